@@ -1,0 +1,45 @@
+# One static library per module; arrows only upwards in the list given to bw_layers, or configuring fails.
+
+function(bw_layers)
+  set_property(GLOBAL PROPERTY BW_LAYERS "${ARGN}")
+endfunction()
+
+# Fails unless MODULE may use each of the modules that follow.
+function(bw_check_arrows module)
+  get_property(layers GLOBAL PROPERTY BW_LAYERS)
+  list(FIND layers ${module} own)
+  if(own EQUAL -1)
+    message(FATAL_ERROR "layer rule: '${module}' is not in bw_layers of the top CMakeLists.txt")
+  endif()
+  foreach(dep IN LISTS ARGN)
+    list(FIND layers ${dep} below)
+    if(below EQUAL -1)
+      message(FATAL_ERROR "layer rule: '${module}' uses '${dep}', which is not in bw_layers")
+    endif()
+    if(NOT below LESS own)
+      message(FATAL_ERROR "layer rule: '${module}' may not use '${dep}': it stands below in bw_layers")
+    endif()
+  endforeach()
+endfunction()
+
+# bw_module(NAME SOURCES a.cpp ... DEPS module ... LIBS target ...)
+# DEPS are public (their headers are visible), LIBS are private: no third-party header in a public header,
+# but for those that a public header truly needs (PUBLIC_LIBS).
+function(bw_module name)
+  cmake_parse_arguments(M "" "" "SOURCES;DEPS;LIBS;PUBLIC_LIBS" ${ARGN})
+  bw_check_arrows(${name} ${M_DEPS})
+  add_library(bw_${name} STATIC ${M_SOURCES})
+  target_include_directories(bw_${name} PUBLIC include)
+  list(TRANSFORM M_DEPS PREPEND bw_)
+  target_link_libraries(bw_${name} PUBLIC ${M_DEPS} ${M_PUBLIC_LIBS} PRIVATE ${M_LIBS})
+endfunction()
+
+# bw_test(MODULE SOURCES ... [LIBS ...]): one test program per module, tests/MODULE mirrors src/MODULE.
+function(bw_test name)
+  cmake_parse_arguments(T "" "" "SOURCES;LIBS" ${ARGN})
+  add_executable(test_${name} ${T_SOURCES})
+  target_link_libraries(test_${name} PRIVATE ${T_LIBS} GTest::gtest GTest::gtest_main)
+  target_compile_definitions(test_${name} PRIVATE BW_ROOT="${CMAKE_SOURCE_DIR}" BW_BUILD="${CMAKE_BINARY_DIR}")
+  target_compile_options(test_${name} PRIVATE -Wno-missing-field-initializers)
+  gtest_discover_tests(test_${name} PROPERTIES TIMEOUT 600 DISCOVERY_TIMEOUT 120)
+endfunction()

@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: Apache-2.0
+// The one table of a bike's numeric fields: reading, defaults, inputs and writing all go through it.      Layer: parts
+#pragma once
+#include <string>
+#include <vector>
+
+#include "parts/bike.hpp"
+
+namespace bw::parts {
+
+struct Field {
+    std::string key;       //!< "front.rotor.thickness_mm"
+    std::string unit;
+    double least, most;    //!< physical range; outside is refused
+    //! Spread of a value that the description states as a bare number: share of the value, and in the unit.
+    double told_share, told_sd;
+    bool limit;            //!< a maker's limit: optional, never filled by a default, never drawn
+    Uncertain* (*at)(Bike&);   //!< null if the bike has no such part or limit
+    Uncertain& (*make)(Bike&); //!< the field, created if it is optional
+};
+
+const std::vector<Field>& field_table();
+
+}  // namespace bw::parts

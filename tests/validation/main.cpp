@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: Apache-2.0
+// Runs every outside check in one process and writes docs/validation.md into the build folder; with --write also into docs/.
+#include <gtest/gtest.h>
+
+#include <cstdio>
+#include <cstring>
+
+#include "base/text.hpp"
+#include "writer.hpp"
+
+int main(int argc, char** argv) {
+    ::testing::InitGoogleTest(&argc, argv);
+    bool write = false;
+    for (int i = 1; i < argc; ++i) write = write || std::strcmp(argv[i], "--write") == 0;
+    const int failed = RUN_ALL_TESTS();
+    if (::testing::GTEST_FLAG(filter) != "*") return failed;
+
+    const std::string root = BW_ROOT;
+    const auto by_hand = bw::read_file(root + "/docs/measured.md");
+    if (!by_hand) return std::fprintf(stderr, "%s\n", by_hand.error().text.c_str()), 1;
+    const std::string page = bw::validation::page(*by_hand);
+    if (write) {
+        if (const auto s = bw::write_file(root + "/docs/validation.md", page); !s) return std::fprintf(stderr, "%s\n", s.error().text.c_str()), 1;
+        std::printf("docs/validation.md: %zu checks written\n", bw::validation::row_count());
+    }
+    if (const auto s = bw::write_file(std::string(BW_BUILD) + "/validation.md", page); !s) return 1;
+    const auto committed = bw::read_file(root + "/docs/validation.md");
+    if (!committed || *committed != page) {
+        std::fprintf(stderr, "docs/validation.md is not what this run found: run `build/release/tests/validation/test_validation --write`, read it, commit it\n");
+        return 1;
+    }
+    return failed;
+}
