@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Runs every outside check in one process and writes docs/validation.md into the build folder; with --write also into docs/.
+// --rows FILE: instead of the page, a line a row for tests/validation/perturb: id,function,starred,held.
 #include <gtest/gtest.h>
 
 #include <cstdio>
@@ -11,8 +12,13 @@
 int main(int argc, char** argv) {
     ::testing::InitGoogleTest(&argc, argv);
     bool write = false;
-    for (int i = 1; i < argc; ++i) write = write || std::strcmp(argv[i], "--write") == 0;
+    const char* rows = nullptr;
+    for (int i = 1; i < argc; ++i) {
+        write = write || std::strcmp(argv[i], "--write") == 0;
+        if (std::strcmp(argv[i], "--rows") == 0 && i + 1 < argc) rows = argv[i + 1];
+    }
     const int failed = RUN_ALL_TESTS();
+    if (rows) return bw::write_file(rows, bw::validation::row_lines()) ? failed : 1;
     if (::testing::GTEST_FLAG(filter) != "*") return failed;
 
     const std::string root = BW_ROOT;

@@ -103,4 +103,10 @@ std::string page(const std::string& by_hand) {
 
 std::size_t row_count() { return rows().size(); }
 
+std::string row_lines() {
+    std::string out;
+    for (const Kept& k : rows()) out += fmt::format("{},{},{},{}\n", k.row.id, k.row.function, k.row.used_by_answer ? "yes" : "no", k.held ? "yes" : "no");
+    return out;
+}
+
 }  // namespace bw::validation

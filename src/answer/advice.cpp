@@ -1,0 +1,166 @@
+// SPDX-License-Identifier: Apache-2.0
+// What was assumed, what to measure next, and the cautions.                                              Layer: answer
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "base/text.hpp"
+#include "describe.hpp"
+#include "internal.hpp"
+
+namespace bw::answer {
+
+std::vector<Assumption> assumptions(const parts::Library& library, const Request& request, const Cases& cases) {
+    std::vector<Assumption> out;
+    const parts::Bike& bike = request.bike;
+    const auto word = [&](const std::string& key, std::string_view value, const char* source) {
+        if (!bike.given.contains(key)) out.push_back({.key = key, .unit = "", .source = source, .value = {}, .sd = {}, .text = std::string(value), .grade = Grade::assumed});
+    };
+    for (const parts::End end : ends) {
+        const parts::Wheel& w = bike.wheel(end);
+        const std::string p = std::string(parts::word_of(end)) + ".";
+        word(p + "actuation", parts::word_of(w.actuation), "usual for this kind of bike");
+        word(p + "pads.compound", parts::word_of(w.pads.compound), "usual for this kind of bike");
+        word(p + "rotor.material", parts::word_of(w.rotor.material), "usual for bicycle rotors");
+        if (w.fluid) word(p + "fluid.kind", parts::word_of(w.fluid->kind), "not told; mineral oil has no published boiling point, so nothing is claimed of it");
+        word(p + "housing.kind", parts::word_of(w.housing.kind), "usual for this actuation");
+    }
+    for (const Input& i : cases.inputs()) {
+        if (bike.given.contains(i.key) || i.value.source.empty()) continue;
+        if (i.key == "bike.total_mass_kg") continue;   // the sum of its parts
+        out.push_back({.key = i.key, .unit = i.unit, .source = i.value.source, .value = i.value.value, .sd = i.value.sd, .text = "", .grade = i.value.grade});
+    }
+    const auto row = [&](const char* id, const char* key) {
+        const parts::Datum& d = library.row(id);
+        out.push_back({.key = key, .unit = d.unit, .source = d.value.source, .value = d.value.value, .sd = d.value.sd, .text = "", .grade = d.value.grade});
+    };
+    const auto any_untold = [&](auto&& told) { return std::any_of(request.rides.begin(), request.rides.end(), [&](const RideInput& r) { return !told(r); }); };
+    if (any_untold([](const RideInput& r) { return r.tags.wind_mps.has_value(); })) row("ride.wind_mps", "ride.wind_mps");
+    if (any_untold([](const RideInput& r) { return r.tags.air_degC || !r.track.temperature_degC.empty(); })) row("riding.air_degC", "ride.air_degC");
+    if (any_untold([](const RideInput& r) { return r.tags.surface.has_value(); }))
+        out.push_back({.key = "ride.surface", .unit = "", .source = "nobody told the surface", .value = {}, .sd = {}, .text = "dry", .grade = Grade::assumed});
+    return out;
+}
+
+namespace {
+
+// First-order share of the variance of y that x explains: between the means of 16 equal slices of x, less what slicing
+// noise alone would give. Only for ranking what to measure.
+double explained_share(std::span<const double> x, const std::vector<double>& y) {
+    constexpr std::size_t slices = 16;
+    std::vector<std::size_t> order(x.size());
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return x[a] < x[b]; });
+    if (x[order.front()] == x[order.back()]) return 0;
+    const double mean = mean_of(y), variance = sd_of(y) * sd_of(y);
+    if (variance <= 0) return 0;
+    const std::size_t each = y.size() / slices;
+    double between = 0;
+    for (std::size_t s = 0; s < slices; ++s) {
+        double sum = 0;
+        for (std::size_t i = 0; i < each; ++i) sum += y[order[s * each + i]];
+        const double d = sum / static_cast<double>(each) - mean;
+        between += d * d / slices;
+    }
+    return std::clamp(between / variance - 1.0 / static_cast<double>(each), 0.0, 1.0);
+}
+
+struct Candidate {
+    std::string what;
+    std::vector<std::string> keys;   //!< inputs that the reading would settle
+    const char* minutes;
+    std::string text;
+    bool today;                      //!< false: needs some riding first
+};
+
+}  // namespace
+
+std::optional<Measurement> next_measurement(const parts::Library& library, const Answer& a, const Cases& cases, std::span<const std::vector<double>> life_km) {
+    // The wheel whose pads come first.
+    const std::size_t e = quantile(life_km[0], 0.5) <= quantile(life_km[1], 0.5) ? 0 : 1;
+    const std::string end(parts::word_of(ends[e]));
+    std::vector<double> y;
+    for (const double km : life_km[e]) y.push_back(std::log(std::max(km, 0.1)));
+
+    std::vector<Candidate> candidates = {
+        {end + ".pads.friction_thickness_mm", {end + ".pads.friction_thickness_mm", end + ".pads.plate_thickness_mm"}, "pad_thickness",
+         fmt::format("measure the {} pads at four corners, friction material without the plate", end), true},
+        {"bike.total_mass_kg", {"bike.total_mass_kg", "rider.mass_kg", "bike.mass_kg", "bike.load_kg"}, "mass", "weigh the bike with rider and load", true},
+        {end + ".pads.area_mm2", {end + ".pads.area_mm2"}, "pad_thickness", fmt::format("lay a {} pad on squared paper for the area of its friction face", end), true},
+        {"bike.drag_area_m2", {"bike.drag_area_m2", "bike.rolling_resistance"}, "mass", "let the bike coast down a slope that you know, and record it", true},
+    };
+    std::vector<std::string> wear_keys;
+    for (const Input& i : cases.inputs())
+        if (i.key.starts_with(end + ".wear.") || i.key.starts_with("wear.") || i.key == "riding.wet" || i.key == "riding.grit") wear_keys.push_back(i.key);
+    candidates.push_back({end + ".pads.friction_thickness_mm again", wear_keys, "second_reading",
+                          fmt::format("measure the {} pads again after some rides: two readings tell this rider's wear", end), false});
+
+    const auto share_of = [&](const Candidate& c) {
+        double sum = 0;
+        for (const std::string& key : c.keys)
+            if (cases.has(key)) sum += explained_share(cases.column(key), y);
+        return std::min(1.0, sum);
+    };
+    const Candidate* now = nullptr;
+    const Candidate* later = nullptr;
+    double now_share = -1, later_share = -1;
+    for (const Candidate& c : candidates) {
+        const double share = share_of(c);
+        if (c.today && share > now_share) { now = &c; now_share = share; }
+        if (!c.today && share > later_share) { later = &c; later_share = share; }
+    }
+    const auto percent = [](double share) { return fmt::format("{:.0f} %", share * 100); };
+    const auto minutes = [&](const char* row) { return library.value(std::string("minutes.") + row); };
+    std::string what = now->what, text;
+    const char* row = now->minutes;
+
+    // What the verdict waits for comes first: a reading that could hold the bike back or let it go.
+    const auto waits_for = [&](std::string_view code_part) {
+        return std::find_if(a.verdict.reasons.begin(), a.verdict.reasons.end(), [&](const inspect::Reason& r) { return r.code.find(code_part) != std::string::npos; }) != a.verdict.reasons.end();
+    };
+    for (const parts::End wheel : ends) {
+        const std::string w(parts::word_of(wheel));
+        if (!a.verdict.do_not_ride && a.verdict.state == inspect::State::measure_better && text.empty() && waits_for(w + "_pad")) {
+            const parts::Pads& pads = a.bike.wheel(wheel).pads;
+            const bool read = a.bike.given.contains(w + ".pads.friction_thickness_mm");
+            what = read && !pads.plate_measured ? w + ".pads.plate_thickness_mm" : w + ".pads.friction_thickness_mm";
+            row = "pad_thickness";
+            text = read && !pads.plate_measured ? fmt::format("Take the {} pads out and measure the plate alone: without it no thickness decides anything.", w)
+                                                : fmt::format("Measure the {} pads at four corners, friction material and plate apart.", w);
+        }
+    }
+    if (text.empty()) {
+        text = now->text + ".";
+        text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+    }
+    text += fmt::format(" About {:.0f} minutes.", minutes(row));
+    const bool same = what == now->what;
+    if (now_share >= 0.05)
+        text += fmt::format(" {} carries {} of what is uncertain in the life of the {} pads", same ? "It" : fmt::format("For the forecast: {};", now->text) + " it", percent(now_share), end);
+    else
+        text += fmt::format(" No reading of today narrows the life of the {} pads by much", end);
+    if (later && later_share > now_share) text += fmt::format("; wear itself carries {}, so {}", percent(later_share), later->text);
+    text += ".";
+    return Measurement{.what = what, .minutes = minutes(row), .text = text};
+}
+
+std::vector<std::string> cautions(const Answer& a) {
+    std::vector<std::string> out = {caution};
+    double hottest = 0;
+    for (const RideAnswer& r : a.rides)
+        for (const WheelHeatAnswer& w : r.wheels) hottest = std::max(hottest, w.rotor_hottest_ring_degC.p95);
+    if (hottest > 120)   // skin burns at far less; this is about what to do with a brake that was worked hard
+        out.push_back("Hot brakes: roll on without braking where the road allows it, try the levers before going on, no water on them, do not touch. The fluid is hottest "
+                      "minutes after the halt.");
+    for (const parts::End end : ends)
+        if (a.bike.wheel(end).actuation == parts::Actuation::cable_to_hydraulic) {
+            out.push_back("Cable-to-hydraulic caliper: the arm must come back to its stop with the lever released, else the fluid has no way back and the brake drags.");
+            break;
+        }
+    out.push_back("A thickness says nothing about a cracked or lifting bond: look at every pad.");
+    return out;
+}
+
+}  // namespace bw::answer

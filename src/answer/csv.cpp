@@ -1,0 +1,42 @@
+// SPDX-License-Identifier: Apache-2.0
+// The answer's tables as CSV: a row a second, a row a ride.                                              Layer: answer
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "answer/answer.hpp"
+#include "base/text.hpp"
+#include "base/time.hpp"
+
+namespace bw::answer {
+
+std::string series_csv(const RideAnswer& r) {
+    const Series& s = r.series;
+    std::string out =
+        "t_s,distance_m,altitude_m,speed_mps,gradient,brake_power_W,brake_power_p05_W,brake_power_p95_W,bridged,front_brake_power_W,front_rotor_degC,"
+        "front_pad_face_degC,front_fluid_degC,rear_brake_power_W,rear_rotor_degC,rear_pad_face_degC,rear_fluid_degC\n";
+    const auto degrees = [](double v) { return std::isfinite(v) ? fmt::format("{:.2f}", v) : std::string(); };
+    for (std::size_t i = 0; i < s.speed_mps.size(); ++i) {
+        out += fmt::format("{},{:.2f},{:.2f},{:.3f},{:.5f},{:.1f},{:.1f},{:.1f},{}", i, s.distance_m[i], s.altitude_m[i], s.speed_mps[i], s.gradient[i], s.power_W[i],
+                           s.power_p05_W[i], s.power_p95_W[i], s.bridged[i]);
+        for (int e = 0; e < 2; ++e)
+            out += fmt::format(",{:.1f},{},{},{}", s.wheel_power_W[e][i], degrees(s.rotor_degC[e][i]), degrees(s.pad_face_degC[e][i]), degrees(s.fluid_degC[e][i]));
+        out += '\n';
+    }
+    return out;
+}
+
+std::string summary_csv(const Answer& a) {
+    std::string out =
+        "ride,date,file,distance_m,descent_m,duration_s,front_energy_J,front_energy_sd_J,rear_energy_J,rear_energy_sd_J,front_pad_degC,rear_pad_degC,wet,grit\n";
+    int number = 0;
+    for (const RideAnswer& r : a.rides) {
+        const std::string date = r.start_unix_s ? format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400))) : "";
+        out += fmt::format("{},{},{},{:.7g},{:.7g},{:.7g}", ++number, date, csv_field(r.file), r.distance_m, r.descent_m, r.duration_s);
+        for (int e = 0; e < 2; ++e) out += fmt::format(",{:.7g},{:.7g}", r.wheel_energy_J[e].p50, r.wheel_energy_sd_J[e]);
+        out += fmt::format(",{:.6g},{:.6g},{:.6g},{:.6g}\n", r.pad_mean_degC[0], r.pad_mean_degC[1], r.wet_share, r.grit_share);
+    }
+    return out;
+}
+
+}  // namespace bw::answer

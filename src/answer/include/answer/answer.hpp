@@ -1,0 +1,166 @@
+// SPDX-License-Identifier: Apache-2.0
+// One bike, its rides, what is known of it -> the answers: will it stop, how hot, how much riding is left.  Layer: answer
+#pragma once
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "base/cases.hpp"
+#include "base/context.hpp"
+#include "base/interval.hpp"
+#include "base/result.hpp"
+#include "inspect/verdict.hpp"
+#include "parts/bike.hpp"
+#include "parts/library.hpp"
+#include "ride/motion.hpp"
+#include "ride/track.hpp"
+#include "stop/stop.hpp"
+#include "wear/described.hpp"
+
+namespace bw::answer {
+
+inline constexpr std::size_t anchor_cases = 64;   //!< K: cases whose motion and heat are computed ride by ride
+
+enum class Weather { dry, damp, wet, gritty };
+
+//! What somebody says of a ride; absent = not told.
+struct RideTags {
+    std::optional<stop::Surface> surface;
+    std::optional<Weather> weather;
+    std::optional<double> wind_mps;   //!< head wind along the way, as a mean; negative: from behind
+    std::optional<double> air_degC;
+    std::optional<double> load_kg;    //!< in place of the bike's own load
+};
+
+struct RideInput {
+    ride::Track track;
+    RideTags tags;
+};
+
+struct Request {
+    parts::Bike bike;
+    std::vector<RideInput> rides;
+    std::optional<wear::Terrain> terrain;        //!< with no rides: the six questions
+    std::size_t cases = 1024;                    //!< a power of two, 64..65536
+    std::optional<ride::AltitudeSource> altitude;
+    std::optional<long> today;                   //!< days since 1970-01-01; default: the day of the last ride
+    bool keep_series = false;
+};
+
+struct WheelHeatAnswer {
+    Interval brake_energy_J, rotor_peak_degC, rotor_hottest_ring_degC, pad_face_peak_degC, fluid_peak_degC, fluid_peak_at_s;
+    Interval lever_force_factor;
+    std::optional<double> fluid_boil_probability;   //!< absent: the fluid's point is not known, or there is no fluid
+    std::optional<Interval> fluid_point_degC;
+    bool has_fluid = false;
+    double fade_probability = 0;
+    double outside_measured_share = 0;   //!< share of the braking energy made at pad temperatures beyond the friction source's range
+};
+
+//! One row a second of `--series`.
+struct Series {
+    std::vector<double> distance_m, altitude_m, speed_mps, gradient, power_W, power_p05_W, power_p95_W;
+    std::vector<std::uint8_t> bridged;
+    //! [front, rear]: medians over the anchor cases
+    std::array<std::vector<double>, 2> wheel_power_W, rotor_degC, pad_face_degC, fluid_degC;
+};
+
+struct Account {
+    double height_J = 0, motion_J = 0, rider_J = 0, air_J = 0, rolling_J = 0, brakes_J = 0, unexplained_J = 0;
+};
+
+struct RideAnswer {
+    std::string file;
+    std::optional<double> start_unix_s;
+    bool planned = false;
+    double duration_s = 0, distance_m = 0, ascent_m = 0, descent_m = 0;
+    ride::AltitudeSource altitude_source = ride::AltitudeSource::none;
+    Account account;
+    Interval brake_energy_J;
+    std::vector<ride::Application> applications;
+    std::array<WheelHeatAnswer, 2> wheels;          //!< front, rear
+    std::vector<double> power_by_descent_W;         //!< mean brake power in 48 equal steps of metres descended, for the drawing
+    std::vector<double> energy_by_descent_J;
+    std::vector<ride::Fault> faults;
+    double wet_share = 0, grit_share = 0;           //!< means over the cases
+    std::array<Interval, 2> wheel_energy_J;
+    std::array<double, 2> wheel_energy_sd_J{}, pad_mean_degC{};   //!< pad: energy-weighted mean
+    Series series;                                  //!< empty unless asked for
+};
+
+struct LifeSpan {
+    Interval remaining_km, remaining_rides, remaining_descent_m;
+    std::optional<long> look_by;                    //!< day; 0.5 % chance to be past the limit by then
+    bool capped = false;                            //!< the upper end is a cap, not a forecast
+    std::string limit_text;                         //!< which limit, from where
+};
+struct RotorLife {
+    Interval remaining_km, pad_sets;
+    std::optional<long> look_by;
+    bool capped = false;
+    std::string limit_text;
+};
+struct WheelLife {
+    std::optional<LifeSpan> pad;                    //!< absent: nothing to forecast from, or held back
+    std::optional<RotorLife> rotor;
+};
+
+struct Assumption {
+    std::string key, unit, source;
+    std::optional<double> value, sd;
+    std::string text;                               //!< the word, where the value is one
+    Grade grade = Grade::assumed;
+};
+
+struct Measurement {
+    std::string what;                               //!< the key that a reading would fill
+    double minutes = 0;
+    std::string text;
+};
+
+//! This bike beside a standard's figure: never an approval.
+struct Yardstick {
+    std::string id, text, unit, source;
+    double need = 0;
+    bool at_most = true;                            //!< have must be at most (or at least) need
+    Interval have;
+    double met_share = 0;
+    Grade grade = Grade::published_from_memory;
+};
+
+struct Answer {
+    std::uint64_t seed = 1;
+    std::size_t cases = 0;
+    parts::Bike bike;
+    inspect::Verdict verdict;
+    std::vector<RideAnswer> rides;
+    std::array<WheelLife, 2> life;
+    std::vector<stop::StopAnswer> stops;
+    std::array<stop::LeverAnswer, 2> levers;
+    std::vector<Yardstick> yardsticks;
+    std::vector<Assumption> assumed;
+    std::optional<Measurement> measure_next;
+    std::vector<std::string> cautions;
+    std::optional<long> today;                      //!< what look-by dates count from; absent: no ride has a date and none was told
+    double rides_per_day = 0;
+    bool rides_per_day_assumed = false;
+};
+
+//! Everything at once. Deterministic for ctx.seed, whatever ctx.threads. Fails with bad_input (a ride that nothing can be
+//! made of, named), cancelled.
+Result<Answer> answer(const Context& ctx, const parts::Library& library, const Request& request);
+
+//! The whole answer as JSON, schema answer/1 (docs/schema/answer-1.json). With do_not_ride distances and lives are null.
+std::string json_of(const Answer&, const std::string& version);
+//! For a terminal, at most 80 columns; what matters first.
+std::string text_of(const Answer&, const std::string& version);
+//! `--series`: one ride, a row a second.
+std::string series_csv(const RideAnswer&);
+//! `--summary`: a row a ride.
+std::string summary_csv(const Answer&);
+
+std::optional<Weather> weather_of(std::string_view word);
+std::optional<wear::Terrain> terrain_of(std::string_view word);
+
+}  // namespace bw::answer

@@ -1,0 +1,152 @@
+// SPDX-License-Identifier: Apache-2.0
+// The answer as JSON, schema answer/1 (docs/schema/answer-1.json).                                       Layer: answer
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "answer/answer.hpp"
+#include "base/time.hpp"
+#include "describe.hpp"
+
+namespace bw::answer {
+
+using json = nlohmann::ordered_json;
+
+namespace {
+
+json of(double v) { return std::isfinite(v) ? json(v) : json(nullptr); }
+json of(const Interval& i) { return {{"p05", of(i.p05)}, {"p50", of(i.p50)}, {"p95", of(i.p95)}}; }
+template <class T>
+json of(const std::optional<T>& v) {
+    return v ? of(*v) : json(nullptr);
+}
+json day(const std::optional<long>& d) { return d ? json(format_day(*d)) : json(nullptr); }
+
+json wheel(const WheelHeatAnswer& w) {
+    return {{"brake_energy_J", of(w.brake_energy_J)},
+            {"rotor_peak_degC", of(w.rotor_peak_degC)},
+            {"rotor_hottest_ring_degC", of(w.rotor_hottest_ring_degC)},
+            {"pad_face_peak_degC", of(w.pad_face_peak_degC)},
+            {"fluid_peak_degC", w.has_fluid ? of(w.fluid_peak_degC) : json(nullptr)},
+            {"fluid_peak_at_s", w.has_fluid ? of(w.fluid_peak_at_s) : json(nullptr)},
+            {"fluid_boil_probability", of(w.fluid_boil_probability)},
+            {"fluid_point_degC", of(w.fluid_point_degC)},
+            {"fade_probability", of(w.fade_probability)},
+            {"lever_force_factor", of(w.lever_force_factor)},
+            {"outside_measured_share", of(w.outside_measured_share)}};
+}
+
+json ride(const RideAnswer& r) {
+    json list = json::array();
+    double braking_s = 0;
+    for (const ride::Application& a : r.applications) {
+        list.push_back({{"start_s", of(a.start_s)}, {"end_s", of(a.end_s)}, {"energy_J", of(a.energy_J)}, {"mean_W", of(a.mean_W)}, {"peak_W", of(a.peak_W)}});
+        braking_s += a.end_s - a.start_s;
+    }
+    json faults = json::array();
+    for (const ride::Fault& f : r.faults)
+        faults.push_back({{"kind", ride::word_of(f.kind)}, {"count", f.count}, {"seconds", of(f.seconds)}, {"text", f.text}});
+    return {{"file", r.file},
+            {"start_time", r.start_unix_s ? json(format_time(*r.start_unix_s)) : json(nullptr)},
+            {"planned", r.planned},
+            {"duration_s", of(r.duration_s)},
+            {"distance_m", of(r.distance_m)},
+            {"ascent_m", of(r.ascent_m)},
+            {"descent_m", of(r.descent_m)},
+            {"altitude_source", ride::word_of(r.altitude_source)},
+            {"account_J",
+             {{"height", of(r.account.height_J)},
+              {"motion", of(r.account.motion_J)},
+              {"rider", of(r.account.rider_J)},
+              {"air", of(r.account.air_J)},
+              {"rolling", of(r.account.rolling_J)},
+              {"brakes", of(r.account.brakes_J)},
+              {"unexplained", of(r.account.unexplained_J)}}},
+            {"brake_energy_J", of(r.brake_energy_J)},
+            {"applications", {{"count", r.applications.size()}, {"time_s", of(braking_s)}, {"list", list}}},
+            {"wheels", {{"front", wheel(r.wheels[0])}, {"rear", wheel(r.wheels[1])}}},
+            {"faults", faults}};
+}
+
+json life(const WheelLife& w) {
+    json pad = nullptr, rotor = nullptr;
+    if (w.pad)
+        pad = {{"remaining_km", of(w.pad->remaining_km)},
+               {"remaining_rides", of(w.pad->remaining_rides)},
+               {"remaining_descent_m", of(w.pad->remaining_descent_m)},
+               {"look_by", day(w.pad->look_by)},
+               {"capped", w.pad->capped},
+               {"limit", w.pad->limit_text}};
+    if (w.rotor)
+        rotor = {{"remaining_km", of(w.rotor->remaining_km)}, {"pad_sets", of(w.rotor->pad_sets)}, {"look_by", day(w.rotor->look_by)},
+                 {"capped", w.rotor->capped}, {"limit", w.rotor->limit_text}};
+    return {{"pad", pad}, {"rotor", rotor}};
+}
+
+}  // namespace
+
+std::string json_of(const Answer& a, const std::string& version) {
+    const bool hold = a.verdict.do_not_ride;
+    json reasons = json::array(), notes = json::array();
+    for (const auto& r : a.verdict.reasons) reasons.push_back({{"code", r.code}, {"text", r.text}});
+    for (const auto& r : a.verdict.notes) notes.push_back({{"code", r.code}, {"text", r.text}});
+
+    json rides = json::array();
+    for (const RideAnswer& r : a.rides) rides.push_back(ride(r));
+
+    json stops = json::array();
+    for (const stop::StopAnswer& s : a.stops)
+        stops.push_back({{"brakes", stop::word_of(s.setup.brakes)},
+                         {"surface", stop::word_of(s.setup.surface)},
+                         {"from_mps", of(s.setup.from_mps)},
+                         {"grade", of(s.setup.grade)},
+                         {"brake_distance_m", hold ? json(nullptr) : of(s.brake_distance_m)},
+                         {"room_needed_m", hold ? json(nullptr) : of(s.room_needed_m)},
+                         {"deceleration_mps2", of(s.deceleration_mps2)},
+                         {"lever_force_N", of(s.lever_force_N)},
+                         {"hand_force_N", of(s.hand_force_N)},
+                         {"cold_hand_force_N", of(s.cold_hand_force_N)},
+                         {"standard_force_N", of(s.standard_force_N)},
+                         {"limited_by", stop::word_of(s.limited_by)},
+                         {"not_stopping_share", of(s.not_stopping_share)}});
+
+    json levers;
+    for (int e = 0; e < 2; ++e)
+        levers[e == 0 ? "front" : "rear"] = {{"bite_mm", of(a.levers[e].bite_mm)}, {"full_mm", of(a.levers[e].full_mm)}};
+
+    json yardsticks = json::array();
+    for (const Yardstick& y : hold ? std::vector<Yardstick>{} : a.yardsticks)   // no comfortable number beside "do not ride"
+        yardsticks.push_back({{"id", y.id}, {"text", y.text}, {"need", of(y.need)}, {"at_most", y.at_most}, {"have", of(y.have)}, {"met_share", of(y.met_share)},
+                              {"unit", y.unit}, {"grade", name_of(y.grade)}, {"source", y.source}});
+
+    json assumed = json::array();
+    for (const Assumption& s : a.assumed)
+        assumed.push_back({{"key", s.key}, {"value", s.value ? of(*s.value) : json(s.text)}, {"sd", of(s.sd)}, {"unit", s.unit}, {"grade", name_of(s.grade)}, {"source", s.source}});
+
+    const json out = {
+        {"schema", "answer/1"},
+        {"version", version},
+        {"seed", a.seed},
+        {"cases", a.cases},
+        {"bike", {{"name", a.bike.name}, {"kind", parts::word_of(a.bike.kind)}, {"total_mass_kg", of(a.bike.total_mass_kg.value)}}},
+        {"verdict",
+         {{"do_not_ride", hold},
+          {"state", inspect::word_of(a.verdict.state)},
+          {"text", a.verdict.text},
+          {"reasons", reasons},
+          {"notes", notes},
+          {"checks_done", a.verdict.checks_done},
+          {"checks_total", a.verdict.checks_total}}},
+        {"rides", rides},
+        {"life", {{"front", hold ? json(nullptr) : life(a.life[0])}, {"rear", hold ? json(nullptr) : life(a.life[1])}}},
+        {"stops", stops},
+        {"levers", levers},
+        {"yardsticks", yardsticks},
+        {"today", day(a.today)},
+        {"assumed", assumed},
+        {"measure_next", a.measure_next ? json{{"what", a.measure_next->what}, {"minutes", of(a.measure_next->minutes)}, {"text", a.measure_next->text}} : json(nullptr)},
+        {"cautions", a.cautions}};
+    // Names of rides and bikes come from outside: bytes that are not UTF-8 are replaced, never thrown at the caller.
+    return out.dump(2, ' ', false, json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace bw::answer

@@ -1,0 +1,327 @@
+// SPDX-License-Identifier: Apache-2.0
+// One ride through motion and heat: power per case, temperatures, doses, and their summary.              Layer: answer
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "balance/balance.hpp"
+#include "base/sampling.hpp"
+#include "internal.hpp"
+
+namespace bw::answer {
+
+namespace {
+
+// Streams of the counter-based generator for what belongs to one ride only.
+enum Stream : std::uint64_t { wind_stream = 1, air_stream = 2, wet_stream = 3, grit_stream = 4, rolling_stream = 5 };
+
+double median_of(std::vector<double> values) {
+    std::erase_if(values, [](double v) { return !std::isfinite(v); });
+    return values.empty() ? std::nan("") : quantile(values, 0.5);
+}
+
+struct RideUnknowns {
+    ride::MotionParameters motion;
+    double wet_share = 0, grit_share = 0;
+};
+
+// What one case says of bike, rider and air on this ride.
+RideUnknowns unknowns_of_ride(const parts::Library& library, const RideInput& input, const Case& c, std::uint64_t seed, std::size_t i) {
+    const std::uint64_t hash = input.track.content_hash;
+    const auto z = [&](Stream stream) { return normal_of(seed, hash, i, stream); };
+    RideUnknowns u;
+    ride::MotionParameters& p = u.motion;
+    const parts::Bike& bike = c.bike;
+    p.mass_kg = mass_with_load_kg(bike, input.tags.load_kg);
+    p.rotating_kg = bike.wheel_inertia_kgm2.value / (bike.wheel_radius_m.value * bike.wheel_radius_m.value);
+    p.drag_area_m2 = bike.drag_area_m2.value;
+    const std::string surface(stop::word_of(input.tags.surface.value_or(stop::Surface::dry)));
+    p.rolling_resistance = bike.rolling_resistance.value * library.row("surface." + surface + ".rolling_factor").value.at(z(rolling_stream));
+    p.efficiency = std::min(1.0, bike.efficiency.value);
+    p.wind_mps = input.tags.wind_mps ? *input.tags.wind_mps + library.value("riding.wind_told_mps") * z(wind_stream)
+                                     : library.row("ride.wind_mps").value.sd * z(wind_stream);
+    const double recorded = median_of(input.track.temperature_degC);
+    const Uncertain& untold = library.row("riding.air_degC").value;
+    const Uncertain& recorder = library.row("riding.air_recorder_dK").value;
+    p.air_degC = input.tags.air_degC ? *input.tags.air_degC
+                 : std::isfinite(recorded) ? recorded - recorder.value + recorder.sd * z(air_stream)
+                                           : untold.value + untold.sd * z(air_stream);
+    p.air_degC = std::clamp(p.air_degC, -40.0, 60.0);
+    if (input.tags.weather) {
+        static constexpr const char* words[] = {"dry", "damp", "wet", "gritty"};
+        const std::string id = std::string("weather.") + words[static_cast<int>(*input.tags.weather)];
+        u.wet_share = std::clamp(library.row(id + ".wet").value.at(z(wet_stream)), 0.0, 1.0);
+        u.grit_share = std::clamp(library.row(id + ".grit").value.at(z(grit_stream)), 0.0, 1.0);
+    } else {   // riding in general: the same share on every ride of a case
+        u.wet_share = c.untold_wet;
+        u.grit_share = c.untold_grit;
+    }
+    return u;
+}
+
+double grip_of(const stop::StopUnknowns& u, stop::Surface surface) {
+    switch (surface) {
+        case stop::Surface::dry: return u.grip_dry;
+        case stop::Surface::wet: return u.grip_wet;
+        case stop::Surface::gravel: return u.grip_gravel;
+        case stop::Surface::loose: return u.grip_loose;
+    }
+    return u.grip_dry;
+}
+
+// Mean power and energy in equal steps of metres descended, for the drawing.
+void along_descent(RideAnswer& r, const ride::MotionPaths& paths, const std::vector<double>& power_W) {
+    constexpr std::size_t steps = 48;
+    double total = 0;
+    for (std::size_t i = 1; i < paths.size(); ++i) total += std::max(0.0, paths.altitude_m[i - 1] - paths.altitude_m[i]);
+    if (total < 20) return;
+    std::vector<double> energy(steps, 0.0), seconds(steps, 0.0);
+    double down = 0;
+    for (std::size_t i = 1; i < paths.size(); ++i) {
+        const double drop = std::max(0.0, paths.altitude_m[i - 1] - paths.altitude_m[i]);
+        down += drop;
+        const auto at = std::min(steps - 1, static_cast<std::size_t>(down / total * static_cast<double>(steps)));
+        energy[at] += power_W[i - 1];
+        if (drop > 0) seconds[at] += 1;
+    }
+    r.energy_by_descent_J = energy;
+    r.power_by_descent_W.resize(steps);
+    for (std::size_t k = 0; k < steps; ++k) r.power_by_descent_W[k] = seconds[k] > 0 ? std::max(0.0, energy[k] / seconds[k]) : 0;
+}
+
+}  // namespace
+
+double mass_with_load_kg(const parts::Bike& bike, const std::optional<double>& load_kg) {
+    if (!load_kg) return bike.total_mass_kg.value;
+    // A total mass told as one figure holds no load that we know of unless the load was told too.
+    const bool load_inside = !bike.given.contains("bike.total_mass_kg") || bike.given.contains("bike.load_kg");
+    return bike.total_mass_kg.value - (load_inside ? bike.load_kg.value : 0) + *load_kg;
+}
+
+Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, const Case& c, parts::End end, const HeatInput& input, heat::Keep keep) {
+    const auto e = static_cast<std::size_t>(end);
+    const heat::ReferenceBrake brake = heat::reference_of(library, c.bike, end, c.heat[e], input.air_degC, input.altitude_m);
+    heat::SolveOptions options;
+    options.keep = heat::Keep::rows;   // the lever force needs the friction of every second
+    options.cool_down_s = 900;         // the fluid peaks minutes after the halt
+    options.stop = ctx.stop;
+    Result<heat::WheelHeat> run = heat::heat_of_wheel(brake, c.heat[e], input.rows, options);
+    if (!run) return run.error();
+    WheelOutcome out{*std::move(run), false};
+    // Fade as the hand feels it: hot, the braking that was done needs 1.5 times the cold lever force, or more than this
+    // hand has where the cold brake did not.
+    out.fades = out.heat.lever_force_factor > 1.5;
+    const stop::BrakeUnknowns& u = c.stop.brake(end);
+    const double hand_N = stop::hand_force_N(c.bike.rider.hand, c.stop, c.bike.wheel(end).lever.bite_mm.value, stop::HandState::warm);
+    for (std::size_t i = 0; i < out.heat.factors.size() && !out.fades; ++i) {
+        if (out.heat.factors[i] < 1.05 || input.rows[i].speed_mps < 1.5) continue;
+        const double tyre_N = input.rows[i].power_W / input.rows[i].speed_mps;
+        const double hot_N = stop::lever_force_for(c.bike, end, u, u.friction / out.heat.factors[i], tyre_N);
+        out.fades = hot_N > hand_N && stop::lever_force_for(c.bike, end, u, u.friction, tyre_N) <= hand_N;
+    }
+    if (keep == heat::Keep::peaks_only) {
+        out.heat.states = {};
+        out.heat.trace = {};
+        out.heat.factors = {};
+    }
+    out.heat.states = {};
+    return out;
+}
+
+void summarise(WheelHeatAnswer& w, const parts::Bike& bike, parts::End end, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m) {
+    const auto e = static_cast<std::size_t>(end);
+    const auto over = [&](auto&& of) {
+        std::vector<double> values;
+        for (const WheelOutcome& a : anchors) values.push_back(of(a.heat));
+        return interval_of(values);
+    };
+    w.brake_energy_J = over([](const heat::WheelHeat& h) { return h.dose.total_J(); });
+    w.rotor_peak_degC = over([](const heat::WheelHeat& h) { return h.peaks.rotor_surface.degC; });
+    w.rotor_hottest_ring_degC = over([](const heat::WheelHeat& h) { return h.rotor_hottest_ring_degC; });
+    w.pad_face_peak_degC = over([](const heat::WheelHeat& h) { return h.peaks.pad_face.degC; });
+    w.lever_force_factor = over([](const heat::WheelHeat& h) { return h.lever_force_factor; });
+    w.has_fluid = bike.wheel(end).fluid.has_value();
+    if (w.has_fluid) {
+        w.fluid_peak_degC = over([](const heat::WheelHeat& h) { return h.peaks.fluid.degC; });
+        w.fluid_peak_at_s = over([](const heat::WheelHeat& h) { return h.peaks.fluid.t_s; });
+        std::vector<double> points;
+        double boils = 0;
+        for (std::size_t i = 0; i < cases.size(); ++i) {
+            const parts::Fluid& fluid = *cases[i].bike.wheel(end).fluid;
+            const auto point = heat::boiling_point_degC(fluid.kind, fluid.age_months.value, cases[i].heat[e], altitude_m);
+            if (!point) break;
+            points.push_back(*point);
+            boils += anchors[i % anchors.size()].heat.peaks.fluid.degC > *point ? 1 : 0;
+        }
+        if (!points.empty()) {
+            w.fluid_point_degC = interval_of(points);
+            w.fluid_boil_probability = boils / static_cast<double>(points.size());
+        }
+    }
+    double fading = 0, outside = 0, energy = 0;
+    for (const WheelOutcome& a : anchors) {
+        fading += a.fades ? 1 : 0;
+        outside += a.heat.beyond_friction_range_J;
+        energy += a.heat.dose.total_J();
+    }
+    w.fade_probability = fading / static_cast<double>(anchors.size());
+    w.outside_measured_share = energy > 0 ? std::clamp(outside / energy, 0.0, 1.0) : 0;
+}
+
+Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library, const Request& request, const RideInput& input, const Cases&,
+                               std::span<const Case> cases, Doses& doses, double share_from, double share_to) {
+    const auto tell = [&](double share) {
+        if (ctx.progress) ctx.progress(share_from + (share_to - share_from) * share, input.track.file);
+    };
+    tell(0);
+    std::vector<RideUnknowns> unknowns;
+    std::vector<ride::MotionParameters> draws;
+    std::vector<std::size_t> keys;
+    for (std::size_t i = 0; i < anchor_cases; ++i) {
+        unknowns.push_back(unknowns_of_ride(library, input, cases[i], ctx.seed, i));
+        draws.push_back(unknowns.back().motion);
+        keys.push_back(i);
+    }
+    Context quiet = ctx;
+    quiet.progress = nullptr;
+    Result<ride::MotionPaths> motion =
+        ride::reconstruct(quiet, input.track, {.altitude = request.altitude, .e_assist = request.bike.e_assist}, draws, keys);
+    if (!motion) return motion.error();
+    const ride::MotionPaths& paths = *motion;
+    const std::size_t n = paths.size();
+    tell(0.4);
+
+    RideAnswer r;
+    r.file = input.track.file;
+    r.start_unix_s = input.track.start_unix_s;
+    r.duration_s = paths.duration_s;
+    r.distance_m = paths.total_distance_m;
+    r.ascent_m = paths.ascent_m;
+    r.descent_m = paths.descent_m;
+    r.altitude_source = paths.altitude_source;
+    r.applications = ride::applications_of(paths);
+    r.faults = paths.faults;
+    std::vector<double> energies;
+    for (const ride::MotionPath& p : paths.paths) {
+        r.account.height_J += p.height_J;
+        r.account.motion_J += p.motion_J;
+        r.account.rider_J += p.rider_J;
+        r.account.air_J += p.air_J;
+        r.account.rolling_J += p.rolling_J;
+        r.account.brakes_J += p.brakes_J;
+        r.account.unexplained_J += p.unexplained_J;
+        energies.push_back(p.brakes_J);
+    }
+    const auto k = static_cast<double>(paths.paths.size());
+    for (double* v : {&r.account.height_J, &r.account.motion_J, &r.account.rider_J, &r.account.air_J, &r.account.rolling_J, &r.account.brakes_J, &r.account.unexplained_J}) *v /= k;
+    r.brake_energy_J = interval_of(energies);
+    const double altitude_m = mean_of(paths.altitude_m);
+
+    // Power of each wheel, then its heat. Each anchor writes only its own slots: any number of threads, the same bytes.
+    const heat::Keep keep = request.keep_series ? heat::Keep::rows : heat::Keep::peaks_only;
+    std::array<std::vector<WheelOutcome>, 2> outcomes;
+    std::array<std::vector<std::vector<double>>, 2> wheel_power;
+    for (auto& o : outcomes) o.resize(anchor_cases);
+    for (auto& p : wheel_power) p.resize(anchor_cases);
+    std::vector<std::optional<Error>> failed(anchor_cases);
+    const stop::Surface surface = input.tags.surface.value_or(stop::Surface::dry);
+    Context loop = ctx;
+    parallel_for(loop, anchor_cases, [&](std::size_t i) {
+        const Case& c = cases[i];
+        const ride::MotionPath& path = paths.paths[i];
+        balance::Geometry geometry = balance::geometry_of(c.bike);
+        geometry.mass_kg = path.parameters.mass_kg;
+        const double grip = grip_of(c.stop, surface);
+        std::array<std::vector<heat::PowerRow>, 2> rows;
+        for (auto& v : rows) v.reserve(n + 1);
+        for (std::size_t t = 0; t < n; ++t) {
+            const double power = path.brake_power_W[t];
+            const double share = power > 0 ? balance::front_share_at(geometry, c.habit, grip, paths.acceleration_mps2[t] < 0 ? -paths.acceleration_mps2[t] : 0.0, paths.gradient[t])
+                                           : c.habit;
+            const double at = static_cast<double>(t), v = std::max(0.0, paths.speed_mps[t]);
+            rows[0].push_back({.t_s = at, .speed_mps = v, .power_W = power * share});
+            rows[1].push_back({.t_s = at, .speed_mps = v, .power_W = power * (1 - share)});
+        }
+        for (auto& v : rows) v.push_back({.t_s = static_cast<double>(n), .speed_mps = 0, .power_W = 0});
+        for (const parts::End end : ends) {
+            const auto e = static_cast<std::size_t>(end);
+            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = path.parameters.air_degC, .altitude_m = altitude_m}, keep);
+            if (!one) {
+                failed[i] = one.error();
+                return;
+            }
+            one->heat.dose.distance_m = paths.total_distance_m;
+            one->heat.dose.wet_share = unknowns[i].wet_share;
+            one->heat.dose.grit_share = unknowns[i].grit_share;
+            outcomes[e][i] = *std::move(one);
+            if (request.keep_series) {
+                wheel_power[e][i].reserve(n);
+                for (std::size_t t = 0; t < n; ++t) wheel_power[e][i].push_back(rows[e][t].power_W);
+            }
+        }
+    });
+    if (ctx.stopped()) return Error{Errc::cancelled, "stopped; nothing was written"};
+    for (const auto& f : failed)
+        if (f) return Error{f->code, fmt::format("{}: {}", input.track.file, f->text)};
+    tell(0.95);
+
+    doses.emplace_back();
+    for (const parts::End end : ends) {
+        const auto e = static_cast<std::size_t>(end);
+        summarise(r.wheels[e], request.bike, end, cases, outcomes[e], altitude_m);
+        std::vector<double> totals, temperatures;
+        for (const WheelOutcome& o : outcomes[e]) {
+            doses.back()[e].push_back(o.heat.dose);
+            totals.push_back(o.heat.dose.total_J());
+            double sum = 0;
+            for (const double b : o.heat.dose.energy_temperature_J_degC) sum += b;
+            temperatures.push_back(o.heat.dose.total_J() > 1 ? sum / o.heat.dose.total_J() : o.heat.peaks.pad_face.degC);
+        }
+        r.wheel_energy_J[e] = interval_of(totals);
+        r.wheel_energy_sd_J[e] = sd_of(totals);
+        r.pad_mean_degC[e] = quantile(temperatures, 0.5);
+    }
+    for (const RideUnknowns& u : unknowns) {
+        r.wet_share += u.wet_share / static_cast<double>(anchor_cases);
+        r.grit_share += u.grit_share / static_cast<double>(anchor_cases);
+    }
+
+    // Grid cell i is a mean over [i, i+1); a row of the series over +-0.5 s is the mean of two cells.
+    const auto centred = [n](auto&& of, std::size_t t) { return 0.5 * ((t > 0 ? of(t - 1) : 0.0) + (t < n ? of(t) : 0.0)); };
+    std::vector<double> mean_W(n, 0.0);
+    for (const ride::MotionPath& p : paths.paths)
+        for (std::size_t t = 0; t < n; ++t) mean_W[t] += p.brake_power_W[t] / k;
+    along_descent(r, paths, mean_W);
+    if (request.keep_series) {
+        Series& s = r.series;
+        s.distance_m = paths.distance_m;
+        s.altitude_m = paths.altitude_m;
+        s.speed_mps = paths.speed_mps;
+        s.gradient = paths.gradient;
+        s.bridged = paths.bridged;
+        std::vector<double> at(paths.paths.size());
+        const auto median_over_anchors = [&](auto&& of) {
+            for (std::size_t i = 0; i < anchor_cases; ++i) at[i] = of(i);
+            return quantile(at, 0.5);
+        };
+        for (std::size_t t = 0; t < n; ++t) {
+            for (std::size_t i = 0; i < at.size(); ++i) at[i] = centred([&](std::size_t x) { return paths.paths[i].brake_power_W[x]; }, t);
+            s.power_W.push_back(mean_of(at));
+            s.power_p05_W.push_back(quantile(at, 0.05));
+            s.power_p95_W.push_back(quantile(at, 0.95));
+            for (std::size_t e = 0; e < 2; ++e) {
+                double sum = 0;
+                for (std::size_t i = 0; i < anchor_cases; ++i) sum += centred([&](std::size_t x) { return wheel_power[e][i][x]; }, t);
+                s.wheel_power_W[e].push_back(sum / static_cast<double>(anchor_cases));
+                s.rotor_degC[e].push_back(median_over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].rotor_degC; }));
+                s.pad_face_degC[e].push_back(median_over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].pad_face_degC; }));
+                s.fluid_degC[e].push_back(r.wheels[e].has_fluid ? median_over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].fluid_degC; }) : std::nan(""));
+            }
+        }
+    }
+    tell(1);
+    return r;
+}
+
+}  // namespace bw::answer

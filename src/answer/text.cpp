@@ -1,0 +1,236 @@
+// SPDX-License-Identifier: Apache-2.0
+// The answer for a terminal, at most 80 columns: what matters first.                                     Layer: answer
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "answer/answer.hpp"
+#include "base/text.hpp"
+#include "base/time.hpp"
+#include "describe.hpp"
+
+namespace bw::answer {
+
+namespace {
+
+constexpr int width = 80;
+
+int letters(std::string_view s) {
+    return static_cast<int>(std::count_if(s.begin(), s.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
+}
+
+std::string padded(std::string_view s, int columns) {
+    return std::string(s) + std::string(static_cast<std::size_t>(std::max(0, columns - letters(s))), ' ');
+}
+
+// 12345.6 to three digits: "12,300".
+std::string figure(double v, int digits = 2) {
+    std::string s = significant(v, digits);
+    const std::size_t end = std::min(s.find('.'), s.size());
+    const std::size_t first = s.starts_with('-') ? 1 : 0;
+    for (std::size_t at = end; at > first + 3; at -= 3) s.insert(at - 3, ",");
+    return s;
+}
+
+std::string span(const Interval& i, double scale = 1) {
+    return fmt::format("{} ({} to {})", figure(i.p50 * scale), figure(i.p05 * scale), figure(i.p95 * scale));
+}
+
+std::string degrees(const Interval& i) {
+    return fmt::format("{:.0f} ({:.0f} to {:.0f})", i.p50, i.p05, i.p95);
+}
+
+std::string percent(double share) {
+    if (share <= 0) return "in no case";
+    if (share < 0.005) return "under 1 %";
+    if (share > 0.995) return "over 99 %";
+    return fmt::format("{:.0f} %", share * 100);
+}
+
+std::string clock(double s) {
+    const long minutes = std::lround(s / 60);
+    return minutes < 60 ? fmt::format("{} min", minutes) : fmt::format("{} h {:02} min", minutes / 60, minutes % 60);
+}
+
+class Page {
+public:
+    void line(std::string_view text = "") { out_ += std::string(text) + "\n"; }
+    //! Text beside a lead, wrapped under its own first letter.
+    void item(std::string_view lead, std::string_view text) {
+        const int indent = letters(lead);
+        const std::string wrapped = wrap(text, width - indent, 0);
+        out_ += lead;
+        for (const char c : wrapped) {
+            out_ += c;
+            if (c == '\n') out_ += std::string(static_cast<std::size_t>(indent), ' ');
+        }
+        out_ += "\n";
+    }
+    void head(std::string_view title) {
+        line();
+        line(title);
+        std::string rule;
+        for (int i = 0; i < width; ++i) rule += "─";
+        line(rule);
+    }
+    std::string take() { return std::move(out_); }
+
+private:
+    std::string out_;
+};
+
+std::string blocks_of(const std::vector<double>& values, double most) {
+    static constexpr const char* levels[] = {"·", "▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"};
+    std::string out;
+    for (const double v : values) {
+        const double share = most > 0 ? v / most : 0;
+        out += levels[share <= 0.01 ? 0 : std::clamp(static_cast<int>(std::ceil(share * 8)), 1, 8)];
+    }
+    return out;
+}
+
+void verdict(Page& page, const Answer& a) {
+    const auto& v = a.verdict;
+    page.line();
+    if (v.do_not_ride) {
+        page.item("■ ", "DO NOT RIDE.");
+    } else {
+        const char* shape = v.state == inspect::State::no_reason_found ? "○ " : v.state == inspect::State::look_by ? "◐ " : v.state == inspect::State::measure_better ? "△ " : "■ ";
+        page.item(shape, v.text);
+    }
+    // Worst first; what says the same of both wheels is many lines, so the common ones stop at six here. JSON has all.
+    std::size_t shown = 0;
+    for (const auto& r : v.reasons) {
+        if (++shown > 6) break;
+        page.item("  - ", r.text);
+    }
+    if (v.reasons.size() > 6) page.line(fmt::format("  - and {} more, all in --json", v.reasons.size() - 6));
+    if (v.do_not_ride) page.item("  ", fmt::format("Found in {} of {} checks. No distance and no remaining life is given for a bike that is held back.", v.checks_done, v.checks_total));
+}
+
+void stops(Page& page, const Answer& a) {
+    if (a.stops.empty()) return;
+    const auto& first = a.stops.front();
+    page.head(fmt::format("Will it stop: from {:.0f} km/h on the {}, with ordinary skill", first.setup.from_mps * 3.6, first.setup.grade == 0 ? "level" : "slope"));
+    page.line("brakes, surface   brakes over m       with reaction, m    squeeze needed, N");
+    for (const auto& s : a.stops) {
+        const std::string name = fmt::format("{}, {}", stop::word_of(s.setup.brakes), stop::word_of(s.setup.surface));
+        const auto metres = [&](const std::optional<Interval>& i) { return a.verdict.do_not_ride ? std::string("-") : i ? span(*i) : "does not stop"; };
+        page.line(padded(name, 18) + padded(metres(s.brake_distance_m), 20) + padded(metres(s.room_needed_m), 20) + span(s.lever_force_N));
+    }
+    if (!a.verdict.do_not_ride)
+        for (const auto& s : a.stops)
+            page.item(padded(fmt::format("{}, {}", stop::word_of(s.setup.brakes), stop::word_of(s.setup.surface)), 18), stop::reason_text(s.limited_by));
+    page.item("  ", fmt::format("This hand gives about {} N on the lever, cold and in gloves {} N; standards test with {:.0f} N, more than many hands have.",
+                                span(first.hand_force_N), span(first.cold_hand_force_N), first.standard_force_N));
+    if (!a.verdict.do_not_ride) page.item("  ", "Judge the room by the long end of the interval.");
+    for (int e = 0; e < 2; ++e) {
+        const auto& l = a.levers[e];
+        page.item("  ", fmt::format("{} lever: bites {} mm from the bar, {} mm left at the squeeze of an ordinary stop.", e == 0 ? "Front" : "Rear", span(l.bite_mm), span(l.full_mm)));
+    }
+}
+
+void heat(Page& page, const Answer& a) {
+    for (const RideAnswer& r : a.rides) {
+        page.head("How hot: " + r.file);
+        std::string about = fmt::format("{} km, {} m down, {}", figure(r.distance_m / 1000, 3), figure(r.descent_m, 3), clock(r.duration_s));
+        if (r.start_unix_s) about += ", " + format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400)));
+        about += fmt::format("; altitude: {}", ride::word_of(r.altitude_source));
+        if (r.planned) about += "; not ridden: a typical descent of this terrain";
+        page.line(about);
+        page.line(padded("", 30) + padded("front", 25) + "rear");
+        const auto row = [&](std::string_view name, auto&& cell) { page.line(padded(name, 30) + padded(cell(r.wheels[0]), 25) + cell(r.wheels[1])); };
+        row("into the brake, kJ", [](const WheelHeatAnswer& w) { return span(w.brake_energy_J, 1e-3); });
+        row("rotor, mean of the band, °C", [](const WheelHeatAnswer& w) { return degrees(w.rotor_peak_degC); });
+        row("rotor, hottest ring, °C", [](const WheelHeatAnswer& w) { return degrees(w.rotor_hottest_ring_degC); });
+        row("pad face, °C", [](const WheelHeatAnswer& w) { return degrees(w.pad_face_peak_degC); });
+        row("fluid, °C", [](const WheelHeatAnswer& w) { return w.has_fluid ? degrees(w.fluid_peak_degC) : std::string("no fluid"); });
+        row("fluid boils", [](const WheelHeatAnswer& w) {
+            return !w.has_fluid ? std::string("-") : w.fluid_boil_probability ? percent(*w.fluid_boil_probability) : std::string("not known: no published point");
+        });
+        row("squeeze, hot / cold", [](const WheelHeatAnswer& w) { return span(w.lever_force_factor); });
+        row("fades", [](const WheelHeatAnswer& w) { return percent(w.fade_probability); });
+        if (!r.power_by_descent_W.empty()) {
+            const double most = *std::max_element(r.power_by_descent_W.begin(), r.power_by_descent_W.end());
+            page.line(padded("brakes along the way down", 30) + blocks_of(r.power_by_descent_W, most));
+            page.line(padded("", 30) + fmt::format("top to bottom, tallest = {} W", figure(most)));
+        }
+        const Account& k = r.account;
+        const auto kJ = [](double v) { return std::abs(v) < 50 ? std::string("0") : figure(v / 1000, 3); };
+        page.item("Where the height went, kJ: ",
+                  fmt::format("height {} + motion {} + rider {} = air {} + rolling {} + brakes {} + unexplained {}", kJ(k.height_J), kJ(k.motion_J), kJ(k.rider_J),
+                              kJ(k.air_J), kJ(k.rolling_J), kJ(k.brakes_J), kJ(k.unexplained_J)));
+        const double outside = std::max(r.wheels[0].outside_measured_share, r.wheels[1].outside_measured_share);
+        if (outside > 0.01) page.item("  ", fmt::format("{} of the braking happened outside what was measured for pad friction (27 to 277 °C).", percent(outside)));
+        for (const auto& f : r.faults) page.item("  recording: ", f.text);
+    }
+}
+
+void life(Page& page, const Answer& a) {
+    page.head("How much riding is left, if it goes on like this");
+    if (a.verdict.do_not_ride) {
+        page.line("Not given: the bike is held back.");
+        return;
+    }
+    page.line(padded("", 13) + padded("km", 23) + padded("rides", 20) + "look by");
+    static constexpr const char* ends[] = {"front", "rear"};
+    for (int e = 0; e < 2; ++e) {
+        if (const auto& p = a.life[e].pad) {
+            page.line(padded(fmt::format("{} pads", ends[e]), 13) + padded(span(p->remaining_km), 23) + padded(span(p->remaining_rides), 20) +
+                      (p->look_by ? format_day(*p->look_by) : "-"));
+            page.line(padded("", 13) + fmt::format("or {} m of descent", span(p->remaining_descent_m)));
+        }
+        if (const auto& q = a.life[e].rotor)
+            page.line(padded(fmt::format("{} rotor", ends[e]), 13) + padded(span(q->remaining_km), 23) + padded(fmt::format("{} pad sets", span(q->pad_sets)), 20) +
+                      (q->look_by ? format_day(*q->look_by) : "-"));
+    }
+    for (int e = 0; e < 2; ++e)
+        if (a.life[e].pad && !a.life[e].pad->limit_text.empty()) page.item(fmt::format("  {}: ", ends[e]), a.life[e].pad->limit_text);
+    page.item("  ", fmt::format("Look by: by then the chance of being past the limit is at most 0.5 %, at {} rides a week{}.", significant(a.rides_per_day * 7, 2),
+                                a.rides_per_day_assumed ? " (assumed)" : ""));
+}
+
+void rest(Page& page, const Answer& a) {
+    if (!a.yardsticks.empty() && !a.verdict.do_not_ride) {
+        page.head("Beside the standards' figures: yardsticks, not an approval");
+        for (const Yardstick& y : a.yardsticks)
+            page.item("  ", fmt::format("{}: {} {}{}{}", y.text, span(y.have), y.unit,
+                                        std::isfinite(y.need) ? fmt::format("; figure: {} {} {}", y.at_most ? "at most" : "at least", figure(y.need, 3), y.unit) : std::string(),
+                                        y.grade == Grade::published_from_memory ? " (from memory)" : ""));
+    }
+    if (a.measure_next) {
+        page.head("Measure next");
+        page.item("  ", a.measure_next->text);
+    }
+    page.head("Assumed, since nobody told");
+    std::string list;
+    for (const Assumption& s : a.assumed) {
+        if (s.grade == Grade::measured) continue;
+        if (!(s.key.starts_with("bike.") || s.key.starts_with("rider.") || s.key.starts_with("front.") || s.key.starts_with("rear.") || s.key.starts_with("ride"))) continue;
+        if (s.key.find(".heat.") != std::string::npos || s.key.find(".stop.") != std::string::npos || s.key.find(".wear.") != std::string::npos || s.key.find(".friction") == 4) continue;
+        if (!s.value && s.text.empty()) continue;
+        list += (list.empty() ? "" : "; ") + s.key + " " + (s.value ? significant(*s.value, 3) : s.text);
+    }
+    page.item("  ", list.empty() ? "nothing of the bike itself" : list);
+    page.item("  ", "Spreads, sources and the models' own unknowns: --json. A value told in the description replaces each.");
+    page.head("Caution");
+    for (const std::string& c : a.cautions) page.item("  ", c);
+}
+
+}  // namespace
+
+std::string text_of(const Answer& a, const std::string& version) {
+    Page page;
+    const std::string title = fmt::format("{}, {} kg with rider and load", a.bike.name, figure(a.bike.total_mass_kg.value, 3));
+    const std::string right = "brakewright " + version;
+    page.line(letters(title) + letters(right) < width ? padded(title, width - letters(right)) + right : title);
+    verdict(page, a);
+    stops(page, a);
+    heat(page, a);
+    life(page, a);
+    rest(page, a);
+    return page.take();
+}
+
+}  // namespace bw::answer

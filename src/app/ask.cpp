@@ -1,0 +1,87 @@
+// SPDX-License-Identifier: Apache-2.0
+// The six questions.                                                                                     Layer: app
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <iostream>
+
+#include "base/text.hpp"
+#include "verbs.hpp"
+
+namespace bw::app {
+
+namespace {
+
+// One question; asked again until `accept` takes the answer or nothing more comes.
+template <class F>
+Status question(const std::string& text, F&& accept) {
+    for (;;) {
+        fmt::print(stderr, "{} ", text);
+        std::fflush(stderr);
+        std::string line;
+        if (!std::getline(std::cin, line))
+            return Error{Errc::bad_input, "the six questions were not all answered; an empty line means not known"};
+        const std::string refusal = accept(std::string(trim(line)));
+        if (refusal.empty()) return Done{};
+        fmt::print(stderr, "  {}\n", refusal);
+    }
+}
+
+}  // namespace
+
+Result<SixAnswers> ask_six(const parts::Library& library) {
+    std::string kind, compound, terrain;
+    double mass_kg = 0, rotor_mm = 0, pad_mm = 0;
+    const auto word = [](std::string& into, std::vector<std::string> known, std::string otherwise) {
+        return [&into, known = std::move(known), otherwise = std::move(otherwise)](const std::string& line) -> std::string {
+            if (line.empty() && !otherwise.empty()) { into = otherwise; return ""; }
+            for (const std::string& k : known)
+                if (k == line) { into = k; return ""; }
+            const auto near = nearest_word(line, known);
+            return near ? fmt::format("did you mean {}?", *near) : "one of the words, please";
+        };
+    };
+    const auto number = [](double& into, Unit unit, double least, double most, const char* unit_name) {
+        return [=, &into](const std::string& line) -> std::string {
+            if (line.empty()) return "";
+            std::string text = line;   // a decimal comma is as good as a point
+            for (char& c : text) c = c == ',' ? '.' : c;
+            const auto value = parse_quantity(text, unit);
+            if (!value) return value.error().text;
+            if (*value < least || *value > most) return fmt::format("expected {} to {} {}", least, most, unit_name);
+            into = *value;
+            return "";
+        };
+    };
+    using R = Result<SixAnswers>;
+    if (auto s = question("1. Kind of bike: trail, gravel, road, city or cargo?", word(kind, {"trail", "gravel", "road", "city", "cargo"}, "")); !s) return R(s.error());
+    if (auto s = question("2. Bike, rider and load together [kg]?", number(mass_kg, Unit::mass_kg, 25, 700, "kg")); !s) return R(s.error());
+    if (auto s = question("3. Rotor diameter as stamped [mm]?", number(rotor_mm, Unit::length_mm, 100, 260, "mm")); !s) return R(s.error());
+    if (auto s = question("4. Pads: organic, semi_metallic or sintered?", word(compound, {"organic", "semi_metallic", "sintered"}, "unknown")); !s) return R(s.error());
+    if (auto s = question("5. Thinnest pad, plate and friction material together [mm]?", number(pad_mm, Unit::length_mm, 0.5, 8, "mm")); !s) return R(s.error());
+    if (auto s = question("6. Terrain: flat, rolling, hilly or mountain?", word(terrain, {"flat", "rolling", "hilly", "mountain"}, "rolling")); !s) return R(s.error());
+
+    // The same road as a described bike: the same refusals, the same defaults.
+    std::string toml = fmt::format("format = 1\nbike.kind = \"{}\"\nbike.name = \"{} bike\"\n", kind, kind);
+    if (mass_kg > 0) toml += fmt::format("bike.total_mass_kg = {}\n", mass_kg);
+    else {
+        const parts::Datum& rider = library.row("bikes.any.rider.mass_kg");
+        const parts::Datum& bike = library.row("bikes." + kind + ".bike.mass_kg");
+        toml += fmt::format("rider.mass_kg = {{ value = {}, sd = {}, source = \"not told\" }}\nbike.mass_kg = {{ value = {}, sd = {}, source = \"not told\" }}\n",
+                            rider.value.value, rider.value.sd, bike.value.value, bike.value.sd);
+    }
+    const parts::Datum& plate = library.row("bikes.any.wheel.pads.plate_thickness_mm");
+    for (const char* end : {"front", "rear"}) {
+        if (rotor_mm > 0) toml += fmt::format("{}.rotor.diameter_mm = {}\n", end, rotor_mm);
+        if (compound != "unknown") toml += fmt::format("{}.pads.compound = \"{}\"\n", end, compound);
+        if (pad_mm > 0)
+            // 0.05 mm: a calliper held by hand
+            toml += fmt::format("{}.pads.friction_thickness_mm = {{ value = {}, sd = {}, source = \"{} mm with the plate, as told, less an assumed plate of {} mm\" }}\n", end,
+                                std::max(0.0, pad_mm - plate.value.value), std::sqrt(plate.value.sd * plate.value.sd + 0.05 * 0.05), pad_mm, plate.value.value);
+    }
+    Result<parts::Bike> bike = parts::read_bike(toml, "the six answers", library);
+    if (!bike) return bike.error();
+    return SixAnswers{*std::move(bike), *answer::terrain_of(terrain)};
+}
+
+}  // namespace bw::app

@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: Apache-2.0
+// The command line: words to options, options to verbs, exceptions of the machine to a message.          Layer: app
+#include <CLI/CLI.hpp>
+
+#include <exception>
+
+#include "verbs.hpp"
+
+namespace {
+
+void add_common(CLI::App& verb, bw::app::Common& common) {
+    verb.add_flag("--json", common.json, "one JSON object on standard output");
+    verb.add_option("--seed", common.seed, "seed of the likely cases")->capture_default_str();
+    verb.add_option("--threads", common.threads, "threads; 0: as many as the machine has; the answer does not depend on it")
+        ->check(CLI::Range(0, 256))->capture_default_str();
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    CLI::App app{"For people who look after disc-brake bicycles: will it stop, how hot do the brakes get, how much riding is left."};
+    app.set_version_flag("--version", std::string("brakewright ") + bw::app::version);
+    app.require_subcommand(1);
+    app.footer("An estimate does not replace an inspection. The maker's instructions and local rules come first.\n"
+               "If in doubt do not ride, and see a qualified mechanic.\n"
+               "Exit status: 0 done, 2 wrong usage, 3 bad input, 4 a fault of ours; with --verdict-status also 5: done and held back.");
+
+    bw::app::AnswerOptions a;
+    CLI::App* answer = app.add_subcommand("answer", "answers for one bike and its rides");
+    auto* bike = answer->add_option("bike", a.bike, "bike description (TOML; docs/formats.md)");
+    answer->add_option("rides", a.rides, "rides as recorded: GPX 1.0 or 1.1, or ride CSV");
+    auto* ask = answer->add_flag("--ask", a.ask, "six questions instead of a description and rides");
+    bike->excludes(ask);
+    answer->add_option("--series", a.series_dir, "folder for one CSV per ride, a row a second");
+    answer->add_option("--summary", a.summary, "CSV with a row per ride: energies, pad temperatures, wet and grit");
+    answer->add_option("--tags", a.tags, "CSV file,surface,weather,wind_mps,air_degC,load_kg: what is known of each ride");
+    answer->add_option("--cases", a.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
+    answer->add_option("--altitude", a.altitude, "where the rides' altitude comes from: auto, barometric, satellite, terrain, none");
+    answer->add_option("--surface", a.surface, "dry, wet, gravel or loose");
+    answer->add_option("--weather", a.weather, "dry, damp, wet or gritty");
+    answer->add_option("--wind_mps", a.wind_mps, "mean head wind along the way [m/s]; negative: from behind")->check(CLI::Range(-30.0, 30.0));
+    answer->add_option("--air_degC", a.air_degC, "air temperature [°C]")->check(CLI::Range(-40.0, 60.0));
+    answer->add_option("--load_kg", a.load_kg, "load carried on these rides [kg], in place of the bike's own")->check(CLI::Range(0.0, 400.0));
+    answer->add_option("--today", a.today, "day that look-by dates count from, YYYY-MM-DD; default: the day of the last ride");
+    answer->add_flag("--verdict-status", a.verdict_status, "exit with 5 when the bike is held back");
+    add_common(*answer, a.common);
+
+    bw::app::HeatOptions h;
+    CLI::App* heat = app.add_subcommand("heat", "temperatures of one brake from a table of speed and braking power");
+    heat->add_option("brake", h.brake, "TOML: the reference form ([thermal]), or a bike description")->required();
+    heat->add_option("power", h.power, "CSV t_s,speed_mps,power_W of one wheel, both pads")->required();
+    heat->add_option("--series", h.series, "CSV file for the temperatures, a row per row of the power table");
+    heat->add_option("--cases", h.cases, "cases drawn from the values that carry an sd; 1: the values themselves")->capture_default_str();
+    heat->add_option("--wheel", h.wheel, "which wheel of a bike description: front or rear")->check(CLI::IsMember({"front", "rear"}))->capture_default_str();
+    add_common(*heat, h.common);
+
+    try {
+        app.parse(argc, argv);
+    } catch (const CLI::ParseError& e) {
+        return app.exit(e) == 0 ? 0 : 2;
+    }
+    try {
+        if (*answer) {
+            if (!a.ask && a.bike.empty()) return bw::app::fail({bw::Errc::wrong_usage, "answer: name a bike description, or use --ask"});
+            return bw::app::run_answer(a);
+        }
+        return bw::app::run_heat(h);
+    } catch (const std::exception& e) {
+        return bw::app::fail({bw::Errc::internal, std::string("a fault of ours: ") + e.what()});
+    }
+}

@@ -1,0 +1,171 @@
+// SPDX-License-Identifier: Apache-2.0
+// `answer`: files in, files and text out.                                                                Layer: app
+#include <fmt/format.h>
+
+#include <filesystem>
+#include <map>
+
+#include "base/text.hpp"
+#include "base/time.hpp"
+#include "verbs.hpp"
+
+namespace bw::app {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+Error usage(const std::string& text) { return {Errc::wrong_usage, text}; }
+
+// Words and numbers of one ride's tags; `where` for messages.
+Result<answer::RideTags> tags_of(const std::string& where, const std::string& surface, const std::string& weather, const std::string& wind,
+                                 const std::string& air, const std::string& load) {
+    answer::RideTags tags;
+    if (!surface.empty()) {
+        tags.surface = stop::surface_of(surface);
+        if (!tags.surface) return Error{Errc::bad_input, fmt::format("{}: surface '{}': expected dry, wet, gravel or loose", where, surface)};
+    }
+    if (!weather.empty()) {
+        tags.weather = answer::weather_of(weather);
+        if (!tags.weather) return Error{Errc::bad_input, fmt::format("{}: weather '{}': expected dry, damp, wet or gritty", where, weather)};
+    }
+    const auto number = [&](const std::string& text, const char* name, double least, double most, std::optional<double>& into) -> Status {
+        if (text.empty()) return Done{};
+        into = parse_number(text);
+        if (!into || *into < least || *into > most)
+            return Error{Errc::bad_input, fmt::format("{}: {} '{}': expected a number from {} to {}", where, name, text, least, most)};
+        return Done{};
+    };
+    if (Status s = number(wind, "wind_mps", -30, 30, tags.wind_mps); !s) return s.error();
+    if (Status s = number(air, "air_degC", -40, 60, tags.air_degC); !s) return s.error();
+    if (Status s = number(load, "load_kg", 0, 400, tags.load_kg); !s) return s.error();
+    return tags;
+}
+
+// file,surface,weather,wind_mps,air_degC,load_kg; the file's name without its folder is the key.
+Result<std::map<std::string, answer::RideTags>> read_tags(const std::string& path) {
+    Result<std::string> text = read_file(path);
+    if (!text) return text.error();
+    static const std::vector<std::string> known = {"file", "surface", "weather", "wind_mps", "air_degC", "load_kg"};
+    std::map<std::string, answer::RideTags> all;
+    std::vector<std::string> columns;
+    long number = 0;
+    for (std::size_t at = 0; at < text->size();) {
+        const std::size_t end = std::min(text->find('\n', at), text->size());
+        const std::string line(trim(std::string_view(*text).substr(at, end - at)));
+        at = end + 1;
+        ++number;
+        if (line.empty()) continue;
+        const std::vector<std::string> fields = csv_fields(line);
+        const std::string where = fmt::format("{}:{}", path, number);
+        if (columns.empty()) {
+            columns = fields;
+            for (const std::string& c : columns)
+                if (std::find(known.begin(), known.end(), c) == known.end()) {
+                    const auto near = nearest_word(c, known);
+                    return Error{Errc::bad_input, fmt::format("{}: unknown column '{}'{}", where, c, near ? "; the nearest known one is '" + *near + "'" : "")};
+                }
+            if (std::find(columns.begin(), columns.end(), "file") == columns.end()) return Error{Errc::bad_input, where + ": the column 'file' is required"};
+            continue;
+        }
+        if (fields.size() != columns.size())
+            return Error{Errc::bad_input, fmt::format("{}: expected {} fields, found {}", where, columns.size(), fields.size())};
+        std::map<std::string, std::string> row;
+        for (std::size_t i = 0; i < columns.size(); ++i) row[columns[i]] = std::string(trim(fields[i]));
+        Result<answer::RideTags> tags = tags_of(where, row["surface"], row["weather"], row["wind_mps"], row["air_degC"], row["load_kg"]);
+        if (!tags) return tags.error();
+        all[row["file"]] = *tags;
+    }
+    return all;
+}
+
+// What the command line says of every ride, under what the tags file says of one.
+answer::RideTags merged(const answer::RideTags& all, const answer::RideTags& one) {
+    answer::RideTags t = one;
+    if (!t.surface) t.surface = all.surface;
+    if (!t.weather) t.weather = all.weather;
+    if (!t.wind_mps) t.wind_mps = all.wind_mps;
+    if (!t.air_degC) t.air_degC = all.air_degC;
+    if (!t.load_kg) t.load_kg = all.load_kg;
+    return t;
+}
+
+}  // namespace
+
+int run_answer(const AnswerOptions& o) {
+    const Context ctx = context_of(o.common);
+    Result<parts::Library> library = parts::load_library();
+    if (!library) return fail({Errc::internal, library.error().text});
+
+    answer::Request request;
+    request.cases = o.cases;
+    request.keep_series = !o.series_dir.empty();
+    if (o.cases < answer::anchor_cases || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0)
+        return fail(usage(fmt::format("--cases {}: expected a power of two from 64 to 65536", o.cases)));
+    if (!o.altitude.empty() && o.altitude != "auto") {
+        for (const auto source : {ride::AltitudeSource::barometric, ride::AltitudeSource::satellite, ride::AltitudeSource::terrain, ride::AltitudeSource::none})
+            if (ride::word_of(source) == o.altitude) request.altitude = source;
+        if (!request.altitude) return fail(usage(fmt::format("--altitude {}: expected auto, barometric, satellite, terrain or none", o.altitude)));
+    }
+    if (!o.today.empty()) {
+        request.today = parse_day(o.today);
+        if (!request.today) return fail(usage(fmt::format("--today {}: expected a day as 2026-05-01", o.today)));
+    }
+    Result<answer::RideTags> common = tags_of("command line", o.surface, o.weather, "", "", "");
+    if (!common) return fail(usage(common.error().text));
+    common->wind_mps = o.wind_mps;
+    common->air_degC = o.air_degC;
+    common->load_kg = o.load_kg;
+    std::map<std::string, answer::RideTags> tags;
+    if (!o.tags.empty()) {
+        Result<std::map<std::string, answer::RideTags>> read = read_tags(o.tags);
+        if (!read) return fail(read.error());
+        tags = *std::move(read);
+    }
+
+    if (o.ask) {
+        Result<SixAnswers> six = ask_six(*library);
+        if (!six) return fail(six.error());
+        request.bike = six->bike;
+        request.terrain = six->terrain;
+    } else {
+        Result<std::string> text = read_file(o.bike);
+        if (!text) return fail(text.error());
+        Result<parts::Bike> bike = parts::read_bike(*text, o.bike, *library);
+        if (!bike) return fail(bike.error());
+        request.bike = *std::move(bike);
+    }
+    for (const std::string& path : o.rides) {
+        Result<std::string> bytes = read_file(path);
+        if (!bytes) return fail(bytes.error());
+        Result<ride::Track> track = ride::read_ride(*bytes, path);
+        if (!track) return fail(track.error());
+        const auto told = tags.find(fs::path(path).filename().string());
+        if (!o.tags.empty() && told == tags.end())
+            fmt::print(stderr, "brakewright: note: {} has no row for '{}'\n", o.tags, fs::path(path).filename().string());
+        request.rides.push_back({*std::move(track), merged(*common, told == tags.end() ? answer::RideTags{} : told->second)});
+    }
+    Result<answer::Answer> result = answer::answer(ctx, *library, request);
+    if (!result) return fail(result.error());
+    clear_progress();
+
+    if (!o.series_dir.empty()) {
+        std::error_code failed;
+        fs::create_directories(o.series_dir, failed);
+        if (failed) return fail({Errc::cannot_write, fmt::format("{}: cannot be made ({})", o.series_dir, failed.message())});
+        std::map<std::string, int> seen;
+        for (const answer::RideAnswer& r : result->rides) {
+            if (r.planned) continue;
+            std::string stem = fs::path(r.file).stem().string();
+            if (const int n = ++seen[stem]; n > 1) stem += fmt::format("-{}", n);   // a.gpx and a.csv must not overwrite each other
+            if (Status s = write_file((fs::path(o.series_dir) / (stem + ".csv")).string(), answer::series_csv(r)); !s) return fail(s.error());
+        }
+    }
+    if (!o.summary.empty())
+        if (Status s = write_file(o.summary, answer::summary_csv(*result)); !s) return fail(s.error());
+
+    fmt::print("{}", o.common.json ? answer::json_of(*result, version) : answer::text_of(*result, version));
+    return o.verdict_status && result->verdict.do_not_ride ? 5 : 0;
+}
+
+}  // namespace bw::app

@@ -1,0 +1,170 @@
+// SPDX-License-Identifier: Apache-2.0
+// `heat`: one brake, one table of power, temperatures out.                                               Layer: app
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "base/text.hpp"
+#include "heat/wheel.hpp"
+#include "verbs.hpp"
+
+namespace bw::app {
+
+namespace {
+
+using json = nlohmann::ordered_json;
+
+struct Brake {
+    heat::ReferenceBrake brake;
+    std::optional<heat::HeatUnknowns> unknowns;   // of a bike's wheel: friction over temperature
+};
+
+// The cases of a file: the brake of case i, the values themselves where only one case is asked for.
+struct Source {
+    std::optional<heat::ReferenceFile> reference;
+    std::optional<parts::Bike> bike;
+    parts::End end = parts::End::front;
+    std::optional<Cases> cases;
+};
+
+Brake brake_of(const parts::Library& library, const Source& s, std::size_t i) {
+    if (s.reference) return {s.cases ? heat::with_case(*s.reference, CaseRow(*s.cases, i)) : s.reference->brake, std::nullopt};
+    const double air_degC = library.value("riding.air_degC");
+    if (!s.cases) {
+        const heat::HeatUnknowns u = heat::median_unknowns(library, *s.bike, s.end);
+        return {heat::reference_of(library, *s.bike, s.end, u, air_degC), u};
+    }
+    const CaseRow row(*s.cases, i);
+    const heat::HeatUnknowns u = heat::unknowns_of(library, *s.bike, s.end, row);
+    return {heat::reference_of(library, parts::bike_of_case(*s.bike, row), s.end, u, air_degC), u};
+}
+
+json interval(std::vector<double> values) {
+    const Interval i = interval_of(values);
+    return {{"p05", i.p05}, {"p50", i.p50}, {"p95", i.p95}};
+}
+
+struct Named {
+    const char* name;
+    heat::HeatPeaks::Peak heat::HeatPeaks::*peak;
+};
+constexpr Named places[] = {{"rotor_surface", &heat::HeatPeaks::rotor_surface}, {"rotor_mid", &heat::HeatPeaks::rotor_mid}, {"rotor_mean", &heat::HeatPeaks::rotor_mean},
+                            {"pad_face", &heat::HeatPeaks::pad_face}, {"pad_mean", &heat::HeatPeaks::pad_mean}, {"plate", &heat::HeatPeaks::plate},
+                            {"piston", &heat::HeatPeaks::piston}, {"fluid", &heat::HeatPeaks::fluid}, {"caliper", &heat::HeatPeaks::caliper},
+                            {"arms", &heat::HeatPeaks::arms}, {"hub", &heat::HeatPeaks::hub}};
+
+}  // namespace
+
+int run_heat(const HeatOptions& o) {
+    const Context ctx = context_of(o.common);
+    Result<parts::Library> library = parts::load_library();
+    if (!library) return fail({Errc::internal, library.error().text});
+    if (o.cases == 0 || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0) return fail({Errc::wrong_usage, fmt::format("--cases {}: expected 1, or a power of two up to 65536", o.cases)});
+
+    Result<std::string> text = read_file(o.brake);
+    if (!text) return fail(text.error());
+    Result<std::string> table = read_file(o.power);
+    if (!table) return fail(table.error());
+    Result<std::vector<heat::PowerRow>> rows = heat::read_power_csv(*table, o.power);
+    if (!rows) return fail(rows.error());
+
+    Source source;
+    source.end = o.wheel == "front" ? parts::End::front : parts::End::rear;
+    std::vector<Input> inputs;
+    if (text->find("[thermal") != std::string::npos || text->find("thermal.") != std::string::npos) {
+        Result<heat::ReferenceFile> file = heat::read_reference(*text, o.brake);
+        if (!file) return fail(file.error());
+        source.reference = *std::move(file);
+        inputs = source.reference->inputs;
+    } else {
+        Result<parts::Bike> bike = parts::read_bike(*text, o.brake, *library);
+        if (!bike) return fail(bike.error());
+        source.bike = *std::move(bike);
+        inputs = parts::inputs_of(*source.bike);
+        std::vector<Input> more = heat::inputs(*library, *source.bike);
+        inputs.insert(inputs.end(), more.begin(), more.end());
+    }
+    if (o.cases > 1) source.cases = draw_cases(inputs, o.cases, o.common.seed);
+
+    const double started = cpu_s();
+    std::vector<heat::HeatPeaks> peaks(o.cases);
+    std::vector<heat::HeatEnergy> energies(o.cases);
+    std::vector<double> factors(o.cases, 1.0);
+    std::vector<std::optional<Error>> failed(o.cases);
+    std::string series;
+    const auto one = [&](std::size_t i, heat::Keep keep) -> Result<heat::WheelHeat> {
+        const Brake b = brake_of(*library, source, i);
+        heat::SolveOptions options;
+        options.keep = keep;
+        options.tolerance_K = o.cases == 1 ? 0.01 : 0.1;
+        options.stop = ctx.stop;
+        return heat::heat_of_wheel(b.brake, b.unknowns.value_or(heat::HeatUnknowns{}), *rows, options);
+    };
+    parallel_for(ctx, o.cases, [&](std::size_t i) {
+        Result<heat::WheelHeat> run = one(i, heat::Keep::peaks_only);
+        if (!run) {
+            failed[i] = run.error();
+            return;
+        }
+        peaks[i] = run->peaks;
+        energies[i] = run->energy_J;
+        if (source.bike) factors[i] = run->lever_force_factor;
+    });
+    if (ctx.stopped()) return fail({Errc::cancelled, "stopped; nothing was written"});
+    for (const auto& f : failed)
+        if (f) return fail({f->code, fmt::format("{}: {}", o.brake, f->text)});
+    const double solve_cpu_s = cpu_s() - started;
+
+    if (!o.series.empty()) {
+        source.cases.reset();   // the series is that of the values themselves
+        Result<heat::WheelHeat> run = one(0, heat::Keep::rows);
+        if (!run) return fail(run.error());
+        const std::string csv = source.bike ? heat::series_csv(run->states, run->factors) : heat::series_csv(run->states);
+        if (Status s = write_file(o.series, csv); !s) return fail(s.error());
+    }
+
+    json out = {{"schema", "heat/1"}, {"version", version}, {"seed", o.common.seed}, {"cases", o.cases}};
+    for (const Named& p : places) {
+        std::vector<double> v;
+        for (const heat::HeatPeaks& k : peaks) v.push_back((k.*p.peak).degC);
+        out[std::string(p.name) + "_peak_degC"] = interval(v);
+    }
+    std::vector<double> at;
+    for (const heat::HeatPeaks& k : peaks) at.push_back(k.fluid.t_s);
+    out["fluid_peak_at_s"] = interval(at);
+    out["lever_force_factor"] = interval(factors);
+    heat::HeatEnergy mean;
+    double worst = 0;
+    for (const heat::HeatEnergy& e : energies) {
+        const double k = 1.0 / static_cast<double>(o.cases);
+        mean.made += e.made * k;
+        mean.stored += e.stored * k;
+        mean.lost += e.lost * k;
+        if (std::abs(e.error) > std::abs(worst)) worst = e.error;
+    }
+    out["energy_J"] = {{"made", mean.made}, {"stored", mean.stored}, {"lost", mean.lost}, {"error", worst}};
+    out["solve_cpu_s"] = solve_cpu_s;
+    out["isa"] = "scalar";
+    out["threads"] = ctx.threads;
+    clear_progress();
+    if (o.common.json) {
+        fmt::print("{}\n", out.dump(2));
+        return 0;
+    }
+    fmt::print("{:<16}{:>22}\n", "peak", o.cases == 1 ? "°C" : "°C (5 to 95 %)");
+    for (const Named& p : places) {
+        const auto& i = out[std::string(p.name) + "_peak_degC"];
+        std::string name = p.name;
+        std::replace(name.begin(), name.end(), '_', ' ');
+        if (o.cases == 1) fmt::print("{:<16}{:>20.1f}\n", name, i["p50"].get<double>());
+        else fmt::print("{:<16}{:>20}\n", name, fmt::format("{:.0f} ({:.0f} to {:.0f})", i["p50"].get<double>(), i["p05"].get<double>(), i["p95"].get<double>()));
+    }
+    fmt::print("Half a brake: {:.4g} kJ made, {:.4g} kJ stored, {:.4g} kJ lost; the account closes to {:.1e} J.\n", mean.made / 1000, mean.stored / 1000, mean.lost / 1000,
+               std::abs(worst));
+    fmt::print("An estimate does not replace an inspection.\n");
+    return 0;
+}
+
+}  // namespace bw::app

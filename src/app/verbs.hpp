@@ -1,0 +1,38 @@
+// SPDX-License-Identifier: Apache-2.0
+// The verbs of the command line.                                                                         Layer: app
+#pragma once
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "answer/answer.hpp"
+#include "console.hpp"
+
+namespace bw::app {
+
+struct AnswerOptions {
+    Common common;
+    std::string bike;
+    std::vector<std::string> rides;
+    std::string series_dir, summary, tags, altitude, surface, weather, today;
+    std::optional<double> wind_mps, air_degC, load_kg;
+    std::size_t cases = 1024;
+    bool ask = false, verdict_status = false;
+};
+int run_answer(const AnswerOptions&);
+
+struct HeatOptions {
+    Common common;
+    std::string brake, power, series, wheel = "front";
+    std::size_t cases = 1;
+};
+int run_heat(const HeatOptions&);
+
+//! The six questions, asked on standard error and answered on standard input; an empty line: not known.
+struct SixAnswers {
+    parts::Bike bike;
+    wear::Terrain terrain;
+};
+Result<SixAnswers> ask_six(const parts::Library&);
+
+}  // namespace bw::app

@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: Apache-2.0
+// From the finger to the road: forces and travel of one brake.                                            Layer: stop
+// Theory: docs/models/stop.md [EQ stop-1..7].                                          Pure functions: any thread.
+//
+// `friction` is that of the pads as they are: cold dry friction x wet factor x factor of the temperature.
+// Rising force only; a held or falling force is larger by the hysteresis (release_force_for).
+#pragma once
+#include <string>
+#include <vector>
+
+#include "parts/bike.hpp"
+#include "stop/unknowns.hpp"
+
+namespace bw::stop {
+
+//! Friction force acts at this radius of the rotor [m]: middle of the swept band (even wear). [EQ stop-4]
+double effective_radius_m(const parts::Rotor&);
+
+//! Tyre force per newton at the finger above the threshold [N/N]. [EQ stop-1..5]
+double tyre_force_per_lever_force(const parts::Bike& case_bike, parts::End, const BrakeUnknowns&, double friction);
+//! Tyre force [N] at a rising lever force [N]; 0 below the threshold. No grip limit.
+double tyre_force_from(const parts::Bike& case_bike, parts::End, const BrakeUnknowns&, double friction, double lever_N);
+//! Lever force [N] for a tyre force [N] >= 0, force rising; its inverse. Infinite without friction.
+double lever_force_for(const parts::Bike& case_bike, parts::End, const BrakeUnknowns&, double friction, double tyre_N);
+//! Lever force [N] to which the finger must go back before this tyre force starts to fall. [EQ stop-3]
+double release_force_for(const parts::Bike& case_bike, parts::End, const BrakeUnknowns&, double friction, double tyre_N);
+
+//! One step of the chain: what goes in, what comes out, and the share of the ideal output lost in it (0..1).
+struct ChainStage {
+    std::string stage;
+    double in = 0;
+    std::string in_unit;
+    double out = 0;
+    std::string out_unit;
+    double loss = 0;
+};
+//! The chain at a lever force [N]. The last stage's `out` is tyre_force_from(...).
+std::vector<ChainStage> chain(const parts::Bike& case_bike, parts::End, const BrakeUnknowns&, double friction, double lever_N);
+
+//! Lever travel [mm] from bite to a lever force [N]: travel_mm x (force/100 N)^0.7. [EQ stop-6]
+double give_mm(const BrakeUnknowns&, double lever_N);
+//! Distance of the finger's contact from the bar [mm] at a lever force; <= 0: the lever reaches the bar. [EQ stop-6]
+double lever_distance_mm(const parts::Lever&, const BrakeUnknowns&, double lever_N);
+//! Lever force [N] at which the lever meets the bar; 0 if the pads do not even touch. [EQ stop-6]
+double lever_force_at_bar(const parts::Lever&, const BrakeUnknowns&);
+
+//! Lever travel at the finger per millimetre of gap of each pad [mm/mm]: cold gap, worn pad not followed. [EQ stop-7]
+double travel_per_pad_gap(const parts::Wheel&);
+
+}  // namespace bw::stop

@@ -1,0 +1,397 @@
+// SPDX-License-Identifier: Apache-2.0
+// `answer` as a person uses it: what it says, in which order, and with which exit status.
+#include <gtest/gtest.h>
+
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <nlohmann/json.hpp>
+#include <sstream>
+#include <valijson/adapters/nlohmann_json_adapter.hpp>
+#include <valijson/schema.hpp>
+#include <valijson/schema_parser.hpp>
+#include <valijson/validator.hpp>
+
+#include "run.hpp"
+
+using namespace bw::e2e;
+using nlohmann::json;
+
+namespace {
+
+// Runs `answer --json` once for each set of words in this process.
+const json& answer(const std::vector<std::string>& words) {
+    static std::map<std::vector<std::string>, json> kept;
+    auto& found = kept[words];
+    if (found.is_null()) {
+        std::vector<std::string> all = {"answer", "--json"};
+        all.insert(all.end(), words.begin(), words.end());
+        const Outcome o = brakewright(all);
+        EXPECT_EQ(o.status, 0) << o.err;
+        EXPECT_EQ(o.err, "");
+        found = json::parse(o.out);
+    }
+    return found;
+}
+
+const std::vector<std::string> trail = {demo("bikes/trail.toml"), demo("rides/pass-and-back.gpx")};
+
+// The trail bike of the demo with some of its lines replaced.
+std::string trail_with(const Folder& folder, const std::string& from, const std::string& to) {
+    std::string text = read(demo("bikes/trail.toml"));
+    const std::size_t at = text.find(from);
+    EXPECT_NE(at, std::string::npos) << from;
+    return folder.write("bike.toml", text.replace(at, from.size(), to));
+}
+
+void expect_valid(const json& document) {
+    std::ifstream in(std::string(BW_ROOT) + "/docs/schema/answer-1.json");
+    const json text = json::parse(in);
+    valijson::Schema schema;
+    valijson::SchemaParser parser;
+    parser.populateSchema(valijson::adapters::NlohmannJsonAdapter(text), schema);
+    valijson::Validator validator;
+    valijson::ValidationResults results;
+    const bool valid = validator.validate(schema, valijson::adapters::NlohmannJsonAdapter(document), &results);
+    std::string why;
+    valijson::ValidationResults::Error error;
+    while (results.popError(error)) {
+        for (const auto& part : error.context) why += part;
+        why += ": " + error.description + "\n";
+    }
+    EXPECT_TRUE(valid) << why;
+}
+
+}  // namespace
+
+TEST(Answer, KeepsToItsSchemaForEveryBikeOfTheDemo) {
+    for (const char* bike : {"trail", "gravel", "cargo", "city", "held-back"}) expect_valid(answer({demo(std::string("bikes/") + bike + ".toml"), trail[1]}));
+}
+
+TEST(Answer, ASchemaThatMissesAKeyWouldBeNoticed) {
+    json broken = answer(trail);
+    broken["verdict"].erase("state");
+    std::ifstream in(std::string(BW_ROOT) + "/docs/schema/answer-1.json");
+    const json text = json::parse(in);
+    valijson::Schema schema;
+    valijson::SchemaParser().populateSchema(valijson::adapters::NlohmannJsonAdapter(text), schema);
+    EXPECT_FALSE(valijson::Validator().validate(schema, valijson::adapters::NlohmannJsonAdapter(broken), nullptr));
+}
+
+TEST(Answer, EveryIntervalIsInOrder) {
+    std::function<void(const json&, const std::string&)> walk = [&](const json& j, const std::string& where) {
+        if (j.is_object() && j.contains("p50")) {
+            EXPECT_LE(j["p05"].get<double>(), j["p50"].get<double>()) << where;
+            EXPECT_LE(j["p50"].get<double>(), j["p95"].get<double>()) << where;
+        }
+        if (j.is_object())
+            for (const auto& [k, v] : j.items()) walk(v, where + "." + k);
+        if (j.is_array())
+            for (const auto& v : j) walk(v, where + "[]");
+    };
+    walk(answer(trail), "answer");
+}
+
+TEST(Answer, TheAccountOfEveryRideCloses) {
+    for (const auto& r : answer(trail)["rides"]) {
+        const auto& a = r["account_J"];
+        const double left = a["height"].get<double>() + a["motion"].get<double>() + a["rider"].get<double>();
+        const double right = a["air"].get<double>() + a["rolling"].get<double>() + a["brakes"].get<double>() + a["unexplained"].get<double>();
+        EXPECT_NEAR(left, right, 1e-6 * std::abs(left));
+        EXPECT_LE(a["brakes"].get<double>(), left);
+    }
+}
+
+TEST(Answer, TheTwoWheelsTogetherTakeWhatTheRideBraked) {
+    const auto& r = answer(trail)["rides"][0];
+    const double wheels = r["wheels"]["front"]["brake_energy_J"]["p50"].get<double>() + r["wheels"]["rear"]["brake_energy_J"]["p50"].get<double>();
+    EXPECT_NEAR(wheels / r["brake_energy_J"]["p50"].get<double>(), 1, 0.05);   // medians of shares do not add exactly
+}
+
+TEST(Answer, IsTheSameBytesOnOneThreadAndOnTwo) {
+    const Folder folder;
+    const auto run = [&](const char* threads, const std::string& dir) {
+        return brakewright({"answer", "--json", "--threads", threads, "--series", folder.path(dir), "--summary", folder.path(dir + ".csv"), trail[0], trail[1]});
+    };
+    const Outcome one = run("1", "a"), two = run("2", "b");
+    EXPECT_EQ(one.out, two.out);
+    EXPECT_EQ(read(folder.path("a/pass-and-back.csv")), read(folder.path("b/pass-and-back.csv")));
+    EXPECT_EQ(read(folder.path("a.csv")), read(folder.path("b.csv")));
+    EXPECT_GT(one.out.size(), 1000u);
+}
+
+TEST(Answer, AnotherSeedMovesTheDigitsButNotTheAnswer) {
+    std::vector<std::string> words = trail;
+    words.insert(words.begin(), {"--seed", "7"});
+    const double a = answer(trail)["rides"][0]["brake_energy_J"]["p50"], b = answer(words)["rides"][0]["brake_energy_J"]["p50"];
+    EXPECT_NE(a, b);
+    EXPECT_NEAR(a / b, 1, 0.05);
+}
+
+TEST(AnswerText, StaysWithinEightyColumnsForEveryBikeOfTheDemo) {
+    for (const char* bike : {"trail", "gravel", "cargo", "city", "held-back"}) {
+        const Outcome o = brakewright({"answer", demo(std::string("bikes/") + bike + ".toml"), trail[1]});
+        EXPECT_EQ(o.status, 0) << o.err;
+        std::istringstream lines(o.out);
+        for (std::string line; std::getline(lines, line);) {
+            const auto letters = std::count_if(line.begin(), line.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; });
+            EXPECT_LE(letters, 80) << line;
+        }
+        EXPECT_EQ(o.out.find("nan"), std::string::npos);
+        EXPECT_EQ(o.out.find("inf"), std::string::npos);
+    }
+}
+
+TEST(AnswerText, NeverCallsAnythingSafe) {
+    for (const char* bike : {"trail", "city", "held-back"}) {
+        const std::string text = brakewright({"answer", demo(std::string("bikes/") + bike + ".toml"), trail[1]}).out;
+        for (const char* word : {" safe", "fit to ride", "roadworthy"}) EXPECT_EQ(text.find(word), std::string::npos) << word;
+    }
+}
+
+TEST(AnswerText, CarriesTheCaution) {
+    const std::string text = brakewright({"answer", trail[0], trail[1]}).out;
+    for (const char* words : {"does not replace an inspection", "maker's instructions", "local rules", "qualified"}) EXPECT_NE(text.find(words), std::string::npos) << words;
+}
+
+// DESIGN 3, rule 1
+TEST(HeldBack, APadAtThreeTenthsSaysDoNotRideFirstAndGivesNoDistanceAndNoLife) {
+    const json& a = answer({demo("bikes/held-back.toml"), trail[1]});
+    EXPECT_TRUE(a["verdict"]["do_not_ride"]);
+    EXPECT_EQ(a["verdict"]["state"], "held_back");
+    EXPECT_TRUE(a["life"]["front"].is_null());
+    EXPECT_TRUE(a["life"]["rear"].is_null());
+    for (const auto& s : a["stops"]) {
+        EXPECT_TRUE(s["brake_distance_m"].is_null());
+        EXPECT_TRUE(s["room_needed_m"].is_null());
+    }
+    const std::string text = brakewright({"answer", demo("bikes/held-back.toml"), trail[1]}).out;
+    EXPECT_LT(text.find("DO NOT RIDE"), 200u) << text;
+    EXPECT_NE(text.find("Not given: the bike is held back"), std::string::npos);
+}
+
+TEST(HeldBack, TheExitStatusSaysSoOnlyWhenAskedTo) {
+    EXPECT_EQ(brakewright({"answer", "--verdict-status", demo("bikes/held-back.toml"), trail[1]}).status, 5);
+    EXPECT_EQ(brakewright({"answer", demo("bikes/held-back.toml"), trail[1]}).status, 0);
+}
+
+TEST(HeldBack, ALeverThatReachesTheBarHoldsTheBikeBack) {
+    const Folder folder;
+    const std::string bike = folder.write("bike.toml", "format = 1\n[bike]\nkind = \"trail\"\ntotal_mass_kg = 95\n[front.lever]\nreach_mm = 70\nbite_mm = 3\n");
+    const json& a = answer({bike, trail[1]});
+    EXPECT_TRUE(a["verdict"]["do_not_ride"]);
+    EXPECT_NE(a["verdict"]["reasons"][0]["code"].get<std::string>().find("lever"), std::string::npos);
+}
+
+TEST(HeldBack, ARotorUnderItsLimitHoldsTheBikeBack) {
+    const Folder folder;
+    const std::string bike = folder.write("bike.toml", "format = 1\n[bike]\nkind = \"trail\"\ntotal_mass_kg = 95\n[front.rotor]\nthickness_mm = 1.48\nleast_thickness_mm = 1.5\n");
+    EXPECT_TRUE(answer({bike, trail[1]})["verdict"]["do_not_ride"]);
+}
+
+// Rule 2 and 3
+TEST(Verdict, ARotorWithNoLimitKnownIsNeverBetterThanMeasureBetter) {
+    const Folder folder;
+    std::string text = read(demo("bikes/trail.toml"));
+    const std::size_t at = text.find("least_thickness_mm");
+    ASSERT_NE(at, std::string::npos);
+    std::size_t end = text.find_first_of(",}\n", at);
+    text.erase(at, text[end] == ',' ? end + 1 - at : end - at);
+    const json& a = answer({folder.write("bike.toml", text), trail[1]});
+    EXPECT_EQ(a["verdict"]["state"], "measure_better");
+    bool said = false;
+    for (const auto& r : a["verdict"]["reasons"]) said = said || r["code"].get<std::string>().find("front_rotor") != std::string::npos;
+    EXPECT_TRUE(said) << a["verdict"].dump(1);
+}
+
+TEST(Verdict, AnAssumedPlateIsNeverBetterThanMeasureBetterHoweverThickThePad) {
+    const Folder folder;
+    const std::string bike = folder.write("bike.toml",
+        "format = 1\n[bike]\nkind = \"trail\"\ntotal_mass_kg = 95\n[front]\npads = { friction_thickness_mm = 2.1, least_friction_mm = 0.5 }\nrotor = { thickness_mm = 1.8, least_thickness_mm = 1.5 }\n"
+        "[rear]\npads = { friction_thickness_mm = 2.1, least_friction_mm = 0.5, plate_measured = true, plate_thickness_mm = 1.9 }\nrotor = { thickness_mm = 1.8, least_thickness_mm = 1.5 }\n");
+    const json& a = answer({bike, trail[1]});
+    EXPECT_EQ(a["verdict"]["state"], "measure_better");
+    EXPECT_NE(a["verdict"].dump().find("front_pad"), std::string::npos);
+}
+
+// Rule 6
+TEST(Stops, TheNeedStandsBesideThisHandColdAndWarmAndTheStandardsForce) {
+    for (const auto& s : answer(trail)["stops"]) {
+        EXPECT_GT(s["hand_force_N"]["p50"].get<double>(), s["cold_hand_force_N"]["p50"].get<double>());
+        EXPECT_EQ(s["standard_force_N"], 180);
+    }
+}
+
+TEST(Stops, AreThereDryAndWetForBothAndDryForEachBrake) {
+    std::vector<std::string> seen;
+    for (const auto& s : answer(trail)["stops"]) seen.push_back(s["brakes"].get<std::string>() + " " + s["surface"].get<std::string>());
+    for (const char* wanted : {"both dry", "both wet", "front dry", "rear dry"}) EXPECT_NE(std::find(seen.begin(), seen.end(), wanted), seen.end()) << wanted;
+}
+
+TEST(Stops, RoomIsMoreThanBrakeDistanceAndWetIsLongerThanDry) {
+    std::map<std::string, json> by;
+    for (const auto& s : answer(trail)["stops"]) {
+        by[s["brakes"].get<std::string>() + " " + s["surface"].get<std::string>()] = s;
+        if (!s["brake_distance_m"].is_null()) { EXPECT_GT(s["room_needed_m"]["p05"].get<double>(), s["brake_distance_m"]["p05"].get<double>()); }
+    }
+    EXPECT_GE(by["both wet"]["brake_distance_m"]["p95"].get<double>(), by["both dry"]["brake_distance_m"]["p95"].get<double>());
+}
+
+// Rule 9
+TEST(Fluid, WithoutAPublishedPointGetsATemperatureAndNotKnown) {
+    const Folder folder;
+    const auto with = [&](const char* kind, const char* name) {
+        return folder.write(name, std::string("format = 1\n[bike]\nkind = \"trail\"\ntotal_mass_kg = 95\n[front]\nfluid = { kind = \"") + kind + "\" }\n");
+    };
+    const json& mineral = answer({with("mineral", "m.toml"), trail[1]})["rides"][0]["wheels"]["front"];
+    EXPECT_TRUE(mineral["fluid_boil_probability"].is_null());
+    EXPECT_FALSE(mineral["fluid_peak_degC"].is_null());
+    const json& dot = answer({with("dot4", "d.toml"), trail[1]})["rides"][0]["wheels"]["front"];
+    EXPECT_FALSE(dot["fluid_boil_probability"].is_null());
+    EXPECT_NE(brakewright({"answer", folder.path("m.toml"), trail[1]}).out.find("not known: no published point"), std::string::npos);
+}
+
+TEST(Fluid, ACableBrakeHasNone) {
+    const json& wheel = answer({demo("bikes/city.toml"), trail[1]})["rides"][0]["wheels"]["front"];
+    EXPECT_TRUE(wheel["fluid_peak_degC"].is_null());
+    EXPECT_TRUE(wheel["fluid_boil_probability"].is_null());
+}
+
+// Rule 7
+TEST(Advice, NeverTellsToPreloadTheArmOfACableToHydraulicCaliper) {
+    const Folder folder;
+    const std::string bike = folder.write("bike.toml",
+        "format = 1\n[bike]\nkind = \"gravel\"\ntotal_mass_kg = 95\n[front]\nactuation = \"cable_to_hydraulic\"\nlever = { reach_mm = 70, bite_mm = 14 }\n[rear]\nactuation = \"cable_to_hydraulic\"\nlever = { reach_mm = 70, bite_mm = 3 }\n");
+    const Outcome o = brakewright({"answer", "--json", bike, trail[1]});
+    ASSERT_EQ(o.status, 0) << o.err;
+    for (const char* words : {"preload the arm to", "tighten the cable", "take up the slack with the arm"}) EXPECT_EQ(o.out.find(words), std::string::npos) << words;
+}
+
+// Rule 4
+TEST(Life, TheLookByDateIsSetByTheFarTailNotByTheFivePercentEnd) {
+    const json& a = answer(trail);
+    ASSERT_FALSE(a["life"]["front"].is_null());
+    const auto& pad = a["life"]["front"]["pad"];
+    ASSERT_FALSE(pad.is_null());
+    ASSERT_FALSE(pad["look_by"].is_null());
+    // Days until the 5 % end of the remaining rides at the assumed two rides a week; ISO days compare as text.
+    const std::string today = a["today"], look_by = pad["look_by"];
+    EXPECT_GE(look_by, today);
+    std::tm d0{}, d1{};
+    std::istringstream(today) >> std::get_time(&d0, "%Y-%m-%d");
+    std::istringstream(look_by) >> std::get_time(&d1, "%Y-%m-%d");
+    const double days = std::difftime(timegm(&d1), timegm(&d0)) / 86400;
+    EXPECT_LT(days, pad["remaining_rides"]["p05"].get<double>() / (2.0 / 7));
+}
+
+TEST(Life, LessFrictionMaterialMeansLessRiding) {
+    const Folder folder;
+    const auto life = [&](const char* mm, const char* name) {
+        const std::string bike = folder.write(name, std::string("format = 1\n[bike]\nkind = \"trail\"\ntotal_mass_kg = 95\n[front]\npads = { friction_thickness_mm = ") + mm + " }\n");
+        return answer({bike, trail[1]})["life"]["front"]["pad"]["remaining_km"]["p50"].get<double>();
+    };
+    EXPECT_GT(life("2.0", "a.toml"), 1.3 * life("1.4", "b.toml"));
+}
+
+TEST(Answer, SaysWhatWasAssumedWithASourceAndWhatToMeasureNext) {
+    const json& a = answer({demo("bikes/city.toml"), trail[1]});
+    EXPECT_GT(a["assumed"].size(), 20u);
+    for (const auto& s : a["assumed"]) EXPECT_FALSE(s["source"].get<std::string>().empty()) << s["key"];
+    ASSERT_FALSE(a["measure_next"].is_null());
+    EXPECT_GT(a["measure_next"]["minutes"].get<double>(), 0);
+}
+
+TEST(Answer, AValueThatIsToldLeavesTheListOfAssumptions) {
+    const Folder folder;
+    const std::string bike = folder.write("bike.toml", "format = 1\n[bike]\nkind = \"trail\"\ntotal_mass_kg = 95\nwheelbase_m = 1.21\n");
+    for (const auto& s : answer({bike, trail[1]})["assumed"]) EXPECT_NE(s["key"], "bike.wheelbase_m");
+}
+
+TEST(Series, HasARowASecondFromTheFirstRecordToTheLast) {
+    const Folder folder;
+    ASSERT_EQ(brakewright({"answer", "--json", "--series", folder.path("s"), trail[0], trail[1]}).status, 0);
+    std::istringstream lines(read(folder.path("s/pass-and-back.csv")));
+    std::string line;
+    std::getline(lines, line);
+    EXPECT_EQ(line.rfind("t_s,distance_m,altitude_m,speed_mps,gradient,brake_power_W,brake_power_p05_W,brake_power_p95_W,bridged,front_brake_power_W", 0), 0u);
+    const auto columns = std::count(line.begin(), line.end(), ',');
+    long rows = 0;
+    double sum = 0;
+    while (std::getline(lines, line)) {
+        EXPECT_EQ(std::count(line.begin(), line.end(), ','), columns);
+        EXPECT_EQ(std::stol(line), rows);
+        std::istringstream fields(line);
+        std::string field;
+        for (int i = 0; i < 6; ++i) std::getline(fields, field, ',');
+        sum += std::stod(field);
+        ++rows;
+    }
+    const auto& r = answer(trail)["rides"][0];
+    EXPECT_NEAR(static_cast<double>(rows), r["duration_s"].get<double>() + 1, 1.5);
+    EXPECT_NEAR(sum, r["account_J"]["brakes"].get<double>(), 0.01 * sum);   // both are means over the same paths
+}
+
+TEST(Summary, HasARowARideWithEnergiesOfBothWheels) {
+    const Folder folder;
+    ASSERT_EQ(brakewright({"answer", "--json", "--summary", folder.path("s.csv"), trail[0], trail[1], demo("rides/valley-deliveries.gpx")}).status, 0);
+    std::istringstream lines(read(folder.path("s.csv")));
+    std::string head, first, second, more;
+    std::getline(lines, head);
+    std::getline(lines, first);
+    std::getline(lines, second);
+    EXPECT_EQ(head, "ride,date,file,distance_m,descent_m,duration_s,front_energy_J,front_energy_sd_J,rear_energy_J,rear_energy_sd_J,front_pad_degC,rear_pad_degC,wet,grit");
+    EXPECT_EQ(first.rfind("1,", 0), 0u);
+    EXPECT_EQ(second.rfind("2,", 0), 0u);
+    EXPECT_FALSE(std::getline(lines, more));
+}
+
+TEST(Tags, AWetGrittyRideWearsPadsFasterThanADryOne) {
+    std::vector<std::string> dry = trail, gritty = trail;
+    dry.insert(dry.begin(), {"--weather", "dry"});
+    gritty.insert(gritty.begin(), {"--weather", "gritty"});
+    const auto km = [](const json& a) { return a["life"]["front"]["pad"]["remaining_km"]["p50"].get<double>(); };
+    EXPECT_GT(km(answer(dry)), 2 * km(answer(gritty)));
+}
+
+TEST(Tags, OfAFileReachTheRideOfThatNameOnly) {
+    const Folder folder;
+    const std::string tags = folder.write("t.csv", "file,weather\npass-and-back.gpx,gritty\nother.gpx,dry\n");
+    const Outcome o = brakewright({"answer", "--json", "--tags", tags, trail[0], trail[1]});
+    EXPECT_EQ(o.status, 0);
+    EXPECT_EQ(o.err, "");
+    EXPECT_NE(brakewright({"answer", "--json", "--tags", tags, trail[0], demo("rides/town-and-ridge.gpx")}).err.find("no row for 'town-and-ridge.gpx'"), std::string::npos);
+    std::vector<std::string> gritty = trail;
+    gritty.insert(gritty.begin(), {"--weather", "gritty"});
+    EXPECT_EQ(json::parse(o.out), answer(gritty));
+}
+
+TEST(BadInput, SaysFileLineWhatWasExpectedAndExitsWithThree) {
+    const Folder folder;
+    const std::string bike = folder.write("bike.toml", "format = 1\n[bike]\nkind = \"trail\"\ntotal_mas_kg = 95\n");
+    const Outcome o = brakewright({"answer", bike, trail[1]});
+    EXPECT_EQ(o.status, 3);
+    EXPECT_EQ(o.out, "");
+    EXPECT_NE(o.err.find("bike.toml:4"), std::string::npos) << o.err;
+    EXPECT_NE(o.err.find("total_mass_kg"), std::string::npos) << o.err;
+}
+
+TEST(BadInput, ARideThatIsNoRideOrIsNotThereIsRefusedByName) {
+    const Folder folder;
+    for (const std::string& ride : {folder.write("empty.gpx", ""), folder.write("text.gpx", "dear diary"), folder.path("absent.gpx"), folder.path(".")}) {
+        const Outcome o = brakewright({"answer", trail[0], ride});
+        EXPECT_EQ(o.status, 3) << ride;
+        EXPECT_NE(o.err.find(ride), std::string::npos) << o.err;
+    }
+}
+
+TEST(WrongUsage, ExitsWithTwo) {
+    for (const std::vector<std::string>& words : std::vector<std::vector<std::string>>{
+             {}, {"answer"}, {"answr"}, {"answer", trail[0], trail[1], "--cases", "1000"}, {"answer", trail[0], "--altitude", "guess"}, {"answer", trail[0], trail[1], "--today", "tomorrow"}, {"heat"}})
+        EXPECT_EQ(brakewright(words).status, 2);
+}
+
+TEST(Help, NamesTheVerbsAndTheExitStatus) {
+    const Outcome o = brakewright({"--help"});
+    EXPECT_EQ(o.status, 0);
+    for (const char* word : {"answer", "heat", "Exit status"}) EXPECT_NE(o.out.find(word), std::string::npos);
+}

@@ -1,0 +1,141 @@
+// SPDX-License-Identifier: Apache-2.0
+// `heat` as a person uses it.
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "run.hpp"
+
+using namespace bw::e2e;
+using nlohmann::json;
+
+namespace {
+
+// A lump: thin, well conducting layers behind a perfect contact; no losses.
+const char* lump = R"([thermal]
+form = "reference"
+ambient_degC = 20
+start_degC = 20
+closed_above_W = 1
+[thermal.rotor]
+face_area_m2 = 0.006
+edge_area_m2 = 0
+half_thickness_m = 0.0009
+conductivity_W_mK = 25
+density_kg_m3 = 7800
+heat_capacity_J_kgK = 460
+emissivity = 0
+convection = [0, 0, 1]
+[thermal.friction]
+area_m2 = 0.0003
+thickness_m = 0.002
+conductivity_W_mK = 1
+density_kg_m3 = 2200
+heat_capacity_J_kgK = 1000
+[thermal.plate]
+area_m2 = 0.0003
+thickness_m = 0.0018
+conductivity_W_mK = 50
+density_kg_m3 = 7850
+heat_capacity_J_kgK = 480
+[thermal.contact]
+conductance_W_m2K = inf
+[thermal.gap]
+conductance_W_m2K = 0
+[thermal.piston]
+heat_capacity_J_K = 10
+[thermal.fluid]
+heat_capacity_J_K = 5
+[thermal.caliper]
+heat_capacity_J_K = 100
+area_m2 = 0
+emissivity = 0
+convection = [0, 0, 1]
+[thermal.arms]
+heat_capacity_J_K = 10
+area_m2 = 0
+emissivity = 0
+convection = [0, 0, 1]
+[thermal.hub]
+heat_capacity_J_K = 30
+area_m2 = 0
+emissivity = 0
+convection = [0, 0, 1]
+[thermal.links_W_K]
+plate_piston = 0
+plate_caliper = 0
+piston_fluid = 0
+piston_caliper = 0
+fluid_caliper = 0
+rotor_arms = 0
+arms_hub = 0
+)";
+
+const char* ten_seconds = "t_s,speed_mps,power_W\n0,5,400\n10,5,0\n400,0,0\n";
+
+}  // namespace
+
+TEST(Heat, WhatIsMadeWithoutLossesIsStored) {
+    const Folder f;
+    const Outcome o = brakewright({"heat", "--json", f.write("brake.toml", lump), f.write("power.csv", ten_seconds)});
+    ASSERT_EQ(o.status, 0) << o.err;
+    const json e = json::parse(o.out)["energy_J"];
+    EXPECT_NEAR(e["made"].get<double>(), 2000, 1e-6);   // half of 400 W for 10 s
+    EXPECT_NEAR(e["stored"].get<double>(), 2000, 1e-5);
+    EXPECT_NEAR(e["lost"].get<double>(), 0, 1e-9);
+}
+
+TEST(Heat, TheSeriesHasARowForEveryRowOfThePowerTable) {
+    const Folder f;
+    const Outcome o = brakewright({"heat", "--series", f.path("out.csv"), f.write("brake.toml", lump), f.write("power.csv", ten_seconds)});
+    ASSERT_EQ(o.status, 0) << o.err;
+    std::istringstream lines(read(f.path("out.csv")));
+    std::string head, row;
+    std::getline(lines, head);
+    EXPECT_EQ(head, "t_s,rotor_surface_degC,rotor_mid_degC,rotor_mean_degC,pad_face_degC,pad_mean_degC,plate_degC,piston_degC,fluid_degC,caliper_degC,arms_degC,hub_degC,pad_heat_share,lever_force_factor");
+    int rows = 0;
+    while (std::getline(lines, row)) ++rows;
+    EXPECT_EQ(rows, 3);
+}
+
+TEST(Heat, CasesSpreadOnlyWhatCarriesASpread) {
+    const Folder f;
+    std::string spread = lump;
+    const std::string from = "heat_capacity_J_kgK = 460";
+    spread.replace(spread.find(from), from.size(), "heat_capacity_J_kgK = { value = 460, sd = 46 }");
+    const std::string power = f.write("power.csv", ten_seconds);
+    const auto width = [&](const std::string& brake) {
+        const Outcome o = brakewright({"heat", "--json", "--cases", "64", brake, power});
+        EXPECT_EQ(o.status, 0) << o.err;
+        const json i = json::parse(o.out)["rotor_mean_peak_degC"];
+        return i["p95"].get<double>() - i["p05"].get<double>();
+    };
+    EXPECT_NEAR(width(f.write("a.toml", lump)), 0, 1e-9);
+    EXPECT_GT(width(f.write("b.toml", spread)), 1);
+}
+
+TEST(Heat, TakesABikeAndAWheelToo) {
+    const Folder f;
+    const std::string power = f.write("power.csv", "t_s,speed_mps,power_W\n0,3.472,300\n900,0,0\n1800,0,0\n");
+    const auto rotor = [&](const char* wheel) {
+        const Outcome o = brakewright({"heat", "--json", "--wheel", wheel, demo("bikes/trail.toml"), power});
+        EXPECT_EQ(o.status, 0) << o.err;
+        return json::parse(o.out)["rotor_surface_peak_degC"]["p50"].get<double>();
+    };
+    EXPECT_GT(rotor("rear"), rotor("front"));   // 180 mm against 203 mm
+}
+
+TEST(Heat, RefusesAWrongKeyAndAWrongTableWithTheLine) {
+    const Folder f;
+    std::string wrong = lump;
+    wrong.replace(wrong.find("edge_area_m2"), 12, "edge_are_m2");
+    const Outcome a = brakewright({"heat", f.write("brake.toml", wrong), f.write("power.csv", ten_seconds)});
+    EXPECT_EQ(a.status, 3);
+    EXPECT_NE(a.err.find("brake.toml:8"), std::string::npos) << a.err;
+    EXPECT_NE(a.err.find("edge_area_m2"), std::string::npos) << a.err;
+    const Outcome b = brakewright({"heat", f.write("good.toml", lump), f.write("power.csv", "t_s,speed_mps,power_W\n0,5,400\n10,five,0\n")});
+    EXPECT_EQ(b.status, 3);
+    EXPECT_NE(b.err.find("power.csv:3"), std::string::npos) << b.err;
+}
