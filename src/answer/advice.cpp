@@ -37,7 +37,7 @@ std::vector<Assumption> assumptions(const parts::Library& library, const Request
         out.push_back({.key = key, .unit = d.unit, .source = d.value.source, .value = d.value.value, .sd = d.value.sd, .text = "", .grade = d.value.grade});
     };
     const auto any_untold = [&](auto&& told) { return std::any_of(request.rides.begin(), request.rides.end(), [&](const RideInput& r) { return !told(r); }); };
-    if (any_untold([](const RideInput& r) { return r.tags.wind_mps.has_value(); })) row("ride.wind_mps", "ride.wind_mps");
+    if (any_untold([](const RideInput& r) { return r.tags.wind_mps.has_value(); })) row("riding.wind_mps", "ride.wind_mps");
     if (any_untold([](const RideInput& r) { return r.tags.air_degC || !r.track.temperature_degC.empty(); })) row("riding.air_degC", "ride.air_degC");
     if (any_untold([](const RideInput& r) { return r.tags.surface.has_value(); }))
         out.push_back({.key = "ride.surface", .unit = "", .source = "nobody told the surface", .value = {}, .sd = {}, .text = "dry", .grade = Grade::assumed});
@@ -95,7 +95,7 @@ std::optional<Measurement> next_measurement(const parts::Library& library, const
     for (const Input& i : cases.inputs())
         if (i.key.starts_with(end + ".wear.") || i.key.starts_with("wear.") || i.key == "riding.wet" || i.key == "riding.grit") wear_keys.push_back(i.key);
     candidates.push_back({end + ".pads.friction_thickness_mm again", wear_keys, "second_reading",
-                          fmt::format("measure the {} pads again after some rides: two readings tell this rider's wear", end), false});
+                          fmt::format("measure the {} pads again after some rides, since two readings tell this rider's wear", end), false});
 
     const auto share_of = [&](const Candidate& c) {
         double sum = 0;
@@ -131,18 +131,22 @@ std::optional<Measurement> next_measurement(const parts::Library& library, const
                                                 : fmt::format("Measure the {} pads at four corners, friction material and plate apart.", w);
         }
     }
+    const bool later_is_best = later && later_share > now_share;
     if (text.empty()) {
-        text = now->text + ".";
+        if (later_is_best && now_share < 0.05) {
+            what = later->what;
+            row = later->minutes;
+        }
+        text = (later_is_best && now_share < 0.05 ? later->text : now->text) + ".";
         text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
     }
     text += fmt::format(" About {:.0f} minutes.", minutes(row));
-    const bool same = what == now->what;
+    // What each reading is worth for the life of the pads that come first.
     if (now_share >= 0.05)
-        text += fmt::format(" {} carries {} of what is uncertain in the life of the {} pads", same ? "It" : fmt::format("For the forecast: {};", now->text) + " it", percent(now_share), end);
+        text += fmt::format(" What today can settle ({}) carries {} of what is uncertain in the life of the {} pads.", now->text, percent(now_share), end);
     else
-        text += fmt::format(" No reading of today narrows the life of the {} pads by much", end);
-    if (later && later_share > now_share) text += fmt::format("; wear itself carries {}, so {}", percent(later_share), later->text);
-    text += ".";
+        text += fmt::format(" Nothing that can be read today narrows the life of the {} pads by much.", end);
+    if (later_is_best) text += fmt::format(" Their wear itself carries {}: {}.", percent(later_share), later->text);
     return Measurement{.what = what, .minutes = minutes(row), .text = text};
 }
 

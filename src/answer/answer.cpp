@@ -27,6 +27,9 @@ std::vector<Input> all_inputs(const parts::Library& library, const Request& requ
     add(heat::inputs(library, request.bike));
     add(stop::inputs(library, request.bike));
     add(wear::inputs(library, request.bike));
+    // Cold friction belongs to the pads, so heat and stop share one draw.
+    for (const parts::End end : ends)
+        inputs.push_back(library.input(fmt::format("compound.{}.friction", parts::word_of(request.bike.wheel(end).pads.compound)), fmt::format("{}.friction", parts::word_of(end))));
     inputs.push_back(library.input("weather.untold.wet", "riding.wet"));
     inputs.push_back(library.input("weather.untold.grit", "riding.grit"));
     if (request.terrain) add(wear::described_inputs(library, *request.terrain));
@@ -56,7 +59,7 @@ std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bik
 
 std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library& library, std::span<const Case> cases) {
     std::vector<stop::StopSetup> setups;
-    for (const auto [brakes, surface] : {std::pair{stop::Brakes::both, stop::Surface::dry}, {stop::Brakes::both, stop::Surface::wet},
+    for (const auto& [brakes, surface] : {std::pair{stop::Brakes::both, stop::Surface::dry}, {stop::Brakes::both, stop::Surface::wet},
                                          {stop::Brakes::front, stop::Surface::dry}, {stop::Brakes::rear, stop::Surface::dry}, {stop::Brakes::rear, stop::Surface::wet}})
         setups.push_back({.brakes = brakes, .surface = surface, .from_mps = 25 / 3.6, .grade = 0});
     std::vector<stop::StopAnswer> answers(setups.size());

@@ -40,7 +40,7 @@ RideUnknowns unknowns_of_ride(const parts::Library& library, const RideInput& in
     p.rolling_resistance = bike.rolling_resistance.value * library.row("surface." + surface + ".rolling_factor").value.at(z(rolling_stream));
     p.efficiency = std::min(1.0, bike.efficiency.value);
     p.wind_mps = input.tags.wind_mps ? *input.tags.wind_mps + library.value("riding.wind_told_mps") * z(wind_stream)
-                                     : library.row("ride.wind_mps").value.sd * z(wind_stream);
+                                     : library.row("riding.wind_mps").value.sd * z(wind_stream);
     const double recorded = median_of(input.track.temperature_degC);
     const Uncertain& untold = library.row("riding.air_degC").value;
     const Uncertain& recorder = library.row("riding.air_recorder_dK").value;

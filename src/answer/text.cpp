@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 #include "answer/answer.hpp"
@@ -97,7 +98,9 @@ void verdict(Page& page, const Answer& a) {
         page.item("■ ", "DO NOT RIDE.");
     } else {
         const char* shape = v.state == inspect::State::no_reason_found ? "○ " : v.state == inspect::State::look_by ? "◐ " : v.state == inspect::State::measure_better ? "△ " : "■ ";
-        page.item(shape, v.text);
+        std::string text = v.text;
+        if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+        page.item(shape, text + (text.ends_with('.') ? "" : "."));
     }
     // Worst first; what says the same of both wheels is many lines, so the common ones stop at six here. JSON has all.
     std::size_t shown = 0;
@@ -119,9 +122,16 @@ void stops(Page& page, const Answer& a) {
         const auto metres = [&](const std::optional<Interval>& i) { return a.verdict.do_not_ride ? std::string("-") : i ? span(*i) : "does not stop"; };
         page.line(padded(name, 18) + padded(metres(s.brake_distance_m), 20) + padded(metres(s.room_needed_m), 20) + span(s.lever_force_N));
     }
-    if (!a.verdict.do_not_ride)
-        for (const auto& s : a.stops)
-            page.item(padded(fmt::format("{}, {}", stop::word_of(s.setup.brakes), stop::word_of(s.setup.surface)), 18), stop::reason_text(s.limited_by));
+    if (!a.verdict.do_not_ride) {
+        std::vector<std::pair<stop::LimitedBy, std::string>> why;   // the same reason once, with all the stops that have it
+        for (const auto& s : a.stops) {
+            const std::string name = fmt::format("{} {}", stop::word_of(s.setup.brakes), stop::word_of(s.setup.surface));
+            const auto same = std::find_if(why.begin(), why.end(), [&](const auto& w) { return w.first == s.limited_by; });
+            if (same == why.end()) why.emplace_back(s.limited_by, name);
+            else same->second += ", " + name;
+        }
+        for (const auto& [by, names] : why) page.item("  ", fmt::format("{}: {}", names, stop::reason_text(by)));
+    }
     page.item("  ", fmt::format("This hand gives about {} N on the lever, cold and in gloves {} N; standards test with {:.0f} N, more than many hands have.",
                                 span(first.hand_force_N), span(first.cold_hand_force_N), first.standard_force_N));
     if (!a.verdict.do_not_ride) page.item("  ", "Judge the room by the long end of the interval.");
@@ -147,7 +157,7 @@ void heat(Page& page, const Answer& a) {
         row("pad face, °C", [](const WheelHeatAnswer& w) { return degrees(w.pad_face_peak_degC); });
         row("fluid, °C", [](const WheelHeatAnswer& w) { return w.has_fluid ? degrees(w.fluid_peak_degC) : std::string("no fluid"); });
         row("fluid boils", [](const WheelHeatAnswer& w) {
-            return !w.has_fluid ? std::string("-") : w.fluid_boil_probability ? percent(*w.fluid_boil_probability) : std::string("not known: no published point");
+            return !w.has_fluid ? std::string("-") : w.fluid_boil_probability ? percent(*w.fluid_boil_probability) : std::string("not known (see below)");
         });
         row("squeeze, hot / cold", [](const WheelHeatAnswer& w) { return span(w.lever_force_factor); });
         row("fades", [](const WheelHeatAnswer& w) { return percent(w.fade_probability); });
@@ -157,10 +167,12 @@ void heat(Page& page, const Answer& a) {
             page.line(padded("", 30) + fmt::format("top to bottom, tallest = {} W", figure(most)));
         }
         const Account& k = r.account;
-        const auto kJ = [](double v) { return std::abs(v) < 50 ? std::string("0") : figure(v / 1000, 3); };
+        const auto kJ = [](double v) { return std::abs(v) < 500 ? std::string("0") : figure(v / 1000, std::abs(v) < 10e3 ? 1 : 3); };
         page.item("Where the height went, kJ: ",
                   fmt::format("height {} + motion {} + rider {} = air {} + rolling {} + brakes {} + unexplained {}", kJ(k.height_J), kJ(k.motion_J), kJ(k.rider_J),
                               kJ(k.air_J), kJ(k.rolling_J), kJ(k.brakes_J), kJ(k.unexplained_J)));
+        if ((r.wheels[0].has_fluid && !r.wheels[0].fluid_boil_probability) || (r.wheels[1].has_fluid && !r.wheels[1].fluid_boil_probability))
+            page.item("  ", "Boiling is not known: nobody published the boiling point of a mineral-oil fluid. Free water in it boils near 100 °C, at less in the mountains.");
         const double outside = std::max(r.wheels[0].outside_measured_share, r.wheels[1].outside_measured_share);
         if (outside > 0.01) page.item("  ", fmt::format("{} of the braking happened outside what was measured for pad friction (27 to 277 °C).", percent(outside)));
         for (const auto& f : r.faults) page.item("  recording: ", f.text);
@@ -173,16 +185,20 @@ void life(Page& page, const Answer& a) {
         page.line("Not given: the bike is held back.");
         return;
     }
-    page.line(padded("", 13) + padded("km", 23) + padded("rides", 20) + "look by");
+    page.line(padded("", 13) + padded("km", 28) + padded("rides, or sets of pads", 27) + "look by");
     static constexpr const char* ends[] = {"front", "rear"};
+    // A life that was cut at the cap is a lower bound, and says so.
+    const auto over = [](const Interval& i, bool capped) {
+        return capped ? fmt::format("{} ({} to over {})", figure(i.p50), figure(i.p05), figure(i.p95)) : span(i);
+    };
     for (int e = 0; e < 2; ++e) {
         if (const auto& p = a.life[e].pad) {
-            page.line(padded(fmt::format("{} pads", ends[e]), 13) + padded(span(p->remaining_km), 23) + padded(span(p->remaining_rides), 20) +
+            page.line(padded(fmt::format("{} pads", ends[e]), 13) + padded(over(p->remaining_km, p->capped), 28) + padded(span(p->remaining_rides), 27) +
                       (p->look_by ? format_day(*p->look_by) : "-"));
             page.line(padded("", 13) + fmt::format("or {} m of descent", span(p->remaining_descent_m)));
         }
         if (const auto& q = a.life[e].rotor)
-            page.line(padded(fmt::format("{} rotor", ends[e]), 13) + padded(span(q->remaining_km), 23) + padded(fmt::format("{} pad sets", span(q->pad_sets)), 20) +
+            page.line(padded(fmt::format("{} rotor", ends[e]), 13) + padded(over(q->remaining_km, q->capped), 28) + padded(q->pad_sets ? fmt::format("{} sets", span(*q->pad_sets)) : "", 27) +
                       (q->look_by ? format_day(*q->look_by) : "-"));
     }
     for (int e = 0; e < 2; ++e)
@@ -194,10 +210,25 @@ void life(Page& page, const Answer& a) {
 void rest(Page& page, const Answer& a) {
     if (!a.yardsticks.empty() && !a.verdict.do_not_ride) {
         page.head("Beside the standards' figures: yardsticks, not an approval");
-        for (const Yardstick& y : a.yardsticks)
-            page.item("  ", fmt::format("{}: {} {}{}{}", y.text, span(y.have), y.unit,
-                                        std::isfinite(y.need) ? fmt::format("; figure: {} {} {}", y.at_most ? "at most" : "at least", figure(y.need, 3), y.unit) : std::string(),
+        const auto find = [&](const std::string& id) -> const Yardstick* {
+            const auto y = std::find_if(a.yardsticks.begin(), a.yardsticks.end(), [&](const Yardstick& x) { return x.id == id; });
+            return y == a.yardsticks.end() ? nullptr : &*y;
+        };
+        for (const Yardstick& y : a.yardsticks) {
+            if (!std::isfinite(y.need) || y.unit != "m") continue;   // forces and ratios of the machine test: --json
+            page.item("  ", fmt::format("{}: {} m, figure at most {} m{}", y.text, span(y.have), figure(y.need, 3),
                                         y.grade == Grade::published_from_memory ? " (from memory)" : ""));
+        }
+        page.line("  300 W for 15 min at 12.5 km/h (heat-resistance drag, from memory), °C:");
+        page.line(padded("", 30) + padded("front", 25) + "rear");
+        const auto row = [&](const char* name, const char* what) {
+            const Yardstick *f = find(fmt::format("heat_resistance_front_{}", what)), *r = find(fmt::format("heat_resistance_rear_{}", what));
+            if (f || r) page.line(padded(name, 30) + padded(f ? degrees(f->have) : "-", 25) + (r ? degrees(r->have) : "-"));
+        };
+        row("    rotor", "rotor");
+        row("    of it by convection alone", "rotor_by_convection");
+        row("    pad face", "pad_face");
+        row("    fluid", "fluid");
     }
     if (a.measure_next) {
         page.head("Measure next");

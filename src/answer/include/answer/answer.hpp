@@ -96,7 +96,8 @@ struct LifeSpan {
     std::string limit_text;                         //!< which limit, from where
 };
 struct RotorLife {
-    Interval remaining_km, pad_sets;
+    Interval remaining_km;
+    std::optional<Interval> pad_sets;               //!< absent: nothing wears
     std::optional<long> look_by;
     bool capped = false;
     std::string limit_text;

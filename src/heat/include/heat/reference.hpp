@@ -1,0 +1,160 @@
+// SPDX-License-Identifier: Apache-2.0
+// The reference form: half a brake as a thermal network, and its solver.                                   Layer: heat
+// Theory: docs/models/heat.md, "The reference form" and "The solver".                    Pure functions: any thread.
+#pragma once
+#include <array>
+#include <atomic>
+#include <cstddef>
+#include <functional>
+#include <limits>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "base/cases.hpp"
+#include "base/result.hpp"
+
+namespace bw::heat {
+
+//! h(v) = a + b·v^m [W/(m²K)], v in m/s.
+struct Convection {
+    double a = 0, b = 0, m = 1;
+    double at(double speed_mps) const;
+};
+
+//! Half a brake: half the rotor's thickness with one face, one pad, half of caliper, arms and hub. All areas and heat
+//! capacities are those of the half. Field names are the keys of the [thermal] TOML.
+struct ReferenceBrake {
+    double ambient_degC = 20, start_degC = 20;
+    double closed_above_W = 1;   //!< the brake is closed while power_scale × power is above it
+    double power_scale = 1;
+    struct Rotor {
+        double face_area_m2 = 0, edge_area_m2 = 0, half_thickness_m = 0;
+        double conductivity_W_mK = 0, density_kg_m3 = 0, heat_capacity_J_kgK = 0, emissivity = 0;
+        Convection convection;
+    } rotor;
+    struct Layer {
+        double area_m2 = 0, thickness_m = 0, conductivity_W_mK = 0, density_kg_m3 = 0, heat_capacity_J_kgK = 0;
+    } friction, plate;
+    double contact_W_m2K = std::numeric_limits<double>::infinity();   //!< infinite = perfect contact
+    double gap_W_m2K = 0;
+    double piston_J_K = 0, fluid_J_K = 0;
+    struct Body {
+        double heat_capacity_J_K = 0, area_m2 = 0, emissivity = 0;
+        Convection convection;
+    } caliper, arms, hub;
+    struct Links {
+        double plate_piston = 0, plate_caliper = 0, piston_fluid = 0, piston_caliper = 0, fluid_caliper = 0;
+        double rotor_arms = 0, arms_hub = 0;
+    } links_W_K;
+};
+
+//! One number of a reference brake under its TOML path, e.g. "thermal.rotor.convection.a".
+struct ReferenceField {
+    std::string key;
+    std::string unit;
+    double least, most;   //!< a value outside is refused
+    double* value;
+};
+//! All numbers of a brake, in a fixed order.
+std::vector<ReferenceField> fields_of(ReferenceBrake& brake);
+//! Fails with bad_input, naming the key, if a number leaves its range or the friction area exceeds face plus edge.
+Status check_reference(const ReferenceBrake& brake);
+
+//! What one wheel is asked: speed of the bike and braking power (both pads), held on [t_s, t_s of the next row).
+//! The last row only ends the run. Power may be negative (net power inside braking): no heat then.
+struct PowerRow {
+    double t_s = 0, speed_mps = 0, power_W = 0;
+};
+
+//! Temperatures at one instant. Where an input changes they are those just before the change, the limit from the left.
+struct HeatState {
+    double t_s = 0;
+    double rotor_surface_degC = 0, rotor_mid_degC = 0, rotor_mean_degC = 0;
+    double pad_face_degC = 0, pad_mean_degC = 0, plate_degC = 0;
+    double piston_degC = 0, fluid_degC = 0, caliper_degC = 0, arms_degC = 0, hub_degC = 0;
+    //! Flow into the pad / (power/2); NaN unless the brake was closed up to this instant and stays closed after it.
+    double pad_heat_share = std::numeric_limits<double>::quiet_NaN();
+};
+
+//! Largest of each temperature [°C] and when [s]; within steps too (a parabola through the three stages of a step).
+struct HeatPeaks {
+    struct Peak {
+        double degC = -std::numeric_limits<double>::infinity();
+        double t_s = 0;
+    };
+    Peak rotor_surface, rotor_mid, rotor_mean, pad_face, pad_mean, plate, piston, fluid, caliper, arms, hub;
+};
+
+//! Of the half brake [J]; error = made - stored - lost. `made` and `lost` are summed along with the steps, `stored` is
+//! read off the state at the end.
+struct HeatEnergy {
+    double made = 0, stored = 0, lost = 0, error = 0;
+};
+
+//! One accepted step, for sums along the run (wear dose, fade).
+struct HeatStep {
+    std::size_t row = 0;         //!< the row whose speed and power hold
+    double t_s = 0, h_s = 0;     //!< start and length
+    double speed_mps = 0, power_W = 0;
+    bool closed = false;
+    std::array<double, 3> pad_face_degC{};       //!< at the start (after a change of input), the inner stage, the end
+    double pad_face_mean_degC = 0;               //!< over the step, by the step's own quadrature
+};
+
+enum class Keep { rows, peaks_only };
+
+struct SolveOptions {
+    double tolerance_K = 0.1;   //!< aimed at in every temperature that is reported; > 0
+    Keep keep = Keep::rows;
+    //! Standing still without braking after the last row [s]; peaks and energies include it, rows do not.
+    double cool_down_s = 0;
+    int grid_refinement = 1;    //!< 1..16: cells per default cell, for checks of the grid
+    //! > 0: fixed steps of this length instead (checks of the order; shortened at the end of a row).
+    double fixed_step_s = 0;
+    std::function<void(std::size_t row, const HeatState&)> each_row = {};   //!< may be empty
+    std::function<void(const HeatStep&)> each_step = {};                    //!< may be empty
+    const std::atomic<bool>* stop = nullptr;                           //!< set by the owner: the run returns Errc::cancelled
+};
+
+struct HeatRun {
+    std::vector<HeatState> rows;   //!< [rows of the input], empty with Keep::peaks_only
+    HeatPeaks peaks;
+    HeatEnergy energy_J;
+    HeatState end;                 //!< after the cool-down, if any
+    std::size_t steps = 0, rejected = 0, unknowns = 0;
+};
+
+//! Temperatures of a run. rows: [n], n >= 2, t_s strictly increasing, speeds >= 0.
+//! TR-BDF2 with an embedded error estimate; steps never cross a change of input; rows with the same inputs are joined.
+//! Energy closes to 1e-9 of what was made. Fails with bad_input (brake or rows), cancelled, not_converged.
+//! Source: docs/models/heat.md; Hosea & Shampine, Appl. Numer. Math. 20 (1996) 21-37 (from memory).
+Result<HeatRun> solve(const ReferenceBrake& brake, std::span<const PowerRow> rows, const SolveOptions& options);
+
+//! A brake as read, and those of its numbers that carry a spread.
+struct ReferenceFile {
+    ReferenceBrake brake;
+    std::vector<Input> inputs;   //!< every number of the file, keys as in fields_of
+};
+
+//! Reads the [thermal] TOML, form = "reference". Each value a number or { value, sd, source }; contact may be inf.
+//! Fails with bad_input: name:line, what was expected, the nearest known key.
+Result<ReferenceFile> read_reference(std::string_view toml, const std::string& name);
+//! The brake with the draws of one case in place of its values.
+ReferenceBrake with_case(const ReferenceFile& file, const CaseRow& row);
+
+//! Reads t_s,speed_mps,power_W. Fails with bad_input: name:line, column, what was expected.
+Result<std::vector<PowerRow>> read_power_csv(std::string_view text, const std::string& name);
+
+//! The series as CSV, a row a state, three decimals; lever_force_factor is 1 in the reference form.
+std::string series_csv(std::span<const HeatState> rows);
+//! Same with a lever force factor for each row [n].
+std::string series_csv(std::span<const HeatState> rows, std::span<const double> lever_force_factor);
+
+//! ISO 4210 heat-resistance drag as a yardstick: 300 W for 15 min at 12.5 km/h into this brake, standing still after it
+//! for 15 min, started at start_degC. Source: ISO 4210-4, from memory (75 Wh in 15 min; the limits 60..115 N were read).
+std::vector<PowerRow> heat_resistance_drag();
+Result<HeatRun> heat_resistance(const ReferenceBrake& brake, const SolveOptions& options);
+
+}  // namespace bw::heat

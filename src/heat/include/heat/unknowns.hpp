@@ -1,0 +1,78 @@
+// SPDX-License-Identifier: Apache-2.0
+// What is not known about heat in one brake, and how each is drawn.                                       Layer: heat
+// Values, spreads and sources: data/heat.toml.
+#pragma once
+#include <optional>
+#include <vector>
+
+#include "base/cases.hpp"
+#include "parts/bike.hpp"
+#include "parts/library.hpp"
+
+namespace bw::heat {
+
+//! Dry friction over temperature relative to cold, in one case [EQ heat-16].
+struct FrictionUnknowns {
+    double ratio_550K = 1;        //!< mu(550 K)/mu(300 K): the end of the range in which bicycle pads were measured
+    double beyond_per_100K = 1;   //!< further factor per 100 K above 550 K: nobody published it, so it is wide
+};
+
+//! A glycol fluid in one case [EQ heat-18].
+struct FluidUnknowns {
+    double dry_degC = 0, wet_degC = 0;        //!< boiling point without water, and at 3.7 % of water
+    double water_percent_per_month = 0;
+    double humid_floor_degC = 0;              //!< what the boiling point tends to with much water
+};
+
+struct HeatUnknowns {
+    // Model error: nobody has measured these on this brake.
+    double convection = 1, body_convection = 1;   //!< factors on the textbook coefficients: rotor and arms; caliper and hub
+    double emissivity = 0.3, body_emissivity = 0.7;
+    double contact_W_m2K = 5e4, gap_W_m2K = 100;
+    double ring_excess = 0.12;                    //!< hottest ring above the radial mean, as a share of the rise
+    double arms_link = 1;                         //!< factor on the conduction from band to arms
+    // Materials
+    double rotor_conductivity_W_mK = 0, rotor_density_kg_m3 = 0, rotor_heat_capacity_J_kgK = 0;
+    double friction_conductivity_W_mK = 0, friction_density_kg_m3 = 0, friction_heat_capacity_J_kgK = 0;
+    double plate_conductivity_W_mK = 0, plate_density_kg_m3 = 0, plate_heat_capacity_J_kgK = 0;
+    // Parts behind the pad, and the rotor's inside
+    double plate_area_ratio = 1;                  //!< plate over friction area
+    double piston_W_m2K = 0, piston_J_m2K = 0;    //!< plate to piston, and capacity, per piston area
+    double piston_fluid_W_m2K = 0, fluid_depth_mm = 0, fluid_J_m3K = 0, fluid_caliper_W_m2K = 0;
+    double plate_caliper_W_K = 0, piston_caliper_W_K = 0;   //!< of half the brake
+    double caliper_J_K = 0, caliper_area_m2 = 0;            //!< of the whole caliper
+    double barrier_m2K_W = 0;                     //!< resistance of a heat barrier behind the plate
+    double hub_J_K = 0, hub_area_m2 = 0, arms_hub_W_K = 0;  //!< of the half
+    double hole_mm = 5, arm_share = 0.3, hub_seat_mm = 44, carrier_joint_W_K = 0, vented_extra = 0;
+    FrictionUnknowns friction;
+    std::optional<FluidUnknowns> fluid;           //!< none for a cable brake and for mineral oil
+};
+
+//! Every unknown of both ends as an input of the likely cases, keys "front.heat.convection" ...; what does not apply to
+//! this bike is left out.
+std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike);
+//! The unknowns of one end in one case; `bike` decides materials, compound and kinds.
+HeatUnknowns unknowns_of(const parts::Library& library, const parts::Bike& bike, parts::End end, const CaseRow& row);
+//! The same at the medians of the data rows, without a draw.
+HeatUnknowns median_unknowns(const parts::Library& library, const parts::Bike& bike, parts::End end);
+
+//! mu(T)/mu(cold), 1 at 27 °C and below. Log-linear to 550 K, then falling by its own factor; never under 0.1. [EQ heat-16]
+double friction_factor(const FrictionUnknowns& u, double pad_face_degC);
+//! Range of pad temperature in which published fits were measured: 27..277 °C (300..550 K).
+//! Source: Feier, Way & Redfield 2020 (read; the coefficients were not readable).
+inline constexpr double friction_valid_from_degC = 26.85, friction_valid_to_degC = 276.85;
+
+//! Boiling point at released pressure [°C] of a fluid of that age, at that altitude; nothing for mineral oil and for a brake
+//! without fluid (no published point). [EQ heat-18, 19]
+std::optional<double> boiling_point_degC(parts::FluidKind kind, double age_months, const HeatUnknowns& u, double altitude_m);
+//! The same from the fluid's own numbers. water_percent >= 0.
+double boiling_point_of_water_content_degC(const FluidUnknowns& u, double water_percent);
+//! A boiling point at sea level taken to altitude: 1/T = (1 - R/88 · ln(p/p0))/T0, Trouton's 88 J/(mol K). [EQ heat-19]
+double boiling_point_at_altitude_degC(double sea_level_degC, double altitude_m);
+//! Least dry and wet boiling points of a grade [°C]; nothing for mineral oil.   Source: 49 CFR 571.116 S5.1.1-S5.1.2 (FMVSS 116).
+struct BoilingLimits {
+    double dry_degC = 0, wet_degC = 0;
+};
+std::optional<BoilingLimits> least_boiling_points(const parts::Library& library, parts::FluidKind kind);
+
+}  // namespace bw::heat

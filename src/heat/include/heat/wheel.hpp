@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: Apache-2.0
+// From the parts of a bike to the heat of one wheel on one path of braking power.                         Layer: heat
+// Theory: docs/models/heat.md, "From parts to numbers".                                 Pure functions: any thread.
+//
+// Order of use: inputs() -> draw_cases -> per case bike_of_case, unknowns_of, reference_of, heat_of_wheel, boiling_point_degC.
+#pragma once
+#include <span>
+#include <vector>
+
+#include "heat/dose.hpp"
+#include "heat/reference.hpp"
+#include "heat/unknowns.hpp"
+
+namespace bw::heat {
+
+//! Half of one brake as a thermal network. case_bike: values of one case. Started at the air's temperature.
+//! What is simplified is listed in docs/models/heat.md, "From parts to numbers".
+ReferenceBrake reference_of(const parts::Library& library, const parts::Bike& case_bike, parts::End end, const HeatUnknowns& u,
+                            double air_degC, double altitude_m = 0);
+
+//! Temperatures that are drawn for a ride, a point a row.
+struct TracePoint {
+    double t_s = 0, rotor_degC = 0, pad_face_degC = 0, fluid_degC = 0;
+};
+
+struct WheelHeat {
+    HeatPeaks peaks;                       //!< radial means, mean over a turn; peaks.fluid.t_s is the time of the fluid's peak
+    double rotor_hottest_ring_degC = 0;    //!< peak of the rotor's surface plus the drawn excess of its hottest ring [EQ heat-17]
+    double lever_force_factor = 1;         //!< largest mu(cold)/mu(pad face) while the brake was closed; >= its cold value 1
+    double beyond_friction_range_J = 0;    //!< friction work at pad temperatures above the measured range (550 K)
+    WearDose dose;                         //!< sums to the energy handed in; wet_share and grit_share are the caller's
+    HeatEnergy energy_J;                   //!< of the half brake
+    std::vector<TracePoint> trace;         //!< [rows] with Keep::rows
+    std::vector<HeatState> states;         //!< [rows] with Keep::rows
+    std::vector<double> factors;           //!< [rows] with Keep::rows: lever force factor at the row, 1 while open
+    std::size_t steps = 0;
+};
+
+//! Runs one wheel. rows: braking power of the wheel (both pads), signed inside braking. Rows with power at or below
+//! closed_above_W make no heat; their energy is booked in the dose at the pad face's temperature of the moment.
+//! Callbacks of the options are called too. Fails like solve().
+Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows,
+                                const SolveOptions& options);
+
+//! Rise of a spot of the rotor in one pass under the pad [K] at this power (both pads) and speed, to be added to a surface
+//! temperature, which is a mean over the turn. The pad is taken as 1.5 times as long as high. [EQ heat-15]
+double ripple_of_dK(const parts::Bike& case_bike, parts::End end, const HeatUnknowns& u, double power_W, double speed_mps);
+
+//! Peak of the hottest ring [°C] from a peak of the radial mean. [EQ heat-17]
+double hottest_ring_degC(double radial_mean_degC, double air_degC, const HeatUnknowns& u);
+
+}  // namespace bw::heat

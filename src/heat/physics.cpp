@@ -1,0 +1,70 @@
+// SPDX-License-Identifier: Apache-2.0
+// Air, convection, ripple.                                                                                Layer: heat
+#include "heat/physics.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace bw::heat {
+
+namespace {
+constexpr double kelvin = 273.15;
+constexpr double gas_constant = 287.05;   // J/(kg K), dry air
+}  // namespace
+
+double pressure_ratio(double altitude_m) { return std::pow(1 - 2.25577e-5 * altitude_m, 5.25588); }
+
+// [EQ heat-10]
+Air air_at(double degC, double altitude_m) {
+    const double t = degC + kelvin;
+    const double viscosity = 1.458e-6 * std::pow(t, 1.5) / (t + 110.4);
+    const double density = 101325 * pressure_ratio(altitude_m) / (gas_constant * t);
+    return {.kinematic_viscosity_m2s = viscosity / density,
+            .conductivity_W_mK = 2.64638e-3 * std::pow(t, 1.5) / (t + 245.4 * std::pow(10.0, -12 / t)),
+            .prandtl = 0.71};
+}
+
+// [EQ heat-11]
+double rotating_disc_W_m2K(double radius_m, double angular_speed_rad_s, const Air& air) {
+    const double re = angular_speed_rad_s * radius_m * radius_m / air.kinematic_viscosity_m2s;
+    const double nu = re > 3.2e5 ? 0.015 * std::pow(re, 0.8) : 0.33 * std::sqrt(re);
+    return nu * air.conductivity_W_mK / radius_m;
+}
+
+// [EQ heat-12]
+double flat_plate_W_m2K(double length_m, double speed_mps, const Air& air, Flow flow) {
+    const double re = speed_mps * length_m / air.kinematic_viscosity_m2s;
+    const double nu = (flow == Flow::laminar ? 0.664 * std::sqrt(re) : 0.037 * std::pow(re, 0.8)) * std::cbrt(air.prandtl);
+    return nu * air.conductivity_W_mK / length_m;
+}
+
+// [EQ heat-13]
+double natural_plate_W_m2K(double height_m, double excess_dK, double air_degC, const Air& air) {
+    const double film = air_degC + kelvin + excess_dK / 2;
+    const double ra = 9.80665 / film * std::max(excess_dK, 0.0) * height_m * height_m * height_m * air.prandtl /
+                      (air.kinematic_viscosity_m2s * air.kinematic_viscosity_m2s);
+    const double root = 0.825 + 0.387 * std::pow(ra, 1.0 / 6) / std::pow(1 + std::pow(0.492 / air.prandtl, 9.0 / 16), 8.0 / 27);
+    return root * root * air.conductivity_W_mK / height_m;
+}
+
+// [EQ heat-14]
+Convection rotor_convection(double rotor_diameter_m, double wheel_radius_m, double air_degC, const Air& air) {
+    const double plate = flat_plate_W_m2K(rotor_diameter_m, 1, air, Flow::laminar);
+    const double disc = rotating_disc_W_m2K(rotor_diameter_m / 2, 1 / wheel_radius_m, air);
+    return {.a = natural_plate_W_m2K(rotor_diameter_m, 100, air_degC, air), .b = std::hypot(plate, disc), .m = 0.5};
+}
+
+Convection body_convection(double length_m, double air_degC, const Air& air) {
+    return {.a = natural_plate_W_m2K(length_m, 50, air_degC, air), .b = flat_plate_W_m2K(length_m, 1, air, Flow::laminar), .m = 0.5};
+}
+
+// [EQ heat-15]
+double ripple_dK(const Ripple& r) {
+    const double rubbing = std::max(r.speed_mps, 0.5) * r.effective_radius_m / r.wheel_radius_m;
+    const double pass = r.pad_length_m / rubbing;
+    const double flux = r.rotor_share * std::max(r.power_W, 0.0) / 2 / r.pad_area_m2;
+    return 2 * flux * std::sqrt(pass) / (std::sqrt(std::numbers::pi) * r.effusivity_W_s05_m2K);
+}
+
+}  // namespace bw::heat

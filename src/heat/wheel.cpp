@@ -1,0 +1,140 @@
+// SPDX-License-Identifier: Apache-2.0
+// Parts to a reference brake; one wheel on one path of braking power.                                     Layer: heat
+#include "heat/wheel.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "heat/physics.hpp"
+
+namespace bw::heat {
+
+using parts::Actuation;
+using parts::End;
+
+ReferenceBrake reference_of(const parts::Library& library, const parts::Bike& case_bike, End end, const HeatUnknowns& u, double air_degC,
+                            double altitude_m) {
+    using std::numbers::pi;
+    const parts::Wheel& w = case_bike.wheel(end);
+    const Air air = air_at(air_degC, altitude_m);
+    const double diameter = w.rotor.diameter_mm.value / 1000;
+    const double inner = std::min(w.rotor.band_inner_mm.value / 1000, diameter - 0.004);
+    const double half_thickness = std::max(w.rotor.thickness_mm.value, 0.2) / 2000;
+    const double solid = std::clamp(w.rotor.solid_share.value, 0.2, 1.0);
+    const double annulus = pi / 4 * (diameter * diameter - inner * inner);
+
+    ReferenceBrake b;
+    b.ambient_degC = b.start_degC = air_degC;
+    b.closed_above_W = 1;   // below it a pad rubs rather than brakes
+    // Rotor: the swept band; its holes only add edges.
+    b.rotor.face_area_m2 = annulus * solid;
+    b.rotor.edge_area_m2 = pi * diameter * half_thickness + 4 * annulus * (1 - solid) / (u.hole_mm / 1000) * half_thickness;
+    if (w.rotor.kind == parts::RotorKind::vented) b.rotor.edge_area_m2 += u.vented_extra * b.rotor.face_area_m2;
+    b.rotor.half_thickness_m = half_thickness;
+    b.rotor.conductivity_W_mK = u.rotor_conductivity_W_mK;
+    b.rotor.density_kg_m3 = u.rotor_density_kg_m3;
+    b.rotor.heat_capacity_J_kgK = u.rotor_heat_capacity_J_kgK;
+    b.rotor.emissivity = u.emissivity;
+    b.rotor.convection = rotor_convection(diameter, case_bike.wheel_radius_m.value, air_degC, air);
+    b.rotor.convection.a *= u.convection;
+    b.rotor.convection.b *= u.convection;
+    // Pad
+    const double pad_area = std::min(w.pads.area_mm2.value * 1e-6, 0.6 * b.rotor.face_area_m2);
+    b.friction = {.area_m2 = pad_area, .thickness_m = std::max(w.pads.friction_thickness_mm.value, 0.1) / 1000,
+                  .conductivity_W_mK = u.friction_conductivity_W_mK, .density_kg_m3 = u.friction_density_kg_m3,
+                  .heat_capacity_J_kgK = u.friction_heat_capacity_J_kgK};
+    b.plate = {.area_m2 = pad_area * u.plate_area_ratio, .thickness_m = std::max(w.pads.plate_thickness_mm.value, 0.2) / 1000,
+               .conductivity_W_mK = u.plate_conductivity_W_mK, .density_kg_m3 = u.plate_density_kg_m3,
+               .heat_capacity_J_kgK = u.plate_heat_capacity_J_kgK};
+    b.contact_W_m2K = u.contact_W_m2K;
+    b.gap_W_m2K = u.gap_W_m2K;
+    // Behind the pad. A caliper with one moving pad has no piston on the other side: the half is the mean of both sides, and
+    // the fixed pad rests on the body through a joint like that of the piston.
+    const double piston_area = pi / 4 * std::pow(w.caliper.piston_diameter_mm.value / 1000, 2) * w.caliper.pistons_per_side;
+    const double sides = w.caliper.moving_pads == 1 ? 0.5 : 1.0;
+    const double joint = 1 / (1 / (u.piston_W_m2K * piston_area) + u.barrier_m2K_W / piston_area);   // [EQ heat-20]
+    b.links_W_K.plate_piston = sides * joint;
+    b.links_W_K.plate_caliper = u.plate_caliper_W_K + (1 - sides) * joint;
+    b.links_W_K.piston_caliper = u.piston_caliper_W_K;
+    b.piston_J_K = sides * u.piston_J_m2K * piston_area;
+    if (w.actuation != Actuation::cable && w.fluid) {
+        b.fluid_J_K = sides * piston_area * u.fluid_depth_mm / 1000 * u.fluid_J_m3K;
+        b.links_W_K.piston_fluid = sides * u.piston_fluid_W_m2K * piston_area;
+        b.links_W_K.fluid_caliper = sides * u.fluid_caliper_W_m2K * piston_area;
+    } else {   // no fluid: a node of no weight that follows the caliper
+        b.fluid_J_K = 0.1;
+        b.links_W_K.fluid_caliper = 0.1;
+    }
+    b.caliper = {.heat_capacity_J_K = u.caliper_J_K / 2, .area_m2 = u.caliper_area_m2 / 2, .emissivity = u.body_emissivity,
+                 .convection = body_convection(library.value("heat.caliper.length"), air_degC, air)};
+    // Arms or carrier: from the seat on the hub to the band.
+    const bool two_piece = w.rotor.kind == parts::RotorKind::two_piece;
+    const double seat = std::min(u.hub_seat_mm / 1000, 0.9 * inner);
+    const double arms_face = pi / 4 * (inner * inner - seat * seat) * u.arm_share;
+    const double arms_rc = two_piece ? library.value("carrier.aluminium.density") * library.value("carrier.aluminium.heat_capacity")
+                                     : u.rotor_density_kg_m3 * u.rotor_heat_capacity_J_kgK;
+    const double arms_k = two_piece ? library.value("carrier.aluminium.conductivity") : u.rotor_conductivity_W_mK;
+    b.arms = {.heat_capacity_J_K = arms_rc * arms_face * half_thickness, .area_m2 = arms_face * library.value("rotor.arm_area_factor"),
+              .emissivity = u.emissivity, .convection = b.rotor.convection};
+    const double section = u.arm_share * pi * (inner + seat) / 2 * half_thickness;
+    double to_arms = u.arms_link * arms_k * section / ((inner - seat) / 2 / 2 + (diameter - inner) / 4);   // middle of band to middle of arms
+    if (two_piece) to_arms = 1 / (1 / to_arms + 1 / u.carrier_joint_W_K);
+    b.links_W_K.rotor_arms = to_arms;
+    b.hub = {.heat_capacity_J_K = u.hub_J_K, .area_m2 = u.hub_area_m2, .emissivity = 0,
+             .convection = body_convection(library.value("heat.hub.length"), air_degC, air)};
+    for (ReferenceBrake::Body* body : {&b.caliper, &b.hub}) {
+        body->convection.a *= u.body_convection;
+        body->convection.b *= u.body_convection;
+    }
+    b.links_W_K.arms_hub = 1 / (1 / u.arms_hub_W_K + ((inner - seat) / 4) / (arms_k * section));
+    return b;
+}
+
+double ripple_of_dK(const parts::Bike& case_bike, End end, const HeatUnknowns& u, double power_W, double speed_mps) {
+    const parts::Wheel& w = case_bike.wheel(end);
+    const double area = w.pads.area_mm2.value * 1e-6;
+    return ripple_dK({.power_W = power_W, .speed_mps = speed_mps, .wheel_radius_m = case_bike.wheel_radius_m.value,
+                      .effective_radius_m = (w.rotor.diameter_mm.value + w.rotor.band_inner_mm.value) / 4000, .pad_area_m2 = area,
+                      .pad_length_m = std::sqrt(1.5 * area), .rotor_share = 1,
+                      .effusivity_W_s05_m2K = std::sqrt(u.rotor_conductivity_W_mK * u.rotor_density_kg_m3 * u.rotor_heat_capacity_J_kgK)});
+}
+
+// [EQ heat-17]
+double hottest_ring_degC(double radial_mean_degC, double air_degC, const HeatUnknowns& u) {
+    return radial_mean_degC + u.ring_excess * std::max(radial_mean_degC - air_degC, 0.0);
+}
+
+Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows, const SolveOptions& options) {
+    WheelHeat out;
+    SolveOptions with = options;
+    with.each_step = [&](const HeatStep& s) {
+        const double energy = s.power_W * brake.power_scale * s.h_s;
+        if (energy != 0) {
+            add(out.dose, energy, s.pad_face_mean_degC);
+            if (s.pad_face_mean_degC > friction_valid_to_degC) out.beyond_friction_range_J += energy;
+        }
+        out.dose.distance_m += s.speed_mps * s.h_s;
+        if (s.closed)
+            for (const double t : s.pad_face_degC) out.lever_force_factor = std::max(out.lever_force_factor, 1 / friction_factor(u.friction, t));
+        if (options.each_step) options.each_step(s);
+    };
+    Result<HeatRun> run = solve(brake, rows, with);
+    if (!run) return run.error();
+    out.peaks = run->peaks;
+    out.energy_J = run->energy_J;
+    out.steps = run->steps;
+    out.rotor_hottest_ring_degC = hottest_ring_degC(run->peaks.rotor_surface.degC, brake.ambient_degC, u);
+    out.states = std::move(run->rows);
+    out.trace.reserve(out.states.size());
+    out.factors.reserve(out.states.size());
+    for (std::size_t i = 0; i < out.states.size(); ++i) {
+        const HeatState& s = out.states[i];
+        out.trace.push_back({.t_s = s.t_s, .rotor_degC = s.rotor_surface_degC, .pad_face_degC = s.pad_face_degC, .fluid_degC = s.fluid_degC});
+        const bool closed = i + 1 < rows.size() && rows[i].power_W * brake.power_scale > brake.closed_above_W;
+        out.factors.push_back(closed ? 1 / friction_factor(u.friction, s.pad_face_degC) : 1.0);
+    }
+    return out;
+}
+
+}  // namespace bw::heat

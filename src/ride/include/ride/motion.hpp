@@ -1,0 +1,83 @@
+// SPDX-License-Identifier: Apache-2.0
+// Motion with its uncertainty, and the braking power that follows from it.                                Layer: ride
+// Theory: docs/models.md, part "Motion and braking power".
+#pragma once
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "base/context.hpp"
+#include "base/interval.hpp"
+#include "base/result.hpp"
+#include "ride/track.hpp"
+
+namespace bw::ride {
+
+enum class AltitudeSource { barometric, satellite, terrain, none };
+std::string_view word_of(AltitudeSource);
+
+//! What one likely case says of bike, rider and air on this ride.
+struct MotionParameters {
+    double mass_kg = 0;              //!< bike, rider, load
+    double rotating_kg = 0;          //!< wheel inertia / radius², added to the mass where it is accelerated
+    double drag_area_m2 = 0;
+    double rolling_resistance = 0;   //!< of the surface at hand
+    double efficiency = 1;           //!< crank to wheel; matters only with a power channel
+    double wind_mps = 0;             //!< head wind along the way, positive against; drawn about zero unless told
+    double air_degC = 15;
+};
+
+struct MotionSettings {
+    std::optional<AltitudeSource> altitude;   //!< forced; otherwise learned from the file
+    bool e_assist = false;
+};
+
+//! One posterior path: parameters as drawn, its series of brake power on the grid, and its own energy account.
+struct MotionPath {
+    MotionParameters parameters;
+    std::vector<double> brake_power_W;   //!< [n] mean over [t, t+1 s); signed inside braking, exactly 0 outside
+    std::vector<std::uint8_t> braking;   //!< [n] 1: the brake is on
+    //! The account over the whole ride [J]: height + motion + rider = air + rolling + brakes + unexplained.
+    double height_J = 0, motion_J = 0, rider_J = 0, air_J = 0, rolling_J = 0, brakes_J = 0, unexplained_J = 0;
+};
+
+//! Smoothed motion on a grid of 1 s from the first record to the last, and K posterior paths of brake power.
+struct MotionPaths {
+    AltitudeSource altitude_source = AltitudeSource::none;
+    std::size_t size() const { return speed_mps.size(); }
+    std::vector<double> distance_m, altitude_m, speed_mps, acceleration_mps2, gradient;   //!< [n], gradient rise over run, negative downhill
+    std::vector<double> air_density_kgm3;                                                 //!< [n]
+    std::vector<std::uint8_t> bridged;   //!< [n] 1: inside a gap in which the bike moved
+    std::vector<std::uint8_t> paused;    //!< [n] 1: standing or left out of the account (pause, vehicle)
+    std::vector<MotionPath> paths;       //!< [K], in the order of the draws
+    double duration_s = 0, total_distance_m = 0, ascent_m = 0, descent_m = 0;
+    std::vector<Fault> faults;           //!< those of the track and those found here
+};
+
+//! Reconstructs a ride. draws: [K] one set of parameters a path; keys: [K] indices of the cases they came from (for the
+//! counter-based generator: seed, track.content_hash, key). Deterministic, whatever ctx.threads.
+//! Fails with bad_input if nothing moves or neither speed, distance nor position is there; a ride without altitude is
+//! reconstructed as level road, wide, with the fault no_altitude.
+Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const MotionSettings& settings,
+                                std::span<const MotionParameters> draws, std::span<const std::size_t> keys);
+
+//! One stretch of braking.
+struct Application {
+    double start_s = 0, end_s = 0, energy_J = 0, mean_W = 0, peak_W = 0;
+};
+//! Applications of the mean brake power over paths: stretches above 20 W, joined over pauses under 2 s, of at least 100 J.
+std::vector<Application> applications_of(const MotionPaths& paths);
+
+//! ICAO standard atmosphere density [kg/m³] at altitude, corrected to the air temperature told. altitude -500..6000 m.
+double air_density(double altitude_m, double air_degC);
+
+//! Force account at one instant, positive = retards [N].   Source: Martin et al. 1998, J. Appl. Biomech. 14, 276-291.
+double air_drag_N(const MotionParameters& p, double density_kgm3, double speed_mps);
+double rolling_drag_N(const MotionParameters& p, double gradient);
+double slope_force_N(const MotionParameters& p, double gradient);   //!< positive uphill
+
+}  // namespace bw::ride

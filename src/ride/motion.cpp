@@ -1,0 +1,326 @@
+// SPDX-License-Identifier: Apache-2.0
+// Reconstruction of a ride: smoothed motion, then K paths of braking power, each with its account closed. Layer: ride
+// Theory: docs/models/motion.md.
+#include "ride/motion.hpp"
+
+#include <algorithm>
+#include <cassert>
+#include <cmath>
+#include <tuple>
+#include <fmt/format.h>
+
+#include "base/sampling.hpp"
+#include "motion_parts.hpp"
+#include "ride/describe.hpp"
+
+namespace bw::ride {
+namespace {
+
+using internal::Along;
+using internal::Altitude;
+using internal::Grid;
+using internal::Mode;
+using internal::Switching;
+using internal::SwitchReading;
+
+constexpr double g_mps2 = 9.80665;
+constexpr double standing_mps = 0.4;       // below it nothing is inferred: the powers are a watt or two
+constexpr double meter_share_sd = 0.06, meter_sd_W = 12;   // of a power channel, with its lag
+constexpr double drag_share_sd = 0.10;     // how far the air force of a stretch may stray from its path's (posture)
+constexpr double gust_sd_mps = 0.5;
+
+double sq(double x) { return x * x; }
+
+//! What all paths share.
+struct Shared {
+    const Track* track;
+    const MotionSettings* settings;
+    Grid grid;
+    Along along;
+    Altitude altitude;
+    std::vector<std::uint8_t> still;       // [n] no mode is inferred
+    std::vector<double> meter_W, meter_sd_W;   // [n] or empty
+};
+
+//! The power channel on the grid: mean of the records of each second; NaN = none.
+void put_meter(const Track& track, Shared& s) {
+    if (track.power_W.size() != track.size()) return;
+    const std::size_t n = s.grid.n;
+    std::vector<double> sum(n, 0.0);
+    std::vector<int> count(n, 0);
+    double any = 0;
+    for (std::size_t k = 0; k < track.size(); ++k) {
+        if (!std::isfinite(track.power_W[k])) continue;
+        const auto i = std::min(n - 1, static_cast<std::size_t>(std::max(0.0, std::floor(track.t_s[k] - s.grid.t0_s + 0.5))));
+        sum[i] += track.power_W[k];
+        ++count[i];
+        any = std::max(any, track.power_W[k]);
+    }
+    if (any < 20) return;   // a channel of zeros is no meter
+    s.meter_W.assign(n, NAN);
+    s.meter_sd_W.assign(n, NAN);
+    for (std::size_t i = 0; i < n; ++i)
+        if (count[i] > 0) s.meter_W[i] = sum[i] / count[i];
+    const std::vector<double> raw = s.meter_W;
+    // Meters average over a turn of the crank and records come in sparse: short holes are filled, changes are timed loosely.
+    std::size_t last = n;
+    for (std::size_t i = 0; i < n; ++i) {
+        if (std::isfinite(raw[i])) {
+            if (last < n && i - last > 1 && i - last <= 10)
+                for (std::size_t k = last + 1; k < i; ++k)
+                    s.meter_W[k] = raw[last] + (raw[i] - raw[last]) * static_cast<double>(k - last) / static_cast<double>(i - last);
+            last = i;
+        }
+    }
+    const std::vector<double> filled = s.meter_W;
+    for (std::size_t i = 0; i < n; ++i) {
+        if (!std::isfinite(filled[i])) continue;
+        double low = filled[i], high = filled[i], mean = 0;
+        int c = 0;
+        for (std::size_t k = i > 0 ? i - 1 : 0; k < std::min(n, i + 3); ++k)
+            if (std::isfinite(filled[k])) {
+                low = std::min(low, filled[k]);
+                high = std::max(high, filled[k]);
+                if (k <= i + 1) mean += filled[k], ++c;
+            }
+        s.meter_W[i] = mean / c;
+        s.meter_sd_W[i] = std::sqrt(sq(meter_sd_W + meter_share_sd * s.meter_W[i]) + sq(0.4 * (high - low)));
+    }
+}
+
+//! What the filter of every path shares.   [EQ motion-9]
+Switching switching_of(const Shared& s, const MotionPaths& motion) {
+    const std::size_t n = s.grid.n;
+    Switching w;
+    w.n = n;
+    w.speed_mps.assign(n, 0.0);
+    w.ds.assign(n, 0.0);
+    w.gradient = motion.gradient;
+    w.start_speed_mps = motion.speed_mps[0];
+    w.start_altitude_m = motion.altitude_m[0];
+    w.still = s.still;
+    w.left_out = s.grid.left_out;
+    w.error_memory = s.altitude.error_memory;
+    w.error_var = sq(s.altitude.error_sd_m);
+    // Without altitude the gradient wanders as roads do: 3 % over some hundred metres, unseen.
+    w.gradient_q = s.altitude.source == AltitudeSource::none ? 5e-6 : s.altitude.gradient_q;
+    w.distance_jump_var = s.along.jump_var;
+    w.height_jump_var = s.altitude.jump_var;
+    w.e_assist = s.settings->e_assist;
+    for (std::size_t i = 0; i + 1 < n; ++i) {
+        w.speed_mps[i] = 0.5 * (motion.speed_mps[i] + motion.speed_mps[i + 1]);
+        w.ds[i] = s.grid.left_out[i] ? 0.0 : w.speed_mps[i];
+        if (s.grid.left_out[i]) w.distance_jump_var[i] += 1e4;
+    }
+    w.first.assign(n + 1, 0);
+    for (std::size_t i = 0; i < n; ++i) {
+        for (std::size_t r = s.along.first[i]; r < s.along.first[i + 1]; ++r) {
+            SwitchReading z = s.along.readings[r];
+            if (z.kind == SwitchReading::Kind::distance && s.along.on_the_map) {
+                const double stretch = std::sqrt(1 + sq(motion.gradient[i]));
+                z.y = motion.distance_m[i] + (z.y - s.along.reading_distance_m[i]) * stretch;
+            }
+            w.readings.push_back(z);
+        }
+        for (std::size_t r = s.altitude.first[i]; r < s.altitude.first[i + 1]; ++r) w.readings.push_back(s.altitude.readings[r]);
+        w.first[i + 1] = w.readings.size();
+    }
+    return w;
+}
+
+MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motion, const Switching& shared, const MotionParameters& p,
+                   std::size_t key) {
+    const std::size_t n = s.grid.n;
+    MotionPath out;
+    out.parameters = p;
+    out.brake_power_W.assign(n, 0.0);
+    out.braking.assign(n, 0);
+    const double me = p.mass_kg + p.rotating_kg;
+    Switching w = shared;
+    w.effective_mass_kg = me;
+    w.weight_N = p.mass_kg * g_mps2;
+    w.rolling.assign(n, 0.0);
+    w.air_slope.assign(n, 0.0);
+    w.air_at_zero.assign(n, 0.0);
+    w.coast_var.assign(n, 0.0);
+    const bool meter = !s.meter_W.empty();
+    if (meter) {
+        w.meter_u.assign(n, 0.0);
+        w.meter_var.assign(n, NAN);
+        w.meter_W.assign(n, 0.0);
+    }
+    std::vector<double> density(n, 1.2);
+    for (std::size_t i = 0; i + 1 < n; ++i) {
+        const double v = w.speed_mps[i];
+        density[i] = air_density(std::clamp(motion.altitude_m[i], -500.0, 6000.0), p.air_degC);
+        // [EQ motion-7] the forces of road and air about the smoothed speed.
+        const double air = air_drag_N(p, density[i], v) / me;
+        w.air_slope[i] = density[i] * p.drag_area_m2 * std::abs(v + p.wind_mps) / me;
+        w.air_at_zero[i] = air - w.air_slope[i] * motion.speed_mps[i];
+        w.rolling[i] = rolling_drag_N(p, motion.gradient[i]) / me;
+        w.coast_var[i] = sq(drag_share_sd * air) + sq(w.air_slope[i] * gust_sd_mps);
+        if (meter && std::isfinite(s.meter_sd_W[i])) {
+            const double per_W = 1 / (me * std::max(v, 1.5));
+            w.meter_W[i] = s.meter_W[i];
+            w.meter_u[i] = p.efficiency * s.meter_W[i] * per_W;
+            w.meter_var[i] = sq(s.meter_sd_W[i] * per_W);
+        }
+    }
+    for (std::size_t i = 1; i < n; ++i)
+        for (std::size_t r = w.first[i]; r < w.first[i + 1]; ++r) {
+            SwitchReading& z = w.readings[r];
+            if (z.kind != SwitchReading::Kind::speed || z.offset_s == 0) continue;
+            const double known = w.rolling[i - 1] + w.air_at_zero[i - 1] + w.air_slope[i - 1] * motion.speed_mps[i - 1] +
+                                 w.weight_N / me * motion.gradient[i - 1];
+            z.y += z.offset_s * known;
+        }
+    const internal::SwitchedPath path = internal::switched_path(w, ctx.seed, s.track->content_hash, key);
+
+    // [EQ motion-13] the account, second by second; heights and speeds by their differences, so that it telescopes.
+    for (std::size_t i = 0; i + 1 < n; ++i) {
+        if (s.grid.left_out[i]) continue;
+        const double v0 = std::max(0.0, path.speed_mps[i]), v1 = std::max(0.0, path.speed_mps[i + 1]);
+        const double v = 0.5 * (v0 + v1);
+        out.height_J -= p.mass_kg * g_mps2 * (path.altitude_m[i + 1] - path.altitude_m[i]);
+        out.motion_J += 0.5 * me * (v0 * v0 - v1 * v1);
+        if (s.still[i]) continue;
+        out.air_J += air_drag_N(p, density[i], v) * v;
+        out.rolling_J += rolling_drag_N(p, motion.gradient[i]) * v;
+        const double net_W = me * path.u[i] * v;
+        const bool metered = meter && std::isfinite(s.meter_sd_W[i]);
+        const double rider_W = metered ? p.efficiency * s.meter_W[i] : path.mode[i] == Mode::pedalling || path.mode[i] == Mode::sprinting ? net_W : 0.0;
+        out.rider_J += rider_W;
+        if (path.mode[i] == Mode::braking_hard || path.mode[i] == Mode::braking_drag) {
+            out.braking[i] = 1;
+            out.brake_power_W[i] = (metered ? rider_W : 0.0) - net_W;
+            out.brakes_J += out.brake_power_W[i];
+        }
+    }
+    out.unexplained_J = out.height_J + out.motion_J + out.rider_J - out.air_J - out.rolling_J - out.brakes_J;
+    return out;
+}
+
+}  // namespace
+
+std::string_view word_of(AltitudeSource s) {
+    switch (s) {
+        case AltitudeSource::barometric: return "barometric";
+        case AltitudeSource::satellite: return "satellite";
+        case AltitudeSource::terrain: return "terrain";
+        case AltitudeSource::none: return "none";
+    }
+    return "none";
+}
+
+Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const MotionSettings& settings,
+                                std::span<const MotionParameters> draws, std::span<const std::size_t> keys) {
+    assert(draws.size() == keys.size() && !draws.empty());
+    if (track.size() < 2 || track.t_s.back() - track.t_s.front() < 3)
+        return Error{Errc::bad_input, fmt::format("{}: {} timed record(s), too few for a ride; at least 3 s are needed", track.file, track.size())};
+    for (const MotionParameters& p : draws)
+        if (!(p.mass_kg > 0) || !(p.rotating_kg >= 0) || !(p.drag_area_m2 >= 0) || !(p.rolling_resistance >= 0) || !(p.efficiency > 0) ||
+            !std::isfinite(p.wind_mps) || !(p.air_degC > -90 && p.air_degC < 90))
+            return Error{Errc::out_of_domain, fmt::format("{}: mass {} kg, drag area {} m², rolling resistance {}, efficiency {}, wind {} m/s, air {} °C: "
+                                                          "one is outside its range", track.file, p.mass_kg, p.drag_area_m2, p.rolling_resistance,
+                                                          p.efficiency, p.wind_mps, p.air_degC)};
+    Shared s{&track, &settings, internal::grid_of(track), {}, {}, {}, {}, {}};
+    if (ctx.progress) ctx.progress(0.0, "motion");
+    Result<Along> along = internal::along_of(track, s.grid);
+    if (!along) return along.error();
+    s.along = std::move(*along);
+    if (!s.along.moved) return Error{Errc::bad_input, fmt::format("{}: nothing moves in this recording", track.file)};
+    if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
+    if (ctx.progress) ctx.progress(0.3, "altitude");
+    s.altitude = internal::altitude_of(track, s.grid, s.along, settings.altitude);
+    if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
+
+    const std::size_t n = s.grid.n;
+    MotionPaths out;
+    out.altitude_source = s.altitude.source;
+    out.altitude_m = s.altitude.altitude_m;
+    out.gradient.assign(n, 0.0);
+    out.speed_mps = s.along.speed_mps;
+    // [EQ motion-6] from the map to the road: along a slope the way is longer than the map shows.
+    for (std::size_t i = 0; i < n; ++i) {
+        const double x = std::clamp(s.altitude.gradient[i], -0.7, 0.7);
+        if (s.along.on_the_map) {
+            out.gradient[i] = x;
+            out.speed_mps[i] *= std::sqrt(1 + x * x);
+        } else {
+            out.gradient[i] = x / std::sqrt(1 - x * x);
+        }
+    }
+    out.distance_m.assign(n, 0.0);
+    out.acceleration_mps2.assign(n, 0.0);
+    out.air_density_kgm3.assign(n, 0.0);
+    out.bridged = s.grid.bridged;
+    out.paused.assign(n, 0);
+    s.still.assign(n, 0);
+    double air_degC = 0;
+    for (const MotionParameters& p : draws) air_degC += p.air_degC / static_cast<double>(draws.size());
+    for (std::size_t i = 0; i < n; ++i) {
+        out.air_density_kgm3[i] = air_density(std::clamp(out.altitude_m[i], -500.0, 6000.0), air_degC);
+        const double v = i + 1 < n ? 0.5 * (out.speed_mps[i] + out.speed_mps[i + 1]) : 0.0;
+        if (i + 1 < n) {
+            out.distance_m[i + 1] = out.distance_m[i] + (s.grid.left_out[i] ? 0.0 : v);
+            out.acceleration_mps2[i] = out.speed_mps[i + 1] - out.speed_mps[i];
+        }
+        s.still[i] = v < standing_mps || s.grid.left_out[i];
+        out.paused[i] = (s.grid.standing[i] && v < standing_mps) || s.grid.left_out[i];
+    }
+    put_meter(track, s);
+    out.duration_s = track.t_s.back() - track.t_s.front();
+    out.total_distance_m = out.distance_m.back();
+    std::vector<double> counted;
+    for (std::size_t i = 0; i < n; ++i)
+        if (!s.grid.left_out[i]) counted.push_back(out.altitude_m[i]);
+    const double dead_band_m = out.altitude_source == AltitudeSource::barometric ? 1.0 : 3.0;
+    std::tie(out.ascent_m, out.descent_m) = gain_loss(counted, dead_band_m);
+    out.faults = track.faults;
+    for (const auto* more : {&s.grid.faults, &s.along.faults, &s.altitude.faults})
+        for (const Fault& f : *more) {
+            const bool known = std::any_of(out.faults.begin(), out.faults.end(), [&](const Fault& o) { return o.kind == f.kind; });
+            if (!known || f.kind == FaultKind::other) out.faults.push_back(f);
+        }
+
+    const Switching shared = switching_of(s, out);
+    out.paths.resize(draws.size());
+    // In blocks, so that progress is told and a stop is heard from the calling thread.
+    const std::size_t block = static_cast<std::size_t>(std::max(1, ctx.threads)) * 8;
+    for (std::size_t from = 0; from < draws.size(); from += block) {
+        if (ctx.progress) ctx.progress(0.4 + 0.6 * static_cast<double>(from) / static_cast<double>(draws.size()), "braking");
+        const std::size_t count = std::min(block, draws.size() - from);
+        parallel_for(ctx, count, [&](std::size_t k) { out.paths[from + k] = path_of(ctx, s, out, shared, draws[from + k], keys[from + k]); });
+        if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
+    }
+    if (ctx.progress) ctx.progress(1.0, "braking");
+    return out;
+}
+
+std::vector<Application> applications_of(const MotionPaths& m) {
+    constexpr double on_W = 20, join_s = 2, least_J = 100;
+    const std::size_t n = m.size();
+    std::vector<Application> found;
+    if (m.paths.empty()) return found;
+    std::vector<double> mean(n, 0.0);
+    for (const MotionPath& p : m.paths)
+        for (std::size_t i = 0; i < n; ++i) mean[i] += p.brake_power_W[i] / static_cast<double>(m.paths.size());
+    std::vector<Application> joined;
+    for (std::size_t i = 0; i < n; ++i) {
+        if (mean[i] <= on_W) continue;
+        const double t = static_cast<double>(i);
+        if (!joined.empty() && t - joined.back().end_s < join_s) joined.back().end_s = t + 1;
+        else joined.push_back({t, t + 1, 0, 0, 0});
+    }
+    for (Application a : joined) {
+        for (auto i = static_cast<std::size_t>(a.start_s); i < static_cast<std::size_t>(a.end_s); ++i) {
+            a.energy_J += mean[i];
+            a.peak_W = std::max(a.peak_W, mean[i]);
+        }
+        a.mean_W = a.energy_J / (a.end_s - a.start_s);
+        if (a.energy_J >= least_J) found.push_back(a);
+    }
+    return found;
+}
+
+}  // namespace bw::ride

@@ -1,0 +1,388 @@
+// SPDX-License-Identifier: Apache-2.0
+// One switching Kalman filter over motion, altitude and the rider's force, and paths drawn backwards from it. Layer: ride
+// Theory: docs/models/motion.md [EQ motion-9..12].
+#include <Eigen/Dense>
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "base/sampling.hpp"
+#include "motion_parts.hpp"
+
+namespace bw::ride::internal {
+namespace {
+
+// State: distance, speed, altitude, gradient, altitude error, and u = (rider - brake) / effective mass over the second
+// that ends here.
+constexpr int N = 6;
+enum : int { D = 0, V = 1, Z = 2, G = 3, B = 4, U = 5 };
+using X = Eigen::Matrix<double, N, 1>;
+using P = Eigen::Matrix<double, N, N>;
+constexpr std::size_t modes = 5;   // in the order of enum class Mode, without standing
+constexpr bool is_brake(std::size_t m) { return m == 2 || m == 3; }
+using Odds = std::array<double, modes>;
+
+double sq(double x) { return x * x; }
+//! Standard normal distribution function, within 2e-4 (logistic with a cubic term; Page 1977, Appl. Statist. 26, 75).
+double share_below(double z) { return 1.0 / (1.0 + std::exp(-z * (1.5957691 + 0.0713548 * z * z))); }
+
+//! Its logarithm, without a floor: a brake never drives the bike.
+double log_share_below(double z) {
+    if (z > -4) return std::log(share_below(z));
+    return -0.5 * z * z - std::log(-z) - 0.9189385 - 1 / (z * z);
+}
+
+constexpr double negligible = 1e-5;   // prior odds below which a branch is not followed
+// Chance to stay and where to if not, per second: coasting, pedalling, braking hard, dragging, sprinting.
+constexpr Odds after_standing = {0.09, 0.82, 0.03, 0.03, 0.03};
+constexpr std::array<Odds, modes> usual = {{{0.87, 0.068, 0.03, 0.03, 0.002},
+                                            {0.035, 0.926, 0.020, 0.015, 0.004},
+                                            {0.15, 0.05, 0.70, 0.10, 0.0},
+                                            {0.025, 0.005, 0.02, 0.95, 0.0},
+                                            {0.10, 0.20, 0.01, 0.0, 0.69}}};
+// Steep and fast downhill hardly anybody pedals.
+constexpr std::array<Odds, modes> downhill = {{{0.90, 0.019, 0.04, 0.04, 0.001},
+                                               {0.10, 0.798, 0.05, 0.05, 0.002},
+                                               {0.15, 0.01, 0.70, 0.14, 0.0},
+                                               {0.025, 0.002, 0.023, 0.95, 0.0},
+                                               {0.10, 0.20, 0.01, 0.0, 0.69}}};
+
+//! Law of u in one mode on one second: u_new = keep · u_old + mean + N(0, var), keep only if the mode went on.
+struct Law {
+    double keep = 0, fresh_mean = 0, fresh_var = 0, stay_mean = 0, stay_var = 0;
+};
+Law autoregressive(double mean, double sd, double memory) {
+    return {memory, mean, sq(sd), (1 - memory) * mean, sq(sd) * (1 - sq(memory))};
+}
+
+struct Gauss {
+    X x;
+    P p;
+};
+
+constexpr Law at_rest = {0, 0, 4e-4, 0, 4e-4};
+
+Gauss merged(const std::array<Gauss, modes>& parts, const Odds& weight) {
+    Gauss m;
+    m.x.setZero();
+    m.p.setZero();
+    for (std::size_t a = 0; a < modes; ++a) m.x += weight[a] * parts[a].x;
+    for (std::size_t a = 0; a < modes; ++a) {
+        const X d = parts[a].x - m.x;
+        m.p += weight[a] * (parts[a].p + d * d.transpose());
+    }
+    return m;
+}
+
+//! The linear step of second i -> i+1 apart from u: x+ = F x + c + g u_new + N(0, Q).
+struct Step {
+    P F, Q;
+    X c, g;
+};
+
+}  // namespace
+
+SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t ride, std::uint64_t key) {
+    const std::size_t n = s.n;
+    std::vector<std::array<Gauss, modes>> kept(n);
+    std::vector<Odds> weight(n);
+    std::vector<double> steep(n, 0.0);
+    const double kg = s.weight_N / s.effective_mass_kg;
+    const double me = s.effective_mass_kg;
+
+    const auto step_of = [&](std::size_t i, Step& t) {
+        // a = u - kg·γ - rolling - (air_at_zero + air_slope·v), per effective mass
+        const double av = -s.air_slope[i], ag = -kg, a0 = -s.rolling[i] - s.air_at_zero[i];
+        t.F.setZero();
+        t.F(D, D) = 1;
+        t.F(D, V) = 1 + 0.5 * av;
+        t.F(D, G) = 0.5 * ag;
+        t.F(V, V) = 1 + av;
+        t.F(V, G) = ag;
+        t.F(Z, Z) = 1;
+        t.F(Z, G) = s.ds[i];
+        t.F(G, G) = 1;
+        t.F(B, B) = s.error_memory[i];
+        t.c.setZero();
+        t.c(D) = 0.5 * a0;
+        t.c(V) = a0;
+        t.g.setZero();
+        t.g(D) = 0.5;
+        t.g(V) = 1;
+        t.g(U) = 1;
+        t.Q.setZero();
+        t.Q(D, D) = 1e-4 + s.distance_jump_var[i];
+        t.Q(V, V) = sq(0.03);
+        t.Q(Z, Z) = 1e-5 + s.height_jump_var[i];
+        t.Q(G, G) = s.gradient_q * s.ds[i] + 1e-8;
+        t.Q(B, B) = s.error_var * (1 - sq(s.error_memory[i])) + 1e-8;
+        if (s.still[i]) {
+            // Standing: no force, no motion.
+            t.F(V, V) = t.F(D, V) = 0;
+            t.F(V, G) = t.F(D, G) = 0;
+            t.c.setZero();
+            t.g(D) = t.g(V) = 0;
+            t.Q(V, V) = sq(s.left_out[i] ? 3.0 : 0.2);
+        }
+    };
+    const auto metered = [&](std::size_t i) { return !s.meter_u.empty() && std::isfinite(s.meter_var[i]); };
+    const auto law_of = [&](std::size_t i, std::size_t m) {
+        const double v = std::max(s.speed_mps[i], 2.5);
+        const double per_W = 1 / (me * v);
+        // What drag and wind are off by changes slowly: it is carried from second to second.
+        Law l;
+        if (m == 0) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i]), 0.95);
+        else if (m == 1 && !metered(i)) l = autoregressive((s.e_assist ? 300 : 140) * per_W, (s.e_assist ? 220 : 90) * per_W, 0.9);
+        else if (m == 4 && !metered(i)) l = autoregressive(450 * per_W, 300 * per_W, 0.8);
+        else if (m == 1 || m == 4) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i] + s.meter_var[i]), 0.95);
+        else if (m == 2) l = autoregressive(-1.5, 1.4, 0.5);
+        else l = autoregressive(-0.7, 0.45, 0.97);
+        if (m != 1 && m != 4 && metered(i)) {
+            l.fresh_var += s.meter_var[i];
+            l.stay_var += (1 - sq(l.keep)) * s.meter_var[i];
+        }
+        if (metered(i)) {
+            // u - rider is what the law is about; the rider's part comes from the meter.
+            const double before = i > 0 && metered(i - 1) ? s.meter_u[i - 1] : s.meter_u[i];
+            l.fresh_mean += s.meter_u[i];
+            l.stay_mean += s.meter_u[i] - l.keep * before;
+        }
+        return l;
+    };
+    //! Chance of modes a -> b over second i, with what a meter says about the rider.
+    const auto chance = [&](std::size_t i, std::size_t a, std::size_t b) {
+        double p = a == modes ? after_standing[b] : (1 - steep[i]) * usual[a][b] + steep[i] * downhill[a][b];
+        if (metered(i)) {
+            const double W = s.meter_W[i], working = share_below((W - 25) / 10);
+            if (b == 0) p *= 0.02 + 0.98 * (1 - working);
+            else if (b == 1) p *= 0.02 + 0.98 * working;
+            else if (b == 4) p = 0;   // with a meter a sprint is no surprise
+            else p *= std::max(0.002, std::exp(-std::max(0.0, W) / 30));
+        }
+        return p;
+    };
+
+    Step t;
+    const auto predict = [&](const Gauss& from, const Law& l, bool stays, Gauss& to) {
+        const double keep = stays ? l.keep : 0.0, mean = stays ? l.stay_mean : l.fresh_mean, var = stays ? l.stay_var : l.fresh_var;
+        P F = t.F;
+        if (keep != 0) F.col(U) += keep * t.g;
+        to.x.noalias() = F.lazyProduct(from.x);
+        to.x += t.c + mean * t.g;
+        // F is nearly the identity: rows D and V mix four entries, Z two, the others one.
+        const auto rows = [&](const P& in, P& out_rows) {
+            out_rows.row(D) = in.row(D) + F(D, V) * in.row(V) + F(D, G) * in.row(G) + F(D, U) * in.row(U);
+            out_rows.row(V) = F(V, V) * in.row(V) + F(V, G) * in.row(G) + F(V, U) * in.row(U);
+            out_rows.row(Z) = in.row(Z) + F(Z, G) * in.row(G);
+            out_rows.row(G) = in.row(G);
+            out_rows.row(B) = F(B, B) * in.row(B);
+            out_rows.row(U) = F(U, U) * in.row(U);
+        };
+        P half, back;
+        rows(from.p, half);
+        const P half_t = half.transpose();
+        rows(half_t, back);
+        to.p = back + t.Q;
+        to.p.noalias() += (var * t.g) * t.g.transpose();
+    };
+    // One scalar measurement; returns the log likelihood. Gated as in motion_filter.hpp.
+    const auto measure = [](Gauss& q, const X& h, double y, double variance) {
+        const X ph = q.p * h;
+        double v = h.dot(ph) + variance;
+        const double nu = y - h.dot(q.x);
+        const double ratio = nu * nu / v;
+        double l;
+        constexpr double gate = 25;
+        if (ratio > gate) {
+            l = -0.5 * (std::log(v) + gate * (1 + std::log(ratio / gate)));
+            v = nu * nu / gate;
+        } else {
+            l = -0.5 * (std::log(v) + ratio);
+        }
+        q.x += ph * (nu / v);
+        q.p.noalias() -= ph * (ph.transpose() / v);
+        return l;
+    };
+    const auto measure_all = [&](Gauss& q, std::size_t i) {
+        double l = 0;
+        for (std::size_t r = s.first[i]; r < s.first[i + 1]; ++r) {
+            const SwitchReading& z = s.readings[r];
+            X h = X::Zero();
+            switch (z.kind) {
+                case SwitchReading::Kind::distance: h(D) = 1, h(V) = z.offset_s; break;
+                case SwitchReading::Kind::speed: h(V) = 1, h(U) = z.offset_s; break;
+                case SwitchReading::Kind::altitude: h(Z) = 1, h(B) = 1, h(G) = s.speed_mps[i] * z.offset_s; break;
+            }
+            l += measure(q, h, z.y, z.variance);
+        }
+        if (i > 0 && s.still[i - 1] && !s.left_out[i - 1]) {
+            X h = X::Zero();
+            h(V) = 1;
+            (void)measure(q, h, 0, 0.01);
+        }
+        return l;
+    };
+
+    Gauss start;
+    start.x.setZero();
+    start.x(V) = s.start_speed_mps;
+    start.x(Z) = s.start_altitude_m;
+    start.x(G) = s.gradient[0];
+    start.p.setZero();
+    start.p.diagonal() << 4, 1, 25 + s.error_var, 0.0036, s.error_var, 0.1;
+    (void)measure_all(start, 0);
+    kept[0].fill(start);
+    weight[0] = after_standing;
+
+    std::array<std::array<Gauss, modes>, modes> branch;
+    std::array<Gauss, modes> base;
+    std::array<std::array<double, modes>, modes> w;
+    for (std::size_t i = 0; i + 1 < n; ++i) {
+        step_of(i, t);
+        steep[i] = std::clamp((-s.gradient[i] - 0.02) / 0.04, 0.0, 1.0) * std::clamp((s.speed_mps[i] - 5) / 5, 0.0, 1.0);
+        const bool fresh = i == 0 || s.still[i - 1];
+        if (s.still[i]) {
+            Gauss q;
+            predict(fresh ? kept[i][0] : merged(kept[i], weight[i]), at_rest, false, q);
+            (void)measure_all(q, i + 1);
+            kept[i + 1].fill(q);
+            weight[i + 1] = after_standing;
+            continue;
+        }
+        const std::size_t froms = fresh ? 1 : modes;
+        double top = -1e300;
+        for (std::size_t a = 0; a < froms; ++a) predict(kept[i][a], Law{}, false, base[a]);
+        for (std::size_t b = 0; b < modes; ++b) {
+            const Law l = law_of(i, b);
+            for (std::size_t a = 0; a < froms; ++a) {
+                const bool stays = !fresh && (a == b || (is_brake(a) && is_brake(b)));
+                Gauss& q = branch[a][b];
+                const double prior = (fresh ? 1.0 : weight[i][a]) * chance(i, fresh ? modes : a, b);
+                if (prior < negligible) {
+                    w[a][b] = -1e300;
+                    continue;
+                }
+                if (stays) {
+                    predict(kept[i][a], l, true, q);
+                } else {
+                    q = base[a];   // a fresh force only adds to it
+                    q.x += l.fresh_mean * t.g;
+                    q.p.noalias() += (l.fresh_var * t.g) * t.g.transpose();
+                }
+                double lw = measure_all(q, i + 1);
+                const double rider = metered(i) ? s.meter_u[i] : 0.0;
+                const double sd = std::sqrt(std::max(1e-8, q.p(U, U)));
+                if (is_brake(b)) lw += log_share_below((rider - q.x(U)) / sd);
+                if ((b == 1 || b == 4) && !metered(i)) lw += log_share_below(q.x(U) / sd);
+                w[a][b] = lw + std::log(prior);
+                top = std::max(top, w[a][b]);
+            }
+        }
+        double total = 0;
+        for (std::size_t b = 0; b < modes; ++b) {
+            double sum = 0;
+            for (std::size_t a = 0; a < froms; ++a) sum += w[a][b] = std::exp(w[a][b] - top);
+            weight[i + 1][b] = sum;
+            total += sum;
+            Gauss& m = kept[i + 1][b];
+            if (sum < 1e-14) {
+                // No branch of any weight: kept only so that the state stays finite.
+                m = base[0];
+                m.p(U, U) += 1;
+                continue;
+            }
+            m.x.setZero();
+            for (std::size_t a = 0; a < froms; ++a)
+                if (w[a][b] > 0) m.x += (w[a][b] / sum) * branch[a][b].x;
+            m.p.setZero();
+            for (std::size_t a = 0; a < froms; ++a) {
+                if (w[a][b] <= 0) continue;
+                const X d = branch[a][b].x - m.x;
+                m.p += (w[a][b] / sum) * branch[a][b].p;
+                m.p.noalias() += ((w[a][b] / sum) * d) * d.transpose();
+            }
+            m.p = (0.5 * (m.p + m.p.transpose())).eval();
+        }
+        for (double& q : weight[i + 1]) q /= total;
+    }
+
+    // Backwards: mode and state of each second given those of the next (Kim's smoother, as a draw).   [EQ motion-12]
+    SwitchedPath out;
+    out.mode.assign(n, Mode::standing);
+    out.speed_mps.assign(n, 0.0);
+    out.altitude_m.assign(n, 0.0);
+    out.u.assign(n, 0.0);
+    const auto draw = [&](const X& mean, const P& cov, std::size_t i) {
+        Eigen::LDLT<P> f(cov);
+        X z;
+        for (int k = 0; k < N; k += 2) {   // Box & Muller: a pair of normals for a pair of uniforms
+            const std::uint64_t stream = 5'000'000 + static_cast<std::uint64_t>(i) * N + static_cast<std::uint64_t>(k);
+            const double r = std::sqrt(-2 * std::log(uniform_of(seed, ride, key, stream)));
+            const double angle = 6.283185307179586 * uniform_of(seed, ride, key, stream + 1);
+            z(k) = r * std::cos(angle);
+            z(k + 1) = r * std::sin(angle);
+        }
+        const X d = f.vectorD().cwiseMax(0.0).cwiseSqrt();
+        X y = d.cwiseProduct(z);
+        y = f.matrixL() * y;
+        y = f.transpositionsP().transpose() * y;
+        return X(mean + y);
+    };
+    std::array<Gauss, modes> pred;
+    std::array<Eigen::LLT<P>, modes> factor;
+    std::size_t mode = 0;
+    {
+        double left = uniform_of(seed, ride, key, 1000 + n);
+        while (mode + 1 < modes && left >= weight[n - 1][mode]) left -= weight[n - 1][mode++];
+    }
+    X x = draw(kept[n - 1][mode].x, kept[n - 1][mode].p, n - 1);
+    out.speed_mps[n - 1] = x(V);
+    out.altitude_m[n - 1] = x(Z);
+    for (std::size_t i = n - 1; i-- > 0;) {
+        // `mode` is that of second i, in force from i to i+1; x is the state at i+1.
+        step_of(i, t);
+        const bool still = s.still[i] != 0;
+        const bool single = i == 0 || s.still[i - 1];   // before it the bike stood: one component
+        out.u[i] = still ? 0.0 : x(U);
+        out.mode[i] = still ? Mode::standing : static_cast<Mode>(mode);
+        const Law l = still ? at_rest : law_of(i, mode);
+        const auto goes_on = [&](std::size_t a) { return !still && !single && (a == mode || (is_brake(a) && is_brake(mode))); };
+        Odds lw{};
+        double top = -1e300;
+        const std::size_t froms = single ? 1 : modes;
+        for (std::size_t a = 0; a < froms; ++a) {
+            lw[a] = -1e300;
+            const double odds = single ? 1.0 : weight[i][a] * (still ? 1.0 : chance(i, a, mode));
+            if (odds < 1e-12) continue;
+            predict(kept[i][a], l, goes_on(a), pred[a]);
+            factor[a].compute(pred[a].p);
+            const X r = factor[a].matrixL().solve(x - pred[a].x);
+            double log_det = 0;
+            for (int k = 0; k < N; ++k) log_det += std::log(factor[a].matrixLLT()(k, k));
+            lw[a] = std::log(odds) - 0.5 * r.squaredNorm() - log_det;
+            top = std::max(top, lw[a]);
+        }
+        double sum = 0;
+        for (std::size_t a = 0; a < froms; ++a) sum += lw[a] = std::exp(lw[a] - top);
+        double left = uniform_of(seed, ride, key, 1000 + i) * sum;
+        std::size_t pick = 0;
+        while (pick + 1 < froms && left >= lw[pick]) left -= lw[pick++];
+        while (pick > 0 && lw[pick] <= 0) --pick;
+        while (lw[pick] <= 0 && pick + 1 < froms) ++pick;
+        const Gauss& k = kept[i][pick];
+        P F = t.F;
+        if (goes_on(pick) && l.keep != 0) F.col(U) += l.keep * t.g;
+        const P FP = F * k.p;
+        const P gain = factor[pick].solve(FP).transpose();
+        const X mean = k.x + gain * (x - pred[pick].x);
+        P cov = k.p - gain * FP;
+        cov = (0.5 * (cov + cov.transpose())).eval();
+        x = draw(mean, cov, i);
+        mode = pick;
+        out.speed_mps[i] = x(V);
+        out.altitude_m[i] = x(Z);
+    }
+    return out;
+}
+
+}  // namespace bw::ride::internal

@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: Apache-2.0
+// What the readers of one format hand to the cleaning: records in file order, before any judgement.        Layer: ride
+#pragma once
+#include <array>
+#include <cstddef>
+#include <limits>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "base/result.hpp"
+#include "ride/track.hpp"
+
+namespace bw::ride::readers {
+
+inline constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
+
+enum Channel : std::size_t { latitude, longitude, altitude, distance, speed, power, temperature, channel_count };
+
+struct Record {
+    double time_s = unknown;
+    //! SI, in the order of Channel; NaN = not recorded.
+    std::array<double, channel_count> value{unknown, unknown, unknown, unknown, unknown, unknown, unknown};
+    bool new_segment = false;   //!< the file says that a new segment starts here
+};
+
+struct Recording {
+    std::vector<Record> records;            //!< file order; each has a finite time within +-1e10 s
+    std::optional<double> zero_unix_s;      //!< instant at which time_s is 0; absent if the file states no date
+    std::vector<Fault> faults;
+};
+
+//! XML, UTF-8 or anything pugixml converts. Broken XML is read before and after each break.
+Result<Recording> read_gpx(std::string_view bytes, const std::string& name);
+//! Ride CSV (INTERFACES, Rides). The byte order mark may be there.
+Result<Recording> read_csv(std::string_view bytes, const std::string& name);
+
+//! A number as recorders write it: blanks around it and a decimal comma are taken. Nothing for anything else.
+std::optional<double> lenient_number(std::string_view text);
+//! ISO 8601, also with a blank instead of the T; nothing outside +-1e10 s.
+std::optional<double> lenient_time(std::string_view text);
+//! At most 40 bytes of a file's text, fit to be shown: no control characters.
+std::string shown(std::string_view text);
+//! "1 record", "7 records".
+std::string counted(std::size_t n, std::string_view one, std::string_view many);
+
+}  // namespace bw::ride::readers
