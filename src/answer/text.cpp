@@ -148,7 +148,7 @@ void heat(Page& page, const Answer& a) {
         if (r.start_unix_s) about += ", " + format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400)));
         about += fmt::format("; altitude: {}", ride::word_of(r.altitude_source));
         if (r.planned) about += "; not ridden: a typical descent of this terrain";
-        page.line(about);
+        page.item("", about);
         page.line(padded("", 30) + padded("front", 25) + "rear");
         const auto row = [&](std::string_view name, auto&& cell) { page.line(padded(name, 30) + padded(cell(r.wheels[0]), 25) + cell(r.wheels[1])); };
         row("into the brake, kJ", [](const WheelHeatAnswer& w) { return span(w.brake_energy_J, 1e-3); });
@@ -185,20 +185,21 @@ void life(Page& page, const Answer& a) {
         page.line("Not given: the bike is held back.");
         return;
     }
-    page.line(padded("", 13) + padded("km", 28) + padded("rides, or sets of pads", 27) + "look by");
+    page.line(padded("", 13) + padded("km", 32) + padded("rides, or sets of pads", 25) + "look by");
     static constexpr const char* ends[] = {"front", "rear"};
     // A life that was cut at the cap is a lower bound, and says so.
     const auto over = [](const Interval& i, bool capped) {
+        if (capped && i.p50 >= i.p95) return fmt::format("over {}", figure(i.p05));
         return capped ? fmt::format("{} ({} to over {})", figure(i.p50), figure(i.p05), figure(i.p95)) : span(i);
     };
     for (int e = 0; e < 2; ++e) {
         if (const auto& p = a.life[e].pad) {
-            page.line(padded(fmt::format("{} pads", ends[e]), 13) + padded(over(p->remaining_km, p->capped), 28) + padded(span(p->remaining_rides), 27) +
+            page.line(padded(fmt::format("{} pads", ends[e]), 13) + padded(over(p->remaining_km, p->capped), 32) + padded(span(p->remaining_rides), 25) +
                       (p->look_by ? format_day(*p->look_by) : "-"));
             page.line(padded("", 13) + fmt::format("or {} m of descent", span(p->remaining_descent_m)));
         }
         if (const auto& q = a.life[e].rotor)
-            page.line(padded(fmt::format("{} rotor", ends[e]), 13) + padded(over(q->remaining_km, q->capped), 28) + padded(q->pad_sets ? fmt::format("{} sets", span(*q->pad_sets)) : "", 27) +
+            page.line(padded(fmt::format("{} rotor", ends[e]), 13) + padded(over(q->remaining_km, q->capped), 32) + padded(q->pad_sets ? fmt::format("{} sets", span(*q->pad_sets)) : "", 25) +
                       (q->look_by ? format_day(*q->look_by) : "-"));
     }
     for (int e = 0; e < 2; ++e)

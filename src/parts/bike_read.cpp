@@ -210,6 +210,11 @@ void fill_defaults(Bike& bike, const Library& library) {
     }
     for (const End e : {End::front, End::rear}) {
         Rotor& r = bike.wheel(e).rotor;
+        // A limit that was told says what kind of rotor it is: never measured, it lies somewhere between new and that limit.
+        if (r.least_thickness_mm && !bike.given.contains(fmt::format("{}.rotor.thickness_mm", word_of(e)))) {
+            const Uncertain& above = library.row("bikes.rotor_above_limit_mm").value;
+            r.thickness_mm = {.value = r.least_thickness_mm->value + above.value, .sd = above.sd, .grade = above.grade, .source = above.source};
+        }
         if (bike.given.contains(fmt::format("{}.rotor.band_inner_mm", word_of(e)))) continue;
         // data/bikes.toml gives the width of the band; the field is its inner diameter.
         const Uncertain& width = library.row("bikes.band_width_mm").value;

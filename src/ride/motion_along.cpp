@@ -314,13 +314,9 @@ template <int N> void learn_and_smooth(AlongModel<N> model, Along& out) {
     }
     out.distance_m.resize(n);
     out.speed_mps.resize(n);
-    out.acceleration_var.assign(n, 0.0);
-    out.acceleration_lag_cov.assign(n, 0.0);
     for (std::size_t i = 0; i < n; ++i) {
         out.distance_m[i] = s.mean[i](0);
         out.speed_mps[i] = s.mean[i](1);
-        out.acceleration_var[i] = std::max(1e-6, s.cov[i](2, 2));
-        out.acceleration_lag_cov[i] = i + 1 < n ? s.lag_cov[i](2, 2) : 0.0;
     }
 }
 

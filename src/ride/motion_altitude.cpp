@@ -99,31 +99,9 @@ template <int N> void keep(const Smoothed<N>& s, Altitude& out) {
     const std::size_t n = s.mean.size();
     out.altitude_m.resize(n);
     out.gradient.resize(n);
-    out.gradient_var.resize(n);
-    out.gradient_lag_cov.resize(n);
-    out.gain.resize(n);
-    out.root.resize(n);
     for (std::size_t i = 0; i < n; ++i) {
         out.altitude_m[i] = s.mean[i](0);
         out.gradient[i] = s.mean[i](1);
-        out.gradient_var[i] = std::max(1e-9, s.cov[i](1, 1));
-        out.gradient_lag_cov[i] = i + 1 < n ? s.lag_cov[i](1, 1) : 0.0;
-        // Of a fourth, lagging state only the effect on the first three is kept: a draw of three.
-        Mat<3> G = s.gain[i].template topLeftCorner<3, 3>();
-        Mat<3> C = s.cov[i].template topLeftCorner<3, 3>();
-        if (i + 1 < n) {
-            if (N == 4) G = (s.cov[i + 1].template topLeftCorner<3, 3>().ldlt().solve(s.lag_cov[i].template topLeftCorner<3, 3>().transpose())).transpose();
-            C -= G * s.cov[i + 1].template topLeftCorner<3, 3>() * G.transpose();
-        }
-        C = (0.5 * (C + C.transpose())).eval();
-        Eigen::SelfAdjointEigenSolver<Mat<3>> eigen;
-        eigen.computeDirect(C);
-        const Mat<3> L = eigen.eigenvectors() * eigen.eigenvalues().cwiseMax(0.0).cwiseSqrt().asDiagonal();
-        for (int r = 0; r < 3; ++r)
-            for (int c = 0; c < 3; ++c) {
-                out.gain[i][static_cast<std::size_t>(3 * r + c)] = i + 1 < n ? G(r, c) : 0.0;
-                out.root[i][static_cast<std::size_t>(3 * r + c)] = L(r, c);
-            }
     }
 }
 
@@ -144,8 +122,6 @@ Altitude altitude_of(const Track& track, const Grid& grid, const Along& along, s
         out.source = AltitudeSource::none;
         out.altitude_m.assign(n, 0.0);
         out.gradient.assign(n, 0.0);
-        out.gradient_var.assign(n, sq(0.03));   // roads at large: a wide guess, not a measurement
-        out.gradient_lag_cov.assign(n, sq(0.03) * 0.95);
         out.first.assign(n + 1, 0);
         out.jump_var.assign(n, 0.0);
         out.error_memory.assign(n, 0.0);
@@ -170,7 +146,6 @@ Altitude altitude_of(const Track& track, const Grid& grid, const Along& along, s
     for (const Kind& k : kinds) {
         if (forced && k.source != *forced) continue;
         for (double qq : {1e-5, 2.5e-5, 6e-5, 1.2e-4}) {
-            if (k.source != AltitudeSource::barometric && qq < 2e-5) continue;
             model.kind = k;
             model.q = qq;
             model.variance = reading_var(k.source, resolution);

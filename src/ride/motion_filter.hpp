@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // A Kalman filter and fixed-interval smoother of small fixed size on the 1-s grid, robust to outliers.    Layer: ride
-// Theory: docs/models/motion.md [EQ motion-3..5].
+// Theory: docs/models/motion.md [EQ motion-3..6].
 #pragma once
 #include <Eigen/Dense>
 #include <array>
@@ -25,10 +25,10 @@ template <int N> struct Trace {
     std::vector<Mat<N>> cov, predicted_cov;
 };
 
-//! Smoothed state. lag_cov[i] = Cov(x_i, x_{i+1}); gain as in the backward recursion.
+//! Smoothed state. lag_cov[i] = Cov(x_i, x_{i+1}).
 template <int N> struct Smoothed {
     std::vector<Vec<N>> mean;
-    std::vector<Mat<N>> cov, lag_cov, gain;
+    std::vector<Mat<N>> cov, lag_cov;
     double log_likelihood = 0;
 };
 
@@ -92,14 +92,12 @@ template <int N, class Model> Smoothed<N> smooth(const Model& model, double gate
     const std::size_t n = model.size();
     s.mean = t.mean;
     s.cov = t.cov;
-    s.gain.assign(n, Mat<N>::Zero());
     s.lag_cov.assign(n, Mat<N>::Zero());
     Mat<N> F, Q;
     for (std::size_t i = n - 1; i-- > 0;) {
         model.step(i, F, Q);
         const Mat<N> FP = F * t.cov[i];
         const Mat<N> G = t.predicted_cov[i].ldlt().solve(FP).transpose();
-        s.gain[i] = G;
         s.mean[i] = t.mean[i] + G * (s.mean[i + 1] - t.predicted[i]);
         Mat<N> P = t.cov[i] + G * (s.cov[i + 1] - t.predicted_cov[i]) * G.transpose();
         s.cov[i] = 0.5 * (P + P.transpose());

@@ -2,7 +2,6 @@
 // Stages of the reconstruction, each a function of plain vectors on the 1-s grid. Internal to ride.       Layer: ride
 // Theory: docs/models/motion.md.
 #pragma once
-#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <optional>
@@ -31,11 +30,9 @@ struct SwitchReading {
     double offset_s = 0, y = 0, variance = 1;
 };
 
-//! Smoothed motion along the way, with the spread of the acceleration and the correlation of its error with that of the
-//! next second. Speeds along the road if a speed or distance channel made them, along the map if positions did.
+//! Smoothed motion along the way. Speeds along the road if a speed or distance channel made them, along the map if positions did.
 struct Along {
     std::vector<double> distance_m, speed_mps;                  //!< [n] at the second
-    std::vector<double> acceleration_var, acceleration_lag_cov; //!< [n] over the second that follows
     bool on_the_map = false;                                    //!< horizontal distances
     bool moved = false;
     std::vector<SwitchReading> readings;                        //!< of distance and speed, in order of the seconds
@@ -50,10 +47,6 @@ Result<Along> along_of(const Track& track, const Grid& grid);
 struct Altitude {
     AltitudeSource source = AltitudeSource::none;
     std::vector<double> altitude_m, gradient;          //!< [n]
-    std::vector<double> gradient_var, gradient_lag_cov;
-    //! For draws from the joint posterior, backwards: x_i = mean_i + gain_i (x_{i+1} - mean_{i+1}) + root_i·N(0, I) for
-    //! (altitude, gradient, altitude error); row-major 3 x 3.
-    std::vector<std::array<double, 9>> gain, root;
     double error_sd_m = 0, error_time_s = 0, gradient_q = 0, lag = 0;   //!< as learned
     std::vector<SwitchReading> readings;
     std::vector<std::size_t> first;
@@ -82,6 +75,7 @@ struct Switching {
     bool e_assist = false;
     // of the path's own parameters, per effective mass [m/s²]: air force = air_at_zero + air_slope · speed at the second
     double effective_mass_kg = 0, weight_N = 0;
+    double pedal_W = 140;                             //!< centre of the prior of the rider's power
     std::vector<double> rolling, air_slope, air_at_zero;
     std::vector<double> coast_var;                    //!< spread of u when nothing acts: drag that is not exactly known
 };

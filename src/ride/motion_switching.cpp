@@ -112,7 +112,7 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
         t.g(U) = 1;
         t.Q.setZero();
         t.Q(D, D) = 1e-4 + s.distance_jump_var[i];
-        t.Q(V, V) = sq(0.03);
+        t.Q(V, V) = sq(0.05);
         t.Q(Z, Z) = 1e-5 + s.height_jump_var[i];
         t.Q(G, G) = s.gradient_q * s.ds[i] + 1e-8;
         t.Q(B, B) = s.error_var * (1 - sq(s.error_memory[i])) + 1e-8;
@@ -132,11 +132,11 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
         // What drag and wind are off by changes slowly: it is carried from second to second.
         Law l;
         if (m == 0) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i]), 0.95);
-        else if (m == 1 && !metered(i)) l = autoregressive((s.e_assist ? 300 : 140) * per_W, (s.e_assist ? 220 : 90) * per_W, 0.9);
+        else if (m == 1 && !metered(i)) l = autoregressive(s.pedal_W * per_W, (s.e_assist ? 220 : 90) * per_W, 0.9);
         else if (m == 4 && !metered(i)) l = autoregressive(450 * per_W, 300 * per_W, 0.8);
         else if (m == 1 || m == 4) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i] + s.meter_var[i]), 0.95);
         else if (m == 2) l = autoregressive(-1.5, 1.4, 0.5);
-        else l = autoregressive(-0.7, 0.45, 0.97);
+        else l = autoregressive(-0.7, 0.45, 0.99);
         if (m != 1 && m != 4 && metered(i)) {
             l.fresh_var += s.meter_var[i];
             l.stay_var += (1 - sq(l.keep)) * s.meter_var[i];
@@ -186,25 +186,27 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
         to.p.noalias() += (var * t.g) * t.g.transpose();
     };
     // One scalar measurement; returns the log likelihood. Gated as in motion_filter.hpp.
-    const auto measure = [](Gauss& q, const X& h, double y, double variance) {
+    // One logarithm for all readings of a second: `product` gathers the variances.
+    const auto measure = [](Gauss& q, const X& h, double y, double variance, double& product) {
         const X ph = q.p * h;
         double v = h.dot(ph) + variance;
         const double nu = y - h.dot(q.x);
         const double ratio = nu * nu / v;
         double l;
+        product *= v;
         constexpr double gate = 25;
         if (ratio > gate) {
-            l = -0.5 * (std::log(v) + gate * (1 + std::log(ratio / gate)));
+            l = -0.5 * gate * (1 + std::log(ratio / gate));
             v = nu * nu / gate;
         } else {
-            l = -0.5 * (std::log(v) + ratio);
+            l = -0.5 * ratio;
         }
         q.x += ph * (nu / v);
         q.p.noalias() -= ph * (ph.transpose() / v);
         return l;
     };
     const auto measure_all = [&](Gauss& q, std::size_t i) {
-        double l = 0;
+        double l = 0, product = 1, aside = 1;
         for (std::size_t r = s.first[i]; r < s.first[i + 1]; ++r) {
             const SwitchReading& z = s.readings[r];
             X h = X::Zero();
@@ -213,14 +215,14 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
                 case SwitchReading::Kind::speed: h(V) = 1, h(U) = z.offset_s; break;
                 case SwitchReading::Kind::altitude: h(Z) = 1, h(B) = 1, h(G) = s.speed_mps[i] * z.offset_s; break;
             }
-            l += measure(q, h, z.y, z.variance);
+            l += measure(q, h, z.y, z.variance, product);
         }
         if (i > 0 && s.still[i - 1] && !s.left_out[i - 1]) {
             X h = X::Zero();
             h(V) = 1;
-            (void)measure(q, h, 0, 0.01);
+            (void)measure(q, h, 0, 0.01, aside);
         }
-        return l;
+        return l - 0.5 * std::log(product);
     };
 
     Gauss start;
@@ -357,9 +359,9 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
             predict(kept[i][a], l, goes_on(a), pred[a]);
             factor[a].compute(pred[a].p);
             const X r = factor[a].matrixL().solve(x - pred[a].x);
-            double log_det = 0;
-            for (int k = 0; k < N; ++k) log_det += std::log(factor[a].matrixLLT()(k, k));
-            lw[a] = std::log(odds) - 0.5 * r.squaredNorm() - log_det;
+            double root_det = 1;
+            for (int k = 0; k < N; ++k) root_det *= factor[a].matrixLLT()(k, k);
+            lw[a] = std::log(odds / root_det) - 0.5 * r.squaredNorm();
             top = std::max(top, lw[a]);
         }
         double sum = 0;
@@ -372,10 +374,10 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
         const Gauss& k = kept[i][pick];
         P F = t.F;
         if (goes_on(pick) && l.keep != 0) F.col(U) += l.keep * t.g;
-        const P FP = F * k.p;
+        const P FP = F.lazyProduct(k.p);
         const P gain = factor[pick].solve(FP).transpose();
-        const X mean = k.x + gain * (x - pred[pick].x);
-        P cov = k.p - gain * FP;
+        const X mean = k.x + gain.lazyProduct(x - pred[pick].x);
+        P cov = k.p - gain.lazyProduct(FP);
         cov = (0.5 * (cov + cov.transpose())).eval();
         x = draw(mean, cov, i);
         mode = pick;

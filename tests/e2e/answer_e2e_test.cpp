@@ -36,14 +36,6 @@ const json& answer(const std::vector<std::string>& words) {
 
 const std::vector<std::string> trail = {demo("bikes/trail.toml"), demo("rides/pass-and-back.gpx")};
 
-// The trail bike of the demo with some of its lines replaced.
-std::string trail_with(const Folder& folder, const std::string& from, const std::string& to) {
-    std::string text = read(demo("bikes/trail.toml"));
-    const std::size_t at = text.find(from);
-    EXPECT_NE(at, std::string::npos) << from;
-    return folder.write("bike.toml", text.replace(at, from.size(), to));
-}
-
 void expect_valid(const json& document) {
     std::ifstream in(std::string(BW_ROOT) + "/docs/schema/answer-1.json");
     const json text = json::parse(in);
@@ -125,7 +117,8 @@ TEST(Answer, AnotherSeedMovesTheDigitsButNotTheAnswer) {
     words.insert(words.begin(), {"--seed", "7"});
     const double a = answer(trail)["rides"][0]["brake_energy_J"]["p50"], b = answer(words)["rides"][0]["brake_energy_J"]["p50"];
     EXPECT_NE(a, b);
-    EXPECT_NEAR(a / b, 1, 0.05);
+    // 64 anchors whose energies spread by about 0.35 in the logarithm: 5 % standard error of each median.
+    EXPECT_NEAR(a / b, 1, 0.15);
 }
 
 TEST(AnswerText, StaysWithinEightyColumnsForEveryBikeOfTheDemo) {
@@ -150,7 +143,8 @@ TEST(AnswerText, NeverCallsAnythingSafe) {
 }
 
 TEST(AnswerText, CarriesTheCaution) {
-    const std::string text = brakewright({"answer", trail[0], trail[1]}).out;
+    std::string text = brakewright({"answer", trail[0], trail[1]}).out;
+    for (std::size_t at; (at = text.find("\n  ")) != std::string::npos;) text.replace(at, 3, " ");   // lines are wrapped
     for (const char* words : {"does not replace an inspection", "maker's instructions", "local rules", "qualified"}) EXPECT_NE(text.find(words), std::string::npos) << words;
 }
 

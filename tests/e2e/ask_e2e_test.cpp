@@ -2,7 +2,9 @@
 // The six questions: no ride needed, wide answers, the one measurement that narrows them most.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
+#include <sstream>
 
 #include "run.hpp"
 
@@ -58,6 +60,16 @@ TEST(SixQuestions, AreAskedAgainAfterASlipAndTakeADecimalComma) {
     const Outcome o = brakewright({"answer", "--ask", "--json"}, "trial\ntrail\n100\n180\norganic\n3,5\nhilly\n");
     EXPECT_EQ(o.status, 0);
     EXPECT_NE(o.err.find("did you mean trail?"), std::string::npos) << o.err;
+}
+
+TEST(SixQuestions, AreAnsweredWithinEightyColumns) {
+    for (const char* terrain : {"flat", "mountain"}) {
+        std::istringstream lines(brakewright({"answer", "--ask"}, std::string("cargo\n190\n180\nsintered\n3.5\n") + terrain + "\n").out);
+        for (std::string line; std::getline(lines, line);) {
+            const auto letters = std::count_if(line.begin(), line.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; });
+            EXPECT_LE(letters, 80) << line;
+        }
+    }
 }
 
 TEST(SixQuestions, ThatStopHalfWayAreRefused) { EXPECT_EQ(brakewright({"answer", "--ask"}, "trail\n100\n").status, 3); }

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <filesystem>
 #include <nlohmann/json.hpp>
+#include <tuple>
 #include <vector>
 
 #include "run.hpp"
@@ -61,31 +62,33 @@ TEST(RealRecordings, TheBrakesNeverTakeMoreThanHeightMotionAndRiderGave) {
     }
 }
 
-TEST(SimulatedRides, BrakeEnergyWithMassAndKindAloneIsNearTheTruth) {
+TEST(SimulatedRides, BrakeEnergyIsNearTheTruthWithDragAndRollingToldOrWithMassAndKindAlone) {
     struct Call {
         const char* kind;
-        const char* sensor;
-        int seed;
-        double within, floor_kJ_km;   // relative, or absolute where there is little braking
+        const char* bike;
+        double told, plain;       // relative bounds
     };
-    // Bounds: about twice the worst of nine in ten that was measured for this estimator on other simulated rides
-    // (20 % barometric, 0.5 to 1.2 kJ/km where there is little braking).
-    const std::vector<Call> calls = {{"long_drag", "barometric", 301, 0.20, 1.2}, {"late_hard", "barometric", 301, 0.25, 1.2}, {"trail", "barometric", 301, 0.30, 1.2},
-                                     {"cargo", "barometric", 301, 0.30, 1.5}, {"rolling", "barometric", 301, 0.40, 1.5}, {"city", "barometric", 301, 0.40, 1.5}};
+    // Barometric recordings, seed 301: not used for tuning. Bounds: the worst of nine in ten that a study on other simulated
+    // rides gave this kind of estimator is 20 %, with mass and kind alone; twice that is a fault, not scatter. Where there is
+    // little braking (under 6 kJ/km) that study gave 0.3 to 1.2 kJ/km; 1.5 is allowed.
+    const std::vector<Call> calls = {{"long_drag", "gravel", 0.15, 0.25}, {"late_hard", "gravel", 0.25, 0.35}, {"trail", "trail", 0.20, 0.35},
+                                     {"cargo", "cargo", 0.25, 0.40},      {"rolling", "gravel", 0.30, 0.40},   {"city", "city", 0.30, 0.40}};
     const Folder f;
     for (const Call& c : calls) {
-        ASSERT_EQ(run(BW_MAKE_RIDES, {f.path("."), "--kind", c.kind, "--sensor", c.sensor, "--seed", std::to_string(c.seed), "--truth"}).status, 0);
-        const std::string stem = std::string(c.kind) + "-" + c.sensor + "-" + std::to_string(c.seed);
+        ASSERT_EQ(run(BW_MAKE_RIDES, {f.path("."), "--kind", c.kind, "--sensor", "barometric", "--seed", "301", "--truth"}).status, 0);
+        const std::string stem = std::string(c.kind) + "-barometric-301";
         const std::string truth = read(f.path(stem + ".truth.toml"));
-        const double true_J = value_of(truth, "brake_energy_J"), mass = value_of(truth, "total_mass_kg");
-        ASSERT_TRUE(std::isfinite(true_J) && std::isfinite(mass)) << truth;
-        const std::string kind = truth.substr(truth.find("kind = \"", truth.find("[bike]")) + 8);
-        const std::string bike = f.write("bike.toml", "format = 1\n[bike]\nkind = \"" + kind.substr(0, kind.find('"')) + "\"\ntotal_mass_kg = " + std::to_string(mass) + "\n");
-        const json r = ride({bike, f.path(stem + ".gpx")});
-        const double ours_J = r["brake_energy_J"]["p50"].get<double>(), km = r["distance_m"].get<double>() / 1000;
-        const double allowed = std::max(c.within * true_J, c.floor_kJ_km * 1000 * km);
-        EXPECT_NEAR(ours_J, true_J, allowed) << stem << ": true " << true_J / 1000 << " kJ, ours " << ours_J / 1000 << " kJ over " << km << " km";
-        std::printf("%-28s true %7.1f kJ  ours %7.1f (%.1f to %.1f)\n", stem.c_str(), true_J / 1000, ours_J / 1000, r["brake_energy_J"]["p05"].get<double>() / 1000,
-                    r["brake_energy_J"]["p95"].get<double>() / 1000);
+        const double true_J = value_of(truth, "brake_energy_J");
+        ASSERT_TRUE(std::isfinite(true_J)) << truth;
+        const std::string plain = std::string("format = 1\n[bike]\nkind = \"") + c.bike + "\"\ntotal_mass_kg = " + std::to_string(value_of(truth, "total_mass_kg")) + "\n";
+        const std::string told = plain + "drag_area_m2 = { value = " + std::to_string(value_of(truth, "drag_area_m2")) + ", sd = 0.02 }\nrolling_resistance = { value = " +
+                                 std::to_string(value_of(truth, "rolling_resistance")) + ", sd = 0.0005 }\n";
+        for (const auto& [name, text, within] : {std::tuple{"told", told, c.told}, {"plain", plain, c.plain}}) {
+            const json r = ride({f.write("bike.toml", text), f.path(stem + ".gpx")});
+            const double ours_J = r["brake_energy_J"]["p50"].get<double>(), km = r["distance_m"].get<double>() / 1000;
+            EXPECT_NEAR(ours_J, true_J, std::max(within * true_J, 1500 * km)) << stem << ", " << name << ": true " << true_J / 1000 << " kJ, ours " << ours_J / 1000 << " kJ over " << km << " km";
+            std::printf("%-28s %-5s true %7.1f kJ  ours %7.1f (%.1f to %.1f)\n", stem.c_str(), name, true_J / 1000, ours_J / 1000,
+                        r["brake_energy_J"]["p05"].get<double>() / 1000, r["brake_energy_J"]["p95"].get<double>() / 1000);
+        }
     }
 }

@@ -195,6 +195,14 @@ inline Ride simulate(const Wish& wish) {
             x += std::cos(heading) * c * step;
             y += std::sin(heading) * c * step;
             v = v1;
+            if (limit == 0 && v > 0 && v < 1.0 && spots[spot].at - d < 0.6) {   // foot down: the last of the motion goes into the brakes
+                const double rest_J = 0.5 * me * v * v;
+                out.brake_J += rest_J;
+                second_brake += rest_J;
+                v = 0;
+                force_b = 0;
+                brake_N = 1;
+            }
             if (v == 0 && brake_N > 0) {
                 stand_s = chance.between(4, 25);
                 braking = false;
