@@ -19,7 +19,7 @@ double air_density(double altitude_m, double air_degC) {
 }
 
 double air_drag_N(const MotionParameters& p, double density_kgm3, double speed_mps) {
-    const double relative = speed_mps + p.wind_mps;
+    const double relative = speed_mps + p.wind_mps;   // [EQ motion-1]
     return 0.5 * density_kgm3 * p.drag_area_m2 * relative * std::abs(relative);
 }
 

@@ -68,6 +68,7 @@ struct Switching {
     std::vector<std::uint8_t> still, left_out;
     std::vector<double> error_memory;                 //!< of the altitude error
     double error_var = 1, gradient_q = 2.5e-5;
+    double gradient_length_m = 1e9;                   //!< over which the gradient falls back to level; far unless altitude is missing
     std::vector<double> distance_jump_var, height_jump_var;
     std::vector<SwitchReading> readings;              //!< in order of the seconds
     std::vector<std::size_t> first;                   //!< [n + 1]

@@ -101,7 +101,7 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
         t.F(V, G) = ag;
         t.F(Z, Z) = 1;
         t.F(Z, G) = s.ds[i];
-        t.F(G, G) = 1;
+        t.F(G, G) = std::exp(-s.ds[i] / s.gradient_length_m);
         t.F(B, B) = s.error_memory[i];
         t.c.setZero();
         t.c(D) = 0.5 * a0;
@@ -126,6 +126,7 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
         }
     };
     const auto metered = [&](std::size_t i) { return !s.meter_u.empty() && std::isfinite(s.meter_var[i]); };
+    // [EQ motion-9] and, with a meter, [EQ motion-11]
     const auto law_of = [&](std::size_t i, std::size_t m) {
         const double v = std::max(s.speed_mps[i], 2.5);
         const double per_W = 1 / (me * v);
@@ -174,7 +175,7 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
             out_rows.row(D) = in.row(D) + F(D, V) * in.row(V) + F(D, G) * in.row(G) + F(D, U) * in.row(U);
             out_rows.row(V) = F(V, V) * in.row(V) + F(V, G) * in.row(G) + F(V, U) * in.row(U);
             out_rows.row(Z) = in.row(Z) + F(Z, G) * in.row(G);
-            out_rows.row(G) = in.row(G);
+            out_rows.row(G) = F(G, G) * in.row(G);
             out_rows.row(B) = F(B, B) * in.row(B);
             out_rows.row(U) = F(U, U) * in.row(U);
         };
@@ -231,7 +232,8 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
     start.x(Z) = s.start_altitude_m;
     start.x(G) = s.gradient[0];
     start.p.setZero();
-    start.p.diagonal() << 4, 1, 25 + s.error_var, 0.0036, s.error_var, 0.1;
+    const double gradient_var = s.gradient_length_m < 1e6 ? 0.5 * s.gradient_q * s.gradient_length_m : sq(0.06);
+    start.p.diagonal() << 4, 1, 25 + s.error_var, gradient_var, s.error_var, 0.1;
     (void)measure_all(start, 0);
     kept[0].fill(start);
     weight[0] = after_standing;
@@ -274,6 +276,7 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
                 double lw = measure_all(q, i + 1);
                 const double rider = metered(i) ? s.meter_u[i] : 0.0;
                 const double sd = std::sqrt(std::max(1e-8, q.p(U, U)));
+                // [EQ motion-10] a brake never drives, a pedalling rider never holds back
                 if (is_brake(b)) lw += log_share_below((rider - q.x(U)) / sd);
                 if ((b == 1 || b == 4) && !metered(i)) lw += log_share_below(q.x(U) / sd);
                 w[a][b] = lw + std::log(prior);

@@ -64,7 +64,8 @@ struct Kind {
 
 // ---- simulated rides ------------------------------------------------------------------------------------------------
 
-// Four kinds, three seeds each. Seeds 1 and 2 set the constants of the model; 11 to 13 were left alone until the end.
+// Four kinds, three seeds each. Seeds 1 to 3 set the constants of the model, 11 to 13 were looked at on the way; 51 to 53 were
+// first run when all was fixed.
 TEST(MotionSimulated, BrakingEnergyOfTwelveUntouchedRidesIsWithinTenPercentAndHalfOfThemWithinFour) {
     const std::vector<Kind> kinds = {
         {"hills, barometer, speed", {Course::hilly_road, AltitudeSensor::barometric, Motion::speed_channel}},
@@ -73,7 +74,7 @@ TEST(MotionSimulated, BrakingEnergyOfTwelveUntouchedRidesIsWithinTenPercentAndHa
         {"town, barometer, speed", {Course::city, AltitudeSensor::barometric, Motion::speed_channel}}};
     std::vector<double> size, sign;
     for (const Kind& kind : kinds)
-        for (std::uint64_t seed : {11u, 12u, 13u}) {
+        for (std::uint64_t seed : {51u, 52u, 53u}) {
             Wish w = kind.wish;
             w.seed = seed;
             const Ride ride = simulated::simulate(w);
@@ -173,13 +174,15 @@ TEST(MotionSimulated, AForcedAltitudeSourceIsTaken) {
     EXPECT_EQ(m->altitude_source, AltitudeSource::terrain);
 }
 
-TEST(MotionSimulated, APowerMeterLeavesTheEnergyWithinTenPercentAndTheRidersWorkWithinFive) {
+TEST(MotionSimulated, APowerMeterLeavesTheEnergyWithinTenPercentAndTheRidersWorkIsWhatTheMeterCounted) {
     for (std::uint64_t seed : {11u, 12u, 13u}) {
         const Ride ride = simulated::simulate({.course = Course::hilly_road, .power_meter = true, .seed = seed});
         const auto m = reconstruct_simulated(ride);
         ASSERT_TRUE(m);
         EXPECT_LE(std::abs(error_of(ride, *m)), 0.10) << seed;
-        EXPECT_NEAR(m->paths[0].rider_J / ride.rider_J, 1, 0.05) << seed;   // 2 % gain of the meter, 1 s lags
+        double counted_J = 0;   // one record a second
+        for (double w : ride.track.power_W) counted_J += 0.976 * w;
+        EXPECT_NEAR(m->paths[0].rider_J / counted_J, 1, 0.02) << seed;   // seconds at a standstill are left out, edges are averaged
     }
 }
 
