@@ -13,8 +13,20 @@ namespace bw::answer {
 
 namespace {
 
-// Streams of the counter-based generator for what belongs to one ride only.
-enum Stream : std::uint64_t { wind_stream = 1, air_stream = 2, wet_stream = 3, grit_stream = 4, rolling_stream = 5 };
+// What belongs to one ride only, a column each.
+enum Stream : std::size_t { wind_stream, air_stream, wet_stream, grit_stream, rolling_stream, streams };
+
+// Standard normals [anchor][stream], a pure function of seed, ride and anchor. Even in each column like the likely cases
+// themselves (Sobol), since 64 independent winds would move the medians by percents; from dimensions that no input of the
+// bike uses, so that wind and mass stay unrelated.
+std::vector<double> ride_normals(std::uint64_t seed, std::uint64_t ride_hash) {
+    constexpr std::size_t first = 400;
+    const std::vector<double> u = shifted_sobol(anchor_cases, first + streams, mix(seed, ride_hash, 0, 0));
+    std::vector<double> z(anchor_cases * streams);
+    for (std::size_t i = 0; i < anchor_cases; ++i)
+        for (std::size_t s = 0; s < streams; ++s) z[i * streams + s] = normal_quantile(u[i * (first + streams) + first + s]);
+    return z;
+}
 
 double median_of(std::vector<double> values) {
     std::erase_if(values, [](double v) { return !std::isfinite(v); });
@@ -27,9 +39,8 @@ struct RideUnknowns {
 };
 
 // What one case says of bike, rider and air on this ride.
-RideUnknowns unknowns_of_ride(const parts::Library& library, const RideInput& input, const Case& c, std::uint64_t seed, std::size_t i) {
-    const std::uint64_t hash = input.track.content_hash;
-    const auto z = [&](Stream stream) { return normal_of(seed, hash, i, stream); };
+RideUnknowns unknowns_of_ride(const parts::Library& library, const RideInput& input, const Case& c, const double* normals) {
+    const auto z = [&](Stream stream) { return normals[stream]; };
     RideUnknowns u;
     ride::MotionParameters& p = u.motion;
     const parts::Bike& bike = c.bike;
@@ -178,8 +189,9 @@ Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library
     std::vector<RideUnknowns> unknowns;
     std::vector<ride::MotionParameters> draws;
     std::vector<std::size_t> keys;
+    const std::vector<double> normals = ride_normals(ctx.seed, input.track.content_hash);
     for (std::size_t i = 0; i < anchor_cases; ++i) {
-        unknowns.push_back(unknowns_of_ride(library, input, cases[i], ctx.seed, i));
+        unknowns.push_back(unknowns_of_ride(library, input, cases[i], &normals[i * streams]));
         draws.push_back(unknowns.back().motion);
         keys.push_back(i);
     }

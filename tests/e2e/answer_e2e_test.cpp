@@ -117,8 +117,8 @@ TEST(Answer, AnotherSeedMovesTheDigitsButNotTheAnswer) {
     words.insert(words.begin(), {"--seed", "7"});
     const double a = answer(trail)["rides"][0]["brake_energy_J"]["p50"], b = answer(words)["rides"][0]["brake_energy_J"]["p50"];
     EXPECT_NE(a, b);
-    // 64 anchors whose energies spread by about 0.35 in the logarithm: 5 % standard error of each median.
-    EXPECT_NEAR(a / b, 1, 0.15);
+    // 64 anchors, evenly drawn: over five seeds medians strayed by 2 %; what the modes draw by chance is left.
+    EXPECT_NEAR(a / b, 1, 0.10);
 }
 
 TEST(AnswerText, StaysWithinEightyColumnsForEveryBikeOfTheDemo) {
