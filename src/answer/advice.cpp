@@ -12,7 +12,7 @@
 
 namespace bw::answer {
 
-std::vector<Assumption> assumptions(const parts::Library& library, const Request& request, const Cases& cases) {
+std::vector<Assumption> assumptions(const parts::Library& library, const Request& request, const Cases& cases, const Answer& a) {
     std::vector<Assumption> out;
     const parts::Bike& bike = request.bike;
     const auto word = [&](const std::string& key, std::string_view value, const char* source) {
@@ -30,6 +30,7 @@ std::vector<Assumption> assumptions(const parts::Library& library, const Request
     for (const Input& i : cases.inputs()) {
         if (bike.given.contains(i.key) || i.value.source.empty()) continue;
         if (i.key == "bike.total_mass_kg") continue;   // the sum of its parts
+        if (bike.given.contains("bike.total_mass_kg") && (i.key == "rider.mass_kg" || i.key == "bike.mass_kg" || i.key == "bike.load_kg")) continue;   // used nowhere then
         out.push_back({.key = i.key, .unit = i.unit, .source = i.value.source, .value = i.value.value, .sd = i.value.sd, .text = "", .grade = i.value.grade});
     }
     const auto row = [&](const char* id, const char* key) {
@@ -39,6 +40,12 @@ std::vector<Assumption> assumptions(const parts::Library& library, const Request
     const auto any_untold = [&](auto&& told) { return std::any_of(request.rides.begin(), request.rides.end(), [&](const RideInput& r) { return !told(r); }); };
     if (any_untold([](const RideInput& r) { return r.tags.wind_mps.has_value(); })) row("riding.wind_mps", "ride.wind_mps");
     if (any_untold([](const RideInput& r) { return r.tags.air_degC || !r.track.temperature_degC.empty(); })) row("riding.air_degC", "ride.air_degC");
+    if (a.rides_per_day_assumed) row("riding.rides_per_week", "riding.rides_per_week");
+    if (request.terrain && request.rides.empty()) {
+        row("riding.air_degC", "ride.air_degC");
+        for (const char* name : {"descent_m", "grade", "speed_mps"})
+            row(fmt::format("terrain.{}.{}", wear::word_of(*request.terrain), name).c_str(), fmt::format("ride.{}", name).c_str());
+    }
     if (any_untold([](const RideInput& r) { return r.tags.surface.has_value(); }))
         out.push_back({.key = "ride.surface", .unit = "", .source = "nobody told the surface", .value = {}, .sd = {}, .text = "dry", .grade = Grade::assumed});
     return out;
@@ -94,7 +101,7 @@ std::optional<Measurement> next_measurement(const parts::Library& library, const
     std::vector<std::string> wear_keys;
     for (const Input& i : cases.inputs())
         if (i.key.starts_with(end + ".wear.") || i.key.starts_with("wear.") || i.key == "riding.wet" || i.key == "riding.grit") wear_keys.push_back(i.key);
-    candidates.push_back({end + ".pads.friction_thickness_mm again", wear_keys, "second_reading",
+    candidates.push_back({end + ".pads.friction_thickness_mm", wear_keys, "second_reading",
                           fmt::format("measure the {} pads again after some rides, since two readings tell this rider's wear", end), false});
 
     const auto share_of = [&](const Candidate& c) {
@@ -158,6 +165,19 @@ std::vector<std::string> cautions(const Answer& a) {
     if (hottest > 120)   // skin burns at far less; this is about what to do with a brake that was worked hard
         out.push_back("Hot brakes: roll on without braking where the road allows it, try the levers before going on, no water on them, do not touch. The fluid is hottest "
                       "minutes after the halt.");
+    // Fluid that cannot flow back pushes the pads out by as much as the usual gap (common practice: about 0.25 mm) or more. The worst once.
+    const WheelHeatAnswer* worst = nullptr;
+    std::string where;
+    for (const RideAnswer& r : a.rides)
+        for (const parts::End end : ends) {
+            const WheelHeatAnswer& w = r.wheels[static_cast<std::size_t>(end)];
+            if (!w.has_fluid || w.gap_taken_mm < 0.1 || (worst && worst->gap_taken_mm >= w.gap_taken_mm)) continue;
+            worst = &w;
+            where = fmt::format("The {} fluid gets hot enough on {}", parts::word_of(end), r.file);
+        }
+    if (worst)
+        out.push_back(fmt::format("{} to move each pad by up to {:.2f} mm if it cannot flow back (a held lever, an overfilled reservoir, an arm that does not return); the usual gap is "
+                                  "about 0.25 mm. A brake that starts to drag heats itself: stop and let it cool.", where, worst->gap_taken_mm));
     for (const parts::End end : ends)
         if (a.bike.wheel(end).actuation == parts::Actuation::cable_to_hydraulic) {
             out.push_back("Cable-to-hydraulic caliper: the arm must come back to its stop with the lever released, else the fluid has no way back and the brake drags.");

@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "balance/balance.hpp"
+#include "base/sampling.hpp"
 #include "base/time.hpp"
 #include "describe.hpp"
 #include "internal.hpp"
@@ -57,11 +58,16 @@ std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bik
     return cases;
 }
 
-std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library& library, std::span<const Case> cases) {
+// Dry and wet always, and whatever surface was told for a ride.
+std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library& library, const Request& request, std::span<const Case> cases) {
+    std::vector<std::pair<stop::Brakes, stop::Surface>> wanted = {{stop::Brakes::both, stop::Surface::dry},  {stop::Brakes::both, stop::Surface::wet},
+                                                                  {stop::Brakes::front, stop::Surface::dry}, {stop::Brakes::rear, stop::Surface::dry},
+                                                                  {stop::Brakes::rear, stop::Surface::wet}};
+    for (const stop::Surface surface : {stop::Surface::gravel, stop::Surface::loose})
+        if (std::any_of(request.rides.begin(), request.rides.end(), [&](const RideInput& r) { return r.tags.surface == surface; }))
+            for (const stop::Brakes brakes : {stop::Brakes::both, stop::Brakes::rear}) wanted.emplace_back(brakes, surface);
     std::vector<stop::StopSetup> setups;
-    for (const auto& [brakes, surface] : {std::pair{stop::Brakes::both, stop::Surface::dry}, {stop::Brakes::both, stop::Surface::wet},
-                                         {stop::Brakes::front, stop::Surface::dry}, {stop::Brakes::rear, stop::Surface::dry}, {stop::Brakes::rear, stop::Surface::wet}})
-        setups.push_back({.brakes = brakes, .surface = surface, .from_mps = 25 / 3.6, .grade = 0});
+    for (const auto& [brakes, surface] : wanted) setups.push_back({.brakes = brakes, .surface = surface, .from_mps = 25 / 3.6, .grade = 0});
     std::vector<stop::StopAnswer> answers(setups.size());
     parallel_for(ctx, setups.size(), [&](std::size_t s) {
         std::vector<stop::StopCase> one;
@@ -79,20 +85,81 @@ stop::LeverAnswer lever_of(std::span<const Case> cases, parts::End end) {
     return stop::lever_answer(views, {});
 }
 
-// How often this bike is ridden, from the dates of the rides where they tell it.
-void riding_rate(Answer& a, const parts::Library& library) {
+// How often this bike is ridden, from the dates of the rides where they tell it. Returns its log spread: a date in the far
+// tail must also hold for a rider who rides more often than usual.
+double riding_rate(Answer& a, const parts::Library& library) {
     std::vector<double> starts;
     for (const RideAnswer& r : a.rides)
         if (r.start_unix_s && !r.planned) starts.push_back(*r.start_unix_s);
     std::sort(starts.begin(), starts.end());
     const double span_days = starts.size() >= 3 ? (starts.back() - starts.front()) / 86400 : 0;
-    if (span_days >= 6) {
-        a.rides_per_day = static_cast<double>(starts.size() - 1) / span_days;
-    } else {
-        a.rides_per_day = library.value("riding.rides_per_week") / 7;
-        a.rides_per_day_assumed = true;
-    }
     if (!a.today && !starts.empty()) a.today = static_cast<long>(std::floor(starts.back() / 86400));
+    if (span_days >= 6) {
+        const auto n = static_cast<double>(starts.size() - 1);
+        a.rides_per_day = n / span_days;
+        return 1 / std::sqrt(n);   // counts of rare, unrelated events: sd of the logarithm of their rate
+    }
+    const Uncertain& assumed = library.row("riding.rides_per_week").value;
+    a.rides_per_day = assumed.value / 7;
+    a.rides_per_day_assumed = true;
+    return std::sqrt(std::log1p((assumed.sd / assumed.value) * (assumed.sd / assumed.value)));
+}
+
+// The heaviest load told for a ride decides the stops.
+std::optional<double> heaviest_load(const Request& request) {
+    std::optional<double> most;
+    for (const RideInput& r : request.rides)
+        if (r.tags.load_kg) most = std::max(most.value_or(0), *r.tags.load_kg);
+    return most;
+}
+
+inspect::Check other(std::string code, inspect::State state, std::string text) {
+    return {.id = inspect::CheckId::other, .code = std::move(code), .state = state, .done = true, .do_not_ride = state == inspect::State::held_back, .text = std::move(text)};
+}
+
+std::string in_percent(double share) { return share < 0.01 ? fmt::format("{:.1f} %", share * 100) : fmt::format("{:.0f} %", share * 100); }
+
+// Reasons that come out of the computed stops and temperatures. What is told of the bike may hold it back; where the lever
+// or the hand is only assumed, the reason is to measure.
+std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Bike& bike) {
+    using inspect::State;
+    std::vector<inspect::Check> out;
+    for (const RideAnswer& r : a.rides)
+        for (const parts::End end : ends) {
+            const auto p = r.wheels[static_cast<std::size_t>(end)].fluid_boil_probability;
+            if (!p || *p < 0.005) continue;   // the far tail: DESIGN 3, rule 4
+            const std::string what = fmt::format("On {} the {} fluid reaches its boiling point in {} of the likely cases; then the lever goes soft and the brake is gone.", r.file,
+                                                 parts::word_of(end), in_percent(*p));
+            if (*p >= 0.05) out.push_back(other(fmt::format("{}_fluid_boils", parts::word_of(end)), State::held_back, "Do not ride such a road with this brake as it is: " + what +
+                                                " Renew the fluid, brake in short pulls, lighten the load or fit larger rotors."));
+            else out.push_back(other(fmt::format("{}_fluid_may_boil", parts::word_of(end)), State::replace, what + " Renew the fluid before such a ride, and try the lever after every long descent."));
+        }
+    const bool hand_told = bike.given.contains("rider.hand.strength_N");
+    for (const stop::StopAnswer& s : a.stops) {
+        const std::string name = fmt::format("{} brake{}, {}", stop::word_of(s.setup.brakes), s.setup.brakes == stop::Brakes::both ? "s" : "", stop::word_of(s.setup.surface));
+        const bool both = s.setup.brakes == stop::Brakes::both;
+        if (s.limited_by == stop::LimitedBy::does_not_stop && both)
+            out.push_back(other("does_not_stop", State::held_back, fmt::format("Do not ride: with {} the bike does not stop in {} of the likely cases.", name, in_percent(s.not_stopping_share))));
+        // The lever: by the bite that was told, and the give that is assumed.
+        const parts::End end = s.setup.brakes == stop::Brakes::rear ? parts::End::rear : parts::End::front;
+        if (both || bike.given.contains(fmt::format("{}.lever.bite_mm", parts::word_of(end)))) {
+            if (s.limited_by == stop::LimitedBy::lever_travel && (!both || bike.given.contains("front.lever.bite_mm")))
+                out.push_back(other(fmt::format("{}_lever_meets_bar", parts::word_of(end)), State::held_back,
+                                    fmt::format("Do not ride: with {} the lever meets the bar before it gives the force that an ordinary stop needs.", name)));
+            else if (!both && s.bar_share > 0.05)
+                out.push_back(other(fmt::format("{}_lever_may_meet_bar", parts::word_of(end)), State::measure_better,
+                                    fmt::format("With {} the lever meets the bar in {} of the likely cases before the stop has its force. Squeeze hard and measure what is left.", name, in_percent(s.bar_share))));
+        }
+        if (!both) continue;
+        if (hand_told && s.weak_share > 0.5)
+            out.push_back(other("hand_too_weak", State::held_back,
+                                fmt::format("Do not ride this bike with this hand: with {} an ordinary stop needs {:.0f} N, the hand gives {:.0f} N.", name, s.lever_force_N.p50, s.hand_force_N.p50)));
+        else if (s.weak_share > 0.05)
+            out.push_back(other("hand_may_be_too_weak", State::measure_better,
+                                fmt::format("With {} an ordinary stop needs a harder squeeze than this hand has in {} of the likely cases, cold and in gloves in {}. Try it, or measure the hand.", name,
+                                            in_percent(s.weak_share), in_percent(s.cold_weak_share))));
+    }
+    return out;
 }
 
 std::string limit_words(const char* part, wear::LimitFrom from) {
@@ -125,12 +192,24 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
         if (!r) return r.error();
         a.rides.push_back(*std::move(r));
     }
-    riding_rate(a, library);
+    const double rate_log_sd = riding_rate(a, library);
     if (ctx.progress) ctx.progress(0.92, "stops and wear");
 
-    a.stops = stops_of(ctx, library, cases);
-    for (const parts::End end : ends) a.levers[static_cast<std::size_t>(end)] = lever_of(cases, end);
-    a.yardsticks = yardsticks(ctx, library, request.bike, cases);
+    const std::optional<double> load = heaviest_load(request);
+    std::vector<Case> loaded(cases.begin(), cases.end());
+    std::vector<double> masses;
+    for (Case& c : loaded) {
+        const double told = mass_with_load_kg(c.bike, load);
+        if (told > c.bike.total_mass_kg.value) c.bike.total_mass_kg.value = told;
+        masses.push_back(c.bike.total_mass_kg.value);
+    }
+    a.stop_mass_kg = quantile(masses, 0.5);
+    a.stops = stops_of(ctx, library, request, loaded);
+    if (ctx.stopped()) return cancelled();
+    for (const parts::End end : ends) a.levers[static_cast<std::size_t>(end)] = lever_of(loaded, end);
+    Result<std::vector<Yardstick>> figures = yardsticks(ctx, library, request.bike, cases);
+    if (!figures) return figures.error();
+    a.yardsticks = *std::move(figures);
 
     // Life: case i wears by the dose of anchor i % anchors.
     std::array<std::vector<double>, 2> pad_km;
@@ -144,10 +223,15 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
         }
     }
     const double described_m = library.value("riding.ride_km") * 1000;
+    if (totals.rides == 0 && !request.terrain) a.life_withheld = "Not known without a ride: give one, or use --ask.";
+    else if (!request.terrain && !(totals.distance_m > 0)) a.life_withheld = "Not known: nothing is left of the rides once pauses and vehicles are taken out.";
+    for (const RideAnswer& r : a.rides)
+        if (r.misfit) a.life_withheld = "Not given: this bike's mass, drag or rolling resistance do not fit " + r.file + ".";
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
-        if (doses.empty() && !request.terrain) continue;
+        if (!a.life_withheld.empty()) continue;
         std::vector<wear::LifeCase> lives;
+        std::vector<double> pad_days, rotor_rides, rotor_days;
         lives.reserve(all.size());
         for (std::size_t i = 0; i < all.size(); ++i) {
             std::vector<heat::WearDose> mine;
@@ -166,22 +250,33 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
             const wear::LifeCase& l = lives.back();
             const double rides_left = wear::rides_left(l.pad_usable_mm, l.pad_loss_mm / l.totals.rides, l.ride_cv2, l.ride_z);
             pad_km[e].push_back(std::min(l.longest_km, rides_left * l.totals.distance_m / 1000 / l.totals.rides));
+            const double per_day = a.rides_per_day * std::exp(rate_log_sd * normal_of(ctx.seed, hash_of("rides per day"), i, 0));
+            const double most_rides = l.longest_km * 1000 * l.totals.rides / l.totals.distance_m;
+            const double rotor_left = std::min(most_rides, wear::rides_left(l.rotor_allowance_mm, l.rotor_loss_mm / l.totals.rides, l.ride_cv2, l.ride_z));
+            pad_days.push_back(std::min(rides_left, most_rides) / per_day);
+            rotor_rides.push_back(rotor_left);
+            rotor_days.push_back(rotor_left / per_day);
         }
-        Result<wear::LifeAnswer> life = wear::life_of(lives, 1 / a.rides_per_day);
+        Result<wear::LifeAnswer> life = wear::life_of(lives);
         if (!life) return Error{life.error().code, fmt::format("{}: {}", request.rides.empty() ? "the described riding" : request.rides.front().track.file, life.error().text)};
         const wear::PadLife& pad = life->pad;
-        const auto day = [&](const std::optional<double>& days) -> std::optional<long> {
-            if (!a.today || !days) return std::nullopt;
-            return *a.today + static_cast<long>(std::floor(std::min(*days, 36500.0)));
+        const auto day = [&](double days) -> std::optional<long> {
+            if (!a.today) return std::nullopt;
+            return *a.today + static_cast<long>(std::floor(std::min(days, 36500.0)));
         };
+        constexpr double risk = 0.005;   // DESIGN 3, rule 4
+        const double pad_look_days = quantile(pad_days, risk), rotor_look_rides = quantile(rotor_rides, risk);
         LifeSpan span{.remaining_km = pad.remaining.km, .remaining_rides = pad.remaining.rides,
-                      .remaining_descent_m = pad.remaining.descent_m.value_or(Interval{}),
-                      .look_by = day(pad.look_by.days), .capped = pad.remaining.capped_share > 0.05, .limit_text = limit_words("pads", pad.limit_from)};
-        RotorLife rotor{.remaining_km = life->rotor.remaining.km, .pad_sets = life->rotor.pad_sets, .look_by = std::nullopt,
+                      .remaining_descent_m = pad.remaining.descent_m,
+                      .look_by_km = pad.look_by.km, .look_by_rides = pad.look_by.rides,
+                      .look_by = day(pad_look_days), .capped = pad.remaining.capped_share > 0.05, .limit_text = limit_words("pads", pad.limit_from)};
+        RotorLife rotor{.remaining_km = life->rotor.remaining.km, .pad_sets = life->rotor.pad_sets,
+                        .look_by_km = rotor_look_rides * lives.front().totals.distance_m / 1000 / lives.front().totals.rides, .look_by_rides = rotor_look_rides,
+                        .look_by = day(quantile(rotor_days, risk)),
                         .capped = life->rotor.remaining.capped_share > 0.05, .limit_text = limit_words("rotor", life->rotor.limit_from)};
         a.life[e] = {span, rotor};
         // Worth a line in the verdict when it falls within a month of riding.
-        if (pad.look_by.days.value_or(1e9) <= 30) look_by.push_back(wear::look_by_check(end, pad, span.look_by ? format_day(*span.look_by) : ""));
+        if (pad_look_days <= 30) look_by.push_back(wear::look_by_check(end, pad, span.look_by ? format_day(*span.look_by) : ""));
     }
 
     // Is there a reason not to ride.
@@ -193,20 +288,14 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
         const stop::LeverAnswer& l = a.levers[e];
         points[e] = {.bite_mm = l.bite_mm.p50, .full_mm = l.full_mm.p50, .uncertainty_mm = (l.full_mm.p95 - l.full_mm.p05) / (2 * 1.645)};
     }
-    std::vector<inspect::Check> checks = inspect::checks_of(request.bike, practice, points[0], points[1]);
+    // What can fail on the next ride stands before what was never measured.
+    std::vector<inspect::Check> checks = computed_reasons(a, request.bike);
     checks.insert(checks.end(), look_by.begin(), look_by.end());
-    for (const RideAnswer& r : a.rides)
-        for (const parts::End end : ends) {
-            const auto p = r.wheels[static_cast<std::size_t>(end)].fluid_boil_probability;
-            if (!p || *p < 0.005) continue;   // the far tail: DESIGN 3, rule 4
-            checks.push_back({.id = inspect::CheckId::other, .code = fmt::format("{}_fluid_may_boil", parts::word_of(end)), .state = inspect::State::measure_better, .done = true,
-                              .text = fmt::format("On {} the {} fluid reaches its boiling point in {:.1f} % of the likely cases: the lever would go soft. Renew the fluid before "
-                                                  "such a ride, and check the lever after every long descent.", r.file, parts::word_of(end), *p * 100)});
-        }
+    for (inspect::Check& c : inspect::checks_of(request.bike, practice, points[0], points[1])) checks.push_back(std::move(c));
     a.verdict = inspect::combine(std::move(checks));
 
-    a.assumed = assumptions(library, request, drawn);
-    if (!pad_km[0].empty()) a.measure_next = next_measurement(library, a, drawn, pad_km);
+    a.assumed = assumptions(library, request, drawn, a);
+    if (!pad_km[0].empty() && !a.verdict.do_not_ride) a.measure_next = next_measurement(library, a, drawn, pad_km);
     a.cautions = cautions(a);
     return a;
 }

@@ -31,6 +31,7 @@ std::string summary_csv(const Answer& a) {
         "ride,date,file,distance_m,descent_m,duration_s,front_energy_J,front_energy_sd_J,rear_energy_J,rear_energy_sd_J,front_pad_degC,rear_pad_degC,wet,grit\n";
     int number = 0;
     for (const RideAnswer& r : a.rides) {
+        if (r.planned) continue;   // nobody rode it
         const std::string date = r.start_unix_s ? format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400))) : "";
         out += fmt::format("{},{},{},{:.7g},{:.7g},{:.7g}", ++number, date, csv_field(r.file), r.distance_m, r.descent_m, r.duration_s);
         for (int e = 0; e < 2; ++e) out += fmt::format(",{:.7g},{:.7g}", r.wheel_energy_J[e].p50, r.wheel_energy_sd_J[e]);

@@ -73,7 +73,7 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
         descents[i] = descent_m;
         distances[i] = distance_m;
     });
-    if (ctx.stopped()) return Error{Errc::cancelled, "stopped; nothing was written"};
+    if (ctx.stopped()) return cancelled();
     for (const auto& f : failed)
         if (f) return *f;
     r.brake_energy_J = interval_of(energies);
@@ -92,7 +92,7 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
     }
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
-        summarise(r.wheels[e], request.bike, end, cases, outcomes[e], 0);
+        summarise(r.wheels[e], library, request.bike, end, cases, outcomes[e], 0);
         r.wheel_energy_J[e] = r.wheels[e].brake_energy_J;
     }
     return r;

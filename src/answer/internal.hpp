@@ -27,12 +27,6 @@ struct Case {
 //! The dose of every ride, per wheel and anchor case: [ride][wheel][anchor].
 using Doses = std::vector<std::array<std::vector<heat::WearDose>, 2>>;
 
-//! Braking power of one wheel and what it does, for one anchor case.
-struct AnchorHeat {
-    std::array<heat::WheelHeat, 2> wheels;
-    std::array<bool, 2> fades{};
-};
-
 struct HeatInput {
     std::span<const heat::PowerRow> rows;
     double air_degC = 15, altitude_m = 0;
@@ -46,7 +40,7 @@ struct WheelOutcome {
 Result<WheelOutcome> heat_of(const Context&, const parts::Library&, const Case&, parts::End, const HeatInput&, heat::Keep keep);
 
 //! Fills intervals, boiling and fading of one wheel from its anchors; cases: all likely cases, case i rides on anchor i % anchors.
-void summarise(WheelHeatAnswer&, const parts::Bike&, parts::End, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m);
+void summarise(WheelHeatAnswer&, const parts::Library&, const parts::Bike&, parts::End, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m);
 
 //! One recorded ride. doses: appended. Fails as ride::reconstruct, naming the file.
 Result<RideAnswer> ride_answer(const Context&, const parts::Library&, const Request&, const RideInput&, const Cases&, std::span<const Case>, Doses& doses,
@@ -54,12 +48,14 @@ Result<RideAnswer> ride_answer(const Context&, const parts::Library&, const Requ
 //! A typical descent of a terrain class, planned = true.
 Result<RideAnswer> described_descent(const Context&, const parts::Library&, const Request&, const Cases&, std::span<const Case>);
 
-std::vector<Yardstick> yardsticks(const Context&, const parts::Library&, const parts::Bike&, std::span<const Case>);
+Result<std::vector<Yardstick>> yardsticks(const Context&, const parts::Library&, const parts::Bike&, std::span<const Case>);
 
-std::vector<Assumption> assumptions(const parts::Library&, const Request&, const Cases&);
+std::vector<Assumption> assumptions(const parts::Library&, const Request&, const Cases&, const Answer&);
 //! life_km: per wheel, per case of `cases`.
 std::optional<Measurement> next_measurement(const parts::Library&, const Answer&, const Cases& cases, std::span<const std::vector<double>> life_km);
 std::vector<std::string> cautions(const Answer&);
+
+inline Error cancelled() { return {Errc::cancelled, "stopped; nothing was written"}; }
 
 //! Total mass with the load told for a ride in place of the bike's own [kg].
 double mass_with_load_kg(const parts::Bike& case_bike, const std::optional<double>& load_kg);

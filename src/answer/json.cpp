@@ -32,7 +32,8 @@ json wheel(const WheelHeatAnswer& w) {
             {"fluid_point_degC", of(w.fluid_point_degC)},
             {"fade_probability", of(w.fade_probability)},
             {"lever_force_factor", of(w.lever_force_factor)},
-            {"outside_measured_share", of(w.outside_measured_share)}};
+            {"outside_measured_share", of(w.outside_measured_share)},
+            {"gap_taken_mm", w.has_fluid ? of(w.gap_taken_mm) : json(nullptr)}};
 }
 
 json ride(const RideAnswer& r) {
@@ -64,6 +65,7 @@ json ride(const RideAnswer& r) {
             {"brake_energy_J", of(r.brake_energy_J)},
             {"applications", {{"count", r.applications.size()}, {"time_s", of(braking_s)}, {"list", list}}},
             {"wheels", {{"front", wheel(r.wheels[0])}, {"rear", wheel(r.wheels[1])}}},
+            {"misfit", r.misfit},
             {"faults", faults}};
 }
 
@@ -74,10 +76,13 @@ json life(const WheelLife& w) {
                {"remaining_rides", of(w.pad->remaining_rides)},
                {"remaining_descent_m", of(w.pad->remaining_descent_m)},
                {"look_by", day(w.pad->look_by)},
+               {"look_by_km", of(w.pad->look_by_km)},
+               {"look_by_rides", of(w.pad->look_by_rides)},
                {"capped", w.pad->capped},
                {"limit", w.pad->limit_text}};
     if (w.rotor)
         rotor = {{"remaining_km", of(w.rotor->remaining_km)}, {"pad_sets", of(w.rotor->pad_sets)}, {"look_by", day(w.rotor->look_by)},
+                 {"look_by_km", of(w.rotor->look_by_km)}, {"look_by_rides", of(w.rotor->look_by_rides)},
                  {"capped", w.rotor->capped}, {"limit", w.rotor->limit_text}};
     return {{"pad", pad}, {"rotor", rotor}};
 }
@@ -107,15 +112,17 @@ std::string json_of(const Answer& a, const std::string& version) {
                          {"cold_hand_force_N", of(s.cold_hand_force_N)},
                          {"standard_force_N", of(s.standard_force_N)},
                          {"limited_by", stop::word_of(s.limited_by)},
-                         {"not_stopping_share", of(s.not_stopping_share)}});
+                         {"not_stopping_share", hold ? json(nullptr) : of(s.not_stopping_share)},
+                         {"weak_share", of(s.weak_share)},
+                         {"bar_share", of(s.bar_share)}});
 
     json levers;
     for (int e = 0; e < 2; ++e)
-        levers[e == 0 ? "front" : "rear"] = {{"bite_mm", of(a.levers[e].bite_mm)}, {"full_mm", of(a.levers[e].full_mm)}};
+        levers[e == 0 ? "front" : "rear"] = hold ? json(nullptr) : json{{"bite_mm", of(a.levers[e].bite_mm)}, {"full_mm", of(a.levers[e].full_mm)}};
 
     json yardsticks = json::array();
     for (const Yardstick& y : hold ? std::vector<Yardstick>{} : a.yardsticks)   // no comfortable number beside "do not ride"
-        yardsticks.push_back({{"id", y.id}, {"text", y.text}, {"need", of(y.need)}, {"at_most", y.at_most}, {"have", of(y.have)}, {"met_share", of(y.met_share)},
+        yardsticks.push_back({{"id", y.id}, {"text", y.text}, {"need", of(y.need)}, {"at_most", y.at_most}, {"have", of(y.have)}, {"met_share", of(y.met_share)}, {"remark", y.remark},
                               {"unit", y.unit}, {"grade", name_of(y.grade)}, {"source", y.source}});
 
     json assumed = json::array();
@@ -138,6 +145,7 @@ std::string json_of(const Answer& a, const std::string& version) {
           {"checks_total", a.verdict.checks_total}}},
         {"rides", rides},
         {"life", {{"front", hold ? json(nullptr) : life(a.life[0])}, {"rear", hold ? json(nullptr) : life(a.life[1])}}},
+        {"life_withheld", a.life_withheld.empty() ? json(nullptr) : json(a.life_withheld)},
         {"stops", stops},
         {"levers", levers},
         {"yardsticks", yardsticks},

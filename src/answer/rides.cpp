@@ -96,7 +96,6 @@ void along_descent(RideAnswer& r, const ride::MotionPaths& paths, const std::vec
         energy[at] += power_W[i - 1];
         if (drop > 0) seconds[at] += 1;
     }
-    r.energy_by_descent_J = energy;
     r.power_by_descent_W.resize(steps);
     for (std::size_t k = 0; k < steps; ++k) r.power_by_descent_W[k] = seconds[k] > 0 ? std::max(0.0, energy[k] / seconds[k]) : 0;
 }
@@ -120,8 +119,7 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
     Result<heat::WheelHeat> run = heat::heat_of_wheel(brake, c.heat[e], input.rows, options);
     if (!run) return run.error();
     WheelOutcome out{*std::move(run), false};
-    // Fade as the hand feels it: hot, the braking that was done needs 1.5 times the cold lever force, or more than this
-    // hand has where the cold brake did not.
+    // Fade (docs/formats.md): hot, the braking that was done needs 1.5 times the cold lever force, or more than this hand has.
     out.fades = out.heat.lever_force_factor > 1.5;
     const stop::BrakeUnknowns& u = c.stop.brake(end);
     const double hand_N = stop::hand_force_N(c.bike.rider.hand, c.stop, c.bike.wheel(end).lever.bite_mm.value, stop::HandState::warm);
@@ -129,18 +127,15 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
         if (out.heat.factors[i] < 1.05 || input.rows[i].speed_mps < 1.5) continue;
         const double tyre_N = input.rows[i].power_W / input.rows[i].speed_mps;
         const double hot_N = stop::lever_force_for(c.bike, end, u, u.friction / out.heat.factors[i], tyre_N);
-        out.fades = hot_N > hand_N && stop::lever_force_for(c.bike, end, u, u.friction, tyre_N) <= hand_N;
-    }
-    if (keep == heat::Keep::peaks_only) {
-        out.heat.states = {};
-        out.heat.trace = {};
-        out.heat.factors = {};
+        out.fades = hot_N > hand_N;
     }
     out.heat.states = {};
+    out.heat.factors = {};
+    if (keep == heat::Keep::peaks_only) out.heat.trace = {};
     return out;
 }
 
-void summarise(WheelHeatAnswer& w, const parts::Bike& bike, parts::End end, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m) {
+void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::Bike& bike, parts::End end, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m) {
     const auto e = static_cast<std::size_t>(end);
     const auto over = [&](auto&& of) {
         std::vector<double> values;
@@ -155,6 +150,11 @@ void summarise(WheelHeatAnswer& w, const parts::Bike& bike, parts::End end, std:
     w.has_fluid = bike.wheel(end).fluid.has_value();
     if (w.has_fluid) {
         w.fluid_peak_degC = over([](const heat::WheelHeat& h) { return h.peaks.fluid.degC; });
+        std::vector<double> taken;
+        const double per_K = library.value(std::string("fluid.") + (bike.wheel(end).fluid->kind == parts::FluidKind::mineral ? "mineral" : "glycol") + ".expansion");
+        for (std::size_t i = 0; i < anchors.size(); ++i)
+            taken.push_back(heat::gap_taken_mm(per_K, cases[i].heat[e].fluid_depth_mm, anchors[i].heat.peaks.fluid.degC - anchors[i].heat.air_degC));
+        w.gap_taken_mm = interval_of(taken).p95;
         w.fluid_peak_at_s = over([](const heat::WheelHeat& h) { return h.peaks.fluid.t_s; });
         std::vector<double> points;
         double boils = 0;
@@ -228,6 +228,15 @@ Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library
     const auto k = static_cast<double>(paths.paths.size());
     for (double* v : {&r.account.height_J, &r.account.motion_J, &r.account.rider_J, &r.account.air_J, &r.account.rolling_J, &r.account.brakes_J, &r.account.unexplained_J}) *v /= k;
     r.brake_energy_J = interval_of(energies);
+    // More unexplained than a quarter of what there was: this bike did not ride this, or is not described right. Too much drag
+    // assumed means too little braking found, so nothing is forecast from it.
+    const double given_J = std::max(r.account.rider_J + std::max(r.account.height_J, 0.0), 1.0);
+    if (std::abs(r.account.unexplained_J) > 0.25 * given_J || r.brake_energy_J.p50 < 0) {
+        r.misfit = true;
+        r.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = paths.duration_s,
+                            .text = fmt::format("Mass, drag or rolling resistance of this bike do not fit this recording: {:.0f} kJ stay unexplained. Tell them in the description, or "
+                                                "check that the ride is this bike's.", r.account.unexplained_J / 1000)});
+    }
     const double altitude_m = mean_of(paths.altitude_m);
 
     // Power of each wheel, then its heat. Each anchor writes only its own slots: any number of threads, the same bytes.
@@ -273,7 +282,7 @@ Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library
             }
         }
     });
-    if (ctx.stopped()) return Error{Errc::cancelled, "stopped; nothing was written"};
+    if (ctx.stopped()) return cancelled();
     for (const auto& f : failed)
         if (f) return Error{f->code, fmt::format("{}: {}", input.track.file, f->text)};
     tell(0.95);
@@ -281,7 +290,7 @@ Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library
     doses.emplace_back();
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
-        summarise(r.wheels[e], request.bike, end, cases, outcomes[e], altitude_m);
+        summarise(r.wheels[e], library, request.bike, end, cases, outcomes[e], altitude_m);
         std::vector<double> totals, temperatures;
         for (const WheelOutcome& o : outcomes[e]) {
             doses.back()[e].push_back(o.heat.dose);

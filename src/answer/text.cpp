@@ -42,8 +42,9 @@ std::string degrees(const Interval& i) {
     return fmt::format("{:.0f} ({:.0f} to {:.0f})", i.p50, i.p05, i.p95);
 }
 
-std::string percent(double share) {
-    if (share <= 0) return "in no case";
+// A share of n likely cases: none of them is not "never".
+std::string percent(double share, std::size_t n) {
+    if (share <= 0) return fmt::format("in none of {} cases", n);
     if (share < 0.005) return "under 1 %";
     if (share > 0.995) return "over 99 %";
     return fmt::format("{:.0f} %", share * 100);
@@ -102,27 +103,46 @@ void verdict(Page& page, const Answer& a) {
         if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
         page.item(shape, text + (text.ends_with('.') ? "" : "."));
     }
-    // Worst first; what says the same of both wheels is many lines, so the common ones stop at six here. JSON has all.
-    std::size_t shown = 0;
+    // Worst first, every one; what nobody measured is one line at the end.
+    std::string never;
     for (const auto& r : v.reasons) {
-        if (++shown > 6) break;
-        page.item("  - ", r.text);
+        if (r.code.ends_with("never_measured")) {
+            std::string what = r.code.substr(0, r.code.size() - std::string("_never_measured").size());
+            std::replace(what.begin(), what.end(), '_', ' ');
+            never += (never.empty() ? "" : ", ") + what;
+        } else page.item("  - ", r.text);
     }
-    if (v.reasons.size() > 6) page.line(fmt::format("  - and {} more, all in --json", v.reasons.size() - 6));
-    if (v.do_not_ride) page.item("  ", fmt::format("Found in {} of {} checks. No distance and no remaining life is given for a bike that is held back.", v.checks_done, v.checks_total));
+    if (!never.empty()) page.item("  - ", "Never measured, so nothing is known of it: " + never + ". Measure it.");
+    std::string not_looked;
+    for (const auto& r : v.notes) {
+        if (!r.code.ends_with("not_looked")) {
+            if (!v.do_not_ride) page.item("  - ", r.text);
+            continue;
+        }
+        std::string what = r.code.substr(0, r.code.size() - std::string("_not_looked").size());
+        std::replace(what.begin(), what.end(), '_', ' ');
+        not_looked += (not_looked.empty() ? "" : ", ") + what;
+    }
+    if (!not_looked.empty()) page.item("  - ", "Not looked at: " + not_looked + ".");
+    if (v.do_not_ride) page.item("  ", fmt::format("{} of {} checks were made. No distance and no remaining life is given for a bike that is held back.", v.checks_done, v.checks_total));
 }
 
 void stops(Page& page, const Answer& a) {
     if (a.stops.empty()) return;
     const auto& first = a.stops.front();
     page.head(fmt::format("Will it stop: from {:.0f} km/h on the {}, with ordinary skill", first.setup.from_mps * 3.6, first.setup.grade == 0 ? "level" : "slope"));
+    if (a.verdict.do_not_ride) {
+        page.line("Not given: the bike is held back.");
+        return;
+    }
+    if (a.stop_mass_kg > a.bike.total_mass_kg.value * 1.01) page.line(fmt::format("with the heaviest load told for a ride: {} kg in all", figure(a.stop_mass_kg, 3)));
     page.line("brakes, surface   brakes over m       with reaction, m    squeeze needed, N");
     for (const auto& s : a.stops) {
         const std::string name = fmt::format("{}, {}", stop::word_of(s.setup.brakes), stop::word_of(s.setup.surface));
-        const auto metres = [&](const std::optional<Interval>& i) { return a.verdict.do_not_ride ? std::string("-") : i ? span(*i) : "does not stop"; };
+        const auto metres = [&](const std::optional<Interval>& i) { return i ? span(*i) : std::string("does not stop"); };
         page.line(padded(name, 18) + padded(metres(s.brake_distance_m), 20) + padded(metres(s.room_needed_m), 20) + span(s.lever_force_N));
     }
-    if (!a.verdict.do_not_ride) {
+    {
         std::vector<std::pair<stop::LimitedBy, std::string>> why;   // the same reason once, with all the stops that have it
         for (const auto& s : a.stops) {
             const std::string name = fmt::format("{} {}", stop::word_of(s.setup.brakes), stop::word_of(s.setup.surface));
@@ -130,20 +150,30 @@ void stops(Page& page, const Answer& a) {
             if (same == why.end()) why.emplace_back(s.limited_by, name);
             else same->second += ", " + name;
         }
-        for (const auto& [by, names] : why) page.item("  ", fmt::format("{}: {}", names, stop::reason_text(by)));
+        for (const auto& [by, names] : why) {
+            // Where the bite is only assumed the lever's travel is not a finding, but a thing to measure.
+            const bool assumed_lever = by == stop::LimitedBy::lever_travel && !a.verdict.do_not_ride;
+            page.item("  ", fmt::format("{}: {}", names, assumed_lever ? "By an assumed bite the lever meets the bar first. Measure the lever." : stop::reason_text(by)));
+        }
     }
     page.item("  ", fmt::format("This hand gives about {} N on the lever, cold and in gloves {} N; standards test with {:.0f} N, more than many hands have.",
                                 span(first.hand_force_N), span(first.cold_hand_force_N), first.standard_force_N));
-    if (!a.verdict.do_not_ride) page.item("  ", "Judge the room by the long end of the interval.");
+    page.item("  ", "Judge the room by the long end of the interval.");
     for (int e = 0; e < 2; ++e) {
         const auto& l = a.levers[e];
-        page.item("  ", fmt::format("{} lever: bites {} mm from the bar, {} mm left at the squeeze of an ordinary stop.", e == 0 ? "Front" : "Rear", span(l.bite_mm), span(l.full_mm)));
+        const Interval left{std::max(l.full_mm.p05, 0.0), std::max(l.full_mm.p50, 0.0), std::max(l.full_mm.p95, 0.0)};
+        page.item("  ", fmt::format("{} lever: bites {} mm from the bar, {} mm left at the squeeze of an ordinary stop{}.", e == 0 ? "Front" : "Rear", span(l.bite_mm), span(left),
+                                    l.full_mm.p05 <= 0 ? " (0: at the bar)" : ""));
     }
 }
 
 void heat(Page& page, const Answer& a) {
     for (const RideAnswer& r : a.rides) {
-        page.head("How hot: " + r.file);
+        {
+            std::string name = r.file;
+            if (letters(name) > width - 10) name = "..." + name.substr(name.size() - static_cast<std::size_t>(width - 13));
+            page.head("How hot: " + name);
+        }
         std::string about = fmt::format("{} km, {} m down, {}", figure(r.distance_m / 1000, 3), figure(r.descent_m, 3), clock(r.duration_s));
         if (r.start_unix_s) about += ", " + format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400)));
         about += fmt::format("; altitude: {}", ride::word_of(r.altitude_source));
@@ -156,11 +186,11 @@ void heat(Page& page, const Answer& a) {
         row("rotor, hottest ring, °C", [](const WheelHeatAnswer& w) { return degrees(w.rotor_hottest_ring_degC); });
         row("pad face, °C", [](const WheelHeatAnswer& w) { return degrees(w.pad_face_peak_degC); });
         row("fluid, °C", [](const WheelHeatAnswer& w) { return w.has_fluid ? degrees(w.fluid_peak_degC) : std::string("no fluid"); });
-        row("fluid boils", [](const WheelHeatAnswer& w) {
-            return !w.has_fluid ? std::string("-") : w.fluid_boil_probability ? percent(*w.fluid_boil_probability) : std::string("not known (see below)");
+        row("fluid boils", [&](const WheelHeatAnswer& w) {
+            return !w.has_fluid ? std::string("-") : w.fluid_boil_probability ? percent(*w.fluid_boil_probability, a.cases) : std::string("not known (see below)");
         });
         row("squeeze, hot / cold", [](const WheelHeatAnswer& w) { return span(w.lever_force_factor); });
-        row("fades", [](const WheelHeatAnswer& w) { return percent(w.fade_probability); });
+        row("fades", [](const WheelHeatAnswer& w) { return percent(w.fade_probability, anchor_cases); });
         if (!r.power_by_descent_W.empty()) {
             const double most = *std::max_element(r.power_by_descent_W.begin(), r.power_by_descent_W.end());
             page.line(padded("brakes along the way down", 30) + blocks_of(r.power_by_descent_W, most));
@@ -174,7 +204,7 @@ void heat(Page& page, const Answer& a) {
         if ((r.wheels[0].has_fluid && !r.wheels[0].fluid_boil_probability) || (r.wheels[1].has_fluid && !r.wheels[1].fluid_boil_probability))
             page.item("  ", "Boiling is not known: nobody published the boiling point of a mineral-oil fluid. Free water in it boils near 100 °C, at less in the mountains.");
         const double outside = std::max(r.wheels[0].outside_measured_share, r.wheels[1].outside_measured_share);
-        if (outside > 0.01) page.item("  ", fmt::format("{} of the braking happened outside what was measured for pad friction (27 to 277 °C).", percent(outside)));
+        if (outside > 0.01) page.item("  ", fmt::format("{:.0f} % of the braking was done with pads above 277 °C: outside what was measured for pad friction.", std::max(1.0, outside * 100)));
         for (const auto& f : r.faults) page.item("  recording: ", f.text);
     }
 }
@@ -185,6 +215,10 @@ void life(Page& page, const Answer& a) {
         page.line("Not given: the bike is held back.");
         return;
     }
+    if (!a.life_withheld.empty()) {
+        page.item("", a.life_withheld);
+        return;
+    }
     page.line(padded("", 13) + padded("km", 32) + padded("rides, or sets of pads", 25) + "look by");
     static constexpr const char* ends[] = {"front", "rear"};
     // A life that was cut at the cap is a lower bound, and says so.
@@ -192,20 +226,23 @@ void life(Page& page, const Answer& a) {
         if (capped && i.p50 >= i.p95) return fmt::format("over {}", figure(i.p05));
         return capped ? fmt::format("{} ({} to over {})", figure(i.p50), figure(i.p05), figure(i.p95)) : span(i);
     };
+    const auto look = [](const std::optional<long>& date, double rides) {
+        return date ? format_day(*date) : rides < 1 ? std::string("now") : fmt::format("{:.0f} rides", std::floor(rides));
+    };
     for (int e = 0; e < 2; ++e) {
         if (const auto& p = a.life[e].pad) {
-            page.line(padded(fmt::format("{} pads", ends[e]), 13) + padded(over(p->remaining_km, p->capped), 32) + padded(span(p->remaining_rides), 25) +
-                      (p->look_by ? format_day(*p->look_by) : "-"));
-            page.line(padded("", 13) + fmt::format("or {} m of descent", span(p->remaining_descent_m)));
+            page.line(padded(fmt::format("{} pads", ends[e]), 13) + padded(over(p->remaining_km, p->capped), 32) + padded(over(p->remaining_rides, p->capped), 25) + look(p->look_by, p->look_by_rides));
+            if (p->remaining_descent_m) page.line(padded("", 13) + fmt::format("or {} m of descent", over(*p->remaining_descent_m, p->capped)));
         }
         if (const auto& q = a.life[e].rotor)
-            page.line(padded(fmt::format("{} rotor", ends[e]), 13) + padded(over(q->remaining_km, q->capped), 32) + padded(q->pad_sets ? fmt::format("{} sets", span(*q->pad_sets)) : "", 25) +
-                      (q->look_by ? format_day(*q->look_by) : "-"));
+            page.line(padded(fmt::format("{} rotor", ends[e]), 13) + padded(over(q->remaining_km, q->capped), 32) + padded(q->pad_sets ? fmt::format("{} sets", span(*q->pad_sets)) : "", 25) + look(q->look_by, q->look_by_rides));
     }
-    for (int e = 0; e < 2; ++e)
-        if (a.life[e].pad && !a.life[e].pad->limit_text.empty()) page.item(fmt::format("  {}: ", ends[e]), a.life[e].pad->limit_text);
-    page.item("  ", fmt::format("Look by: by then the chance of being past the limit is at most 0.5 %, at {} rides a week{}.", significant(a.rides_per_day * 7, 2),
-                                a.rides_per_day_assumed ? " (assumed)" : ""));
+    for (int e = 0; e < 2; ++e) {
+        if (a.life[e].pad) page.item(fmt::format("  {} pads: ", ends[e]), a.life[e].pad->limit_text);
+        if (a.life[e].rotor) page.item(fmt::format("  {} rotor: ", ends[e]), a.life[e].rotor->limit_text);
+    }
+    page.item("  ", fmt::format("Look by: until then the chance of being past the limit is at most 0.5 %, at about {} rides a week{}.", significant(a.rides_per_day * 7, 2),
+                                a.rides_per_day_assumed ? " (assumed; more are allowed for)" : ""));
 }
 
 void rest(Page& page, const Answer& a) {
@@ -217,14 +254,15 @@ void rest(Page& page, const Answer& a) {
         };
         for (const Yardstick& y : a.yardsticks) {
             if (!std::isfinite(y.need) || y.unit != "m") continue;   // forces and ratios of the machine test: --json
-            page.item("  ", fmt::format("{}: {} m, figure at most {} m{}", y.text, span(y.have), figure(y.need, 3),
-                                        y.grade == Grade::published_from_memory ? " (from memory)" : ""));
+            page.item("  ", fmt::format("{}: {}, figure at most {} m{}{}", y.text, y.have ? span(*y.have) + " m" : "does not stop in more than 5 % of the cases", figure(y.need, 3),
+                                        y.grade == Grade::published_from_memory ? " (from memory)" : "",
+                                        y.met_share > 0.95 ? "" : fmt::format("; not met in {:.0f} % of the cases", 100 * (1 - y.met_share))));
         }
         page.line("  300 W for 15 min at 12.5 km/h (heat-resistance drag, from memory), °C:");
         page.line(padded("", 30) + padded("front", 25) + "rear");
         const auto row = [&](const char* name, const char* what) {
             const Yardstick *f = find(fmt::format("heat_resistance_front_{}", what)), *r = find(fmt::format("heat_resistance_rear_{}", what));
-            if (f || r) page.line(padded(name, 30) + padded(f ? degrees(f->have) : "-", 25) + (r ? degrees(r->have) : "-"));
+            if (f || r) page.line(padded(name, 30) + padded(f && f->have ? degrees(*f->have) : "-", 25) + (r && r->have ? degrees(*r->have) : "-"));
         };
         row("    rotor", "rotor");
         row("    of it by convection alone", "rotor_by_convection");
@@ -240,7 +278,7 @@ void rest(Page& page, const Answer& a) {
     for (const Assumption& s : a.assumed) {
         if (s.grade == Grade::measured) continue;
         if (!(s.key.starts_with("bike.") || s.key.starts_with("rider.") || s.key.starts_with("front.") || s.key.starts_with("rear.") || s.key.starts_with("ride"))) continue;
-        if (s.key.find(".heat.") != std::string::npos || s.key.find(".stop.") != std::string::npos || s.key.find(".wear.") != std::string::npos || s.key.find(".friction") == 4) continue;
+        if (s.key.find(".heat.") != std::string::npos || s.key.find(".stop.") != std::string::npos || s.key.find(".wear.") != std::string::npos || s.key.ends_with(".friction")) continue;
         if (!s.value && s.text.empty()) continue;
         list += (list.empty() ? "" : "; ") + s.key + " " + (s.value ? significant(*s.value, 3) : s.text);
     }
@@ -256,7 +294,8 @@ std::string text_of(const Answer& a, const std::string& version) {
     Page page;
     const std::string title = fmt::format("{}, {} kg with rider and load", a.bike.name, figure(a.bike.total_mass_kg.value, 3));
     const std::string right = "brakewright " + version;
-    page.line(letters(title) + letters(right) < width ? padded(title, width - letters(right)) + right : title);
+    if (letters(title) + letters(right) < width) page.line(padded(title, width - letters(right)) + right);
+    else page.item("", title);
     verdict(page, a);
     stops(page, a);
     heat(page, a);

@@ -81,6 +81,7 @@ Result<SixAnswers> ask_six(const parts::Library& library) {
     }
     Result<parts::Bike> bike = parts::read_bike(toml, "the six answers", library);
     if (!bike) return bike.error();
+    if (mass_kg <= 0) bike->given.erase("rider.mass_kg"), bike->given.erase("bike.mass_kg");
     return SixAnswers{*std::move(bike), *answer::terrain_of(terrain)};
 }
 

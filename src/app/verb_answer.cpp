@@ -140,6 +140,10 @@ int run_answer(const AnswerOptions& o) {
         if (!bytes) return fail(bytes.error());
         Result<ride::Track> track = ride::read_ride(*bytes, path);
         if (!track) return fail(track.error());
+        if (std::any_of(request.rides.begin(), request.rides.end(), [&](const answer::RideInput& r) { return r.track.content_hash == track->content_hash; })) {
+            fmt::print(stderr, "brakewright: note: {} is the same ride as one before it; it counts once\n", path);
+            continue;
+        }
         const auto told = tags.find(fs::path(path).filename().string());
         if (!o.tags.empty() && told == tags.end())
             fmt::print(stderr, "brakewright: note: {} has no row for '{}'\n", o.tags, fs::path(path).filename().string());

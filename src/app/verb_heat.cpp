@@ -161,9 +161,9 @@ int run_heat(const HeatOptions& o) {
         if (o.cases == 1) fmt::print("{:<16}{:>20.1f}\n", name, i["p50"].get<double>());
         else fmt::print("{:<16}{:>20}\n", name, fmt::format("{:.0f} ({:.0f} to {:.0f})", i["p50"].get<double>(), i["p05"].get<double>(), i["p95"].get<double>()));
     }
-    fmt::print("Half a brake: {:.4g} kJ made, {:.4g} kJ stored, {:.4g} kJ lost; the account closes to {:.1e} J.\n", mean.made / 1000, mean.stored / 1000, mean.lost / 1000,
-               std::abs(worst));
-    fmt::print("An estimate does not replace an inspection.\n");
+    fmt::print("Half a brake: {:.4g} kJ made, {:.4g} kJ stored, {:.4g} kJ lost;\nthe account closes to {:.1e} J. A fluid peaks minutes after the halt: let the table\nrun on at speed 0 to see it.\n",
+               mean.made / 1000, mean.stored / 1000, mean.lost / 1000, std::abs(worst));
+    fmt::print("{}\n", wrap("An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.", 80, 0));
     return 0;
 }
 

@@ -142,7 +142,20 @@ Result<std::string> read_file(const std::string& path) {
     return std::move(bytes).str();
 }
 
-Status write_file(const std::string& path, std::string_view bytes) {
+Status write_file(const std::string& given, std::string_view bytes) {
+    // A link is followed, so that it stays a link; what is no regular file (a pipe, a device) is written to, never replaced.
+    std::error_code ignored;
+    std::string path = given;
+    if (std::filesystem::is_symlink(given, ignored))
+        if (const auto target = std::filesystem::canonical(given, ignored); !ignored) path = target.string();
+    if (std::filesystem::exists(path, ignored) && !std::filesystem::is_regular_file(path, ignored)) {
+        errno = 0;
+        std::ofstream out(path, std::ios::binary);
+        out.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
+        out.flush();
+        if (!out) return Error{Errc::cannot_write, fmt::format("{}: cannot be written ({})", path, std::strerror(errno ? errno : EIO))};
+        return Done{};
+    }
     const std::string beside = path + ".part";
     errno = 0;
     {
@@ -151,7 +164,6 @@ Status write_file(const std::string& path, std::string_view bytes) {
         out.flush();
         if (!out) {
             const int why = errno;
-            std::error_code ignored;
             std::filesystem::remove(beside, ignored);
             return Error{Errc::cannot_write, fmt::format("{}: cannot be written ({})", path, std::strerror(why ? why : EIO))};
         }

@@ -105,6 +105,10 @@ double hottest_ring_degC(double radial_mean_degC, double air_degC, const HeatUnk
     return radial_mean_degC + u.ring_excess * std::max(radial_mean_degC - air_degC, 0.0);
 }
 
+double gap_taken_mm(double expansion_per_K, double depth_mm, double excess_dK) {
+    return expansion_per_K * depth_mm * std::max(excess_dK, 0.0);   // [EQ heat-21]
+}
+
 Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows, const SolveOptions& options) {
     WheelHeat out;
     SolveOptions with = options;
@@ -121,6 +125,7 @@ Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns&
     };
     Result<HeatRun> run = solve(brake, rows, with);
     if (!run) return run.error();
+    out.air_degC = brake.ambient_degC;
     out.peaks = run->peaks;
     out.energy_J = run->energy_J;
     out.steps = run->steps;

@@ -197,6 +197,7 @@ Check check_rotor(const RotorCheck& c, const Practice& p) {
                      fmt::format("The {} is {} thick. Its limit is not known; common practice is {} for rotors of 1.8 mm and {} for "
                                  "rotors of 2.0 mm, and that clears nothing. The limit is usually stamped on the rotor: find it.",
                                  rotor, mm(x), mm(p.rotor_least_thin_mm), mm(p.rotor_least_thick_mm)));
+    if (c.anvil == Anvil::not_told) return check("anvil_not_told", State::measure_better, fmt::format("The {} reads {}.", rotor, mm(x)));
     if (flat && !c.ridge_mm)
         return check("ridge_not_measured", State::measure_better, fmt::format("The {} reads {}.", rotor, mm(x)));
     return check("over_limit", State::no_reason_found,
@@ -241,6 +242,10 @@ Check check_lever(const LeverCheck& c, const Practice& p) {
         return check("near_bar", State::measure_better, true,
                      fmt::format("The {} lever comes to {} from the bar at the force that is needed; the chance that it reaches the bar "
                                  "is {}. Squeeze hard and measure.", end, mm(*c.full_mm), percent(below)) + advice);
+    if (c.full_from == LeverCheck::From::estimate)
+        return check("full_point_estimated", State::no_reason_found, false,
+                     fmt::format("The {} lever: by estimate {:.0f} mm are left to the bar at the force that is needed. Squeeze hard and measure: an estimate clears nothing.", end,
+                                 *c.full_mm));
     return check("clear_of_bar", State::no_reason_found, true,
                  fmt::format("The {} lever keeps {} from the bar at the force that is needed.", end, mm(*c.full_mm)));
 }
@@ -316,10 +321,11 @@ std::vector<Check> checks_of(const parts::Bike& bike, const Practice& p, const L
                                     .least_mm = limit(wheel.pads.least_friction_mm)}, p));
         checks.push_back(check_rotor({.end = end, .places_mm = readings("rotor.thickness_mm", wheel.rotor.thickness_mm),
                                       .uncertainty_mm = std::max(wheel.rotor.thickness_mm.sd, caliper),
+                                      .anvil = wheel.rotor.anvil, .ridge_mm = limit(wheel.rotor.ridge_mm),
                                       .least_mm = limit(wheel.rotor.least_thickness_mm)}, p));
         const LeverPoints& lever = end == End::front ? front : rear;
         checks.push_back(check_lever({.end = end, .actuation = wheel.actuation, .bite_mm = lever.bite_mm,
-                                      .full_mm = lever.full_mm, .uncertainty_mm = lever.uncertainty_mm}, p));
+                                      .full_mm = lever.full_mm, .uncertainty_mm = lever.uncertainty_mm, .full_from = lever.full_from}, p));
         FluidCheck fluid{.end = end};
         if (wheel.fluid) {
             fluid.kind = wheel.fluid->kind;

@@ -64,6 +64,7 @@ const std::vector<WordKey>& word_keys() {
             k.push_back({p + "actuation", set_word<Actuation>([e](Bike& b) -> Actuation& { return b.wheel(e).actuation; })});
             k.push_back({p + "rotor.kind", set_word<RotorKind>([e](Bike& b) -> RotorKind& { return b.wheel(e).rotor.kind; })});
             k.push_back({p + "rotor.material", set_word<RotorMaterial>([e](Bike& b) -> RotorMaterial& { return b.wheel(e).rotor.material; })});
+            k.push_back({p + "rotor.anvil", set_word<Anvil>([e](Bike& b) -> Anvil& { return b.wheel(e).rotor.anvil; })});
             k.push_back({p + "pads.compound", set_word<Compound>([e](Bike& b) -> Compound& { return b.wheel(e).pads.compound; })});
             k.push_back({p + "pads.plate_measured", set_bool([e](Bike& b) -> bool& { return b.wheel(e).pads.plate_measured; })});
             k.push_back({p + "pads.heat_barrier", set_bool([e](Bike& b) -> bool& { return b.wheel(e).pads.heat_barrier; })});
@@ -251,6 +252,9 @@ Result<Bike> read_bike(std::string_view toml_text, const std::string& name, cons
                                 fmt::format("bike.total_mass_kg = {} but rider, bike and load add up to {}; leave one of them out",
                                             bike.total_mass_kg.value, sum));
     }
+    if (has("bike.total_mass_kg") && has("bike.load_kg") && bike.load_kg.value >= bike.total_mass_kg.value)
+        return reader.wrong(reader.line_of("bike.load_kg"), fmt::format("bike.load_kg = {} is not less than bike.total_mass_kg = {}, which holds bike, rider and load",
+                                                                        bike.load_kg.value, bike.total_mass_kg.value));
     start_by_kind(bike);
     for (const End e : {End::front, End::rear}) {
         const std::string p(word_of(e));

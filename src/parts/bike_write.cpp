@@ -28,6 +28,7 @@ std::string write_bike(const Bike& bike) {
         const std::string p(word_of(e));
         out += fmt::format("{}.actuation = {}\n", p, quoted(word_of(w.actuation)));
         out += fmt::format("{}.rotor.kind = {}\n{}.rotor.material = {}\n", p, quoted(word_of(w.rotor.kind)), p, quoted(word_of(w.rotor.material)));
+        out += fmt::format("{}.rotor.anvil = {}\n", p, quoted(word_of(w.rotor.anvil)));
         out += fmt::format("{}.pads.compound = {}\n{}.pads.plate_measured = {}\n{}.pads.heat_barrier = {}\n", p, quoted(word_of(w.pads.compound)), p,
                            w.pads.plate_measured, p, w.pads.heat_barrier);
         out += fmt::format("{}.caliper.pistons_per_side = {}\n{}.caliper.moving_pads = {}\n", p, w.caliper.pistons_per_side, p, w.caliper.moving_pads);

@@ -24,6 +24,7 @@ BW_WORDS(HousingKind, {HousingKind::hose, "hose"}, {HousingKind::ordinary, "ordi
 BW_WORDS(RotorMaterial, {RotorMaterial::stainless_410, "stainless_410"}, {RotorMaterial::stainless_420, "stainless_420"},
          {RotorMaterial::aluminium_core, "aluminium_core"})
 BW_WORDS(RotorKind, {RotorKind::solid, "solid"}, {RotorKind::vented, "vented"}, {RotorKind::two_piece, "two_piece"})
+BW_WORDS(Anvil, {Anvil::not_told, "not_told"}, {Anvil::pointed, "pointed"}, {Anvil::flat_jaws, "flat_jaws"})
 BW_WORDS(End, {End::front, "front"}, {End::rear, "rear"})
 
 }  // namespace bw::parts

@@ -22,6 +22,7 @@ const Words<HousingKind>& words(HousingKind);
 const Words<RotorMaterial>& words(RotorMaterial);
 const Words<RotorKind>& words(RotorKind);
 const Words<End>& words(End);
+const Words<Anvil>& words(Anvil);
 
 template <class E>
 std::optional<E> value_of_word(std::string_view word) {

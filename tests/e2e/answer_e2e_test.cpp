@@ -183,6 +183,102 @@ TEST(HeldBack, ARotorUnderItsLimitHoldsTheBikeBack) {
     EXPECT_TRUE(answer({bike, trail[1]})["verdict"]["do_not_ride"]);
 }
 
+TEST(HeldBack, ALeverThatMeetsTheBarBeforeAStopHasItsForceHoldsTheBikeBackAndNoDistanceStandsBesideIt) {
+    const Folder folder;
+    const std::string bike = folder.write("bike.toml", "format = 1\n[bike]\nkind = \"city\"\ntotal_mass_kg = 110\n[front.lever]\nbite_mm = 9\n[rear.lever]\nbite_mm = 9\n");
+    const json& a = answer({bike, trail[1]});
+    EXPECT_TRUE(a["verdict"]["do_not_ride"]) << a["verdict"].dump(1);
+    for (const auto& s : a["stops"]) EXPECT_TRUE(s["brake_distance_m"].is_null());
+    EXPECT_TRUE(a["levers"]["front"].is_null());
+    EXPECT_TRUE(a["yardsticks"].empty());
+}
+
+TEST(HeldBack, AHandThatIsTooWeakForTheBikeHoldsItBack) {
+    const Folder folder;
+    const std::string bike = folder.write("bike.toml", "format = 1\n[rider]\nhand = { strength_N = 50 }\n[bike]\nkind = \"city\"\ntotal_mass_kg = 110\n");
+    const json& a = answer({bike, trail[1]});
+    EXPECT_TRUE(a["verdict"]["do_not_ride"]);
+    EXPECT_EQ(a["verdict"]["reasons"][0]["code"], "hand_too_weak");
+}
+
+TEST(HeldBack, AFluidThatWouldBoilOnTheRideIsAReasonBeforeAnythingThatWasNeverMeasured) {
+    const Folder folder;
+    // Ten years old, 250 kg down the pass on small rotors.
+    const std::string bike = folder.write("bike.toml",
+        "format = 1\n[bike]\nkind = \"cargo\"\ntotal_mass_kg = 250\n[front]\nrotor = { diameter_mm = 140 }\nfluid = { kind = \"dot3\", age_months = 120 }\n[rear]\nrotor = { diameter_mm = 140 }\nfluid = { kind = \"dot3\", age_months = 120 }\n");
+    const json& a = answer({bike, trail[1]});
+    EXPECT_GT(a["rides"][0]["wheels"]["front"]["fluid_boil_probability"].get<double>(), 0.05);
+    EXPECT_TRUE(a["verdict"]["do_not_ride"]);
+    EXPECT_NE(a["verdict"]["reasons"][0]["code"].get<std::string>().find("fluid_boils"), std::string::npos) << a["verdict"].dump(1);
+}
+
+TEST(Verdict, AnEstimatedLeverPointClearsNoCheck) {
+    const json& v = answer(trail)["verdict"];
+    bool noted = false;
+    for (const auto& n : v["notes"]) noted = noted || n["code"] == "front_lever_full_point_estimated";
+    EXPECT_TRUE(noted) << v.dump(1);
+}
+
+TEST(Verdict, ARotorReadWithAnAnvilThatNobodyNamedClearsNothing) {
+    const Folder folder;
+    std::string text = read(demo("bikes/trail.toml"));
+    for (std::size_t at; (at = text.find("anvil = \"pointed\"\n")) != std::string::npos;) text.erase(at, 18);
+    EXPECT_EQ(answer({folder.write("bike.toml", text), trail[1]})["verdict"]["state"], "measure_better");
+}
+
+TEST(Misfit, ARecordingThatThisBikeDidNotRideGivesNoLife) {
+    const Folder folder;
+    // Twice the drag that any rider has, on the road ride with a power meter.
+    const std::string bike = folder.write("bike.toml", "format = 1\n[bike]\nkind = \"gravel\"\ntotal_mass_kg = 88\ndrag_area_m2 = 1.6\n");
+    const json& a = answer({bike, demo("rides/town-and-ridge.gpx")});
+    EXPECT_TRUE(a["rides"][0]["misfit"]);
+    EXPECT_TRUE(a["life"]["front"]["pad"].is_null());
+    EXPECT_FALSE(a["life_withheld"].is_null());
+    EXPECT_FALSE(answer(trail)["rides"][0]["misfit"]);
+}
+
+TEST(Load, ToldForARideLengthensTheSqueezeOfTheStopsToo) {
+    std::vector<std::string> heavy = trail;
+    heavy.insert(heavy.begin(), {"--load_kg", "100"});
+    EXPECT_GT(answer(heavy)["stops"][0]["lever_force_N"]["p50"].get<double>(), 1.5 * answer(trail)["stops"][0]["lever_force_N"]["p50"].get<double>());
+}
+
+TEST(Stops, ASurfaceThatWasToldIsAmongThem) {
+    std::vector<std::string> loose = trail;
+    loose.insert(loose.begin(), {"--surface", "loose"});
+    bool found = false;
+    for (const auto& s : answer(loose)["stops"]) found = found || s["surface"] == "loose";
+    EXPECT_TRUE(found);
+}
+
+TEST(Files, ALinkStaysALinkAndItsTargetIsWritten) {
+    const Folder folder;
+    const std::string target = folder.write("target.csv", "old"), link = folder.path("link.csv");
+    std::filesystem::create_symlink(target, link);
+    ASSERT_EQ(brakewright({"answer", "--json", "--summary", link, trail[0], trail[1]}).status, 0);
+    EXPECT_TRUE(std::filesystem::is_symlink(link));
+    EXPECT_EQ(read(target).rfind("ride,date,file", 0), 0u);
+}
+
+TEST(Files, TheSameRideTwiceCountsOnce) {
+    const Outcome o = brakewright({"answer", "--json", trail[0], trail[1], trail[1]});
+    EXPECT_NE(o.err.find("counts once"), std::string::npos);
+    EXPECT_EQ(json::parse(o.out)["rides"].size(), 1u);
+}
+
+TEST(BadInput, ALoadAsHeavyAsEverythingIsRefused) {
+    const Folder folder;
+    const Outcome o = brakewright({"answer", folder.write("bike.toml", "format = 1\n[bike]\nkind = \"cargo\"\ntotal_mass_kg = 90\nload_kg = 100\n")});
+    EXPECT_EQ(o.status, 3);
+    EXPECT_NE(o.err.find("bike.toml:5"), std::string::npos) << o.err;
+}
+
+TEST(Answer, WithoutARideSaysThatLifeIsNotKnown) {
+    const Outcome o = brakewright({"answer", trail[0]});
+    EXPECT_EQ(o.status, 0) << o.err;
+    EXPECT_NE(o.out.find("Not known without a ride"), std::string::npos);
+}
+
 // Rule 2 and 3
 TEST(Verdict, ARotorWithNoLimitKnownIsNeverBetterThanMeasureBetter) {
     const Folder folder;

@@ -72,4 +72,21 @@ TEST(SixQuestions, AreAnsweredWithinEightyColumns) {
     }
 }
 
+TEST(SixQuestions, AMassThatWasNotToldStandsUnderAssumedAndNoRideInTheSummary) {
+    const Folder folder;
+    const Outcome o = brakewright({"answer", "--ask", "--json", "--summary", folder.path("s.csv")}, "city\n\n\n\n\n\n");
+    ASSERT_EQ(o.status, 0) << o.err;
+    bool rider = false, rate = false;
+    const json a = json::parse(o.out);
+    for (const auto& s : a["assumed"]) {
+        rider = rider || s["key"] == "rider.mass_kg";
+        rate = rate || s["key"] == "riding.rides_per_week";
+    }
+    EXPECT_TRUE(rider);
+    EXPECT_TRUE(rate);
+    const std::string summary = read(folder.path("s.csv"));
+    EXPECT_EQ(std::count(summary.begin(), summary.end(), '\n'), 1) << "nobody rode it";
+    EXPECT_GT(a["life"]["front"]["pad"]["look_by_km"].get<double>() + 1, 0) << "without a date there is still a distance to look by";
+}
+
 TEST(SixQuestions, ThatStopHalfWayAreRefused) { EXPECT_EQ(brakewright({"answer", "--ask"}, "trail\n100\n").status, 3); }

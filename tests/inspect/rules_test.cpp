@@ -139,7 +139,8 @@ TEST(RotorRule, TheRidgeIsTakenOffAReadingWithFlatJaws) {
     EXPECT_EQ(rotor(1.60, fine, 1.5, Anvil::pointed, 0.15).state, State::no_reason_found);   // a point reads the band itself
 }
 
-TEST(RotorRule, TheAnvilNobodyNamedIsMentioned) {
+TEST(RotorRule, AnAnvilThatNobodyNamedClearsNothing) {
+    EXPECT_EQ(rotor(1.75, fine, 1.5, Anvil::not_told).state, State::measure_better);
     EXPECT_NE(rotor(1.75, fine, 1.5, Anvil::not_told).text.find("anvil"), std::string::npos);
 }
 
@@ -156,6 +157,9 @@ TEST(LeverRule, ALeverNearTheBarOrNotSurelyAwayFromItIsMeasuredBetter) {
     EXPECT_EQ(check_lever({.end = End::front, .bite_mm = 30, .full_mm = 15, .uncertainty_mm = 12}, p).state, State::measure_better);
     EXPECT_EQ(check_lever({.end = End::front, .bite_mm = 30, .full_mm = 20, .uncertainty_mm = 3}, p).state, State::no_reason_found);
     EXPECT_FALSE(check_lever({.end = End::front}, p).done);
+    const Check estimate = check_lever({.end = End::front, .bite_mm = 30, .full_mm = 20, .uncertainty_mm = 3, .full_from = LeverCheck::From::estimate}, p);
+    EXPECT_FALSE(estimate.done) << "an estimate clears nothing";
+    EXPECT_TRUE(check_lever({.end = End::front, .bite_mm = 20, .full_mm = -1, .full_from = LeverCheck::From::estimate}, p).do_not_ride) << "but it can hold back";
 }
 
 TEST(FluidRule, AFluidWithoutAPublishedPointIsNotKnownAndNeverCountsAsDone) {

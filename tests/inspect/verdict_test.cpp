@@ -97,7 +97,7 @@ TEST(ChecksOfABike, JudgeTheReadingsThatTheDescriptionStates) {
     bw::parts::Bike bike = bw::parts::default_bike(bw::parts::BikeKind::trail, *library);
     bike.rear.pads.friction_thickness_mm = {.value = 0.3, .sd = 0.02, .grade = bw::Grade::measured, .source = "test"};
     bike.given.insert("rear.pads.friction_thickness_mm");
-    const Verdict v = combine(checks_of(bike, practice_of(*library), {.bite_mm = 40, .full_mm = 30, .uncertainty_mm = 2}, {}));
+    const Verdict v = combine(checks_of(bike, practice_of(*library), {.bite_mm = 40, .full_mm = 30, .uncertainty_mm = 2, .full_from = LeverCheck::From::reading}, {}));
     EXPECT_TRUE(v.do_not_ride);
     ASSERT_FALSE(v.reasons.empty());
     EXPECT_EQ(v.reasons.front().code, "rear_pad_near_plate");

@@ -49,6 +49,7 @@ struct Request {
 };
 
 struct WheelHeatAnswer {
+    double gap_taken_mm = 0;             //!< 95 % point of what the fluid's expansion moves each pad if it cannot flow back
     Interval brake_energy_J, rotor_peak_degC, rotor_hottest_ring_degC, pad_face_peak_degC, fluid_peak_degC, fluid_peak_at_s;
     Interval lever_force_factor;
     std::optional<double> fluid_boil_probability;   //!< absent: the fluid's point is not known, or there is no fluid
@@ -81,8 +82,8 @@ struct RideAnswer {
     std::vector<ride::Application> applications;
     std::array<WheelHeatAnswer, 2> wheels;          //!< front, rear
     std::vector<double> power_by_descent_W;         //!< mean brake power in 48 equal steps of metres descended, for the drawing
-    std::vector<double> energy_by_descent_J;
     std::vector<ride::Fault> faults;
+    bool misfit = false;                            //!< the recording and this bike's mass, drag and rolling do not fit each other
     double wet_share = 0, grit_share = 0;           //!< means over the cases
     std::array<Interval, 2> wheel_energy_J;
     std::array<double, 2> wheel_energy_sd_J{}, pad_mean_degC{};   //!< pad: energy-weighted mean
@@ -90,14 +91,17 @@ struct RideAnswer {
 };
 
 struct LifeSpan {
-    Interval remaining_km, remaining_rides, remaining_descent_m;
-    std::optional<long> look_by;                    //!< day; 0.5 % chance to be past the limit by then
+    Interval remaining_km, remaining_rides;
+    std::optional<Interval> remaining_descent_m;    //!< absent: the rides do not descend
+    double look_by_km = 0, look_by_rides = 0;       //!< 0.5 % chance to be past the limit after that riding
+    std::optional<long> look_by;                    //!< the same as a day
     bool capped = false;                            //!< the upper end is a cap, not a forecast
     std::string limit_text;                         //!< which limit, from where
 };
 struct RotorLife {
     Interval remaining_km;
     std::optional<Interval> pad_sets;               //!< absent: nothing wears
+    double look_by_km = 0, look_by_rides = 0;
     std::optional<long> look_by;
     bool capped = false;
     std::string limit_text;
@@ -125,8 +129,9 @@ struct Yardstick {
     std::string id, text, unit, source;
     double need = 0;
     bool at_most = true;                            //!< have must be at most (or at least) need
-    Interval have;
+    std::optional<Interval> have;                   //!< absent: in more than 5 % of the cases it does not stop
     double met_share = 0;
+    std::string remark;
     Grade grade = Grade::published_from_memory;
 };
 
@@ -141,9 +146,11 @@ struct Answer {
     std::array<stop::LeverAnswer, 2> levers;
     std::vector<Yardstick> yardsticks;
     std::vector<Assumption> assumed;
+    std::string life_withheld;                      //!< why no life is given, if that is not a bike that is held back
     std::optional<Measurement> measure_next;
     std::vector<std::string> cautions;
     std::optional<long> today;                      //!< what look-by dates count from; absent: no ride has a date and none was told
+    double stop_mass_kg = 0;                        //!< median mass of the stops: with the heaviest load told for a ride
     double rides_per_day = 0;
     bool rides_per_day_assumed = false;
 };

@@ -14,7 +14,7 @@ namespace bw {
     X(cannot_read, 3, 404)      \
     X(out_of_domain, 3, 422)    \
     X(not_converged, 4, 500)    \
-    X(cannot_write, 4, 500)     \
+    X(cannot_write, 3, 500)     \
     X(cancelled, 4, 409)        \
     X(internal, 4, 500)
 

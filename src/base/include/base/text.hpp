@@ -32,7 +32,7 @@ std::string csv_field(std::string_view text);
 
 //! Whole file as bytes. Fails with cannot_read, naming the file and the reason.
 Result<std::string> read_file(const std::string& path);
-//! Writes a file whole (a temporary beside it, then a rename). Fails with cannot_write.
+//! Writes a file whole (a temporary beside it, then a rename; links are followed, devices written to). Fails with cannot_write.
 Status write_file(const std::string& path, std::string_view bytes);
 
 //! A value with `digits` significant digits and no exponent for people: 0.01234, 12.3, 1230.

@@ -34,7 +34,13 @@ struct WheelHeat {
     std::vector<HeatState> states;         //!< [rows] with Keep::rows
     std::vector<double> factors;           //!< [rows] with Keep::rows: lever force factor at the row, 1 while open
     std::size_t steps = 0;
+    double air_degC = 0;                   //!< as the brake was started
 };
+
+//! How far each pad moves [mm] if the fluid behind its pistons warms by excess_dK and cannot flow back (a held lever, an
+//! overfilled reservoir): expansion x depth x excess, the volume over the area of the pistons. Calipers do not give. [EQ heat-21]
+//! expansion_per_K: cubic, of the fluid; depth_mm: fluid behind a piston; both >= 0. 0 for no excess.
+double gap_taken_mm(double expansion_per_K, double depth_mm, double excess_dK);
 
 //! Runs one wheel. rows: braking power of the wheel (both pads), signed inside braking. Rows with power at or below
 //! closed_above_W make no heat; their energy is booked in the dose at the pad face's temperature of the moment.

@@ -94,10 +94,10 @@ struct PadCheck {
 };
 Check check_pad(const PadCheck&, const Practice&);
 
-enum class Anvil { not_told, pointed, flat_jaws };
+using Anvil = parts::Anvil;
 
 //! One rotor. The thinnest place counts. Flat jaws rest on the unworn rim: the ridge is taken off the reading, and without
-//! it the check is never better than measure_better. No maker's limit: never better than measure_better.
+//! it, or with an anvil that nobody named, the check is never better than measure_better. No maker's limit: never better than measure_better.
 struct RotorCheck {
     parts::End end = parts::End::front;
     std::span<const double> places_mm = {};      //!< thickness, one or several places
@@ -116,6 +116,8 @@ struct LeverCheck {
     std::optional<double> bite_mm = {};
     std::optional<double> full_mm = {};
     double uncertainty_mm = 0;              //!< of full_mm
+    //! reading: somebody squeezed and measured. estimate: computed; it can hold back, never clear.
+    enum class From { reading, estimate } full_from = From::reading;
 };
 Check check_lever(const LeverCheck&, const Practice&);
 
@@ -144,6 +146,7 @@ std::string bite_advice(parts::Actuation);
 struct LeverPoints {
     std::optional<double> bite_mm = {}, full_mm = {};
     double uncertainty_mm = 0;
+    LeverCheck::From full_from = LeverCheck::From::estimate;
 };
 //! All twelve checks as far as a bike's own description answers them (keys in bike.given are readings, defaults are not).
 std::vector<Check> checks_of(const parts::Bike&, const Practice&, const LeverPoints& front, const LeverPoints& rear);

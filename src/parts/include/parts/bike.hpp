@@ -23,6 +23,8 @@ enum class HousingKind { hose, ordinary, compressionless };
 enum class RotorMaterial { stainless_410, stainless_420, aluminium_core };
 enum class RotorKind { solid, vented, two_piece };
 enum class End { front, rear };
+//! What the rotor was measured with: flat jaws rest on the unworn rim and bridge the worn band.
+enum class Anvil { not_told, pointed, flat_jaws };
 
 //! The word of an enumeration value as in the files, e.g. "semi_metallic".
 std::string_view word_of(BikeKind);
@@ -33,6 +35,7 @@ std::string_view word_of(HousingKind);
 std::string_view word_of(RotorMaterial);
 std::string_view word_of(RotorKind);
 std::string_view word_of(End);
+std::string_view word_of(Anvil);
 
 struct Hand {
     Uncertain size_cm;       //!< wrist crease to middle finger tip
@@ -49,6 +52,8 @@ struct Rotor {
     Uncertain band_inner_mm;      //!< inside diameter of the swept band
     Uncertain thickness_mm;
     std::optional<Uncertain> least_thickness_mm;   //!< the maker's limit; never filled by a default
+    Anvil anvil = Anvil::not_told;                 //!< of the thickness reading
+    std::optional<Uncertain> ridge_mm;             //!< rim thickness less band thickness, both sides together; never filled by a default
     Uncertain solid_share;        //!< metal over area of the swept band (1 = no holes)
 };
 struct Pads {
