@@ -73,7 +73,7 @@ Verdict combine(std::vector<Check> checks) {
 
     const std::string found = fmt::format("no reason found in {} of {} checks", clear, v.checks_total);
     switch (v.state) {
-        case State::held_back: v.text = "Do not ride this bike. " + v.reasons.front().text; break;
+        case State::held_back: v.text = (v.reasons.front().text.starts_with("Do not ride") ? "" : "Do not ride this bike. ") + v.reasons.front().text; break;
         case State::replace: v.text = "Replace before the next ride. Apart from that, " + found + "."; break;
         case State::measure_better: v.text = "Measure again or better, see below. Apart from that, " + found + "."; break;
         case State::look_by: v.text = "Look again by the date given; " + found + "."; break;

@@ -9,6 +9,27 @@
 #include "base/text.hpp"
 #include "writer.hpp"
 
+namespace {
+
+// The page without the column of what was got: another processor's mathematics may move a last digit, and the rows
+// themselves have their tolerances.
+std::string without_got(const std::string& page) {
+    std::string out;
+    for (std::size_t at = 0; at < page.size();) {
+        const std::size_t end = std::min(page.find('\n', at), page.size());
+        int bars = 0;
+        for (std::size_t i = at; i < end; ++i) {
+            bars += page[i] == '|' ? 1 : 0;
+            if (page[at] != '|' || bars != 4) out += page[i];
+        }
+        out += '\n';
+        at = end + 1;
+    }
+    return out;
+}
+
+}  // namespace
+
 int main(int argc, char** argv) {
     ::testing::InitGoogleTest(&argc, argv);
     bool write = false;
@@ -31,7 +52,7 @@ int main(int argc, char** argv) {
     }
     if (const auto s = bw::write_file(std::string(BW_BUILD) + "/validation.md", page); !s) return 1;
     const auto committed = bw::read_file(root + "/docs/validation.md");
-    if (!committed || *committed != page) {
+    if (!committed || without_got(*committed) != without_got(page)) {
         std::fprintf(stderr, "docs/validation.md is not what this run found: run `build/release/tests/validation/test_validation --write`, read it, commit it\n");
         return 1;
     }
