@@ -140,22 +140,33 @@ Altitude altitude_of(const Track& track, const Grid& grid, const Along& along, s
     const double resolution = resolution_of(track.altitude_m);
 
     AltitudeModel<3> model{&ds, &along.speed_mps, &jump_var, &rows, &first, kinds[0]};
-    double best = -1e300;
+    double best = 0;
     Kind kind = kinds[0];
-    double q = 2.5e-5;
-    for (const Kind& k : kinds) {
-        if (forced && k.source != *forced) continue;
-        for (double qq : {1e-5, 2.5e-5, 6e-5, 1.2e-4}) {
-            model.kind = k;
-            model.q = qq;
-            model.variance = reading_var(k.source, resolution);
-            const double l = filter<3>(model, gate, nullptr);
-            if (l > best) {
-                best = l;
-                kind = k;
-                q = qq;
+    double q = 0;
+    const auto learn = [&](std::optional<AltitudeSource> only) {
+        best = -1e300;
+        for (const Kind& k : kinds) {
+            if (only && k.source != *only) continue;
+            for (double qq : {1e-5, 2.5e-5, 6e-5, 1.2e-4}) {
+                model.kind = k;
+                model.q = qq;
+                model.variance = reading_var(k.source, resolution);
+                const double l = filter<3>(model, gate, nullptr);
+                if (l > best) {
+                    best = l;
+                    kind = k;
+                    q = qq;
+                }
             }
         }
+    };
+    learn(forced);
+    // A terrain model read between its nodes is as free of noise as a barometer, but its errors make a road far rougher than
+    // roads are; a barometer on a rough trail looks like that too, and loses little when it is taken for a terrain model.
+    if (!forced && kind.source == AltitudeSource::barometric && q > 4e-5) {
+        learn(AltitudeSource::terrain);
+        out.faults.push_back({FaultKind::other, 1, track.t_s.back() - track.t_s.front(),
+                              "The altitude is rougher than roads are: it is taken as read off a terrain model. If the recorder has a barometer, say --altitude barometric."});
     }
     out.source = kind.source;
     double lag = 0;
