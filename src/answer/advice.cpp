@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
 #include "base/text.hpp"
 #include "describe.hpp"
@@ -53,27 +52,6 @@ std::vector<Assumption> assumptions(const parts::Library& library, const Request
 
 namespace {
 
-// First-order share of the variance of y that x explains: between the means of 16 equal slices of x, less what slicing
-// noise alone would give. Only for ranking what to measure.
-double explained_share(std::span<const double> x, const std::vector<double>& y) {
-    constexpr std::size_t slices = 16;
-    std::vector<std::size_t> order(x.size());
-    std::iota(order.begin(), order.end(), std::size_t{0});
-    std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return x[a] < x[b]; });
-    if (x[order.front()] == x[order.back()]) return 0;
-    const double mean = mean_of(y), variance = sd_of(y) * sd_of(y);
-    if (variance <= 0) return 0;
-    const std::size_t each = y.size() / slices;
-    double between = 0;
-    for (std::size_t s = 0; s < slices; ++s) {
-        double sum = 0;
-        for (std::size_t i = 0; i < each; ++i) sum += y[order[s * each + i]];
-        const double d = sum / static_cast<double>(each) - mean;
-        between += d * d / slices;
-    }
-    return std::clamp(between / variance - 1.0 / static_cast<double>(each), 0.0, 1.0);
-}
-
 struct Candidate {
     std::string what;
     std::vector<std::string> keys;   //!< inputs that the reading would settle
@@ -107,7 +85,7 @@ std::optional<Measurement> next_measurement(const parts::Library& library, const
     const auto share_of = [&](const Candidate& c) {
         double sum = 0;
         for (const std::string& key : c.keys)
-            if (cases.has(key)) sum += explained_share(cases.column(key), y);
+            if (cases.has(key)) sum += first_order_share(cases.column(key), y);
         return std::min(1.0, sum);
     };
     const Candidate* now = nullptr;

@@ -70,6 +70,27 @@ double sd_of(std::span<const double> values) {
     return std::sqrt(sum / static_cast<double>(values.size() - 1));
 }
 
+double first_order_share(std::span<const double> x, std::span<const double> y) {
+    constexpr std::size_t slices = 32;
+    assert(x.size() == y.size() && x.size() >= 1024);
+    std::vector<std::size_t> order(x.size());
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return x[a] < x[b]; });
+    const double variance = sd_of(y) * sd_of(y);
+    if (x[order.front()] == x[order.back()] || variance <= 0) return 0;
+    const double mean = mean_of(y);
+    const std::size_t each = y.size() / slices;
+    double between = 0;
+    for (std::size_t s = 0; s < slices; ++s) {
+        double sum = 0;
+        for (std::size_t i = 0; i < each; ++i) sum += y[order[s * each + i]];
+        const double d = sum / static_cast<double>(each) - mean;
+        between += d * d / slices;
+    }
+    const double noise = 1.0 / static_cast<double>(each);   // of a slice's mean, as a share of what x leaves open
+    return std::clamp((between / variance - noise) / (1 - noise), 0.0, 1.0);
+}
+
 double interpolate(std::span<const double> x, std::span<const double> y, double at) {
     assert(!x.empty() && x.size() == y.size());
     if (at <= x.front()) return y.front();

@@ -244,6 +244,12 @@ TEST(HeatValidation, BoilingPoints) {
            .why = "Trouton's 88 J/(mol K) instead of water's 109 lowers too much: the careful side", .function = "heat::boiling_point_at_altitude_degC", .used_by_answer = true}, boiling_point_at_altitude_degC(100, 2500));
 }
 
+TEST(HeatValidation, ShutInFluidPushesThePads) {
+    check({.id = "heat-39", .what = "8 mm of glycol fluid behind each piston, 80 K warmer, nowhere to go -> way of each pad", .source = "V = A·depth grows by β V ΔT, and β V ΔT/A is the way; by hand 1e-3·8·80",
+           .basis = Basis::exact, .expected = 0.64, .tolerance = 1e-9, .unit = "mm", .why = "rounding", .function = "heat::gap_taken_mm", .used_by_answer = true},
+          gap_taken_mm(1e-3, 8, 80));
+}
+
 TEST(HeatValidation, HeatResistanceDrag) {
     const auto run = heat_resistance(test::ordinary_brake(), {});
     ASSERT_TRUE(run);
