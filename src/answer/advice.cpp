@@ -37,15 +37,24 @@ std::vector<Assumption> assumptions(const parts::Library& library, const Request
         out.push_back({.key = key, .unit = d.unit, .source = d.value.source, .value = d.value.value, .sd = d.value.sd, .text = "", .grade = d.value.grade});
     };
     const auto any_untold = [&](auto&& told) { return std::any_of(request.rides.begin(), request.rides.end(), [&](const RideInput& r) { return !told(r); }); };
-    if (any_untold([](const RideInput& r) { return r.tags.wind_mps.has_value(); })) row("riding.wind_mps", "ride.wind_mps");
-    if (any_untold([](const RideInput& r) { return r.tags.air_degC || !r.track.temperature_degC.empty(); })) row("riding.air_degC", "ride.air_degC");
+    const auto any_plan_untold = [&](auto&& told) { return std::any_of(request.planned.begin(), request.planned.end(), [&](const PlannedInput& r) { return !told(r.tags); }); };
+    if (any_untold([](const RideInput& r) { return r.tags.wind_mps.has_value(); }) || any_plan_untold([](const RideTags& t) { return t.wind_mps.has_value(); }))
+        row("riding.wind_mps", "ride.wind_mps");
+    const bool air_untold = any_untold([](const RideInput& r) { return r.tags.air_degC || !r.track.temperature_degC.empty(); }) ||
+                            any_plan_untold([](const RideTags& t) { return t.air_degC.has_value(); });
+    if (air_untold) row("riding.air_degC", "ride.air_degC");
+    for (const RideAnswer& r : a.rides)
+        if (r.style && !r.style_told) {
+            out.push_back({.key = "ride.style", .unit = "", .source = "nobody told the style of braking on a planned ride", .value = {}, .sd = {}, .text = std::string(ride::word_of(*r.style)), .grade = Grade::assumed});
+            break;
+        }
     if (a.rides_per_day_assumed) row("riding.rides_per_week", "riding.rides_per_week");
-    if (request.terrain && request.rides.empty()) {
+    if (request.terrain && a.rides.size() == 1 && a.rides[0].planned && !a.rides[0].style) {
         row("riding.air_degC", "ride.air_degC");
         for (const char* name : {"descent_m", "grade", "speed_mps"})
             row(fmt::format("terrain.{}.{}", wear::word_of(*request.terrain), name).c_str(), fmt::format("ride.{}", name).c_str());
     }
-    if (any_untold([](const RideInput& r) { return r.tags.surface.has_value(); }))
+    if (any_tags(request, [](const RideTags& t) { return !t.surface.has_value(); }))
         out.push_back({.key = "ride.surface", .unit = "", .source = "nobody told the surface", .value = {}, .sd = {}, .text = "dry", .grade = Grade::assumed});
     return out;
 }
@@ -81,6 +90,13 @@ std::optional<Measurement> next_measurement(const parts::Library& library, const
         if (i.key.starts_with(end + ".wear.") || i.key.starts_with("wear.") || i.key == "riding.wet" || i.key == "riding.grit") wear_keys.push_back(i.key);
     candidates.push_back({end + ".pads.friction_thickness_mm", wear_keys, "second_reading",
                           fmt::format("measure the {} pads again after some rides, since two readings tell this rider's wear", end), false});
+
+    if (cases.has("told.habit")) {
+        std::vector<std::string> told_keys;
+        for (const Input& i : cases.inputs())
+            if (i.key.starts_with("told.")) told_keys.push_back(i.key);
+        candidates.push_back({"ride", told_keys, "recording", "record a ride or two of those that were only described", true});
+    }
 
     const auto share_of = [&](const Candidate& c) {
         double sum = 0;
@@ -161,6 +177,9 @@ std::vector<std::string> cautions(const Answer& a) {
             out.push_back("Cable-to-hydraulic caliper: the arm must come back to its stop with the lever released, else the fluid has no way back and the brake drags.");
             break;
         }
+    // Common practice, no source.
+    if (a.bike.trailer) out.push_back("A trailer pushes when you brake: brake before the bend and in a straight line, and leave more room. How it folds up in a bend is not computed.");
+    if (a.bike.regeneration_W) out.push_back("A motor takes nothing back while its battery is full or cold: the brakes must hold the bike without it.");
     out.push_back("A thickness says nothing about a cracked or lifting bond: look at every pad.");
     return out;
 }

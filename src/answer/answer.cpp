@@ -34,6 +34,11 @@ std::vector<Input> all_inputs(const parts::Library& library, const Request& requ
     inputs.push_back(library.input("weather.untold.wet", "riding.wet"));
     inputs.push_back(library.input("weather.untold.grit", "riding.grit"));
     if (request.terrain) add(wear::described_inputs(library, *request.terrain));
+    if (!request.planned.empty()) add(plan_inputs(library, request.bike));
+    if (!request.described.empty()) add(wear::told_inputs(library, request.bike.kind));
+    // Last, whatever is added above: a trailer or another motor leaves all other draws as they were.
+    add(balance::late_inputs(library, request.bike));
+    std::stable_partition(inputs.begin(), inputs.end(), [](const Input& i) { return !parts::extra_input(i.key); });
     return inputs;
 }
 
@@ -51,6 +56,7 @@ std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bik
             c.wear[e] = wear::unknowns_of(library, bike, end, row);
         }
         c.habit = std::clamp(row("bike.front_share"), 0.02, 0.98);
+        c.balance = balance::unknowns_of(bike, row);
         c.untold_wet = std::min(1.0, row("riding.wet"));
         c.untold_grit = std::min(1.0, row("riding.grit"));
         cases.push_back(std::move(c));
@@ -64,7 +70,7 @@ std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library&
                                                                   {stop::Brakes::front, stop::Surface::dry}, {stop::Brakes::rear, stop::Surface::dry},
                                                                   {stop::Brakes::rear, stop::Surface::wet}};
     for (const stop::Surface surface : {stop::Surface::gravel, stop::Surface::loose})
-        if (std::any_of(request.rides.begin(), request.rides.end(), [&](const RideInput& r) { return r.tags.surface == surface; }))
+        if (any_tags(request, [&](const RideTags& t) { return t.surface == surface; }))
             for (const stop::Brakes brakes : {stop::Brakes::both, stop::Brakes::rear}) wanted.emplace_back(brakes, surface);
     std::vector<stop::StopSetup> setups;
     for (const auto& [brakes, surface] : wanted) setups.push_back({.brakes = brakes, .surface = surface, .from_mps = 25 / 3.6, .grade = 0});
@@ -108,8 +114,10 @@ double riding_rate(Answer& a, const parts::Library& library) {
 // The heaviest load told for a ride decides the stops.
 std::optional<double> heaviest_load(const Request& request) {
     std::optional<double> most;
-    for (const RideInput& r : request.rides)
-        if (r.tags.load_kg) most = std::max(most.value_or(0), *r.tags.load_kg);
+    any_tags(request, [&](const RideTags& t) {
+        if (t.load_kg) most = std::max(most.value_or(0), *t.load_kg);
+        return false;
+    });
     return most;
 }
 
@@ -128,6 +136,11 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Bike&
         for (const parts::End end : ends) {
             const auto p = r.wheels[static_cast<std::size_t>(end)].fluid_boil_probability;
             if (!p || *p < 0.005) continue;   // the far tail: DESIGN 3, rule 4
+            // Of described rides the worst stands for all: their descents are typical ones, and a diary has hundreds.
+            if (r.described && &r != &*std::max_element(a.rides.begin(), a.rides.end(), [&](const RideAnswer& x, const RideAnswer& y) {
+                    const auto of = [&](const RideAnswer& q) { return q.described ? q.wheels[static_cast<std::size_t>(end)].fluid_boil_probability.value_or(0) : -1.0; };
+                    return of(x) < of(y);
+                })) continue;
             const std::string what = fmt::format("On {} the {} fluid reaches its boiling point in {} of the likely cases; then the lever goes soft and the brake is gone.", r.file,
                                                  parts::word_of(end), in_percent(*p));
             if (*p >= 0.05) out.push_back(other(fmt::format("{}_fluid_boils", parts::word_of(end)), State::held_back, "Do not ride such a road with this brake as it is: " + what +
@@ -169,6 +182,18 @@ std::string limit_words(const char* part, wear::LimitFrom from) {
 
 }  // namespace
 
+Result<std::vector<ride::MotionPaths>> motion_alone(const Context& ctx, const parts::Library& library, const Request& request) {
+    const Cases drawn = draw_cases(all_inputs(library, request), std::max(request.cases, tail_cases), ctx.seed);
+    const std::vector<Case> all = cases_of(library, request.bike, drawn);
+    std::vector<ride::MotionPaths> motions;
+    for (const RideInput& input : request.rides) {
+        Result<ride::MotionPaths> m = motion_of(ctx, library, request, input, ride_unknowns(ctx, library, input.tags, input.track.content_hash, median_of(input.track.temperature_degC), all));
+        if (!m) return m.error();
+        motions.push_back(*std::move(m));
+    }
+    return motions;
+}
+
 Result<Answer> answer(const Context& ctx, const parts::Library& library, const Request& request) {
     Answer a;
     a.seed = ctx.seed;
@@ -182,13 +207,23 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
 
     Doses doses;
     for (std::size_t i = 0; i < request.rides.size(); ++i) {
-        const double step = 0.9 / static_cast<double>(request.rides.size());
+        const double step = (request.planned.empty() ? 0.9 : 0.7) / static_cast<double>(request.rides.size());
         Result<RideAnswer> r = ride_answer(ctx, library, request, request.rides[i], drawn, cases, doses, step * static_cast<double>(i), step * static_cast<double>(i + 1));
         if (!r) return r.error();
         a.rides.push_back(*std::move(r));
     }
-    if (request.rides.empty() && request.terrain) {
-        Result<RideAnswer> r = described_descent(ctx, library, request, drawn, cases);
+    for (std::size_t i = 0; i < request.planned.size(); ++i) {
+        const double step = 0.2 / static_cast<double>(request.planned.size());
+        Result<RideAnswer> r = planned_answer(ctx, library, request, request.planned[i], drawn, cases, doses, 0.7 + step * static_cast<double>(i), 0.7 + step * static_cast<double>(i + 1));
+        if (!r) return r.error();
+        a.rides.push_back(*std::move(r));
+    }
+    Result<std::vector<RideAnswer>> diary = described_answers(ctx, library, request, drawn, all, std::span(a.rides).first(request.rides.size()), doses);
+    if (!diary) return diary.error();
+    for (RideAnswer& r : *diary) a.rides.push_back(std::move(r));
+    const std::size_t rides_given = a.rides.size();
+    if (rides_given == 0 && request.terrain) {
+        Result<RideAnswer> r = described_descent(ctx, library, request, *request.terrain, {}, 1e9, cases);
         if (!r) return r.error();
         a.rides.push_back(*std::move(r));
     }
@@ -200,7 +235,7 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
     std::vector<double> masses;
     for (Case& c : loaded) {
         const double told = mass_with_load_kg(c.bike, load);
-        if (told > c.bike.total_mass_kg.value) c.bike.total_mass_kg.value = told;
+        if (told > c.bike.total_mass_kg.value) c.bike = with_load(std::move(c.bike), load);
         masses.push_back(c.bike.total_mass_kg.value);
     }
     a.stop_mass_kg = quantile(masses, 0.5);
@@ -215,8 +250,8 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
     std::array<std::vector<double>, 2> pad_km;
     std::vector<inspect::Check> look_by;
     wear::RidingTotals totals;
-    if (!request.rides.empty()) {
-        totals.rides = static_cast<double>(request.rides.size());
+    if (rides_given > 0) {
+        totals.rides = static_cast<double>(rides_given);
         for (const RideAnswer& r : a.rides) {
             totals.distance_m += r.distance_m;
             totals.descent_m += r.descent_m;
@@ -237,10 +272,10 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
             std::vector<heat::WearDose> mine;
             wear::RidingTotals of = totals;
             if (!doses.empty()) {
-                for (const auto& ride : doses) mine.push_back(ride[e][i % anchor_cases]);
+                for (const auto& ride : doses) mine.push_back(ride[e][i % ride[e].size()]);
             } else {
                 const wear::DescribedUnknowns u = wear::described_unknowns_of(CaseRow(drawn, i));
-                wear::DescribedRide ride = wear::typical_ride(u, described_m, all[i].bike.total_mass_kg.value);
+                wear::DescribedRide ride = wear::typical_ride(u, described_m, balance::slowed_kg(balance::geometry_of(all[i].bike, all[i].balance.trailer_own_share)));
                 ride.wet_share = all[i].untold_wet;
                 ride.grit_share = all[i].untold_grit;
                 mine.push_back(wear::described_dose(ride, u, end, all[i].habit));
@@ -258,7 +293,7 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
             rotor_days.push_back(rotor_left / per_day);
         }
         Result<wear::LifeAnswer> life = wear::life_of(lives);
-        if (!life) return Error{life.error().code, fmt::format("{}: {}", request.rides.empty() ? "the described riding" : request.rides.front().track.file, life.error().text)};
+        if (!life) return Error{life.error().code, fmt::format("{}: {}", rides_given == 0 ? "the described riding" : a.rides.front().file, life.error().text)};
         const wear::PadLife& pad = life->pad;
         const auto day = [&](double days) -> std::optional<long> {
             if (!a.today) return std::nullopt;

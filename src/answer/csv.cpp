@@ -33,7 +33,8 @@ std::string summary_csv(const Answer& a) {
     for (const RideAnswer& r : a.rides) {
         if (r.planned) continue;   // nobody rode it
         const std::string date = r.start_unix_s ? format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400))) : "";
-        out += fmt::format("{},{},{},{:.7g},{:.7g},{:.7g}", ++number, date, csv_field(r.file), r.distance_m, r.descent_m, r.duration_s);
+        const std::string duration = r.described ? "" : fmt::format("{:.7g}", r.duration_s);   // nobody told it
+        out += fmt::format("{},{},{},{:.7g},{:.7g},{}", ++number, date, csv_field(r.file), r.distance_m, r.descent_m, duration);
         for (int e = 0; e < 2; ++e) out += fmt::format(",{:.7g},{:.7g}", r.wheel_energy_J[e].p50, r.wheel_energy_sd_J[e]);
         out += fmt::format(",{:.6g},{:.6g},{:.6g},{:.6g}\n", r.pad_mean_degC[0], r.pad_mean_degC[1], r.wet_share, r.grit_share);
     }

@@ -11,8 +11,10 @@
 
 namespace bw::answer {
 
-Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& library, const Request& request, const Cases&, std::span<const Case> cases) {
-    const std::string terrain(wear::word_of(*request.terrain));
+Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& library, const Request& request, wear::Terrain country, const RideTags& tags, double most_descent_m,
+                                     std::span<const Case> cases) {
+    const std::string terrain(wear::word_of(country));
+    const std::string surface(stop::word_of(tags.surface.value_or(stop::Surface::dry)));
     const std::uint64_t key = hash_of("terrain " + terrain);
     const auto drawn = [&](const char* name, std::size_t i, std::uint64_t stream) {
         return library.row("terrain." + terrain + "." + name).value.at(normal_of(ctx.seed, key, i, stream));
@@ -25,25 +27,31 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
     std::vector<std::optional<Error>> failed(anchor_cases);
     std::vector<double> energies(anchor_cases), durations(anchor_cases), descents(anchor_cases), distances(anchor_cases);
     std::vector<Account> accounts(anchor_cases);
+    std::vector<Braking> went(anchor_cases);
     parallel_for(ctx, anchor_cases, [&](std::size_t i) {
         const Case& c = cases[i];
-        const double descent_m = drawn("descent_m", i, 1), grade = -drawn("grade", i, 2), v = std::clamp(drawn("speed_mps", i, 3), 2.0, 20.0);
+        const double descent_m = std::max(1.0, std::min(most_descent_m, drawn("descent_m", i, 1))), grade = -drawn("grade", i, 2), v = std::clamp(drawn("speed_mps", i, 3), 2.0, 20.0);
         const Uncertain& air = library.row("riding.air_degC").value;
-        const double air_degC = std::clamp(air.value + air.sd * normal_of(ctx.seed, key, i, 4), -40.0, 60.0);
-        const ride::MotionParameters p{.mass_kg = c.bike.total_mass_kg.value,
+        const double air_degC = tags.air_degC.value_or(std::clamp(air.value + air.sd * normal_of(ctx.seed, key, i, 4), -40.0, 60.0));
+        const parts::Bike loaded = with_load(c.bike, tags.load_kg);
+        const balance::Whole whole = balance::whole_of(loaded, library.row("surface." + surface + ".rolling_factor").value.at(normal_of(ctx.seed, key, i, 5)));
+        const ride::MotionParameters p{.mass_kg = whole.mass_kg,
                                        .rotating_kg = c.bike.wheel_inertia_kgm2.value / (c.bike.wheel_radius_m.value * c.bike.wheel_radius_m.value),
-                                       .drag_area_m2 = c.bike.drag_area_m2.value, .rolling_resistance = c.bike.rolling_resistance.value, .air_degC = air_degC};
+                                       .drag_area_m2 = whole.drag_area_m2, .rolling_resistance = whole.rolling_resistance,
+                                       .wind_mps = tags.wind_mps.value_or(0), .air_degC = air_degC};
         const double density = ride::air_density(0, air_degC);
         const double drag_N = ride::air_drag_N(p, density, v), rolling_N = ride::rolling_drag_N(p, grade);
         const double force_N = std::max(0.0, -ride::slope_force_N(p, grade) - drag_N - rolling_N);
         const double distance_m = descent_m / std::abs(balance::sine_of(grade));
         const double down_s = std::max(1.0, std::floor(distance_m / v)), stop_s = std::ceil(v / 3.0);
-        const balance::Geometry geometry = balance::geometry_of(c.bike);
+        const balance::Geometry geometry = balance::geometry_of(loaded, c.balance.trailer_own_share);
+        const balance::Sharing sharing = sharing_of(c, tags.surface.value_or(stop::Surface::dry));
         std::array<std::vector<heat::PowerRow>, 2> rows;
         const auto add = [&](double t, double speed, double power, double deceleration) {
-            const double share = balance::front_share_at(geometry, c.habit, c.stop.grip_dry, deceleration, grade);
-            rows[0].push_back({.t_s = t, .speed_mps = speed, .power_W = power * share});
-            rows[1].push_back({.t_s = t, .speed_mps = speed, .power_W = power * (1 - share)});
+            const balance::WheelPower w = balance::wheel_power(geometry, sharing, power, speed, deceleration, grade, drag_N + rolling_N);
+            rows[0].push_back({.t_s = t, .speed_mps = speed, .power_W = w.front_rotor_W});
+            rows[1].push_back({.t_s = t, .speed_mps = speed, .power_W = w.rear_rotor_W});
+            went[i] += w;
         };
         for (double t = 0; t < down_s; t += 1) add(t, v, force_N * v, 0);
         // The stop at the foot: the energy of motion over stop_s seconds, falling in a line.
@@ -80,6 +88,7 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
     r.duration_s = quantile(durations, 0.5);
     r.descent_m = quantile(descents, 0.5);
     r.distance_m = quantile(distances, 0.5);
+    r.braking = mean_braking(went);
     for (const Account& a : accounts) {
         const double k = 1.0 / static_cast<double>(anchor_cases);
         r.account.height_J += a.height_J * k;

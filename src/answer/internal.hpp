@@ -6,7 +6,9 @@
 #include <vector>
 
 #include "answer/answer.hpp"
+#include "balance/balance.hpp"
 #include "heat/wheel.hpp"
+#include "ride/plan.hpp"
 #include "stop/unknowns.hpp"
 #include "wear/law.hpp"
 
@@ -21,10 +23,23 @@ struct Case {
     std::array<heat::HeatUnknowns, 2> heat;
     std::array<wear::WearUnknowns, 2> wear;
     double habit = 0.6;                  //!< front share of the braking, before grip
+    balance::BalanceUnknowns balance = {};
     double untold_wet = 0, untold_grit = 0;
 };
 
-//! The dose of every ride, per wheel and anchor case: [ride][wheel][anchor].
+//! What one anchor case says of one ride only.
+struct RideUnknowns {
+    ride::MotionParameters motion;   //!< wind as told: what is not known of it is a state of the motion
+    double wet_share = 0, grit_share = 0;
+};
+//! [anchor_cases]; recorded_degC: NaN = the recorder felt no air. Pure in ctx.seed, the ride's hash and the cases.
+std::vector<RideUnknowns> ride_unknowns(const Context&, const parts::Library&, const RideTags&, std::uint64_t ride_hash, double recorded_degC, std::span<const Case>);
+//! Motion of a recorded ride for those unknowns; fails as ride::reconstruct.
+Result<ride::MotionPaths> motion_of(const Context&, const parts::Library&, const Request&, const RideInput&, std::span<const RideUnknowns>);
+//! Median of the finite values; NaN if there is none.
+double median_of(std::vector<double> values);
+
+//! The dose of every ride, per wheel: [ride][wheel][case]; anchor_cases of them, or (described) one for each case.
 using Doses = std::vector<std::array<std::vector<heat::WearDose>, 2>>;
 
 struct HeatInput {
@@ -45,8 +60,27 @@ void summarise(WheelHeatAnswer&, const parts::Library&, const parts::Bike&, part
 //! One recorded ride. doses: appended. Fails as ride::reconstruct, naming the file.
 Result<RideAnswer> ride_answer(const Context&, const parts::Library&, const Request&, const RideInput&, const Cases&, std::span<const Case>, Doses& doses,
                                double share_from, double share_to);
-//! A typical descent of a terrain class, planned = true.
-Result<RideAnswer> described_descent(const Context&, const parts::Library&, const Request&, const Cases&, std::span<const Case>);
+//! The same for motion at hand, recorded or planned; r: what is known of the ride beforehand (file, date, planned, style).
+Result<RideAnswer> answer_of_paths(const Context&, const parts::Library&, const Request&, const ride::MotionPaths&, std::span<const RideUnknowns>, const RideTags&, RideAnswer r,
+                                   std::span<const Case>, Doses& doses, double share_from, double share_to);
+
+//! Inputs of the likely cases that a planned ride needs: the rider's habits, keys "plan.top_mps", ...
+std::vector<Input> plan_inputs(const parts::Library&, const parts::Bike&);
+//! One planned route, planned = true. doses: appended. Fails as ride::plan, naming the file.
+Result<RideAnswer> planned_answer(const Context&, const parts::Library&, const Request&, const PlannedInput&, const Cases&, std::span<const Case>, Doses& doses, double share_from,
+                                  double share_to);
+//! Applications of the path in the middle: those of the mean over paths would be smeared.
+std::vector<ride::Application> planned_applications(const ride::MotionPaths&);
+//! Peak grip of the tyres on a surface in one case [-].
+double grip_of(const stop::StopUnknowns&, stop::Surface);
+
+//! The described rides of the request, in their order, after the recorded ones in `recorded` narrowed what they say. doses:
+//! appended, one for each case of `all`.
+Result<std::vector<RideAnswer>> described_answers(const Context&, const parts::Library&, const Request&, const Cases& drawn, std::span<const Case> all,
+                                                  std::span<const RideAnswer> recorded, Doses& doses);
+
+//! A typical descent of a terrain class, planned = true; no longer than most_descent_m.
+Result<RideAnswer> described_descent(const Context&, const parts::Library&, const Request&, wear::Terrain, const RideTags&, double most_descent_m, std::span<const Case>);
 
 Result<std::vector<Yardstick>> yardsticks(const Context&, const parts::Library&, const parts::Bike&, std::span<const Case>);
 
@@ -55,9 +89,35 @@ std::vector<Assumption> assumptions(const parts::Library&, const Request&, const
 std::optional<Measurement> next_measurement(const parts::Library&, const Answer&, const Cases& cases, std::span<const std::vector<double>> life_km);
 std::vector<std::string> cautions(const Answer&);
 
+//! True if `of` holds for the tags of any ride of the request, recorded, planned or described.
+template <class F>
+bool any_tags(const Request& request, F&& of) {
+    for (const RideInput& r : request.rides)
+        if (of(r.tags)) return true;
+    for (const PlannedInput& r : request.planned)
+        if (of(r.tags)) return true;
+    for (const DescribedRow& r : request.described)
+        if (of(r.tags)) return true;
+    return false;
+}
+
 inline Error cancelled() { return {Errc::cancelled, "stopped; nothing was written"}; }
 
 //! Total mass with the load told for a ride in place of the bike's own [kg].
 double mass_with_load_kg(const parts::Bike& case_bike, const std::optional<double>& load_kg);
+//! The bike of a case with that load, where it is told: mass and centre of mass follow.
+parts::Bike with_load(parts::Bike case_bike, const std::optional<double>& load_kg);
+
+Braking& operator+=(Braking&, const balance::WheelPower& one_second);
+Braking mean_braking(std::span<const Braking>);
+
+//! Who takes how much on a surface, in one case.
+balance::Sharing sharing_of(const Case&, stop::Surface);
+//! Power of both rotors, a row a second and one that only ends the run, and where the brake energy of the ride went.
+struct WheelRows {
+    std::array<std::vector<heat::PowerRow>, 2> rows;
+    Braking sum;
+};
+WheelRows wheel_rows(const Case&, const RideTags&, const ride::MotionPaths&, const ride::MotionPath&);
 
 }  // namespace bw::answer

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // The answer as JSON, schema answer/1 (docs/schema/answer-1.json).                                       Layer: answer
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -15,6 +16,11 @@ namespace {
 
 json of(double v) { return std::isfinite(v) ? json(v) : json(nullptr); }
 json of(const Interval& i) { return {{"p05", of(i.p05)}, {"p50", of(i.p50)}, {"p95", of(i.p95)}}; }
+json of(const ride::Effort& e) {
+    return {{"over_s", of(e.over_s)},     {"start_s", of(e.start_s)},     {"distance_m", of(e.distance_m)},
+            {"gradient", of(e.gradient)}, {"speed_mps", of(e.speed_mps)}, {"power_W", of(e.power_W)},
+            {"energy_J", of(Interval{e.power_W.p05 * e.over_s, e.power_W.p50 * e.over_s, e.power_W.p95 * e.over_s})}};
+}
 template <class T>
 json of(const std::optional<T>& v) {
     return v ? of(*v) : json(nullptr);
@@ -36,6 +42,40 @@ json wheel(const WheelHeatAnswer& w) {
             {"gap_taken_mm", w.has_fluid ? of(w.gap_taken_mm) : json(nullptr)}};
 }
 
+json with(json j, const ride::Took& t) {
+    j["energy_J"] = of(t.energy_J);
+    j["mean_J"] = of(t.mean_J);
+    return j;
+}
+
+constexpr std::size_t most_bends = 10;
+
+json did(const ride::BrakesDid& d) {
+    if (d.windows.empty()) return nullptr;
+    json windows = json::array(), bends = json::array(), stops = json::array(), steps = json::array();
+    for (const ride::Window& w : d.windows) windows.push_back(with({{"start_s", of(w.start_s)}, {"end_s", of(w.end_s)}}, w.took));
+    std::vector<ride::Bend> most = d.bends;
+    std::stable_sort(most.begin(), most.end(), [](const ride::Bend& a, const ride::Bend& b) { return a.took.mean_J > b.took.mean_J; });
+    if (most.size() > most_bends) most.resize(most_bends);
+    for (const ride::Bend& b : most)
+        bends.push_back(with({{"start_s", of(b.start_s)}, {"end_s", of(b.end_s)}, {"approach_m", of(b.approach_m)}, {"start_m", of(b.start_m)}, {"end_m", of(b.end_m)},
+                              {"turn_deg", of(b.turn_deg)}, {"radius_m", of(b.radius_m)}, {"approach_mps", of(b.approach_mps)}, {"entry_mps", of(b.entry_mps)},
+                              {"slowest_mps", of(b.slowest_mps)}}, b.took));
+    double bends_J = 0;
+    for (const ride::Bend& b : d.bends) bends_J += b.took.mean_J;
+    for (const ride::Halt& h : d.halts)
+        stops.push_back(with({{"start_s", of(h.start_s)}, {"end_s", of(h.end_s)}, {"distance_m", of(h.distance_m)}, {"from_mps", of(h.from_mps)},
+                              {"mean_deceleration_mps2", of(h.mean_deceleration_mps2)}}, h.took));
+    for (const ride::DescentStep& s : d.descent.steps) steps.push_back(with({{"from_m", of(s.from_m)}, {"to_m", of(s.to_m)}}, s.took));
+    return {{"windows", windows},
+            {"bends_found", {{"count", d.bends.size()}, {"mean_J", of(bends_J)}}},
+            {"bends", bends},
+            {"stops", stops},
+            {"descent_100m", steps},
+            {"descent_rest", with(json::object(), d.descent.rest)},
+            {"hardest", {{"over_10s", of(d.hardest_10s)}, {"over_60s", of(d.hardest_60s)}}}};
+}
+
 json ride(const RideAnswer& r) {
     json list = json::array();
     double braking_s = 0;
@@ -49,12 +89,14 @@ json ride(const RideAnswer& r) {
     return {{"file", r.file},
             {"start_time", r.start_unix_s ? json(format_time(*r.start_unix_s)) : json(nullptr)},
             {"planned", r.planned},
-            {"duration_s", of(r.duration_s)},
+            {"style", r.style ? json(ride::word_of(*r.style)) : json(nullptr)},
+            {"described", r.described},
+            {"duration_s", r.described ? json(nullptr) : of(r.duration_s)},
             {"distance_m", of(r.distance_m)},
-            {"ascent_m", of(r.ascent_m)},
+            {"ascent_m", r.described ? json(nullptr) : of(r.ascent_m)},
             {"descent_m", of(r.descent_m)},
             {"altitude_source", ride::word_of(r.altitude_source)},
-            {"account_J",
+            {"account_J", r.described ? json(nullptr) : json
              {{"height", of(r.account.height_J)},
               {"motion", of(r.account.motion_J)},
               {"rider", of(r.account.rider_J)},
@@ -63,7 +105,10 @@ json ride(const RideAnswer& r) {
               {"brakes", of(r.account.brakes_J)},
               {"unexplained", of(r.account.unexplained_J)}}},
             {"brake_energy_J", of(r.brake_energy_J)},
-            {"applications", {{"count", r.applications.size()}, {"time_s", of(braking_s)}, {"list", list}}},
+            {"braking_J",
+             {{"front", of(r.braking.front_J)}, {"rear", of(r.braking.rear_J)}, {"skid", of(r.braking.skid_J)}, {"motor", of(r.braking.motor_J)}, {"trailer", of(r.braking.trailer_J)}}},
+            {"did", did(r.did)},
+            {"applications", r.described ? json(nullptr) : json{{"count", r.applications.size()}, {"time_s", of(braking_s)}, {"list", list}}},
             {"wheels", {{"front", wheel(r.wheels[0])}, {"rear", wheel(r.wheels[1])}}},
             {"misfit", r.misfit},
             {"faults", faults}};
@@ -134,7 +179,7 @@ std::string json_of(const Answer& a, const std::string& version) {
         {"version", version},
         {"seed", a.seed},
         {"cases", a.cases},
-        {"bike", {{"name", a.bike.name}, {"kind", parts::word_of(a.bike.kind)}, {"total_mass_kg", of(a.bike.total_mass_kg.value)}}},
+        {"bike", {{"name", a.bike.name}, {"kind", parts::word_of(a.bike.kind)}, {"total_mass_kg", of(a.bike.total_mass_kg.value)}, {"trailer_kg", a.bike.trailer ? of(a.bike.trailer->mass_kg.value) : json(nullptr)}}},
         {"verdict",
          {{"do_not_ride", hold},
           {"state", inspect::word_of(a.verdict.state)},

@@ -6,70 +6,9 @@
 #include <cmath>
 
 #include "balance/balance.hpp"
-#include "base/sampling.hpp"
 #include "internal.hpp"
 
 namespace bw::answer {
-
-namespace {
-
-// What belongs to one ride only, a column each.
-enum Stream : std::size_t { wind_stream, air_stream, wet_stream, grit_stream, rolling_stream, streams };
-
-// Standard normals [anchor][stream], a pure function of seed, ride and anchor. Even in each column like the likely cases
-// themselves (Sobol), since 64 independent winds would move the medians by percents; from dimensions that no input of the
-// bike uses, so that wind and mass stay unrelated.
-std::vector<double> ride_normals(std::uint64_t seed, std::uint64_t ride_hash) {
-    constexpr std::size_t first = 400;
-    const std::vector<double> u = shifted_sobol(anchor_cases, first + streams, mix(seed, ride_hash, 0, 0));
-    std::vector<double> z(anchor_cases * streams);
-    for (std::size_t i = 0; i < anchor_cases; ++i)
-        for (std::size_t s = 0; s < streams; ++s) z[i * streams + s] = normal_quantile(u[i * (first + streams) + first + s]);
-    return z;
-}
-
-double median_of(std::vector<double> values) {
-    std::erase_if(values, [](double v) { return !std::isfinite(v); });
-    return values.empty() ? std::nan("") : quantile(values, 0.5);
-}
-
-struct RideUnknowns {
-    ride::MotionParameters motion;
-    double wet_share = 0, grit_share = 0;
-};
-
-// What one case says of bike, rider and air on this ride.
-RideUnknowns unknowns_of_ride(const parts::Library& library, const RideInput& input, const Case& c, const double* normals) {
-    const auto z = [&](Stream stream) { return normals[stream]; };
-    RideUnknowns u;
-    ride::MotionParameters& p = u.motion;
-    const parts::Bike& bike = c.bike;
-    p.mass_kg = mass_with_load_kg(bike, input.tags.load_kg);
-    p.rotating_kg = bike.wheel_inertia_kgm2.value / (bike.wheel_radius_m.value * bike.wheel_radius_m.value);
-    p.drag_area_m2 = bike.drag_area_m2.value;
-    const std::string surface(stop::word_of(input.tags.surface.value_or(stop::Surface::dry)));
-    p.rolling_resistance = bike.rolling_resistance.value * library.row("surface." + surface + ".rolling_factor").value.at(z(rolling_stream));
-    p.efficiency = std::min(1.0, bike.efficiency.value);
-    p.wind_mps = input.tags.wind_mps ? *input.tags.wind_mps + library.value("riding.wind_told_mps") * z(wind_stream)
-                                     : library.row("riding.wind_mps").value.sd * z(wind_stream);
-    const double recorded = median_of(input.track.temperature_degC);
-    const Uncertain& untold = library.row("riding.air_degC").value;
-    const Uncertain& recorder = library.row("riding.air_recorder_dK").value;
-    p.air_degC = input.tags.air_degC ? *input.tags.air_degC
-                 : std::isfinite(recorded) ? recorded - recorder.value + recorder.sd * z(air_stream)
-                                           : untold.value + untold.sd * z(air_stream);
-    p.air_degC = std::clamp(p.air_degC, -40.0, 60.0);
-    if (input.tags.weather) {
-        static constexpr const char* words[] = {"dry", "damp", "wet", "gritty"};
-        const std::string id = std::string("weather.") + words[static_cast<int>(*input.tags.weather)];
-        u.wet_share = std::clamp(library.row(id + ".wet").value.at(z(wet_stream)), 0.0, 1.0);
-        u.grit_share = std::clamp(library.row(id + ".grit").value.at(z(grit_stream)), 0.0, 1.0);
-    } else {   // riding in general: the same share on every ride of a case
-        u.wet_share = c.untold_wet;
-        u.grit_share = c.untold_grit;
-    }
-    return u;
-}
 
 double grip_of(const stop::StopUnknowns& u, stop::Surface surface) {
     switch (surface) {
@@ -80,6 +19,8 @@ double grip_of(const stop::StopUnknowns& u, stop::Surface surface) {
     }
     return u.grip_dry;
 }
+
+namespace {
 
 // Mean power and energy in equal steps of metres descended, for the drawing.
 void along_descent(RideAnswer& r, const ride::MotionPaths& paths, const std::vector<double>& power_W) {
@@ -129,9 +70,10 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
         const double hot_N = stop::lever_force_for(c.bike, end, u, u.friction / out.heat.factors[i], tyre_N);
         out.fades = hot_N > hand_N;
     }
-    out.heat.states = {};
-    out.heat.factors = {};
-    if (keep == heat::Keep::peaks_only) out.heat.trace = {};
+    // Assigning {} would keep the memory, and 128 of these are alive at once.
+    out.heat.states = decltype(out.heat.states)();
+    out.heat.factors = decltype(out.heat.factors)();
+    if (keep == heat::Keep::peaks_only) out.heat.trace = decltype(out.heat.trace)();
     return out;
 }
 
@@ -182,37 +124,35 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
 
 Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library, const Request& request, const RideInput& input, const Cases&,
                                std::span<const Case> cases, Doses& doses, double share_from, double share_to) {
-    const auto tell = [&](double share) {
-        if (ctx.progress) ctx.progress(share_from + (share_to - share_from) * share, input.track.file);
-    };
-    tell(0);
-    std::vector<RideUnknowns> unknowns;
-    std::vector<ride::MotionParameters> draws;
-    std::vector<std::size_t> keys;
-    const std::vector<double> normals = ride_normals(ctx.seed, input.track.content_hash);
-    for (std::size_t i = 0; i < anchor_cases; ++i) {
-        unknowns.push_back(unknowns_of_ride(library, input, cases[i], &normals[i * streams]));
-        draws.push_back(unknowns.back().motion);
-        keys.push_back(i);
-    }
+    if (ctx.progress) ctx.progress(share_from, input.track.file);
+    const std::vector<RideUnknowns> unknowns = ride_unknowns(ctx, library, input.tags, input.track.content_hash, median_of(input.track.temperature_degC), cases);
     Context quiet = ctx;
     quiet.progress = nullptr;
-    Result<ride::MotionPaths> motion =
-        ride::reconstruct(quiet, input.track, {.altitude = request.altitude, .e_assist = request.bike.e_assist}, draws, keys);
+    Result<ride::MotionPaths> motion = motion_of(quiet, library, request, input, unknowns);
     if (!motion) return motion.error();
-    const ride::MotionPaths& paths = *motion;
-    const std::size_t n = paths.size();
-    tell(0.4);
-
     RideAnswer r;
     r.file = input.track.file;
     r.start_unix_s = input.track.start_unix_s;
+    return answer_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, doses, share_from + 0.4 * (share_to - share_from), share_to);
+}
+
+Result<RideAnswer> answer_of_paths(const Context& ctx, const parts::Library& library, const Request& request, const ride::MotionPaths& paths, std::span<const RideUnknowns> unknowns,
+                                   const RideTags& tags, RideAnswer r, std::span<const Case> cases, Doses& doses, double share_from, double share_to) {
+    const std::string& file = r.file;
+    const auto tell = [&](double share) {
+        if (ctx.progress) ctx.progress(share_from + (share_to - share_from) * share, file);
+    };
+    tell(0);
+    const std::size_t n = paths.size();
+
     r.duration_s = paths.duration_s;
     r.distance_m = paths.total_distance_m;
     r.ascent_m = paths.ascent_m;
     r.descent_m = paths.descent_m;
     r.altitude_source = paths.altitude_source;
-    r.applications = ride::applications_of(paths);
+    for (std::size_t i = 1; i < n; ++i) r.halts += paths.speed_mps[i - 1] >= 0.5 && paths.speed_mps[i] < 0.5 ? 1 : 0;
+    r.applications = r.planned ? planned_applications(paths) : ride::applications_of(paths);
+    r.did = ride::brakes_did(paths);
     r.faults = paths.faults;
     std::vector<double> energies;
     for (const ride::MotionPath& p : paths.paths) {
@@ -246,25 +186,13 @@ Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library
     for (auto& o : outcomes) o.resize(anchor_cases);
     for (auto& p : wheel_power) p.resize(anchor_cases);
     std::vector<std::optional<Error>> failed(anchor_cases);
-    const stop::Surface surface = input.tags.surface.value_or(stop::Surface::dry);
+    std::vector<Braking> went(anchor_cases);
     Context loop = ctx;
     parallel_for(loop, anchor_cases, [&](std::size_t i) {
         const Case& c = cases[i];
         const ride::MotionPath& path = paths.paths[i];
-        balance::Geometry geometry = balance::geometry_of(c.bike);
-        geometry.mass_kg = path.parameters.mass_kg;
-        const double grip = grip_of(c.stop, surface);
-        std::array<std::vector<heat::PowerRow>, 2> rows;
-        for (auto& v : rows) v.reserve(n + 1);
-        for (std::size_t t = 0; t < n; ++t) {
-            const double power = path.brake_power_W[t];
-            const double share = power > 0 ? balance::front_share_at(geometry, c.habit, grip, paths.acceleration_mps2[t] < 0 ? -paths.acceleration_mps2[t] : 0.0, paths.gradient[t])
-                                           : c.habit;
-            const double at = static_cast<double>(t), v = std::max(0.0, paths.speed_mps[t]);
-            rows[0].push_back({.t_s = at, .speed_mps = v, .power_W = power * share});
-            rows[1].push_back({.t_s = at, .speed_mps = v, .power_W = power * (1 - share)});
-        }
-        for (auto& v : rows) v.push_back({.t_s = static_cast<double>(n), .speed_mps = 0, .power_W = 0});
+        const auto [rows, sum] = wheel_rows(c, tags, paths, path);
+        went[i] = sum;
         for (const parts::End end : ends) {
             const auto e = static_cast<std::size_t>(end);
             Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = path.parameters.air_degC, .altitude_m = altitude_m}, keep);
@@ -284,8 +212,9 @@ Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library
     });
     if (ctx.stopped()) return cancelled();
     for (const auto& f : failed)
-        if (f) return Error{f->code, fmt::format("{}: {}", input.track.file, f->text)};
+        if (f) return Error{f->code, fmt::format("{}: {}", file, f->text)};
     tell(0.95);
+    r.braking = mean_braking(went);
 
     doses.emplace_back();
     for (const parts::End end : ends) {
@@ -310,9 +239,14 @@ Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library
 
     // Grid cell i is a mean over [i, i+1); a row of the series over +-0.5 s is the mean of two cells.
     const auto centred = [n](auto&& of, std::size_t t) { return 0.5 * ((t > 0 ? of(t - 1) : 0.0) + (t < n ? of(t) : 0.0)); };
+    // A planned ride is drawn by the likely case in the middle by time: its pulls lie elsewhere in each case, and means would smear them.
+    const bool planned = r.planned;
+    const std::size_t middle = planned ? ride::plan_middle(paths) : 0;
     std::vector<double> mean_W(n, 0.0);
-    for (const ride::MotionPath& p : paths.paths)
-        for (std::size_t t = 0; t < n; ++t) mean_W[t] += p.brake_power_W[t] / k;
+    if (planned) mean_W = paths.paths[middle].brake_power_W;
+    else
+        for (const ride::MotionPath& p : paths.paths)
+            for (std::size_t t = 0; t < n; ++t) mean_W[t] += p.brake_power_W[t] / k;
     along_descent(r, paths, mean_W);
     if (request.keep_series) {
         Series& s = r.series;
@@ -322,24 +256,35 @@ Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library
         s.gradient = paths.gradient;
         s.bridged = paths.bridged;
         std::vector<double> at(paths.paths.size());
-        const auto median_over_anchors = [&](auto&& of) {
+        std::vector<std::size_t> place(paths.paths.size(), 0);   // planned: the second in which each path is where the middle one is
+        const auto over_anchors = [&](auto&& of) {
+            if (planned) return of(middle);
             for (std::size_t i = 0; i < anchor_cases; ++i) at[i] = of(i);
             return quantile(at, 0.5);
         };
-        for (std::size_t t = 0; t < n; ++t) {
-            for (std::size_t i = 0; i < at.size(); ++i) at[i] = centred([&](std::size_t x) { return paths.paths[i].brake_power_W[x]; }, t);
-            s.power_W.push_back(mean_of(at));
+        const std::size_t rows = planned ? std::min(n, static_cast<std::size_t>(std::ceil(paths.duration_s)) + 1) : n;
+        for (std::size_t t = 0; t < rows; ++t) {
+            for (std::size_t i = 0; i < at.size(); ++i) {
+                if (planned)
+                    while (place[i] + 1 < n && paths.paths[i].own.distance_m[place[i]] < s.distance_m[t]) ++place[i];
+                at[i] = centred([&](std::size_t x) { return paths.paths[i].brake_power_W[x]; }, planned ? place[i] : t);
+            }
+            s.power_W.push_back(planned ? centred([&](std::size_t x) { return mean_W[x]; }, t) : mean_of(at));
             s.power_p05_W.push_back(quantile(at, 0.05));
             s.power_p95_W.push_back(quantile(at, 0.95));
             for (std::size_t e = 0; e < 2; ++e) {
                 double sum = 0;
-                for (std::size_t i = 0; i < anchor_cases; ++i) sum += centred([&](std::size_t x) { return wheel_power[e][i][x]; }, t);
+                if (planned) sum = static_cast<double>(anchor_cases) * centred([&](std::size_t x) { return wheel_power[e][middle][x]; }, t);
+                else
+                    for (std::size_t i = 0; i < anchor_cases; ++i) sum += centred([&](std::size_t x) { return wheel_power[e][i][x]; }, t);
                 s.wheel_power_W[e].push_back(sum / static_cast<double>(anchor_cases));
-                s.rotor_degC[e].push_back(median_over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].rotor_degC; }));
-                s.pad_face_degC[e].push_back(median_over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].pad_face_degC; }));
-                s.fluid_degC[e].push_back(r.wheels[e].has_fluid ? median_over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].fluid_degC; }) : std::nan(""));
+                s.rotor_degC[e].push_back(over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].rotor_degC; }));
+                s.pad_face_degC[e].push_back(over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].pad_face_degC; }));
+                s.fluid_degC[e].push_back(r.wheels[e].has_fluid ? over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].fluid_degC; }) : std::nan(""));
             }
         }
+        for (auto* x : {&s.distance_m, &s.altitude_m, &s.speed_mps, &s.gradient}) x->resize(rows);
+        s.bridged.resize(rows);
     }
     tell(1);
     return r;

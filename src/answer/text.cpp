@@ -168,16 +168,25 @@ void stops(Page& page, const Answer& a) {
 }
 
 void heat(Page& page, const Answer& a) {
+    const std::vector<std::string> told = described_lines(a);
+    const RideAnswer* hottest = hottest_described(a);
+    if (!told.empty()) {
+        page.head("Described rides: into both brakes, kJ (5 to 95 %)");
+        for (const std::string& line : told) page.line(line);
+        page.item("  ", hottest->faults.empty() ? "" : hottest->faults.front().text);
+    }
     for (const RideAnswer& r : a.rides) {
+        if (r.described && &r != hottest) continue;   // one stands for all: their temperatures are typical ones
         {
             std::string name = r.file;
             if (letters(name) > width - 10) name = "..." + name.substr(name.size() - static_cast<std::size_t>(width - 13));
             page.head("How hot: " + name);
         }
-        std::string about = fmt::format("{} km, {} m down, {}", figure(r.distance_m / 1000, 3), figure(r.descent_m, 3), clock(r.duration_s));
+        std::string about = fmt::format("{} km, {} m down", figure(r.distance_m / 1000, 3), figure(r.descent_m, 3));
+        if (!r.described) about += ", " + clock(r.duration_s);
         if (r.start_unix_s) about += ", " + format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400)));
-        about += fmt::format("; altitude: {}", ride::word_of(r.altitude_source));
-        if (r.planned) about += "; not ridden: a typical descent of this terrain";
+        if (!r.planned && !r.described) about += fmt::format("; altitude: {}", ride::word_of(r.altitude_source));
+        about += r.described ? "; described" : planned_words(r);
         page.item("", about);
         page.line(padded("", 30) + padded("front", 25) + "rear");
         const auto row = [&](std::string_view name, auto&& cell) { page.line(padded(name, 30) + padded(cell(r.wheels[0]), 25) + cell(r.wheels[1])); };
@@ -196,7 +205,14 @@ void heat(Page& page, const Answer& a) {
             page.line(padded("brakes along the way down", 30) + blocks_of(r.power_by_descent_W, most));
             page.line(padded("", 30) + fmt::format("top to bottom, tallest = {} W", figure(most)));
         }
+        const std::vector<std::string> did = did_lines(r);
+        for (std::size_t i = 0; i < did.size(); ++i) page.item(i == 0 ? "What the brakes did: " : "  ", did[i]);
         const Account& k = r.account;
+        const char* from = r.described ? "  as told: " : r.planned ? "  plan: " : "  recording: ";
+        if (r.described) {
+            for (std::size_t i = 1; i < r.faults.size(); ++i) page.item(from, r.faults[i].text);   // the first stands under the table
+            continue;
+        }
         const auto kJ = [](double v) { return std::abs(v) < 500 ? std::string("0") : figure(v / 1000, std::abs(v) < 10e3 ? 1 : 3); };
         page.item("Where the height went, kJ: ",
                   fmt::format("height {} + motion {} + rider {} = air {} + rolling {} + brakes {} + unexplained {}", kJ(k.height_J), kJ(k.motion_J), kJ(k.rider_J),
@@ -205,7 +221,7 @@ void heat(Page& page, const Answer& a) {
             page.item("  ", "Boiling is not known: nobody published the boiling point of a mineral-oil fluid. Free water in it boils near 100 °C, at less in the mountains.");
         const double outside = std::max(r.wheels[0].outside_measured_share, r.wheels[1].outside_measured_share);
         if (outside > 0.01) page.item("  ", fmt::format("{:.0f} % of the braking was done with pads above 277 °C: outside what was measured for pad friction.", std::max(1.0, outside * 100)));
-        for (const auto& f : r.faults) page.item("  recording: ", f.text);
+        for (const auto& f : r.faults) page.item(from, f.text);
     }
 }
 
@@ -241,6 +257,7 @@ void life(Page& page, const Answer& a) {
         if (a.life[e].pad) page.item(fmt::format("  {} pads: ", ends[e]), a.life[e].pad->limit_text);
         if (a.life[e].rotor) page.item(fmt::format("  {} rotor: ", ends[e]), a.life[e].rotor->limit_text);
     }
+    if (const std::string words = ridden_words(a); !words.empty()) page.item("  ", words);
     page.item("  ", fmt::format("Look by: until then the chance of being past the limit is at most 0.5 %, at about {} rides a week{}.", significant(a.rides_per_day * 7, 2),
                                 a.rides_per_day_assumed ? " (assumed; more are allowed for)" : ""));
 }
@@ -277,7 +294,7 @@ void rest(Page& page, const Answer& a) {
     std::string list;
     for (const Assumption& s : a.assumed) {
         if (s.grade == Grade::measured) continue;
-        if (!(s.key.starts_with("bike.") || s.key.starts_with("rider.") || s.key.starts_with("front.") || s.key.starts_with("rear.") || s.key.starts_with("ride"))) continue;
+        if (!(s.key.starts_with("bike.") || s.key.starts_with("rider.") || s.key.starts_with("front.") || s.key.starts_with("rear.") || s.key.starts_with("trailer.") || s.key.starts_with("ride"))) continue;
         if (s.key.find(".heat.") != std::string::npos || s.key.find(".stop.") != std::string::npos || s.key.find(".wear.") != std::string::npos || s.key.ends_with(".friction")) continue;
         if (!s.value && s.text.empty()) continue;
         list += (list.empty() ? "" : "; ") + s.key + " " + (s.value ? significant(*s.value, 3) : s.text);
@@ -292,7 +309,8 @@ void rest(Page& page, const Answer& a) {
 
 std::string text_of(const Answer& a, const std::string& version) {
     Page page;
-    const std::string title = fmt::format("{}, {} kg with rider and load", a.bike.name, figure(a.bike.total_mass_kg.value, 3));
+    std::string title = fmt::format("{}, {} kg with rider and load", a.bike.name, figure(a.bike.total_mass_kg.value, 3));
+    if (a.bike.trailer) title += fmt::format(", trailer {:.0f} kg", a.bike.trailer->mass_kg.value);
     const std::string right = "brakewright " + version;
     if (letters(title) + letters(right) < width) page.line(padded(title, width - letters(right)) + right);
     else page.item("", title);

@@ -28,7 +28,7 @@ int main(int argc, char** argv) {
     bw::app::AnswerOptions a;
     CLI::App* answer = app.add_subcommand("answer", "answers for one bike and its rides");
     auto* bike = answer->add_option("bike", a.bike, "bike description (TOML; docs/formats.md)");
-    answer->add_option("rides", a.rides, "rides as recorded: GPX 1.0 or 1.1, or ride CSV");
+    answer->add_option("rides", a.rides, "rides as recorded (FIT, TCX, GPX, ride CSV), planned routes (the same without times), or a CSV of described rides");
     auto* ask = answer->add_flag("--ask", a.ask, "six questions instead of a description and rides");
     bike->excludes(ask);
     answer->add_option("--series", a.series_dir, "folder for one CSV per ride, a row a second");
@@ -41,6 +41,7 @@ int main(int argc, char** argv) {
     answer->add_option("--wind_mps", a.wind_mps, "mean head wind along the way [m/s]; negative: from behind")->check(CLI::Range(-30.0, 30.0));
     answer->add_option("--air_degC", a.air_degC, "air temperature [°C]")->check(CLI::Range(-40.0, 60.0));
     answer->add_option("--load_kg", a.load_kg, "load carried on these rides [kg], in place of the bike's own")->check(CLI::Range(0.0, 400.0));
+    answer->add_option("--style", a.style, "how planned routes are braked: dragging (default) or short_hard")->check(CLI::IsMember({"dragging", "short_hard"}));
     answer->add_option("--today", a.today, "day that look-by dates count from, YYYY-MM-DD; default: the day of the last ride");
     answer->add_flag("--verdict-status", a.verdict_status, "exit with 5 when the bike is held back");
     add_common(*answer, a.common);

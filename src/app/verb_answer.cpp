@@ -4,6 +4,7 @@
 
 #include <filesystem>
 #include <map>
+#include <set>
 
 #include "base/text.hpp"
 #include "base/time.hpp"
@@ -135,19 +136,37 @@ int run_answer(const AnswerOptions& o) {
         if (!bike) return fail(bike.error());
         request.bike = *std::move(bike);
     }
+    std::optional<ride::Style> style;
+    for (const ride::Style s : {ride::Style::dragging, ride::Style::short_hard})
+        if (ride::word_of(s) == o.style) style = s;
+    std::set<std::uint64_t> seen;
     for (const std::string& path : o.rides) {
         Result<std::string> bytes = read_file(path);
         if (!bytes) return fail(bytes.error());
-        Result<ride::Track> track = ride::read_ride(*bytes, path);
-        if (!track) return fail(track.error());
-        if (std::any_of(request.rides.begin(), request.rides.end(), [&](const answer::RideInput& r) { return r.track.content_hash == track->content_hash; })) {
+        if (answer::is_described(*bytes)) {
+            Result<answer::Described> described = answer::read_described(*bytes, path, request.bike.name);
+            if (!described) return fail(described.error());
+            if (described->left_out > 0)
+                fmt::print(stderr, "brakewright: note: {}: {} row(s) of other bikes left out; this one is '{}'\n", path, described->left_out, request.bike.name);
+            for (answer::DescribedRow& row : described->rows) {
+                row.tags = merged(*common, row.tags);
+                request.described.push_back(std::move(row));
+            }
+            continue;
+        }
+        Result<ride::Recording> recording = ride::read_recording(*bytes, path);
+        if (!recording) return fail(recording.error());
+        const std::uint64_t hash = std::visit([](const auto& r) { return r.content_hash; }, *recording);
+        if (!seen.insert(hash).second) {
             fmt::print(stderr, "brakewright: note: {} is the same ride as one before it; it counts once\n", path);
             continue;
         }
         const auto told = tags.find(fs::path(path).filename().string());
         if (!o.tags.empty() && told == tags.end())
             fmt::print(stderr, "brakewright: note: {} has no row for '{}'\n", o.tags, fs::path(path).filename().string());
-        request.rides.push_back({*std::move(track), merged(*common, told == tags.end() ? answer::RideTags{} : told->second)});
+        const answer::RideTags said = merged(*common, told == tags.end() ? answer::RideTags{} : told->second);
+        if (auto* track = std::get_if<ride::Track>(&*recording)) request.rides.push_back({std::move(*track), said});
+        else request.planned.push_back({std::move(std::get<ride::Route>(*recording)), said, style});
     }
     Result<answer::Answer> result = answer::answer(ctx, *library, request);
     if (!result) return fail(result.error());
@@ -157,11 +176,11 @@ int run_answer(const AnswerOptions& o) {
         std::error_code failed;
         fs::create_directories(o.series_dir, failed);
         if (failed) return fail({Errc::cannot_write, fmt::format("{}: cannot be made ({})", o.series_dir, failed.message())});
-        std::map<std::string, int> seen;
+        std::map<std::string, int> stems;
         for (const answer::RideAnswer& r : result->rides) {
-            if (r.planned) continue;
+            if (r.series.speed_mps.empty()) continue;   // told in words or figures only
             std::string stem = fs::path(r.file).stem().string();
-            if (const int n = ++seen[stem]; n > 1) stem += fmt::format("-{}", n);   // a.gpx and a.csv must not overwrite each other
+            if (const int n = ++stems[stem]; n > 1) stem += fmt::format("-{}", n);   // a.gpx and a.csv must not overwrite each other
             if (Status s = write_file((fs::path(o.series_dir) / (stem + ".csv")).string(), answer::series_csv(r)); !s) return fail(s.error());
         }
     }

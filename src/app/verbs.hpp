@@ -14,7 +14,7 @@ struct AnswerOptions {
     Common common;
     std::string bike;
     std::vector<std::string> rides;
-    std::string series_dir, summary, tags, altitude, surface, weather, today;
+    std::string series_dir, summary, tags, altitude, surface, weather, today, style;
     std::optional<double> wind_mps, air_degC, load_kg;
     std::size_t cases = 1024;
     bool ask = false, verdict_status = false;

@@ -13,12 +13,20 @@ namespace {
 constexpr double by_scale = 0.015, from_table = 0.10, by_tape = 0.01;
 
 #define BW_BIKE(name, unit, least, most, share, sd, path)                                            \
-    Field{name, unit, least, most, share, sd, false, [](Bike& b) -> Uncertain* { return &b.path; },  \
+    Field{name, unit, least, most, share, sd, Role::plain, [](Bike& b) -> Uncertain* { return &b.path; },  \
           [](Bike& b) -> Uncertain& { return b.path; }}
 #define BW_WHEEL(end, name, unit, least, most, share, sd, path) BW_BIKE(#end "." name, unit, least, most, share, sd, end.path)
 #define BW_LIMIT(end, name, unit, least, most, path)                                                                   \
-    Field{#end "." name, unit, least, most, 0, 0, true, [](Bike& b) -> Uncertain* { return b.end.path ? &*b.end.path : nullptr; }, \
+    Field{#end "." name, unit, least, most, 0, 0, Role::limit, [](Bike& b) -> Uncertain* { return b.end.path ? &*b.end.path : nullptr; }, \
           [](Bike& b) -> Uncertain& { return b.end.path ? *b.end.path : b.end.path.emplace(); }}
+// Optional, in a bike (path) or in its trailer (BW_TRAILER).
+#define BW_EXTRA(name, unit, least, most, share, sd, path)                                                                          \
+    Field{name, unit, least, most, share, sd, Role::extra, [](Bike& b) -> Uncertain* { return b.path ? &*b.path : nullptr; },       \
+          [](Bike& b) -> Uncertain& { return b.path ? *b.path : b.path.emplace(); }}
+#define BW_TRAILER(name, unit, least, most, share, sd, path)                                                                         \
+    Field{"trailer." name, unit, least, most, share, sd, Role::extra,                                                                \
+          [](Bike& b) -> Uncertain* { return b.trailer ? &b.trailer->path : nullptr; },                                              \
+          [](Bike& b) -> Uncertain& { return b.trailer ? b.trailer->path : b.trailer.emplace().path; }}
 #define BW_ONE_END(end)                                                                                        \
     BW_WHEEL(end, "rotor.diameter_mm", "mm", 100, 260, 0, 0.3, rotor.diameter_mm),                             \
     BW_WHEEL(end, "rotor.band_inner_mm", "mm", 60, 250, 0, 0.5, rotor.band_inner_mm),                          \
@@ -33,7 +41,7 @@ constexpr double by_scale = 0.015, from_table = 0.10, by_tape = 0.01;
     BW_WHEEL(end, "lever.reach_mm", "mm", 20, 150, 0, 1, lever.reach_mm),                                      \
     BW_WHEEL(end, "lever.bite_mm", "mm", 0, 150, 0, 2, lever.bite_mm),                                         \
     BW_WHEEL(end, "lever.master_diameter_mm", "mm", 5, 25, 0, 0.1, lever.master_diameter_mm),                  \
-    Field{#end ".fluid.age_months", "month", 0, 600, 0.1, 0, false,                                            \
+    Field{#end ".fluid.age_months", "month", 0, 600, 0.1, 0, Role::plain,                                            \
           [](Bike& b) -> Uncertain* { return b.end.fluid ? &b.end.fluid->age_months : nullptr; },              \
           [](Bike& b) -> Uncertain& { return b.end.fluid ? b.end.fluid->age_months : b.end.fluid.emplace().age_months; }}, \
     BW_WHEEL(end, "housing.length_m", "m", 0.1, 6, 0.05, 0, housing.length_m)
@@ -64,6 +72,16 @@ const std::vector<Field>& field_table() {
         BW_LIMIT(rear, "rotor.ridge_mm", "mm", 0, 1, rotor.ridge_mm),
         BW_LIMIT(rear, "rotor.least_thickness_mm", "mm", 0.5, 5, rotor.least_thickness_mm),
         BW_LIMIT(rear, "pads.least_friction_mm", "mm", 0.1, 4, pads.least_friction_mm),
+        // Where a load's middle is, somebody judged by eye; what a motor takes back is a figure of its maker at best.
+        BW_EXTRA("bike.load_from_front_m", "m", -1, 4, 0, 0.05, load_from_front_m),
+        BW_EXTRA("bike.load_height_m", "m", 0.1, 2, 0, 0.05, load_height_m),
+        BW_EXTRA("bike.regeneration_W", "W", 10, 3000, 0.2, 0, regeneration_W),
+        BW_EXTRA("bike.regeneration_N", "N", 5, 500, 0.2, 0, regeneration_N),
+        BW_EXTRA("bike.overrun_N", "N", 0.2, 80, 0.2, 0, overrun_N),
+        BW_TRAILER("mass_kg", "kg", 2, 300, 0.05, 0, mass_kg),
+        BW_TRAILER("drag_area_m2", "m2", 0, 1.5, 0.2, 0, drag_area_m2),
+        BW_TRAILER("rolling_resistance", "", 0.001, 0.1, 0.2, 0, rolling_resistance),
+        BW_TRAILER("push_height_m", "m", 0.1, 1.3, 0, 0.03, push_height_m),
     };
     return table;
 }
@@ -79,17 +97,24 @@ std::vector<Input> inputs_of(const Bike& bike) {
     Bike copy = bike;
     std::vector<Input> inputs;
     for (const Field& f : field_table()) {
-        if (f.limit) continue;
+        if (f.role == Role::limit) continue;
         const Uncertain* value = f.at(copy);
+        if (f.role == Role::extra && !value) continue;
         inputs.push_back({.key = f.key, .unit = f.unit, .value = value ? *value : Uncertain{}});
     }
     return inputs;
 }
 
+bool extra_input(std::string_view key) {
+    for (const Field& f : field_table())
+        if (f.key == key) return f.role == Role::extra;
+    return false;
+}
+
 Bike bike_of_case(const Bike& bike, const CaseRow& row) {
     Bike one = bike;
     for (const Field& f : field_table()) {
-        if (f.limit) continue;
+        if (f.role == Role::limit) continue;
         if (Uncertain* value = f.at(one)) {
             value->value = row(f.key);
             // A draw may leave the field's range only where the spread is wide; the range is physical.

@@ -58,6 +58,8 @@ const std::vector<WordKey>& word_keys() {
                          b.name = *node.value<std::string>();
                          return std::nullopt;
                      }});
+        k.push_back({"bike.motor_wheel", set_word<MotorWheel>([](Bike& b) -> MotorWheel& { return b.motor_wheel; })});
+        k.push_back({"trailer.brake", set_word<TrailerBrake>([](Bike& b) -> TrailerBrake& { return (b.trailer ? *b.trailer : b.trailer.emplace()).brake; })});
         k.push_back({"bike.e_assist", set_bool([](Bike& b) -> bool& { return b.e_assist; })});
         for (const End e : {End::front, End::rear}) {
             const std::string p = std::string(word_of(e)) + ".";
@@ -204,7 +206,7 @@ void start_by_kind(Bike& bike) {
 void fill_defaults(Bike& bike, const Library& library) {
     start_by_kind(bike);
     for (const Field& f : field_table()) {
-        if (f.limit || bike.given.contains(f.key)) continue;
+        if (f.role == Role::limit || bike.given.contains(f.key)) continue;
         Uncertain* value = f.at(bike);
         if (!value) continue;
         if (const Datum* row = default_row(library, bike, f.key)) *value = row->value;
@@ -226,6 +228,41 @@ void fill_defaults(Bike& bike, const Library& library) {
         const double sd = std::hypot(bike.rider.mass_kg.sd, bike.mass_kg.sd, bike.load_kg.sd);
         bike.total_mass_kg = {.value = sum, .sd = sd, .grade = bike.mass_kg.grade, .source = "rider + bike + load"};
     }
+}
+
+using Trouble = std::optional<std::pair<std::string, std::string>>;   // key, and what is wrong with it
+
+// Motor, trailer and load: keys that say nothing without another, or against it.
+Trouble contradiction(const Bike& bike) {
+    const auto has = [&](const char* key) { return bike.given.contains(key); };
+    for (const char* key : {"bike.regeneration_W", "bike.overrun_N", "bike.regeneration_N"}) {
+        if (!has(key)) continue;
+        if (!bike.e_assist) return {{key, fmt::format("{} belongs to a motor: add bike.e_assist = true, or leave it out", key)}};
+        if (bike.motor_wheel == MotorWheel::crank)
+            return {{key, fmt::format("{}: a crank motor stands still when the bike coasts, so it neither takes back nor drags; for a motor in a hub add bike.motor_wheel = \"front\" or \"rear\"", key)}};
+    }
+    if (has("bike.motor_wheel") && !bike.e_assist) return {{"bike.motor_wheel", "bike.motor_wheel: a motor needs bike.e_assist = true"}};
+    if (has("bike.regeneration_N") && !has("bike.regeneration_W"))
+        return {{"bike.regeneration_N", "bike.regeneration_N is the most force of a motor that takes back: add bike.regeneration_W, its most power"}};
+    if (bike.trailer && !has("trailer.mass_kg")) {
+        for (const std::string& key : bike.given)
+            if (key.starts_with("trailer.")) return {{key, "[trailer] needs mass_kg, with what the trailer carries"}};
+    }
+    for (const char* key : {"bike.load_from_front_m", "bike.load_height_m"})
+        if (has(key) && has("bike.total_mass_kg") && !has("bike.load_kg"))
+            return {{key, fmt::format("{} says where the load is, but not how heavy it is: add bike.load_kg", key)}};
+    return std::nullopt;
+}
+
+// A load so far out that a wheel carries nothing before the brakes are touched.
+Trouble load_tips_over(const Bike& bike) {
+    if (!bike.load_from_front_m) return std::nullopt;
+    const double total = bike.total_mass_kg.value, load = bike.load_kg.value;
+    const double at = ((total - load) * bike.centre_of_mass_from_front_m.value + load * bike.load_from_front_m->value) / total;
+    const double part = at / bike.wheelbase_m.value;
+    if (part > 0.05 && part < 0.95) return std::nullopt;
+    return {{"bike.load_from_front_m", fmt::format("bike.load_from_front_m = {} with {} kg puts the common centre of mass {:.2f} m behind the front axle of a wheelbase of {} m: the {} wheel "
+                                                   "would carry nothing; is the place or the load right?", bike.load_from_front_m->value, load, at, bike.wheelbase_m.value, part < 0.5 ? "rear" : "front")}};
 }
 
 }  // namespace
@@ -255,6 +292,8 @@ Result<Bike> read_bike(std::string_view toml_text, const std::string& name, cons
     if (has("bike.total_mass_kg") && has("bike.load_kg") && bike.load_kg.value >= bike.total_mass_kg.value)
         return reader.wrong(reader.line_of("bike.load_kg"), fmt::format("bike.load_kg = {} is not less than bike.total_mass_kg = {}, which holds bike, rider and load",
                                                                         bike.load_kg.value, bike.total_mass_kg.value));
+    if (const auto trouble = contradiction(bike)) return reader.wrong(reader.line_of(trouble->first), trouble->second);
+    if (bike.regeneration_W && !bike.regeneration_N) bike.regeneration_N.emplace();
     start_by_kind(bike);
     for (const End e : {End::front, End::rear}) {
         const std::string p(word_of(e));
@@ -269,6 +308,7 @@ Result<Bike> read_bike(std::string_view toml_text, const std::string& name, cons
             return reader.wrong(reader.line_of(p + ".housing.kind"), fmt::format("{}.housing.kind: a cable runs in ordinary or compressionless housing", p));
     }
     fill_defaults(bike, library);
+    if (const auto trouble = load_tips_over(bike)) return reader.wrong(reader.line_of(trouble->first), trouble->second);
     for (const End e : {End::front, End::rear}) {
         const std::string p(word_of(e));
         const Rotor& r = bike.wheel(e).rotor;

@@ -35,6 +35,8 @@ std::string write_bike(const Bike& bike) {
         if (w.fluid) out += fmt::format("{}.fluid.kind = {}\n", p, quoted(word_of(w.fluid->kind)));
         out += fmt::format("{}.housing.kind = {}\n", p, quoted(word_of(w.housing.kind)));
     }
+    if (bike.given.contains("bike.motor_wheel")) out += fmt::format("bike.motor_wheel = {}\n", quoted(word_of(bike.motor_wheel)));
+    if (bike.trailer) out += fmt::format("trailer.brake = {}\n", quoted(word_of(bike.trailer->brake)));
     Bike copy = bike;
     for (const FieldRef& f : fields_of(copy)) {
         // The sum is written only where it was told: otherwise it follows from its parts.

@@ -8,14 +8,18 @@
 
 namespace bw::parts {
 
+//! plain: every bike has it. limit: a maker's limit, optional, never filled by a default, never drawn. extra: only some bikes
+//! have it (trailer, motor that brakes, load whose place was told); drawn last, so that the draws of all else stay.
+enum class Role { plain, limit, extra };
+
 struct Field {
     std::string key;       //!< "front.rotor.thickness_mm"
     std::string unit;
     double least, most;    //!< physical range; outside is refused
     //! Spread of a value that the description states as a bare number: share of the value, and in the unit.
     double told_share, told_sd;
-    bool limit;            //!< a maker's limit: optional, never filled by a default, never drawn
-    Uncertain* (*at)(Bike&);   //!< null if the bike has no such part or limit
+    Role role;
+    Uncertain* (*at)(Bike&);   //!< null if the bike has no such part, limit or extra
     Uncertain& (*make)(Bike&); //!< the field, created if it is optional
 };
 

@@ -25,6 +25,8 @@ BW_WORDS(RotorMaterial, {RotorMaterial::stainless_410, "stainless_410"}, {RotorM
          {RotorMaterial::aluminium_core, "aluminium_core"})
 BW_WORDS(RotorKind, {RotorKind::solid, "solid"}, {RotorKind::vented, "vented"}, {RotorKind::two_piece, "two_piece"})
 BW_WORDS(Anvil, {Anvil::not_told, "not_told"}, {Anvil::pointed, "pointed"}, {Anvil::flat_jaws, "flat_jaws"})
+BW_WORDS(MotorWheel, {MotorWheel::crank, "crank"}, {MotorWheel::front, "front"}, {MotorWheel::rear, "rear"})
+BW_WORDS(TrailerBrake, {TrailerBrake::none, "none"}, {TrailerBrake::overrun, "overrun"})
 BW_WORDS(End, {End::front, "front"}, {End::rear, "rear"})
 
 }  // namespace bw::parts

@@ -23,6 +23,8 @@ const Words<RotorMaterial>& words(RotorMaterial);
 const Words<RotorKind>& words(RotorKind);
 const Words<End>& words(End);
 const Words<Anvil>& words(Anvil);
+const Words<MotorWheel>& words(MotorWheel);
+const Words<TrailerBrake>& words(TrailerBrake);
 
 template <class E>
 std::optional<E> value_of_word(std::string_view word) {

@@ -72,7 +72,7 @@ std::string all_columns() {
 
 }  // namespace
 
-Result<Recording> read_csv(std::string_view bytes, const std::string& name) {
+Result<Reading> read_csv(std::string_view bytes, const std::string& name) {
     if (bytes.starts_with("\xef\xbb\xbf")) bytes.remove_prefix(3);
     std::size_t line_number = 0, at = 0;
     bool ended_by_newline = true;
@@ -91,12 +91,12 @@ Result<Recording> read_csv(std::string_view bytes, const std::string& name) {
     std::string_view line;
     bool found = false;
     while (!found && next_line(line)) found = !trim(line).empty();
-    if (!found) return bad(fmt::format("{}: the file is empty; expected a ride CSV with a header line, or GPX.", name));
+    if (!found) return bad(fmt::format("{}: the file is empty; expected a ride CSV with a header line, or FIT, TCX or GPX.", name));
     const auto count_of = [&](char c) { return std::count(line.begin(), line.end(), c); };
     const char separator = count_of(';') > count_of(',') ? ';' : count_of('\t') > count_of(',') ? '\t' : ',';
 
     if (line.find('\0') != std::string_view::npos)
-        return bad(fmt::format("{}: this is neither GPX nor text; expected a recording in GPX, or a ride CSV with a header line.", name));
+        return bad(fmt::format("{}: this is neither a ride file that is known nor text; expected a recording in FIT, TCX or GPX, or a ride CSV with a header line.", name));
 
     std::vector<std::string_view> fields;
     std::vector<std::string> unquoted;
@@ -119,13 +119,14 @@ Result<Recording> read_csv(std::string_view bytes, const std::string& name) {
         there[column] = true;
         column_of_field.push_back(column);
     }
-    if (!there[column_t_s] && !there[column_time])
-        return bad(fmt::format("{}, line {}: no time column; one of t_s (seconds) or time (ISO 8601) is needed.", name, header_line));
+    const bool timed = there[column_t_s] || there[column_time];
+    const auto no_time = fmt::format("{}, line {}: no time column; one of t_s (seconds) or time (ISO 8601) is needed", name, header_line);
+    if (!timed && !there[distance] && !there[latitude]) return bad(no_time + ".");
     if (there[latitude] != there[longitude])
         return bad(fmt::format("{}, line {}: latitude_deg and longitude_deg are needed together; {} is missing.", name, header_line,
                                there[latitude] ? "longitude_deg" : "latitude_deg"));
 
-    Recording out;
+    Reading out;
     if (!there[column_t_s]) out.zero_unix_s = 0;
     std::array<BadValues, column_count> bad_values;
     BadValues timeless, too_many, too_few;
@@ -171,6 +172,10 @@ Result<Recording> read_csv(std::string_view bytes, const std::string& name) {
                 bad_values[column].add(line_number, text);
             }
         }
+        if (!timed) {
+            out.way.push_back(r);
+            continue;
+        }
         // With both columns t_s counts the time (it may hold decimals) and `time` gives the date.
         const auto& time = there[column_t_s] ? t_s : stamp;
         if (!time) {
@@ -182,8 +187,13 @@ Result<Recording> read_csv(std::string_view bytes, const std::string& name) {
         out.records.push_back(r);
     }
 
+    if (!timed) {
+        out.no_ride = no_time + ". Without it the file is a planned way, not a ride.";
+        if (out.way.size() < 2)
+            return bad(fmt::format("{}: {} below the header; two are needed.", name, counted(out.way.size(), "row", "rows")));
+    }
     const auto lost = timeless.count + (there[column_t_s] ? 0 : bad_values[column_time].count);
-    if (out.records.size() < 2) {
+    if (timed && out.records.size() < 2) {
         if (too_many.count)
             return bad(fmt::format("{}, line {}: more fields than the header has columns ({}). If the numbers have a decimal comma, "
                                    "separate the columns with semicolons.",
@@ -200,7 +210,7 @@ Result<Recording> read_csv(std::string_view bytes, const std::string& name) {
     if (cut)
         out.faults.push_back({FaultKind::truncated, 1, 0,
                               fmt::format("The file is cut off in its last line; {} before it were kept.",
-                                          counted(out.records.size(), "record", "records"))});
+                                          counted(std::max(out.records.size(), out.way.size()), "record", "records"))});
     if (lost) {
         const auto& times = bad_values[there[column_t_s] ? column_t_s : column_time];
         const auto first_line = timeless.count && (!times.count || timeless.first_line < times.first_line) ? timeless.first_line : times.first_line;

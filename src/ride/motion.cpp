@@ -7,6 +7,7 @@
 #include <cassert>
 #include <cmath>
 #include <tuple>
+#include <utility>
 #include <fmt/format.h>
 
 #include "base/sampling.hpp"
@@ -100,7 +101,9 @@ Switching switching_of(const Shared& s, const MotionPaths& motion) {
     w.start_altitude_m = motion.altitude_m[0];
     w.still = s.still;
     w.left_out = s.grid.left_out;
-    w.error_memory = s.altitude.error_memory;
+    w.bridged = s.grid.bridged;
+    w.error_step = s.altitude.error_step;
+    w.wander = s.altitude.wander;
     w.error_var = sq(s.altitude.error_sd_m);
     w.gradient_q = s.altitude.gradient_q;
     if (s.altitude.source == AltitudeSource::none) {
@@ -108,6 +111,15 @@ Switching switching_of(const Shared& s, const MotionPaths& motion) {
         w.gradient_length_m = 300;
         w.gradient_q = 2 * sq(0.005) / 300;
     }
+    w.wind_var = sq(s.settings->wind_sd_mps);
+    w.towards_x = s.along.east;
+    w.towards_y = s.along.north;
+    if (w.towards_x.empty()) {   // no positions: one head wind for the whole way
+        w.towards_x.assign(n, 1.0);
+        w.towards_y.assign(n, 0.0);
+    }
+    w.afresh = s.along.afresh;
+    w.afresh_offset_s = s.along.afresh_offset_s;
     w.distance_jump_var = s.along.jump_var;
     w.height_jump_var = s.altitude.jump_var;
     w.e_assist = s.settings->e_assist;
@@ -122,7 +134,7 @@ Switching switching_of(const Shared& s, const MotionPaths& motion) {
             SwitchReading z = s.along.readings[r];
             if (z.kind == SwitchReading::Kind::distance && s.along.on_the_map) {
                 const double stretch = std::sqrt(1 + sq(motion.gradient[i]));
-                z.y = motion.distance_m[i] + (z.y - s.along.reading_distance_m[i]) * stretch;
+                z.y = s.along.increments ? z.y * stretch : motion.distance_m[i] + (z.y - s.along.reading_distance_m[i]) * stretch;
             }
             w.readings.push_back(z);
         }
@@ -150,21 +162,43 @@ double model_error(const Shared& s, double brakes_J, std::uint64_t seed, std::si
     return std::exp(sd * normal_quantile(std::clamp(u, 1e-9, 1 - 1e-9)) - 0.5 * sq(sd));
 }
 
-MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motion, const Switching& shared, const MotionParameters& p,
-                   std::size_t key) {
+// A gap in which the bike moved is bridged by the energy of its ends: what they leave over was braked, or pedalled. Both may
+// have happened unseen, so a share of what the rest of the ride braked a kilometre is added, drawn by u in 0..1. [EQ motion-8]
+void bridge_gaps(const Switching& w, const MotionParameters& p, const internal::SwitchedPath& path, double seen_m, double u, MotionPath& out) {
+    const double me = p.mass_kg + p.rotating_kg;
+    const double seen_J_m = seen_m > 500 ? std::max(0.0, out.brakes_J) / seen_m : 0.0;
+    for (std::size_t i = 0; i + 1 < w.n;) {
+        if (path.mode[i] != Mode::unseen) {
+            ++i;
+            continue;
+        }
+        std::size_t j = i;
+        double net_J = 0, way_m = 0;
+        for (; j + 1 < w.n && path.mode[j] == Mode::unseen; ++j) {
+            const double v = 0.5 * (std::max(0.0, path.speed_mps[j]) + std::max(0.0, path.speed_mps[j + 1]));
+            net_J += me * path.u[j] * v;
+            way_m += v;
+        }
+        const double usual_J = seen_J_m * way_m;
+        const double braked_J = net_J < 0 ? -net_J + 0.5 * u * std::max(0.0, usual_J + net_J) : u * usual_J;
+        for (std::size_t k = i; k < j; ++k) {
+            out.brake_power_W[k] = braked_J / static_cast<double>(j - i);
+            out.braking[k] = braked_J > 0;
+        }
+        out.brakes_J += braked_J;
+        out.rider_J += net_J + braked_J;
+        i = j;
+    }
+
+}
+
+//! The filter with the forces of one set of parameters.
+Switching with_parameters(const Shared& s, const MotionPaths& motion, const Switching& shared, const MotionParameters& p) {
     const std::size_t n = s.grid.n;
-    MotionPath out;
-    out.parameters = p;
-    out.brake_power_W.assign(n, 0.0);
-    out.braking.assign(n, 0);
     const double me = p.mass_kg + p.rotating_kg;
     Switching w = shared;
     w.effective_mass_kg = me;
     w.weight_N = p.mass_kg * g_mps2;
-    // How far a satellite altitude may be off while the rider's laws hold decides between a drag and a flatter road, and is not
-    // known: the learned error books 20 to 50 % too little on simulated hills, half of it 3 kJ/km too much where only coasting
-    // was. Each path draws its share, so that the interval says so.
-    if (s.altitude.source == AltitudeSource::satellite) w.error_var *= sq(0.5 + 0.5 * uniform_of(ctx.seed, s.track->content_hash, key, 901));
     w.rolling.assign(n, 0.0);
     w.air_slope.assign(n, 0.0);
     w.air_at_zero.assign(n, 0.0);
@@ -212,8 +246,27 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
                                  w.weight_N / me * motion.gradient[i - 1];
             z.y += z.offset_s * known;
         }
+    return w;
+}
+
+MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motion, const Switching& shared, const MotionParameters& p,
+                   std::size_t key, double& likelihood) {
+    const std::size_t n = s.grid.n;
+    MotionPath out;
+    out.parameters = p;
+    out.brake_power_W.assign(n, 0.0);
+    out.braking.assign(n, 0);
+    const double me = p.mass_kg + p.rotating_kg;
+    const bool meter = !s.meter_W.empty();
+    Switching w = with_parameters(s, motion, shared, p);
+    // How far a satellite altitude may be off while the rider's laws hold decides between a drag and a flatter road, and is not
+    // known: the learned error books 20 to 50 % too little on simulated hills, half of it 3 kJ/km too much where only coasting
+    // was. Each path draws its share, so that the interval says so.
+    if (s.altitude.source == AltitudeSource::satellite || s.altitude.source == AltitudeSource::terrain)
+        w.error_var *= sq(0.2 + 0.8 * uniform_of(ctx.seed, s.track->content_hash, key, 901));
     const internal::SwitchedPath path = internal::switched_path(w, ctx.seed, s.track->content_hash, key);
 
+    double seen_m = 0;
     // [EQ motion-13] the account, second by second; heights and speeds by their differences, so that it telescopes.
     for (std::size_t i = 0; i + 1 < n; ++i) {
         if (s.grid.left_out[i]) continue;
@@ -222,8 +275,12 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
         out.height_J -= p.mass_kg * g_mps2 * (path.altitude_m[i + 1] - path.altitude_m[i]);
         out.motion_J += 0.5 * me * (v0 * v0 - v1 * v1);
         if (s.still[i]) continue;
-        out.air_J += air_drag_N(p, density[i], v) * v;
+        MotionParameters with_wind = p;
+        with_wind.wind_mps += path.head_wind_mps[i];
+        out.air_J += air_drag_N(with_wind, air_density(std::clamp(motion.altitude_m[i], -500.0, 6000.0), p.air_degC), v) * v;
         out.rolling_J += rolling_drag_N(p, motion.gradient[i]) * v;
+        if (path.mode[i] == Mode::unseen) continue;
+        seen_m += v;
         const double net_W = me * path.u[i] * v;
         const bool metered = meter && std::isfinite(s.meter_sd_W[i]);
         const double rider_W = metered ? p.efficiency * s.meter_W[i] : path.mode[i] == Mode::pedalling || path.mode[i] == Mode::sprinting ? net_W : 0.0;
@@ -234,11 +291,157 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
             out.brakes_J += out.brake_power_W[i];
         }
     }
-    const double off = model_error(s, out.brakes_J, ctx.seed, key);
-    for (double& W : out.brake_power_W) W *= off;
-    out.brakes_J *= off;
-    out.unexplained_J = out.height_J + out.motion_J + out.rider_J - out.air_J - out.rolling_J - out.brakes_J;
+    bridge_gaps(w, p, path, seen_m, uniform_of(ctx.seed, s.track->content_hash, key, 902), out);
+    likelihood = path.log_likelihood;
     return out;
+}
+
+void put_model_error(const Shared& s, std::uint64_t seed, std::size_t key, MotionPath& path) {
+    const double off = model_error(s, path.brakes_J, seed, key);
+    for (double& W : path.brake_power_W) W *= off;
+    path.brakes_J *= off;
+    path.unexplained_J = path.height_J + path.motion_J + path.rider_J - path.air_J - path.rolling_J - path.brakes_J;
+}
+
+//! One reading of what the altitude is, with all that follows from it.
+struct Reading {
+    Shared s;
+    MotionPaths laid;
+    Switching filter;
+    double evidence = 0, share = 1;
+};
+
+// The likeliest of each source, with shares by tempered evidence: the likelihood itself is too sure of itself, since no road and
+// no recorder is quite as modelled. A barometer is twice as likely beforehand.   [EQ motion-5]
+std::vector<Reading> likely_readings(std::vector<Reading> all) {
+    constexpr double temper = 0.05;
+    std::sort(all.begin(), all.end(), [](const Reading& x, const Reading& y) { return x.evidence > y.evidence; });
+    std::vector<Reading> kept;
+    double sum = 0;
+    for (Reading& r : all) {
+        if (std::any_of(kept.begin(), kept.end(), [&](const Reading& k) { return k.s.altitude.source == r.s.altitude.source; })) continue;
+        r.share = std::exp(temper * (r.evidence - all.front().evidence)) * (r.s.altitude.source == AltitudeSource::barometric ? 2 : 1);
+        if (!kept.empty() && r.share < 0.05) continue;
+        sum += r.share;
+        kept.push_back(std::move(r));
+    }
+    for (Reading& r : kept) r.share /= sum;
+    std::sort(kept.begin(), kept.end(), [](const Reading& x, const Reading& y) { return x.share > y.share; });
+    return kept;
+}
+
+// What the motion says of the parameters: draws that make it likelier take the place of those that make it less likely, among
+// the paths of one reading. Tempered, and never to fewer than a quarter's worth of different draws.   [EQ motion-15]
+void narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t>& of, const std::vector<double>& likelihood) {
+    const std::size_t K = paths.size();
+    constexpr double start_temper = 0.1;
+    for (std::size_t group = 0;; ++group) {
+        std::vector<std::size_t> members;
+        for (std::size_t k = 0; k < K; ++k)
+            if (of[k] == group) members.push_back(k);
+        if (members.empty()) break;
+        const std::size_t m = members.size();
+        if (m < 8) continue;
+        double best = -1e300;
+        for (const std::size_t k : members) best = std::max(best, likelihood[k]);
+        std::vector<double> w(m);
+        for (double temper = start_temper;; temper *= 0.7) {
+            double sum = 0, squares = 0;
+            for (std::size_t i = 0; i < m; ++i) sum += w[i] = std::exp(temper * (likelihood[members[i]] - best));
+            for (double& x : w) squares += sq(x /= sum);
+            if (1 / squares >= 0.25 * static_cast<double>(m)) break;
+        }
+        // Systematic: draw i gets the whole numbers that its stretch of the cumulated weights covers.
+        std::vector<std::size_t> copies(m, 0);
+        double cumulated = 0;
+        std::size_t given = 0;
+        for (std::size_t i = 0; i < m; ++i) {
+            cumulated += w[i] * static_cast<double>(m);
+            while (given < m && static_cast<double>(given) + 0.5 <= cumulated) ++copies[i], ++given;
+        }
+        for (; given < m; ++given) ++copies[m - 1];
+        std::size_t donor = 0;
+        const std::vector<MotionPath> before = [&] {
+            std::vector<MotionPath> b;
+            for (const std::size_t k : members) b.push_back(paths[k]);
+            return b;
+        }();
+        for (std::size_t i = 0; i < m; ++i) {
+            if (copies[i] > 0) continue;
+            while (copies[donor] <= 1) ++donor;
+            --copies[donor];
+            paths[members[i]] = before[donor];
+        }
+    }
+}
+
+//! Everything but the paths, for the altitude that s holds; fills s.still and the meter.
+MotionPaths laid_out(const Track& track, Shared& s, double air_degC) {
+    const std::size_t n = s.grid.n;
+    MotionPaths out;
+    out.altitude_source = s.altitude.source;
+    out.altitude_m = s.altitude.altitude_m;
+    out.gradient.assign(n, 0.0);
+    out.speed_mps = s.along.speed_mps;
+    // [EQ motion-6] from the map to the road: along a slope the way is longer than the map shows.
+    for (std::size_t i = 0; i < n; ++i) {
+        const double x = std::clamp(s.altitude.gradient[i], -0.7, 0.7);
+        if (s.along.on_the_map) {
+            out.gradient[i] = x;
+            out.speed_mps[i] *= std::sqrt(1 + x * x);
+        } else {
+            out.gradient[i] = x / std::sqrt(1 - x * x);
+        }
+    }
+    out.distance_m.assign(n, 0.0);
+    out.acceleration_mps2.assign(n, 0.0);
+    out.air_density_kgm3.assign(n, 0.0);
+    out.bridged = s.grid.bridged;
+    out.curvature_1pm = s.along.curvature_1pm;
+    out.paused.assign(n, 0);
+    s.still.assign(n, 0);
+    for (std::size_t i = 0; i < n; ++i) {
+        out.air_density_kgm3[i] = air_density(std::clamp(out.altitude_m[i], -500.0, 6000.0), air_degC);
+        const double v = i + 1 < n ? 0.5 * (out.speed_mps[i] + out.speed_mps[i + 1]) : 0.0;
+        if (i + 1 < n) {
+            out.distance_m[i + 1] = out.distance_m[i] + (s.grid.left_out[i] ? 0.0 : v);
+            out.acceleration_mps2[i] = out.speed_mps[i + 1] - out.speed_mps[i];
+        }
+        s.still[i] = v < standing_mps || s.grid.left_out[i];
+        out.paused[i] = (s.grid.standing[i] && v < standing_mps) || s.grid.left_out[i];
+    }
+    put_meter(track, s);
+    out.duration_s = track.t_s.back() - track.t_s.front();
+    out.total_distance_m = out.distance_m.back();
+    std::vector<double> counted;
+    for (std::size_t i = 0; i < n; ++i)
+        if (!s.grid.left_out[i]) counted.push_back(out.altitude_m[i]);
+    const double dead_band_m = out.altitude_source == AltitudeSource::barometric ? 1.0 : 3.0;
+    std::tie(out.ascent_m, out.descent_m) = gain_loss(counted, dead_band_m);
+    out.faults = track.faults;
+    for (const auto* more : {&s.grid.faults, &s.along.faults, &s.altitude.faults})
+        for (const Fault& f : *more) {
+            const bool known = std::any_of(out.faults.begin(), out.faults.end(), [&](const Fault& o) { return o.kind == f.kind; });
+            if (!known || f.kind == FaultKind::other) out.faults.push_back(f);
+        }
+    return out;
+}
+
+MotionParameters middle_of(std::span<const MotionParameters> draws) {
+    MotionParameters m{};
+    m.efficiency = 0;
+    m.air_degC = 0;
+    const double k = 1.0 / static_cast<double>(draws.size());
+    for (const MotionParameters& p : draws) {
+        m.mass_kg += k * p.mass_kg;
+        m.rotating_kg += k * p.rotating_kg;
+        m.drag_area_m2 += k * p.drag_area_m2;
+        m.rolling_resistance += k * p.rolling_resistance;
+        m.efficiency += k * p.efficiency;
+        m.wind_mps += k * p.wind_mps;
+        m.air_degC += k * p.air_degC;
+    }
+    return m;
 }
 
 }  // namespace
@@ -272,80 +475,76 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
     if (!s.along.moved) return Error{Errc::bad_input, fmt::format("{}: nothing moves in this recording", track.file)};
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     if (ctx.progress) ctx.progress(0.3, "altitude");
-    s.altitude = internal::altitude_of(track, s.grid, s.along, settings.altitude);
+    // The kind of altitude is judged by how well altitude and motion go together, with the middle of the draws.  [EQ motion-5]
+    const MotionParameters middle = middle_of(draws);
+    std::vector<Altitude> candidates = internal::altitudes_of(track, s.grid, s.along, settings.altitude);
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
-
-    const std::size_t n = s.grid.n;
-    MotionPaths out;
-    out.altitude_source = s.altitude.source;
-    out.altitude_m = s.altitude.altitude_m;
-    out.gradient.assign(n, 0.0);
-    out.speed_mps = s.along.speed_mps;
-    // [EQ motion-6] from the map to the road: along a slope the way is longer than the map shows.
-    for (std::size_t i = 0; i < n; ++i) {
-        const double x = std::clamp(s.altitude.gradient[i], -0.7, 0.7);
-        if (s.along.on_the_map) {
-            out.gradient[i] = x;
-            out.speed_mps[i] *= std::sqrt(1 + x * x);
-        } else {
-            out.gradient[i] = x / std::sqrt(1 - x * x);
+    std::vector<Reading> readings(candidates.size());
+    parallel_for(ctx, candidates.size(), [&](std::size_t c) {
+        Reading& r = readings[c];
+        r.s = {s.track, s.settings, s.grid, s.along, std::move(candidates[c]), {}, {}, {}};
+        r.laid = laid_out(track, r.s, middle.air_degC);
+        r.filter = switching_of(r.s, r.laid);
+        if (candidates.size() > 1) r.evidence = internal::switching_evidence(with_parameters(r.s, r.laid, r.filter, middle));
+    });
+    if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
+    readings = likely_readings(std::move(readings));
+    MotionPaths out = readings.front().laid;
+    if (!readings.front().s.meter_W.empty()) {
+        // A meter that does not measure all that drives (a motor, one leg) explains the motion worse than none.   [EQ motion-11]
+        Reading bare = readings.front();
+        bare.s.meter_W.clear();
+        const double with = internal::switching_evidence(with_parameters(readings.front().s, out, readings.front().filter, middle));
+        const double without = internal::switching_evidence(with_parameters(bare.s, out, bare.filter, middle));
+        if (without > with + 200) {
+            for (Reading& r : readings) r.s.meter_W.clear();
+            out.faults.push_back({FaultKind::other, 1, out.duration_s, "The power recorded does not fit the motion (a motor, or a meter that reads wrong): it is left aside."});
         }
     }
-    out.distance_m.assign(n, 0.0);
-    out.acceleration_mps2.assign(n, 0.0);
-    out.air_density_kgm3.assign(n, 0.0);
-    out.bridged = s.grid.bridged;
-    out.paused.assign(n, 0);
-    s.still.assign(n, 0);
-    double air_degC = 0;
-    for (const MotionParameters& p : draws) air_degC += p.air_degC / static_cast<double>(draws.size());
-    for (std::size_t i = 0; i < n; ++i) {
-        out.air_density_kgm3[i] = air_density(std::clamp(out.altitude_m[i], -500.0, 6000.0), air_degC);
-        const double v = i + 1 < n ? 0.5 * (out.speed_mps[i] + out.speed_mps[i + 1]) : 0.0;
-        if (i + 1 < n) {
-            out.distance_m[i + 1] = out.distance_m[i] + (s.grid.left_out[i] ? 0.0 : v);
-            out.acceleration_mps2[i] = out.speed_mps[i + 1] - out.speed_mps[i];
-        }
-        s.still[i] = v < standing_mps || s.grid.left_out[i];
-        out.paused[i] = (s.grid.standing[i] && v < standing_mps) || s.grid.left_out[i];
+    if (readings.size() > 1) {
+        std::string words;
+        for (const Reading& r : readings) words += fmt::format("{}{} ({:.0f} %)", words.empty() ? "" : ", ", word_of(r.s.altitude.source), 100 * r.share);
+        out.faults.push_back({FaultKind::other, 1, out.duration_s, fmt::format("What kind of altitude this is cannot be told for sure: {}. Each is followed in its share of the cases; if you know, say it with --altitude.", words)});
     }
-    put_meter(track, s);
-    out.duration_s = track.t_s.back() - track.t_s.front();
-    out.total_distance_m = out.distance_m.back();
-    std::vector<double> counted;
-    for (std::size_t i = 0; i < n; ++i)
-        if (!s.grid.left_out[i]) counted.push_back(out.altitude_m[i]);
-    const double dead_band_m = out.altitude_source == AltitudeSource::barometric ? 1.0 : 3.0;
-    std::tie(out.ascent_m, out.descent_m) = gain_loss(counted, dead_band_m);
-    out.faults = track.faults;
-    for (const auto* more : {&s.grid.faults, &s.along.faults, &s.altitude.faults})
-        for (const Fault& f : *more) {
-            const bool known = std::any_of(out.faults.begin(), out.faults.end(), [&](const Fault& o) { return o.kind == f.kind; });
-            if (!known || f.kind == FaultKind::other) out.faults.push_back(f);
-        }
-
-    const Switching shared = switching_of(s, out);
-    out.paths.resize(draws.size());
+    const std::size_t K = draws.size();
+    out.paths.resize(K);
+    std::vector<std::size_t> of(K);
+    for (std::size_t k = 0; k < K; ++k) {
+        // Evenly over the paths: van der Corput's sequence in base 2.
+        double at = 0.5 / static_cast<double>(K), digit = 0.5;
+        for (std::size_t x = keys[k]; x > 0; x /= 2, digit /= 2) at += static_cast<double>(x % 2) * digit;
+        while (of[k] + 1 < readings.size() && at >= readings[of[k]].share) at -= readings[of[k]++].share;
+    }
     // In blocks, so that progress is told and a stop is heard from the calling thread.
+    std::vector<double> likelihood(K);
     const std::size_t block = static_cast<std::size_t>(std::max(1, ctx.threads)) * 8;
-    for (std::size_t from = 0; from < draws.size(); from += block) {
-        if (ctx.progress) ctx.progress(0.4 + 0.6 * static_cast<double>(from) / static_cast<double>(draws.size()), "braking");
-        const std::size_t count = std::min(block, draws.size() - from);
-        parallel_for(ctx, count, [&](std::size_t k) { out.paths[from + k] = path_of(ctx, s, out, shared, draws[from + k], keys[from + k]); });
+    for (std::size_t from = 0; from < K; from += block) {
+        if (ctx.progress) ctx.progress(0.4 + 0.6 * static_cast<double>(from) / static_cast<double>(K), "braking");
+        const std::size_t count = std::min(block, K - from);
+        parallel_for(ctx, count, [&](std::size_t x) {
+            const std::size_t k = from + x;
+            const Reading& r = readings[of[k]];
+            out.paths[k] = path_of(ctx, r.s, r.laid, r.filter, draws[k], keys[k], likelihood[k]);
+        });
         if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     }
+    narrow(out.paths, of, likelihood);
+    for (std::size_t k = 0; k < K; ++k) put_model_error(readings[of[k]].s, ctx.seed, keys[k], out.paths[k]);
     if (ctx.progress) ctx.progress(1.0, "braking");
     return out;
 }
 
 std::vector<Application> applications_of(const MotionPaths& m) {
-    constexpr double on_W = 20, join_s = 2, least_J = 100;
+    constexpr double on_W = 20, join_s = 2, least_J = 100, sure_share = 0.3;
     const std::size_t n = m.size();
     std::vector<Application> found;
     if (m.paths.empty()) return found;
-    std::vector<double> mean(n, 0.0);
+    std::vector<double> mean(n, 0.0), on(n, 0.0);
     for (const MotionPath& p : m.paths)
-        for (std::size_t i = 0; i < n; ++i) mean[i] += p.brake_power_W[i] / static_cast<double>(m.paths.size());
+        for (std::size_t i = 0; i < n; ++i) {
+            mean[i] += p.brake_power_W[i] / static_cast<double>(m.paths.size());
+            on[i] += p.braking[i] / static_cast<double>(m.paths.size());
+        }
     std::vector<Application> joined;
     for (std::size_t i = 0; i < n; ++i) {
         if (mean[i] <= on_W) continue;
@@ -354,12 +553,14 @@ std::vector<Application> applications_of(const MotionPaths& m) {
         else joined.push_back({t, t + 1, 0, 0, 0});
     }
     for (Application a : joined) {
+        double surest = 0;
         for (auto i = static_cast<std::size_t>(a.start_s); i < static_cast<std::size_t>(a.end_s); ++i) {
+            surest = std::max(surest, on[i]);
             a.energy_J += mean[i];
             a.peak_W = std::max(a.peak_W, mean[i]);
         }
         a.mean_W = a.energy_J / (a.end_s - a.start_s);
-        if (a.energy_J >= least_J) found.push_back(a);
+        if (a.energy_J >= least_J && surest >= sure_share) found.push_back(a);
     }
     return found;
 }

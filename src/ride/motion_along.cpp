@@ -83,10 +83,18 @@ struct PlaneModel {
     }
 };
 
+//! Seconds after whose reading the distance is counted afresh, from offset_s after the second: readings are then of the way since
+//! the reading before, as they must be where a position's error wanders rather than jitters.
+struct Afresh {
+    std::vector<std::uint8_t> at;     // [n] or empty
+    std::vector<double> offset_s;     // [n]
+};
+
 // Along the way: state (D, v, a) and, N = 4, the speed as a lagging channel shows it.
 template <int N> struct AlongModel {
     const Grid* grid;
     const Channel *distance, *speed;
+    const Afresh* afresh;                 // empty: the distance runs on
     const std::vector<double>* jump_var;
     const std::vector<double>* q_scale;   // [n] variance factor of the step's jerk
     double distance_sd, speed_sd, q, lag;
@@ -111,6 +119,10 @@ template <int N> struct AlongModel {
         F(0, 0) = 1;
         F(0, 1) = 1;
         F(0, 2) = 0.5;
+        if (!afresh->at.empty() && afresh->at[i]) {
+            F(0, 0) = 0;
+            F(0, 1) -= afresh->offset_s[i];
+        }
         F(1, 1) = 1;
         F(1, 2) = 1;
         F(2, 2) = memory;
@@ -215,6 +227,31 @@ Cumulated cumulate(const Track& track, const Grid& grid, const std::vector<std::
     return c;
 }
 
+//! Direction of the way and its turning, from the smoothed plane motion; kept through standstills.
+void put_heading(const Smoothed<3>& x, const Smoothed<3>& y, Along& out) {
+    const std::size_t n = x.mean.size();
+    out.east.assign(n, 1.0);
+    out.north.assign(n, 0.0);
+    out.curvature_1pm.assign(n, 0.0);
+    double e = 1, m = 0;
+    std::size_t known = n;
+    for (std::size_t i = 0; i < n; ++i) {
+        const double vx = x.mean[i](1), vy = y.mean[i](1), v = std::hypot(vx, vy);
+        if (v > 0.8) {
+            e = vx / v;
+            m = vy / v;
+            // d(heading)/d(way) = (v x a) / v³
+            out.curvature_1pm[i] = (vx * y.mean[i](2) - vy * x.mean[i](2)) / (v * v * v);
+            if (known == n) {
+                known = i;
+                for (std::size_t k = 0; k < i; ++k) out.east[k] = e, out.north[k] = m;
+            }
+        }
+        out.east[i] = e;
+        out.north[i] = m;
+    }
+}
+
 Cumulated from_positions(const Track& track, const Grid& grid, Along& out) {
     std::vector<std::size_t> used;
     for (std::size_t k = 0; k < track.size(); ++k)
@@ -281,6 +318,7 @@ Cumulated from_positions(const Track& track, const Grid& grid, Along& out) {
         return (rx * hx + ry * hy) * factor;
     };
     Cumulated c = cumulate(track, grid, used, gap_s, increment);
+    put_heading(sx, sy, out);
     return c;
 }
 
@@ -294,6 +332,37 @@ Cumulated from_distance(const Track& track, const Grid& grid) {
 
 std::size_t finite_count(const std::vector<double>& v) {
     return static_cast<std::size_t>(std::count_if(v.begin(), v.end(), [](double x) { return std::isfinite(x); }));
+}
+
+//! The way since the reading before, one reading a second at most.
+struct Increments {
+    Channel channel;
+    Afresh afresh;
+};
+Increments increments_of(const Grid& grid, const Channel& total, double gap_s) {
+    Increments d;
+    d.afresh.at.assign(grid.n, 0);
+    d.afresh.offset_s.assign(grid.n, 0.0);
+    double last_t = 0, last_y = 0;
+    bool any = false;
+    for (std::size_t k = 0; k < total.rows.size(); ++k) {
+        const Timed& z = total.rows[k];
+        if (k + 1 < total.rows.size() && total.rows[k + 1].second == z.second) continue;
+        const double t = static_cast<double>(z.second) + z.offset_s;
+        Timed r = z;
+        r.y = any ? z.y - last_y : 0;
+        const double dt = any ? t - last_t : 1;
+        // A wander of 2.5 s: what it adds between two readings grows and then stays.
+        r.sd_factor = std::sqrt((1 - std::exp(-std::min(dt, gap_s) / 2.5)) / (1 - std::exp(-1 / 2.5)));
+        d.channel.rows.push_back(r);
+        d.afresh.at[z.second] = 1;
+        d.afresh.offset_s[z.second] = z.offset_s;
+        last_t = t;
+        last_y = z.y;
+        any = true;
+    }
+    d.channel.index(grid.n);
+    return d;
 }
 
 template <int N> void learn_and_smooth(AlongModel<N> model, Along& out) {
@@ -312,11 +381,13 @@ template <int N> void learn_and_smooth(AlongModel<N> model, Along& out) {
             q_scale[i] = std::clamp((4 + (w * w + std::max(0.0, var)) / sq(model.q)) / 5, 0.5, 60.0);
         }
     }
-    out.distance_m.resize(n);
+    out.distance_m.assign(n, s.mean[0](0));
     out.speed_mps.resize(n);
     for (std::size_t i = 0; i < n; ++i) {
-        out.distance_m[i] = s.mean[i](0);
         out.speed_mps[i] = s.mean[i](1);
+        if (i == 0) continue;
+        const bool anew = !model.afresh->at.empty() && model.afresh->at[i - 1];
+        out.distance_m[i] = out.distance_m[i - 1] + s.mean[i](0) - (anew ? -model.afresh->offset_s[i - 1] * s.mean[i - 1](1) : s.mean[i - 1](0));
     }
 }
 
@@ -392,8 +463,9 @@ Result<Along> along_of(const Track& track, const Grid& grid) {
         return Error{Errc::bad_input, fmt::format("{}: neither speed, distance nor position is recorded, so the motion is not known; "
                                                   "take a recording with at least one of them, or describe the ride", track.file)};
     Cumulated c;
+    if (position) c = from_positions(track, grid, out);
     if (distance) c = from_distance(track, grid);
-    else if (position) c = from_positions(track, grid, out);
+    else if (position) {}
     else {
         c.jump_var.assign(grid.n, 0.0);
         c.channel.index(grid.n);
@@ -411,31 +483,43 @@ Result<Along> along_of(const Track& track, const Grid& grid) {
 
     const std::vector<double> ones(grid.n, 1.0);
     const double start = speed ? v.rows.front().y : 3.0;
-    AlongModel<3> plain{&grid, &c.channel, &v, &c.jump_var, &ones, 1, 0.06, 0.2, 0, start};
+    const Increments since = increments_of(grid, c.channel, gap_threshold_s(track));
+    const Afresh never;
+    AlongModel<3> plain{&grid, &c.channel, &v, &never, &c.jump_var, &ones, 1, 0.06, 0.2, 0, start};
     double best = -1e300;
     std::vector<double> distance_sds = {0.1, 0.25, 0.5, 1.0, 1.8, 3.0, 5.0}, speed_sds = {0.06};
     if (speed) speed_sds = {0.04, 0.08, 0.16, 0.35}, distance_sds = {0.3, 1.0, 3.0};
     if (!distance && !position) distance_sds = {1.0};
     double distance_sd = 1, speed_sd = 0.06, q = 0.2;
-    for (double ds : distance_sds)
-        for (double vs : speed_sds)
-            for (double qq : {0.06, 0.12, 0.25, 0.5}) {
-                plain.distance_sd = ds;
-                plain.speed_sd = vs;
-                plain.q = qq;
-                const double l = filter<3>(plain, gate, nullptr);
-                if (l > best) {
-                    best = l;
-                    distance_sd = ds;
-                    speed_sd = vs;
-                    q = qq;
+    const bool places = !c.channel.rows.empty();
+    for (const bool anew : {false, true}) {
+        if (anew && !places) continue;
+        plain.distance = anew ? &since.channel : &c.channel;
+        plain.afresh = anew ? &since.afresh : &never;
+        for (double ds : distance_sds)
+            for (double vs : speed_sds)
+                for (double qq : {0.06, 0.12, 0.25, 0.5}) {
+                    plain.distance_sd = ds;
+                    plain.speed_sd = vs;
+                    plain.q = qq;
+                    const double l = filter<3>(plain, gate, nullptr);
+                    if (l > best) {
+                        best = l;
+                        distance_sd = ds;
+                        speed_sd = vs;
+                        q = qq;
+                        out.increments = anew;
+                    }
                 }
-            }
+    }
+    const Channel& ways = out.increments ? since.channel : c.channel;
+    plain.distance = &ways;
+    plain.afresh = out.increments ? &since.afresh : &never;
     plain.distance_sd = distance_sd;
     plain.speed_sd = speed_sd;
     plain.q = q;
     double lag = 0;
-    AlongModel<4> lagging{&grid, &c.channel, &v, &c.jump_var, &ones, distance_sd, speed_sd, q, 0, start};
+    AlongModel<4> lagging{&grid, &ways, &v, plain.afresh, &c.jump_var, &ones, distance_sd, speed_sd, q, 0, start};
     if (speed && (distance || position)) {
         // A lagging speed channel hides short pulses; believed only on clear evidence (20 nats).
         double need = best + 20;
@@ -465,8 +549,8 @@ Result<Along> along_of(const Track& track, const Grid& grid) {
     out.first.assign(grid.n + 1, 0);
     const double delay_s = lag > 0 ? lag / (1 - lag) : 0;   // mean delay of a first-order lag
     for (std::size_t i = 0; i < grid.n; ++i) {
-        for (std::size_t r = c.channel.first[i]; r < c.channel.first[i + 1]; ++r) {
-            const Timed& z = c.channel.rows[r];
+        for (std::size_t r = ways.first[i]; r < ways.first[i + 1]; ++r) {
+            const Timed& z = ways.rows[r];
             out.readings.push_back({SwitchReading::Kind::distance, z.offset_s, z.y, sq(distance_sd * z.sd_factor)});
         }
         for (std::size_t r = v.first[i]; r < v.first[i + 1]; ++r)
@@ -474,6 +558,10 @@ Result<Along> along_of(const Track& track, const Grid& grid) {
         out.first[i + 1] = out.readings.size();
     }
     out.jump_var = c.jump_var;
+    if (out.increments) {
+        out.afresh = since.afresh.at;
+        out.afresh_offset_s = since.afresh.offset_s;
+    }
     out.reading_distance_m = out.distance_m;
 
     // Gaps in which the bike moved: an even pace between the ends that covers the path.   [EQ motion-8]

@@ -13,34 +13,49 @@ namespace bw::ride::internal {
 namespace {
 
 constexpr double gate = 25;
+constexpr std::array<double, 4> roughness = {4e-6, 1e-5, 2.5e-5, 6e-5};   // of roads, gradient variance a metre
+constexpr double far_behind = 1500;      // nats of the altitude alone: a kind further behind is not tried on the motion
 double sq(double x) { return x * x; }
 
 //! One hypothesis about the altitude channel.
 struct Kind {
     AltitudeSource source;
     double error_sd_m;
-    double error_scale;   // correlation: seconds, or metres of road for terrain
+    double error_scale;   // seconds, or metres of road for terrain
+    Wander wander;
+    double noise_m;       // sd of a reading beside its rounding
 };
-constexpr std::array<Kind, 5> kinds = {{{AltitudeSource::barometric, 1.5, 1200},
-                                        {AltitudeSource::satellite, 4, 40},
-                                        {AltitudeSource::satellite, 9, 60},
-                                        {AltitudeSource::terrain, 1.5, 25},
-                                        {AltitudeSource::terrain, 3.5, 40}}};
+// A smooth wander is down to 1/e after 2.15 scales.
+constexpr std::array<Kind, 19> kinds = {{{AltitudeSource::barometric, 1.5, 1200, Wander::rough, 0.05},
+                                         {AltitudeSource::barometric, 1.5, 1200, Wander::rough, 0.1},
+                                         {AltitudeSource::barometric, 1.5, 1200, Wander::rough, 0.2},
+                                         {AltitudeSource::barometric, 1.5, 1200, Wander::rough, 0.35},
+                                         {AltitudeSource::barometric, 0.3, 5, Wander::smooth, 0.05},
+                                         {AltitudeSource::barometric, 0.6, 5, Wander::smooth, 0.1},
+                                         {AltitudeSource::satellite, 4, 20, Wander::smooth, 0.12},
+                                         {AltitudeSource::satellite, 4, 20, Wander::smooth, 0.4},
+                                         {AltitudeSource::satellite, 8, 30, Wander::smooth, 0.12},
+                                         {AltitudeSource::satellite, 8, 30, Wander::smooth, 0.4},
+                                         {AltitudeSource::satellite, 4, 40, Wander::rough, 0.2},
+                                         {AltitudeSource::satellite, 9, 60, Wander::rough, 0.2},
+                                         {AltitudeSource::terrain, 1.5, 25, Wander::rough, 0.4},
+                                         {AltitudeSource::terrain, 3.5, 40, Wander::rough, 0.4},
+                                         {AltitudeSource::terrain, 1.5, 20, Wander::smooth, 0.04},
+                                         {AltitudeSource::terrain, 1.5, 35, Wander::smooth, 0.04},
+                                         {AltitudeSource::terrain, 3, 60, Wander::smooth, 0.04},
+                                         {AltitudeSource::terrain, 1.5, 20, Wander::smooth, 0.15},
+                                         {AltitudeSource::terrain, 3, 35, Wander::smooth, 0.15}}};
 
-double reading_var(AltitudeSource s, double resolution_m) {
-    switch (s) {
-        case AltitudeSource::barometric: return sq(resolution_m) / 6 + sq(0.1);
-        case AltitudeSource::satellite: return sq(0.2) + sq(resolution_m) / 12;
-        default: return sq(resolution_m) / 12 + sq(0.4);
-    }
-}
+double reading_var(const Kind& k, double resolution_m) { return sq(resolution_m) / 12 + sq(k.noise_m); }
+
+double step_of(const Kind& k, double ds_m) { return (k.source == AltitudeSource::terrain ? ds_m : 1.0) / k.error_scale; }
 
 struct Row {
     std::size_t second;
     double offset_s, y;
 };
 
-// State (z, gradient, error) and, N = 4, the altitude that a lagging barometer shows.
+// State (z, gradient, error, its pace) and, N = 5, the altitude that a lagging barometer shows.
 template <int N> struct AltitudeModel {
     const std::vector<double>* ds;         // [n] metres of road over the second that follows
     const std::vector<double>* speed;
@@ -56,28 +71,34 @@ template <int N> struct AltitudeModel {
         P.setZero();
         P(0, 0) = sq(kind.error_sd_m) + 400;
         P(1, 1) = sq(0.06);
-        P(2, 2) = sq(kind.error_sd_m);
-        if constexpr (N == 4) {
-            m(3) = m(0);
-            P(3, 3) = P(0, 0) + 0.01;
-            P(0, 3) = P(3, 0) = P(0, 0);
+        P(2, 2) = P(3, 3) = sq(kind.error_sd_m);
+        if constexpr (N == 5) {
+            m(4) = m(0);
+            P(4, 4) = P(0, 0) + 0.01;
+            P(0, 4) = P(4, 0) = P(0, 0);
         }
     }
     void step(std::size_t i, Mat<N>& F, Mat<N>& Q) const {
-        const double phi = kind.source == AltitudeSource::terrain ? std::exp(-(*ds)[i] / kind.error_scale) : std::exp(-1 / kind.error_scale);
+        const WanderStep w = wander_step(kind.wander, step_of(kind, (*ds)[i]));
+        const double var = sq(kind.error_sd_m);
         F.setIdentity();
         F(0, 1) = (*ds)[i];
-        F(2, 2) = phi;
+        F(2, 2) = w.bb;
+        F(2, 3) = w.br;
+        F(3, 2) = w.rb;
+        F(3, 3) = w.rr;
         Q.setZero();
         Q(0, 0) = 1e-7 + (*jump_var)[i];
         Q(1, 1) = q * (*ds)[i] + 1e-9;
-        Q(2, 2) = sq(kind.error_sd_m) * (1 - phi * phi) + 1e-9;
-        if constexpr (N == 4) {
-            F(3, 3) = lag;
-            F(3, 0) = 1 - lag;
-            F(3, 1) = (1 - lag) * (*ds)[i];
-            Q(3, 3) = 1e-6 + (*jump_var)[i];
-            Q(0, 3) = Q(3, 0) = (*jump_var)[i];
+        Q(2, 2) = var * w.q_bb + 1e-9;
+        Q(2, 3) = Q(3, 2) = var * w.q_br;
+        Q(3, 3) = var * w.q_rr + 1e-9;
+        if constexpr (N == 5) {
+            F(4, 4) = lag;
+            F(4, 0) = 1 - lag;
+            F(4, 1) = (1 - lag) * (*ds)[i];
+            Q(4, 4) = 1e-6 + (*jump_var)[i];
+            Q(0, 4) = Q(4, 0) = (*jump_var)[i];
         }
     }
     int readings(std::size_t i, Reading<N>* out) const {
@@ -85,7 +106,7 @@ template <int N> struct AltitudeModel {
         for (std::size_t r = (*first)[i]; r < (*first)[i + 1] && count < 4; ++r, ++count) {
             const Row& z = (*rows)[r];
             out[count].h.setZero();
-            out[count].h(N == 4 ? 3 : 0) = 1;
+            out[count].h(N == 5 ? 4 : 0) = 1;
             out[count].h(1) = (*speed)[i] * z.offset_s;
             out[count].h(2) = 1;
             out[count].y = z.y;
@@ -107,8 +128,15 @@ template <int N> void keep(const Smoothed<N>& s, Altitude& out) {
 
 }  // namespace
 
-Altitude altitude_of(const Track& track, const Grid& grid, const Along& along, std::optional<AltitudeSource> forced) {
-    Altitude out;
+WanderStep wander_step(Wander wander, double h) {
+    const double e = std::exp(-h);
+    if (wander == Wander::rough) return {e, 0, 0, 0, 1 - e * e, 0, 1};
+    // e^-h [[1 + h, h], [-h, 1 - h]]; the noise keeps the variance of both at 1.
+    const double bb = e * (1 + h), br = e * h, rb = -e * h, rr = e * (1 - h);
+    return {bb, br, rb, rr, std::max(0.0, 1 - bb * bb - br * br), -(bb * rb + br * rr), std::max(0.0, 1 - rb * rb - rr * rr)};
+}
+
+std::vector<Altitude> altitudes_of(const Track& track, const Grid& grid, const Along& along, std::optional<AltitudeSource> forced) {
     const std::size_t n = grid.n;
     std::vector<Row> rows;
     if (track.altitude_m.size() == track.size() && forced != AltitudeSource::none)
@@ -119,15 +147,16 @@ Altitude altitude_of(const Track& track, const Grid& grid, const Along& along, s
             rows.push_back({second, since - static_cast<double>(second), track.altitude_m[k]});
         }
     if (rows.size() < 10) {
+        Altitude out;
         out.source = AltitudeSource::none;
         out.altitude_m.assign(n, 0.0);
         out.gradient.assign(n, 0.0);
         out.first.assign(n + 1, 0);
         out.jump_var.assign(n, 0.0);
-        out.error_memory.assign(n, 0.0);
+        out.error_step.assign(n, 1.0);
         if (forced != AltitudeSource::none)
             out.faults.push_back({FaultKind::no_altitude, 1, track.t_s.back() - track.t_s.front(), "no altitude recorded: reckoned as level road, and wide"});
-        return out;
+        return {out};
     }
     std::vector<std::size_t> first(n + 1, 0);
     for (const Row& r : rows) ++first[r.second + 1];
@@ -139,70 +168,69 @@ Altitude altitude_of(const Track& track, const Grid& grid, const Along& along, s
     }
     const double resolution = resolution_of(track.altitude_m);
 
-    AltitudeModel<3> model{&ds, &along.speed_mps, &jump_var, &rows, &first, kinds[0]};
-    double best = 0;
-    Kind kind = kinds[0];
-    double q = 0;
-    const auto learn = [&](std::optional<AltitudeSource> only) {
-        best = -1e300;
-        for (const Kind& k : kinds) {
-            if (only && k.source != *only) continue;
-            for (double qq : {1e-5, 2.5e-5, 6e-5, 1.2e-4}) {
-                model.kind = k;
-                model.q = qq;
-                model.variance = reading_var(k.source, resolution);
-                const double l = filter<3>(model, gate, nullptr);
-                if (l > best) {
-                    best = l;
-                    kind = k;
+    // Each kind with the roughness of road that suits it best. Kinds are told apart by how they wander, not by what is assumed of
+    // their noise.
+    std::vector<Altitude> all;
+    for (const Kind& kind : kinds) {
+        if (forced && kind.source != *forced) continue;
+        AltitudeModel<4> model{&ds, &along.speed_mps, &jump_var, &rows, &first, kind};
+        model.variance = reading_var(kind, resolution);
+        Altitude out;
+        double best = -1e300, q = 0;
+        for (double qq : roughness) {
+            model.q = qq;
+            const double l = filter<4>(model, gate, nullptr);
+            if (l > best) {
+                best = l;
+                q = qq;
+            }
+        }
+        double lag = 0;
+        AltitudeModel<5> lagging{&ds, &along.speed_mps, &jump_var, &rows, &first, kind};
+        lagging.variance = model.variance;
+        if (kind.source == AltitudeSource::barometric) {
+            double need = best + 10;
+            for (double qq : roughness) {
+                lagging.lag = 0.37;
+                lagging.q = qq;
+                const double l = filter<5>(lagging, gate, nullptr);
+                if (l > need) {
+                    need = best = l;
+                    lag = 0.37;
                     q = qq;
                 }
             }
         }
-    };
-    learn(forced);
-    // A terrain model read between its nodes is as free of noise as a barometer, but its errors make a road far rougher than
-    // roads are; a barometer on a rough trail looks like that too, and loses little when it is taken for a terrain model.
-    if (!forced && kind.source == AltitudeSource::barometric && q > 4e-5) {
-        learn(AltitudeSource::terrain);
-        out.faults.push_back({FaultKind::other, 1, track.t_s.back() - track.t_s.front(),
-                              "The altitude is rougher than roads are: it is taken as read off a terrain model. If the recorder has a barometer, say --altitude barometric."});
+        out.evidence = best;
+        out.source = kind.source;
+        out.error_sd_m = kind.error_sd_m;
+        out.error_scale = kind.error_scale;
+        out.wander = kind.wander;
+        out.gradient_q = q;
+        out.lag = lag;
+        out.reading_var = model.variance;
+        all.push_back(std::move(out));
     }
-    out.source = kind.source;
-    double lag = 0;
-    AltitudeModel<4> lagging{&ds, &along.speed_mps, &jump_var, &rows, &first, kind};
-    lagging.variance = reading_var(kind.source, resolution);
-    if (kind.source == AltitudeSource::barometric) {
-        double need = best + 10;
-        for (double qq : {1e-5, 2.5e-5, 6e-5}) {
-            lagging.lag = 0.37;
-            lagging.q = qq;
-            const double l = filter<4>(lagging, gate, nullptr);
-            if (l > need) {
-                need = l;
-                lag = 0.37;
-                q = qq;
-            }
+    std::sort(all.begin(), all.end(), [](const Altitude& x, const Altitude& y) { return x.evidence > y.evidence; });
+    while (all.size() > 1 && all.back().evidence < all.front().evidence - far_behind) all.pop_back();
+    for (Altitude& out : all) {
+        const Kind kind{out.source, out.error_sd_m, out.error_scale, out.wander, 0};
+        const double variance = out.reading_var;
+        const double delay_s = out.lag > 0 ? out.lag / (1 - out.lag) : 0;
+        out.error_step.assign(n, 0.0);
+        for (std::size_t i = 0; i < n; ++i) out.error_step[i] = step_of(kind, ds[i]);
+        for (const Row& r : rows) out.readings.push_back({SwitchReading::Kind::altitude, r.offset_s - delay_s, r.y, variance});
+        out.first = first;
+        out.jump_var = jump_var;
+        if (out.lag > 0) {
+            AltitudeModel<5> lagging{&ds, &along.speed_mps, &jump_var, &rows, &first, kind, out.gradient_q, variance, out.lag};
+            keep<5>(smooth<5>(lagging, gate), out);
+        } else {
+            AltitudeModel<4> model{&ds, &along.speed_mps, &jump_var, &rows, &first, kind, out.gradient_q, variance};
+            keep<4>(smooth<4>(model, gate), out);
         }
     }
-    const double delay_s = lag > 0 ? lag / (1 - lag) : 0;
-    out.error_memory.assign(n, 0.0);
-    for (std::size_t i = 0; i < n; ++i)
-        out.error_memory[i] = kind.source == AltitudeSource::terrain ? std::exp(-ds[i] / kind.error_scale) : std::exp(-1 / kind.error_scale);
-    for (const Row& r : rows) out.readings.push_back({SwitchReading::Kind::altitude, r.offset_s - delay_s, r.y, lagging.variance});
-    out.first = first;
-    out.jump_var = jump_var;
-    out.error_sd_m = kind.error_sd_m;
-    out.error_time_s = kind.error_scale;
-    out.gradient_q = q;
-    out.lag = lag;
-    model.kind = kind;
-    model.q = lagging.q = q;
-    model.variance = lagging.variance;
-    lagging.lag = lag;
-    if (lag > 0) keep<4>(smooth<4>(lagging, gate), out);
-    else keep<3>(smooth<3>(model, gate), out);
-    return out;
+    return all;
 }
 
 }  // namespace bw::ride::internal

@@ -34,39 +34,62 @@ struct SwitchReading {
 struct Along {
     std::vector<double> distance_m, speed_mps;                  //!< [n] at the second
     bool on_the_map = false;                                    //!< horizontal distances
+    bool increments = false;                                    //!< readings of distance count from the reading before
+    std::vector<std::uint8_t> afresh;                           //!< [n] or empty: counting starts anew after this second's reading ..
+    std::vector<double> afresh_offset_s;                        //!< [n] .. which was taken so long after the second
     bool moved = false;
     std::vector<SwitchReading> readings;                        //!< of distance and speed, in order of the seconds
     std::vector<std::size_t> first;                             //!< [n + 1]
     std::vector<double> jump_var, reading_distance_m;           //!< [n]; the smoothed distance in the readings' own count
+    std::vector<double> east, north;                            //!< [n] unit vector of the way; empty without positions
+    std::vector<double> curvature_1pm;                          //!< [n]; empty without positions
     double position_sd_m = 0, jerk_sd_mps2 = 0, speed_lag = 0;  //!< as learned
     std::vector<Fault> faults;
 };
 Result<Along> along_of(const Track& track, const Grid& grid);
 
+//! How an altitude's error wanders: steps of h = way or time over its scale. rough: it forgets at once (first order); smooth: it
+//! has a pace of its own (critically damped second order), as what a receiver or a terrain model has filtered. State: error and
+//! its pace in errors a scale, both with the variance of the error.   [EQ motion-5]
+enum class Wander : std::uint8_t { rough, smooth };
+struct WanderStep {
+    double bb, br, rb, rr;      //!< transition
+    double q_bb, q_br, q_rr;    //!< noise per unit variance
+};
+WanderStep wander_step(Wander wander, double h);
+
 //! Smoothed altitude. gradient_*: over the second that follows, per unit of Along's distance.
 struct Altitude {
     AltitudeSource source = AltitudeSource::none;
     std::vector<double> altitude_m, gradient;          //!< [n]
-    double error_sd_m = 0, error_time_s = 0, gradient_q = 0, lag = 0;   //!< as learned
+    double error_sd_m = 0, error_scale = 0, gradient_q = 0, lag = 0;    //!< as learned; scale: seconds, or metres of a terrain model
+    double reading_var = 0;                            //!< of one reading
+    double evidence = 0;                               //!< log likelihood of the altitude alone
+    Wander wander = Wander::rough;
     std::vector<SwitchReading> readings;
     std::vector<std::size_t> first;
-    std::vector<double> jump_var, error_memory;                 //!< [n]
+    std::vector<double> jump_var, error_step;          //!< [n]; step: h of wander_step
     std::vector<Fault> faults;
 };
-Altitude altitude_of(const Track& track, const Grid& grid, const Along& along, std::optional<AltitudeSource> forced);
+//! What the altitude may be, the likeliest by itself first; those far behind are left out. One at least.
+std::vector<Altitude> altitudes_of(const Track& track, const Grid& grid, const Along& along, std::optional<AltitudeSource> forced);
 
 //! Smallest step in which a channel was written, e.g. 0.2; 0 if it looks continuous.
 double resolution_of(const std::vector<double>& values);
 
-enum class Mode : std::uint8_t { coasting, pedalling, braking_hard, braking_drag, sprinting, standing };
+enum class Mode : std::uint8_t { coasting, pedalling, braking_hard, braking_drag, sprinting, standing, unseen };
 
 //! What the switching filter needs for one path. Vectors [n]: over the second that follows unless said.
 struct Switching {
     std::size_t n = 0;
     std::vector<double> speed_mps, gradient, ds;      //!< of the first smoother: what the steps are linearised about
     double start_speed_mps = 0, start_altitude_m = 0;
+    std::vector<std::uint8_t> afresh;                 //!< as in Along
+    std::vector<double> afresh_offset_s;
     std::vector<std::uint8_t> still, left_out;
-    std::vector<double> error_memory;                 //!< of the altitude error
+    std::vector<std::uint8_t> bridged;                //!< nothing was recorded while the bike moved
+    std::vector<double> error_step;                   //!< of the altitude's error, h of wander_step
+    Wander wander = Wander::rough;
     double error_var = 1, gradient_q = 2.5e-5;
     double gradient_length_m = 1e9;                   //!< over which the gradient falls back to level; far unless altitude is missing
     std::vector<double> distance_jump_var, height_jump_var;
@@ -78,6 +101,8 @@ struct Switching {
     double effective_mass_kg = 0, weight_N = 0;
     double pedal_W = 140;                             //!< centre of the prior of the rider's power
     std::vector<double> rolling, air_slope, air_at_zero;
+    double wind_var = 1;                              //!< of each component of the wind that nobody told
+    std::vector<double> towards_x, towards_y;         //!< unit vector of the way: a wind component along it is a head wind
     std::vector<double> coast_var;                    //!< spread of u when nothing acts: drag that is not exactly known
 };
 
@@ -85,7 +110,11 @@ struct Switching {
 struct SwitchedPath {
     std::vector<Mode> mode;                           //!< [n] of the second that follows
     std::vector<double> u, speed_mps, altitude_m;     //!< [n] rider minus brake per effective mass over the second; at the second
+    std::vector<double> head_wind_mps;                //!< [n] over the second, beyond the told one
+    double log_likelihood = 0;                        //!< of the readings, given the parameters of this path
 };
+//! Forward pass alone: log likelihood of the readings.
+double switching_evidence(const Switching& s);
 SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t ride, std::uint64_t key);
 
 }  // namespace bw::ride::internal

@@ -12,10 +12,10 @@
 namespace bw::ride::internal {
 namespace {
 
-// State: distance, speed, altitude, gradient, altitude error, and u = (rider - brake) / effective mass over the second
-// that ends here.
-constexpr int N = 6;
-enum : int { D = 0, V = 1, Z = 2, G = 3, B = 4, U = 5 };
+// State: distance, speed, altitude, gradient, altitude error, u = (rider - brake) / effective mass over the second that ends
+// here, the wind over the land in two components, and the pace of the altitude error.
+constexpr int N = 9;
+enum : int { D = 0, V = 1, Z = 2, G = 3, B = 4, U = 5, E = 6, S = 7, R = 8 };
 using X = Eigen::Matrix<double, N, 1>;
 using P = Eigen::Matrix<double, N, N>;
 constexpr std::size_t modes = 5;   // in the order of enum class Mode, without standing
@@ -61,6 +61,9 @@ struct Gauss {
 };
 
 constexpr Law at_rest = {0, 0, 4e-4, 0, 4e-4};
+// Inside a gap nothing tells pedalling from braking: one force of either sign.   [EQ motion-8]
+constexpr Law unseen = {0.95, 0, 0.16, 0, 0.16 * (1 - 0.95 * 0.95)};
+constexpr Odds after_unseen = {0.25, 0.55, 0.04, 0.15, 0.01};
 
 Gauss merged(const std::array<Gauss, modes>& parts, const Odds& weight) {
     Gauss m;
@@ -80,10 +83,10 @@ struct Step {
     X c, g;
 };
 
-}  // namespace
-
-SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t ride, std::uint64_t key) {
+enum class Pass : std::uint8_t { forward, both };
+SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_t ride, std::uint64_t key) {
     const std::size_t n = s.n;
+    SwitchedPath out;
     std::vector<std::array<Gauss, modes>> kept(n);
     std::vector<Odds> weight(n);
     std::vector<double> steep(n, 0.0);
@@ -102,7 +105,16 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
         t.F(Z, Z) = 1;
         t.F(Z, G) = s.ds[i];
         t.F(G, G) = std::exp(-s.ds[i] / s.gradient_length_m);
-        t.F(B, B) = s.error_memory[i];
+        const WanderStep w = wander_step(s.wander, s.error_step[i]);
+        t.F(B, B) = w.bb;
+        t.F(B, R) = w.br;
+        t.F(R, B) = w.rb;
+        t.F(R, R) = w.rr;
+        t.F(E, E) = t.F(S, S) = 1;
+        t.F(V, E) = -s.air_slope[i] * s.towards_x[i];
+        t.F(V, S) = -s.air_slope[i] * s.towards_y[i];
+        t.F(D, E) = 0.5 * t.F(V, E);
+        t.F(D, S) = 0.5 * t.F(V, S);
         t.c.setZero();
         t.c(D) = 0.5 * a0;
         t.c(V) = a0;
@@ -115,16 +127,26 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
         t.Q(V, V) = sq(0.05);
         t.Q(Z, Z) = 1e-5 + s.height_jump_var[i];
         t.Q(G, G) = s.gradient_q * s.ds[i] + 1e-8;
-        t.Q(B, B) = s.error_var * (1 - sq(s.error_memory[i])) + 1e-8;
+        t.Q(B, B) = s.error_var * w.q_bb + 1e-8;
+        t.Q(B, R) = t.Q(R, B) = s.error_var * w.q_br;
+        t.Q(R, R) = s.error_var * w.q_rr + 1e-8;
+        t.Q(E, E) = t.Q(S, S) = 1e-9;
+        if (!s.afresh.empty() && s.afresh[i]) {
+            t.F(D, D) = 0;
+            t.F(D, V) -= s.afresh_offset_s[i];
+        }
         if (s.still[i]) {
             // Standing: no force, no motion.
             t.F(V, V) = t.F(D, V) = 0;
             t.F(V, G) = t.F(D, G) = 0;
+            t.F(V, E) = t.F(V, S) = t.F(D, E) = t.F(D, S) = 0;
             t.c.setZero();
             t.g(D) = t.g(V) = 0;
             t.Q(V, V) = sq(s.left_out[i] ? 3.0 : 0.2);
         }
     };
+    //! Seconds without a choice of mode: one component.
+    const auto alone = [&](std::size_t i) { return s.still[i] || s.bridged[i]; };
     const auto metered = [&](std::size_t i) { return !s.meter_u.empty() && std::isfinite(s.meter_var[i]); };
     // [EQ motion-9] and, with a meter, [EQ motion-11]
     const auto law_of = [&](std::size_t i, std::size_t m) {
@@ -137,7 +159,7 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
         else if (m == 4 && !metered(i)) l = autoregressive(450 * per_W, 300 * per_W, 0.8);
         else if (m == 1 || m == 4) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i] + s.meter_var[i]), 0.95);
         else if (m == 2) l = autoregressive(-1.5, 1.4, 0.5);
-        else l = autoregressive(-0.7, 0.45, 0.99);
+        else l = autoregressive(-0.5, 0.4, 0.995);
         if (m != 1 && m != 4 && metered(i)) {
             l.fresh_var += s.meter_var[i];
             l.stay_var += (1 - sq(l.keep)) * s.meter_var[i];
@@ -152,7 +174,7 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
     };
     //! Chance of modes a -> b over second i, with what a meter says about the rider.
     const auto chance = [&](std::size_t i, std::size_t a, std::size_t b) {
-        double p = a == modes ? after_standing[b] : (1 - steep[i]) * usual[a][b] + steep[i] * downhill[a][b];
+        double p = a == modes ? (i > 0 && !s.still[i - 1] ? after_unseen[b] : after_standing[b]) : (1 - steep[i]) * usual[a][b] + steep[i] * downhill[a][b];
         if (metered(i)) {
             const double W = s.meter_W[i], working = share_below((W - 25) / 10);
             if (b == 0) p *= 0.02 + 0.98 * (1 - working);
@@ -170,14 +192,18 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
         if (keep != 0) F.col(U) += keep * t.g;
         to.x.noalias() = F.lazyProduct(from.x);
         to.x += t.c + mean * t.g;
-        // F is nearly the identity: rows D and V mix four entries, Z two, the others one.
+        // F is nearly the identity: rows D and V share what pushes, Z mixes two entries, the others one.
         const auto rows = [&](const P& in, P& out_rows) {
-            out_rows.row(D) = in.row(D) + F(D, V) * in.row(V) + F(D, G) * in.row(G) + F(D, U) * in.row(U);
-            out_rows.row(V) = F(V, V) * in.row(V) + F(V, G) * in.row(G) + F(V, U) * in.row(U);
+            const Eigen::Matrix<double, 1, N> push = F(V, G) * in.row(G) + F(V, U) * in.row(U) + F(V, E) * in.row(E) + F(V, S) * in.row(S);
+            out_rows.row(D) = F(D, D) * in.row(D) + F(D, V) * in.row(V) + 0.5 * push;
+            out_rows.row(V) = F(V, V) * in.row(V) + push;
             out_rows.row(Z) = in.row(Z) + F(Z, G) * in.row(G);
             out_rows.row(G) = F(G, G) * in.row(G);
-            out_rows.row(B) = F(B, B) * in.row(B);
+            out_rows.row(B) = F(B, B) * in.row(B) + F(B, R) * in.row(R);
+            out_rows.row(R) = F(R, B) * in.row(B) + F(R, R) * in.row(R);
             out_rows.row(U) = F(U, U) * in.row(U);
+            out_rows.row(E) = F(E, E) * in.row(E);
+            out_rows.row(S) = F(S, S) * in.row(S);
         };
         P half, back;
         rows(from.p, half);
@@ -233,7 +259,7 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
     start.x(G) = s.gradient[0];
     start.p.setZero();
     const double gradient_var = s.gradient_length_m < 1e6 ? 0.5 * s.gradient_q * s.gradient_length_m : sq(0.06);
-    start.p.diagonal() << 4, 1, 25 + s.error_var, gradient_var, s.error_var, 0.1;
+    start.p.diagonal() << 4, 1, 25 + s.error_var, gradient_var, s.error_var, 0.1, s.wind_var, s.wind_var, s.error_var;
     (void)measure_all(start, 0);
     kept[0].fill(start);
     weight[0] = after_standing;
@@ -244,13 +270,13 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
     for (std::size_t i = 0; i + 1 < n; ++i) {
         step_of(i, t);
         steep[i] = std::clamp((-s.gradient[i] - 0.02) / 0.04, 0.0, 1.0) * std::clamp((s.speed_mps[i] - 5) / 5, 0.0, 1.0);
-        const bool fresh = i == 0 || s.still[i - 1];
-        if (s.still[i]) {
+        const bool fresh = i == 0 || alone(i - 1);
+        if (alone(i)) {
             Gauss q;
-            predict(fresh ? kept[i][0] : merged(kept[i], weight[i]), at_rest, false, q);
-            (void)measure_all(q, i + 1);
+            predict(fresh ? kept[i][0] : merged(kept[i], weight[i]), s.still[i] ? at_rest : unseen, !s.still[i] && i > 0 && !s.still[i - 1], q);
+            out.log_likelihood += measure_all(q, i + 1);
             kept[i + 1].fill(q);
-            weight[i + 1] = after_standing;
+            weight[i + 1] = s.still[i] ? after_standing : after_unseen;
             continue;
         }
         const std::size_t froms = fresh ? 1 : modes;
@@ -309,23 +335,26 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
             m.p = (0.5 * (m.p + m.p.transpose())).eval();
         }
         for (double& q : weight[i + 1]) q /= total;
+        out.log_likelihood += top + std::log(total);
     }
 
+    if (pass == Pass::forward) return out;
+
     // Backwards: mode and state of each second given those of the next (Kim's smoother, as a draw).   [EQ motion-12]
-    SwitchedPath out;
     out.mode.assign(n, Mode::standing);
     out.speed_mps.assign(n, 0.0);
     out.altitude_m.assign(n, 0.0);
     out.u.assign(n, 0.0);
+    out.head_wind_mps.assign(n, 0.0);
     const auto draw = [&](const X& mean, const P& cov, std::size_t i) {
         Eigen::LDLT<P> f(cov);
         X z;
         for (int k = 0; k < N; k += 2) {   // Box & Muller: a pair of normals for a pair of uniforms
-            const std::uint64_t stream = 5'000'000 + static_cast<std::uint64_t>(i) * N + static_cast<std::uint64_t>(k);
+            const std::uint64_t stream = 5'000'000 + static_cast<std::uint64_t>(i) * (N + 1) + static_cast<std::uint64_t>(k);
             const double r = std::sqrt(-2 * std::log(uniform_of(seed, ride, key, stream)));
             const double angle = 6.283185307179586 * uniform_of(seed, ride, key, stream + 1);
             z(k) = r * std::cos(angle);
-            z(k + 1) = r * std::sin(angle);
+            if (k + 1 < N) z(k + 1) = r * std::sin(angle);
         }
         const X d = f.vectorD().cwiseMax(0.0).cwiseSqrt();
         X y = d.cwiseProduct(z);
@@ -346,12 +375,15 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
     for (std::size_t i = n - 1; i-- > 0;) {
         // `mode` is that of second i, in force from i to i+1; x is the state at i+1.
         step_of(i, t);
-        const bool still = s.still[i] != 0;
-        const bool single = i == 0 || s.still[i - 1];   // before it the bike stood: one component
-        out.u[i] = still ? 0.0 : x(U);
-        out.mode[i] = still ? Mode::standing : static_cast<Mode>(mode);
-        const Law l = still ? at_rest : law_of(i, mode);
-        const auto goes_on = [&](std::size_t a) { return !still && !single && (a == mode || (is_brake(a) && is_brake(mode))); };
+        const bool still = alone(i);
+        const bool single = i == 0 || alone(i - 1);   // before it one component
+        out.u[i] = s.still[i] ? 0.0 : x(U);
+        out.mode[i] = s.still[i] ? Mode::standing : still ? Mode::unseen : static_cast<Mode>(mode);
+        const Law l = s.still[i] ? at_rest : still ? unseen : law_of(i, mode);
+        const auto goes_on = [&](std::size_t a) {
+            if (still) return !s.still[i] && i > 0 && !s.still[i - 1];
+            return !single && (a == mode || (is_brake(a) && is_brake(mode)));
+        };
         Odds lw{};
         double top = -1e300;
         const std::size_t froms = single ? 1 : modes;
@@ -386,8 +418,14 @@ SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t
         mode = pick;
         out.speed_mps[i] = x(V);
         out.altitude_m[i] = x(Z);
+        out.head_wind_mps[i] = s.towards_x[i] * x(E) + s.towards_y[i] * x(S);
     }
     return out;
 }
+
+}  // namespace
+
+double switching_evidence(const Switching& s) { return run(s, Pass::forward, 0, 0, 0).log_likelihood; }
+SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t ride, std::uint64_t key) { return run(s, Pass::both, seed, ride, key); }
 
 }  // namespace bw::ride::internal

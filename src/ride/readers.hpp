@@ -3,6 +3,7 @@
 #pragma once
 #include <array>
 #include <cstddef>
+#include <cstdint>
 #include <limits>
 #include <optional>
 #include <string>
@@ -10,6 +11,7 @@
 #include <vector>
 
 #include "base/result.hpp"
+#include "ride/route.hpp"
 #include "ride/track.hpp"
 
 namespace bw::ride::readers {
@@ -25,16 +27,34 @@ struct Record {
     bool new_segment = false;   //!< the file says that a new segment starts here
 };
 
-struct Recording {
+struct Reading {
     std::vector<Record> records;            //!< file order; each has a finite time within +-1e10 s
+    std::vector<Record> way;                //!< all points in file order, timed or not; only if fewer than two are timed
+    std::string no_ride;                    //!< with fewer than two records: why, a sentence for one who wanted a ride
     std::optional<double> zero_unix_s;      //!< instant at which time_s is 0; absent if the file states no date
     std::vector<Fault> faults;
 };
 
+// Each reader fails with bad_input only if neither two records nor two points of a way are found.
+
 //! XML, UTF-8 or anything pugixml converts. Broken XML is read before and after each break.
-Result<Recording> read_gpx(std::string_view bytes, const std::string& name);
-//! Ride CSV (INTERFACES, Rides). The byte order mark may be there.
-Result<Recording> read_csv(std::string_view bytes, const std::string& name);
+Result<Reading> read_gpx(std::string_view bytes, const std::string& name);
+Result<Reading> read_tcx(std::string_view bytes, const std::string& name);
+//! Ride CSV (INTERFACES, Rides), or the same without a time column. The byte order mark may be there.
+Result<Reading> read_csv(std::string_view bytes, const std::string& name);
+//! FIT; what is broken is read as far as it goes.
+Result<Reading> read_fit(std::string_view bytes, const std::string& name);
+
+//! Unpacks gzip, all members, at most `most` bytes. A cut or damaged file gives what came before, and a fault.
+//! Fails with bad_input if there is nothing or too much in it.
+Result<std::string> unpack_gzip(std::string_view bytes, std::size_t most, const std::string& name, std::vector<Fault>& faults);
+
+//! Shares points out: timed ones become records; with fewer than two of them all become the way.
+void share_out(std::vector<Record>&& points, Reading& into);
+
+//! The cleaning. hash: content_hash of the track or route.
+Result<Track> track_of(Reading&& reading, std::uint64_t hash, const std::string& name);
+Result<Route> route_of(Reading&& reading, std::uint64_t hash, const std::string& name);
 
 //! A number as recorders write it: blanks around it and a decimal comma are taken. Nothing for anything else.
 std::optional<double> lenient_number(std::string_view text);
@@ -44,5 +64,7 @@ std::optional<double> lenient_time(std::string_view text);
 std::string shown(std::string_view text);
 //! "1 record", "7 records".
 std::string counted(std::size_t n, std::string_view one, std::string_view many);
+//! The name without its folder.
+std::string base_name(const std::string& name);
 
 }  // namespace bw::ride::readers

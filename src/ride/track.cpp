@@ -74,6 +74,31 @@ std::string counted(std::size_t n, std::string_view one, std::string_view many) 
     return fmt::format("{} {}", n, n == 1 ? one : many);
 }
 
+std::string base_name(const std::string& name) {
+    const auto slash = name.find_last_of("/\\");
+    return slash == std::string::npos ? name : name.substr(slash + 1);
+}
+
+void share_out(std::vector<Record>&& points, Reading& into) {
+    const auto timed = std::count_if(points.begin(), points.end(), [](const Record& r) { return !std::isnan(r.time_s); });
+    if (timed < 2) {
+        into.way = std::move(points);
+        return;
+    }
+    // A segment that starts at a record without time starts at the next one with a time.
+    bool pending = false;
+    std::size_t n = 0;
+    for (auto& r : points) {
+        pending = pending || r.new_segment;
+        if (std::isnan(r.time_s)) continue;
+        r.new_segment = pending;
+        pending = false;
+        points[n++] = r;
+    }
+    points.resize(n);
+    into.records = std::move(points);
+}
+
 }  // namespace readers
 
 using namespace readers;
@@ -774,7 +799,7 @@ void clean_distance(std::vector<Record>& r, std::vector<Fault>& faults) {
     const auto spikes = strays(r, known_of(r, distance), far);
     for (const auto i : spikes) r[i].value[distance] = unknown;
     std::size_t resets = 0, leaps = 0;
-    double added = 0, last_step_mps = unknown;
+    double added = 0, last_step_mps = unknown, reached_m = 0;
     const auto known = known_of(r, distance);
     std::vector<double> raw_m;
     for (const auto i : known) raw_m.push_back(r[i].value[distance]);
@@ -813,7 +838,8 @@ void clean_distance(std::vector<Record>& r, std::vector<Fault>& faults) {
                 last_step_mps = d / dt;
             }
         }
-        x.value[distance] = raw + added;
+        reached_m = std::max(reached_m, raw + added);   // rounding must not make the count fall
+        x.value[distance] = reached_m;
     }
     if (resets)
         faults.push_back({FaultKind::other, static_cast<int>(resets), 0,
@@ -892,9 +918,11 @@ std::pair<double, std::size_t> lacking(const std::vector<Record>& r, Channel c) 
     return {longest, n};
 }
 
-Result<Track> track_of(Recording&& recording, std::string_view bytes, const std::string& name) {
-    auto& r = recording.records;
-    auto faults = std::move(recording.faults);
+}  // namespace
+
+Result<Track> readers::track_of(Reading&& reading, std::uint64_t hash, const std::string& name) {
+    auto& r = reading.records;
+    auto faults = std::move(reading.faults);
     order(r, faults);
     join_equal_times(r, faults);
     if (r.size() < 2)
@@ -914,11 +942,10 @@ Result<Track> track_of(Recording&& recording, std::string_view bytes, const std:
     drop_dead_channels(r, faults);
 
     Track t;
-    const auto slash = name.find_last_of("/\\");
-    t.file = slash == std::string::npos ? name : name.substr(slash + 1);
-    t.content_hash = hash_of(bytes);
+    t.file = base_name(name);
+    t.content_hash = hash;
     const double zero = r.front().time_s;
-    if (recording.zero_unix_s) t.start_unix_s = *recording.zero_unix_s + zero;
+    if (reading.zero_unix_s) t.start_unix_s = *reading.zero_unix_s + zero;
     const auto channel = [&](Channel c) {
         std::vector<double> v;
         if (std::all_of(r.begin(), r.end(), [c](const Record& x) { return std::isnan(x.value[c]); })) return v;
@@ -975,29 +1002,6 @@ Result<Track> track_of(Recording&& recording, std::string_view bytes, const std:
                                       counted(static_cast<std::size_t>(vehicle.n), "stretch", "stretches"), span_text(vehicle.s))});
     t.faults = std::move(faults);
     return t;
-}
-
-// A parsed file takes a few times its size in memory; this is about a week of riding at a record a second.
-constexpr std::size_t largest_file = std::size_t{256} << 20;
-
-}  // namespace
-
-Result<Track> read_ride(std::string_view bytes, const std::string& name) {
-    const auto bad = [&](std::string_view text) { return Error{Errc::bad_input, fmt::format("{}: {}", name, text)}; };
-    if (bytes.size() > largest_file)
-        return bad(fmt::format("the file has {} MB; a ride is read up to {} MB. Split it into its rides.", bytes.size() >> 20, largest_file >> 20));
-    std::string_view head = bytes.substr(0, 4096);
-    const bool wide = head.size() >= 2 && ((head[0] == '\xff' && head[1] == '\xfe') || (head[0] == '\xfe' && head[1] == '\xff'));
-    if (head.starts_with("\xef\xbb\xbf")) head.remove_prefix(3);
-    const auto first = head.find_first_not_of(std::string_view(" \t\r\n\0", 5));
-    if (first == std::string_view::npos && !wide) return bad("the file is empty; expected GPX or a ride CSV. Copy it from the recorder again.");
-    if (bytes.size() >= 12 && bytes.substr(8, 4) == ".FIT")
-        return bad("this is a FIT recording; this version reads GPX and ride CSV. Export the ride as GPX.");
-    const bool xml = wide ? head.substr(2, 2).find('<') != std::string_view::npos : head[first] == '<';
-    if (wide && !xml) return bad("the text is in UTF-16; save the CSV as UTF-8.");
-    auto recording = xml ? read_gpx(bytes, name) : read_csv(bytes, name);
-    if (!recording) return recording.error();
-    return track_of(std::move(*recording), bytes, name);
 }
 
 }  // namespace bw::ride

@@ -64,7 +64,7 @@ Reached reach(const Geometry& g, const StopSetup& setup, const StopUnknowns& u, 
     const bool ordinary = setup.skill == Skill::ordinary;
     const double used = ordinary ? u.grip_used : 1.0;
     const double grip = used * grip_of(setup, u);
-    const double k = grip * g.height_m / g.wheelbase_m;
+    const double k = grip * balance::moment_height_m(g) / g.wheelbase_m;
     const balance::Loads rest = balance::wheel_loads_at(g, 0, setup.grade);
     const double front_rest = grip * rest.front_N, rear_rest = grip * rest.rear_N;
     const bool front_used = setup.brakes != Brakes::rear, rear_used = setup.brakes != Brakes::front;
@@ -78,6 +78,7 @@ Reached reach(const Geometry& g, const StopSetup& setup, const StopUnknowns& u, 
     };
     const double asked_mps2 = setup.surface == Surface::dry ? u.skill_mps2 : u.caution * u.skill_mps2;
     const double skill_mps2 = setup.skill == Skill::unlimited ? infinite : ordinary ? asked_mps2 : u.test_mps2;
+    // The rider pulls as for the bike alone: neither a slope nor a trailer that pushes is felt in the lever.
     r = {.braking_N = skill_mps2 * g.mass_kg, .by = LimitedBy::skill};
     lower(used * balance::rear_lift_limit(g, setup.grade).braking_N, LimitedBy::rear_lift);
     lower(front_rest + rear_rest, front_used ? LimitedBy::front_grip : LimitedBy::rear_grip);
@@ -163,8 +164,11 @@ std::optional<double> brake_distance_m(const StopMotion& m) {
 }
 
 StopCase stop_case(const parts::Bike& bike, const StopSetup& setup, const StopUnknowns& u) {
-    Geometry g = balance::geometry_of(bike);
-    if (setup.mass_kg) g.mass_kg = *setup.mass_kg;
+    Geometry g = balance::geometry_of(bike, u.trailer_own_share);
+    if (setup.mass_kg) {   // a standard tests the bike alone
+        g.mass_kg = *setup.mass_kg;
+        g.trailer_kg = 0;
+    }
     StopCase c;
     const auto brake_caps = [&](bool cold, bool endless) {
         std::array<Cap, 2> caps;
@@ -217,7 +221,7 @@ StopCase stop_case(const parts::Bike& bike, const StopSetup& setup, const StopUn
     c.deceleration_mps2 = balance::deceleration_from(g, reached.braking_N, setup.grade);
     const double quickness = setup.skill == Skill::test_rider ? u.test_quickness : 1.0;
     c.brake_distance_m = brake_distance_m({.from_mps = setup.from_mps,
-                                           .braking_mps2 = reached.braking_N / g.mass_kg,
+                                           .braking_mps2 = reached.braking_N / balance::slowed_kg(g),
                                            .slope_mps2 = balance::gravity_mps2 * balance::sine_of(setup.grade),
                                            .take_up_s = quickness * u.take_up_s,
                                            .rise_s = quickness * u.rise_s});
@@ -301,7 +305,7 @@ LeverView lever_view(const parts::Bike& bike, End end, const StopSetup& setup, c
     constexpr double left_mm = 8;   // room for a finger's breadth of slack between lever and bar, common practice
     const BrakeUnknowns& brake = u.brake(end);
     const parts::Lever& lever = bike.wheel(end).lever;
-    const Geometry g = balance::geometry_of(bike);
+    const Geometry g = balance::geometry_of(bike, u.trailer_own_share);
     const double friction = friction_of(setup, brake, end == End::front ? setup.front_friction_factor : setup.rear_friction_factor);
 
     const StopCase ordinary = stop_case(bike, {.brakes = Brakes::both, .pads = PadsWet::dry}, u);
@@ -314,7 +318,7 @@ LeverView lever_view(const parts::Bike& bike, End end, const StopSetup& setup, c
     v.window_mm[1] = best_mm * (1 + keeps) - u.bar_diameter_mm;
     v.in_window = v.bite_mm >= v.window_mm[0] && v.bite_mm <= v.window_mm[1];
     v.travel_per_pad_mm_mm = travel_per_pad_gap(bike.wheel(end));
-    const double tyre_03g_N = 0.3 * balance::gravity_mps2 * g.mass_kg;
+    const double tyre_03g_N = balance::braking_for(g, 0.3 * balance::gravity_mps2, 0);
     const double grip = grip_of(setup, u);
     const double lock_N = (end == End::front ? balance::front_only_limit(g, grip, setup.grade)
                                              : balance::rear_only_limit(g, grip, setup.grade)).braking_N;

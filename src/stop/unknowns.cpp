@@ -76,6 +76,7 @@ StopUnknowns unknowns_of(const parts::Library& library, const parts::Bike& bike,
     u.front = brake_of(bike, End::front, row);
     u.rear = brake_of(bike, End::rear, row);
     u.front_share = row("bike.front_share");
+    if (bike.trailer && bike.trailer->brake == parts::TrailerBrake::overrun) u.trailer_own_share = std::min(row("sharing.trailer_own"), 1.0);
     u.grip_dry = row("surface.dry.grip");
     u.grip_wet = row("surface.wet.grip");
     u.grip_gravel = row("surface.gravel.grip");

@@ -126,7 +126,9 @@ std::vector<Yardstick> yardsticks_of(const parts::Library& library, const parts:
     return all;
 }
 
-std::vector<double> yardstick_case(std::span<const Yardstick> yardsticks, const parts::Bike& bike, const StopUnknowns& u) {
+std::vector<double> yardstick_case(std::span<const Yardstick> yardsticks, const parts::Bike& case_bike, const StopUnknowns& u) {
+    parts::Bike bike = case_bike;
+    bike.trailer.reset();   // standards know no trailer
     constexpr double infinite = std::numeric_limits<double>::infinity();
     std::vector<double> figures;
     figures.reserve(yardsticks.size());

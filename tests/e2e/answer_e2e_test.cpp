@@ -100,6 +100,71 @@ TEST(Answer, TheTwoWheelsTogetherTakeWhatTheRideBraked) {
     EXPECT_NEAR(wheels / r["brake_energy_J"]["p50"].get<double>(), 1, 0.05);   // medians of shares do not add exactly
 }
 
+double mean_sum(const json& list) {
+    double sum = 0;
+    for (const auto& x : list) sum += x["mean_J"].get<double>();
+    return sum;
+}
+
+TEST(Answer, WhatTheBrakesDidAddsUpToTheRide) {
+    const auto& r = answer(trail)["rides"][0];
+    const double brakes = r["account_J"]["brakes"];
+    EXPECT_NEAR(mean_sum(r["did"]["windows"]), brakes, 1e-6 * brakes);
+    EXPECT_NEAR(mean_sum(r["did"]["descent_100m"]) + r["did"]["descent_rest"]["mean_J"].get<double>(), brakes, 1e-6 * brakes);
+    double went = 0;
+    for (const auto& part : r["braking_J"]) went += part.get<double>();
+    EXPECT_NEAR(went, brakes, 1e-6 * brakes);
+    EXPECT_LE(mean_sum(r["did"]["bends"]), r["did"]["bends_found"]["mean_J"].get<double>() + 1e-6 * brakes);
+    EXPECT_GE(r["did"]["hardest"]["over_10s"]["power_W"]["p50"].get<double>(), r["did"]["hardest"]["over_60s"]["power_W"]["p50"].get<double>());
+}
+
+TEST(AnswerText, SaysWhereTheBrakesWorkedHardest) {
+    const std::string text = brakewright({"answer", trail[0], trail[1]}).out;
+    EXPECT_NE(text.find("What the brakes did: at most"), std::string::npos);
+    EXPECT_NE(text.find("Most in five minutes"), std::string::npos);
+}
+
+// The same bike with another line or two in its description.
+std::string cargo_with(const Folder& folder, const std::string& name, const std::string& in_bike, const std::string& after) {
+    std::string text = read(demo("bikes/cargo.toml"));
+    const std::string key = "e_assist = true\n";
+    text.replace(text.find(key), key.size(), key + in_bike);
+    return folder.write(name, text + after);
+}
+
+TEST(Extras, AnUnbrakedTrailerLengthensTheStopAndHeatsTheBrakes) {
+    const Folder folder;
+    const std::string ride = demo("rides/valley-deliveries.gpx");
+    const json &plain = answer({demo("bikes/cargo.toml"), ride}), &towing = answer({cargo_with(folder, "t.toml", "", "\n[trailer]\nmass_kg = 40\n"), ride});
+    expect_valid(towing);
+    const auto distance = [](const json& a) { return a["stops"][0]["brake_distance_m"]["p50"].get<double>(); };
+    EXPECT_NEAR(distance(towing) / distance(plain), 210.0 / 170, 0.05);   // (m + M)/m, but for the time until the brakes bite
+    for (const char* end : {"front", "rear"})
+        EXPECT_GT(towing["rides"][0]["wheels"][end]["brake_energy_J"]["p50"], plain["rides"][0]["wheels"][end]["brake_energy_J"]["p50"]);
+    EXPECT_EQ(towing["rides"][0]["braking_J"]["trailer"], 0);
+    EXPECT_EQ(towing["bike"]["trailer_kg"], 40);
+    EXPECT_TRUE(plain["bike"]["trailer_kg"].is_null());
+}
+
+TEST(Extras, ATrailerThatBrakesItselfTakesItsShare) {
+    const Folder folder;
+    const json& a = answer({cargo_with(folder, "o.toml", "", "\n[trailer]\nmass_kg = 40\nbrake = \"overrun\"\n"), demo("rides/valley-deliveries.gpx")});
+    const auto& b = a["rides"][0]["braking_J"];
+    const double all = a["rides"][0]["account_J"]["brakes"];
+    EXPECT_NEAR(b["trailer"].get<double>() / all, 0.6 * 40 / 210, 0.02);   // s M/(m + M), mean over its spread
+}
+
+TEST(Extras, AMotorThatTakesBackRelievesItsOwnWheelOnly) {
+    const Folder folder;
+    const std::string ride = demo("rides/valley-deliveries.gpx");
+    const json &plain = answer({demo("bikes/cargo.toml"), ride}), &motor = answer({cargo_with(folder, "m.toml", "motor_wheel = \"rear\"\nregeneration_W = 250\n", ""), ride});
+    const auto &a = plain["rides"][0]["braking_J"], &b = motor["rides"][0]["braking_J"];
+    EXPECT_NEAR(b["front"].get<double>(), a["front"].get<double>(), 1e-6 * a["front"].get<double>());
+    EXPECT_GT(b["motor"], 0);
+    EXPECT_NEAR(b["rear"].get<double>() + b["motor"].get<double>(), a["rear"].get<double>(), 1e-6 * a["rear"].get<double>());
+    EXPECT_EQ(plain["stops"], motor["stops"]);   // a stop must do without it
+}
+
 TEST(Answer, IsTheSameBytesOnOneThreadAndOnTwo) {
     const Folder folder;
     const auto run = [&](const char* threads, const std::string& dir) {

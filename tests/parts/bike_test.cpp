@@ -3,6 +3,8 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+
 using namespace bw;
 using namespace bw::parts;
 
@@ -105,6 +107,90 @@ TEST(BikeDescription, ReadsBackWhatItWrote) {
     EXPECT_EQ(b.front.pads.compound, Compound::sintered);
     EXPECT_TRUE(b.front.pads.plate_measured);
     EXPECT_EQ(b.front.actuation, Actuation::cable_to_hydraulic);
+}
+
+// ---- motor, trailer, place of the load --------------------------------------------------------------------------
+
+TEST(Extras, AreAbsentUnlessTold) {
+    auto bike = read(least);
+    ASSERT_TRUE(bike);
+    EXPECT_FALSE(bike->trailer || bike->regeneration_W || bike->overrun_N || bike->load_from_front_m || bike->load_height_m);
+    for (const Input& i : inputs_of(*bike)) EXPECT_FALSE(extra_input(i.key)) << i.key;
+}
+
+TEST(Extras, ATrailerNeedsOnlyItsMass) {
+    const auto bike = read(least + "[trailer]\nmass_kg = 40\n");
+    ASSERT_TRUE(bike) << bike.error().text;
+    ASSERT_TRUE(bike->trailer);
+    EXPECT_EQ(bike->trailer->mass_kg.value, 40);
+    EXPECT_EQ(bike->trailer->brake, TrailerBrake::none);
+    for (const Uncertain* v : {&bike->trailer->drag_area_m2, &bike->trailer->rolling_resistance, &bike->trailer->push_height_m}) {
+        EXPECT_GT(v->sd, 0);
+        EXPECT_FALSE(v->source.empty());
+    }
+}
+
+TEST(Extras, ComeLastAmongTheInputsSoThatTheOtherDrawsStay) {
+    const auto plain = read(least), more = read(least + "load_kg = 10\nload_height_m = 0.6\ne_assist = true\nmotor_wheel = \"rear\"\nregeneration_W = 200\noverrun_N = 3\n[trailer]\nmass_kg = 40\nbrake = \"overrun\"\n");
+    ASSERT_TRUE(plain && more) << more.error().text;
+    const auto a = inputs_of(*plain), b = inputs_of(*more);
+    ASSERT_GT(b.size(), a.size());
+    for (std::size_t i = 0; i < a.size(); ++i) EXPECT_EQ(a[i].key, b[i].key);
+    for (std::size_t i = a.size(); i < b.size(); ++i) EXPECT_TRUE(extra_input(b[i].key)) << b[i].key;
+}
+
+TEST(Extras, ReadBackWhatWasWritten) {
+    const auto bike = read(least + "load_kg = 10\nload_from_front_m = { value = -0.1, sd = 0.05 }\nload_height_m = 0.6\ne_assist = true\nmotor_wheel = \"front\"\nregeneration_W = 200\noverrun_N = 3\n"
+                                   "[trailer]\nmass_kg = { value = 40, sd = 3, source = \"scale\" }\nbrake = \"overrun\"\npush_height_m = 0.8\n");
+    ASSERT_TRUE(bike) << bike.error().text;
+    const auto again = read_bike(write_bike(*bike), "again.toml", library());
+    ASSERT_TRUE(again) << again.error().text << "\n" << write_bike(*bike);
+    Bike a = *bike, b = *again;
+    const auto fa = fields_of(a), fb = fields_of(b);
+    ASSERT_EQ(fa.size(), fb.size());
+    for (std::size_t i = 0; i < fa.size(); ++i) {
+        EXPECT_EQ(fa[i].key, fb[i].key);
+        EXPECT_EQ(fa[i].value->value, fb[i].value->value) << fa[i].key;
+        EXPECT_EQ(fa[i].value->sd, fb[i].value->sd) << fa[i].key;
+    }
+    EXPECT_EQ(b.motor_wheel, MotorWheel::front);
+    EXPECT_EQ(b.trailer->brake, TrailerBrake::overrun);
+}
+
+TEST(Extras, ACaseDrawsThem) {
+    const auto bike = read(least + "[trailer]\nmass_kg = 40\n");
+    ASSERT_TRUE(bike);
+    const Cases cases = draw_cases(inputs_of(*bike), 64, 1);
+    double low = 1e9, high = 0;
+    for (std::size_t i = 0; i < 64; ++i) {
+        const double kg = bike_of_case(*bike, CaseRow(cases, i)).trailer->mass_kg.value;
+        low = std::min(low, kg);
+        high = std::max(high, kg);
+    }
+    EXPECT_LT(low, 38);
+    EXPECT_GT(high, 42);
+}
+
+TEST(Extras, RefusesWhatSaysNothingOrContradicts) {
+    const auto says = [](const std::string& more, const std::string& part) {
+        const std::string text = refusal(least + more);
+        EXPECT_TRUE(has(text, part) && has(text, "my.toml:")) << more << " -> " << text;
+    };
+    says("regeneration_W = 200\n", "belongs to a motor: add bike.e_assist = true");
+    says("overrun_N = 2\n", "belongs to a motor");
+    says("e_assist = true\nregeneration_W = 200\n", "crank motor stands still when the bike coasts");
+    says("e_assist = true\nmotor_wheel = \"crank\"\noverrun_N = 2\n", "for a motor in a hub");
+    says("e_assist = true\nmotor_wheel = \"hub\"\n", "crank, front or rear");
+    says("motor_wheel = \"rear\"\n", "e_assist = true");
+    says("e_assist = true\nmotor_wheel = \"rear\"\nregeneration_N = 30\n", "add bike.regeneration_W");
+    says("[trailer]\npush_height_m = 0.4\n", "[trailer] needs mass_kg");
+    says("[trailer]\nbrake = \"overrun\"\n", "[trailer] needs mass_kg");
+    says("[trailer]\nmass_kg = 40\nbrake = \"disc\"\n", "none or overrun");
+    says("[trailer]\nmass_kg = 4000\n", "2 to 300 kg");
+    says("[trailer]\nmass = 40\n", "trailer.mass_kg");
+    says("load_height_m = 0.6\n", "not how heavy it is");
+    says("load_kg = 40\nload_from_front_m = 3.5\n", "the front wheel would carry nothing");
+    says("load_kg = 60\nload_from_front_m = -1\n", "the rear wheel would carry nothing");
 }
 
 TEST(BikeOfCase, TheMassOfACaseIsTheSumOfItsPartsAndTheBandFollowsTheRim) {

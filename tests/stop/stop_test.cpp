@@ -103,6 +103,64 @@ TEST(StopCase, NoWheelIsAskedForMoreThanItsGrip) {
                         }
 }
 
+parts::Bike towing(double trailer_kg, parts::TrailerBrake brake = parts::TrailerBrake::none) {
+    parts::Bike b = made::bike();
+    b.trailer = parts::Trailer{.mass_kg = made::exactly(trailer_kg), .drag_area_m2 = made::exactly(0.2), .rolling_resistance = made::exactly(0.01), .push_height_m = made::exactly(0.4), .brake = brake};
+    return b;
+}
+
+TEST(StopTrailer, AnUnbrakedTrailerSlowsTheStopByTheRatioOfTheMasses) {
+    const StopUnknowns u = made::unknowns();
+    const StopCase with = stop_case(towing(50), {}, u), without = stop_case(made::bike(), {}, u);
+    ASSERT_EQ(without.limited_by, LimitedBy::skill);
+    ASSERT_EQ(with.limited_by, LimitedBy::skill);
+    EXPECT_NEAR(with.deceleration_mps2, without.deceleration_mps2 * 100 / 150, 1e-12);
+    EXPECT_GT(*with.brake_distance_m, *without.brake_distance_m);
+}
+
+TEST(StopTrailer, OnASlipperyRoadAllGripHoldsBikeAndTrailer) {
+    const StopCase c = stop_case(towing(50), {.grip = 0.2}, made::unknowns());
+    EXPECT_EQ(c.limited_by, LimitedBy::front_grip);
+    EXPECT_NEAR(c.deceleration_mps2, 0.85 * 0.2 * 9.80665 * 100 / 150, 1e-9);
+}
+
+TEST(StopTrailer, AHeavyOneDownASteepWetRoadDoesNotStop) {
+    // Grip 0.3, with the rider's 0.85 of it: 25 % of 100 kg holds 22 % of 250 kg no more.
+    EXPECT_EQ(stop_case(towing(150), {.grade = -0.22, .grip = 0.3}, made::unknowns()).limited_by, LimitedBy::does_not_stop);
+    EXPECT_NE(stop_case(made::bike(), {.grade = -0.22, .grip = 0.3}, made::unknowns()).limited_by, LimitedBy::does_not_stop);
+}
+
+TEST(StopTrailer, OneThatBrakesItselfStopsShorterThanOneThatOnlyPushes) {
+    StopUnknowns u = made::unknowns();
+    u.trailer_own_share = 0.6;
+    const double own = *stop_case(towing(50, parts::TrailerBrake::overrun), {}, u).brake_distance_m;
+    EXPECT_LT(own, *stop_case(towing(50), {}, u).brake_distance_m);
+    EXPECT_GT(own, *stop_case(made::bike(), {}, u).brake_distance_m);
+}
+
+TEST(StopTrailer, NoWheelIsAskedForMoreThanItsGrip) {
+    for (const Brakes brakes : {Brakes::both, Brakes::front, Brakes::rear})
+        for (const double grip : {0.15, 0.3, 0.6, 0.95})
+            for (const double grade : {-0.25, -0.1, 0.0, 0.1})
+                for (const double trailer_kg : {10.0, 60.0, 150.0})
+                    for (const double habit : {0.1, 0.6, 0.95}) {
+                        const parts::Bike b = towing(trailer_kg);
+                        StopUnknowns u = made::unknowns();
+                        u.front_share = habit;
+                        const StopCase c = stop_case(b, {.brakes = brakes, .grade = grade, .grip = grip, .skill = Skill::unlimited}, u);
+                        const auto loads = balance::wheel_loads_at(balance::geometry_of(b), c.front.tyre_N + c.rear.tyre_N, grade);
+                        EXPECT_LE(c.front.tyre_N, grip * loads.front_N + 1e-6);
+                        EXPECT_LE(c.rear.tyre_N, grip * loads.rear_N + 1e-6);
+                        EXPECT_GE(loads.rear_N, -1e-6);
+                    }
+}
+
+TEST(StopTrailer, AStandardsTestMassIsThatOfTheBikeAlone) {
+    StopSetup standard;
+    standard.mass_kg = 100;
+    EXPECT_EQ(stop_case(towing(50), standard, made::unknowns()).deceleration_mps2, stop_case(made::bike(), standard, made::unknowns()).deceleration_mps2);
+}
+
 // An independent search: the largest sum of forces that any split between the wheels can give, found on a grid.
 TEST(StopCase, BrakesAsHardAsTheBestSplitOnAFineGrid) {
     for (const double grip : {0.25, 0.5, 0.9})

@@ -5,13 +5,19 @@
 
 #include <GeographicLib/Geodesic.hpp>
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <cstdio>
+#include <cstdlib>
+#include <ctime>
 #include <filesystem>
 #include <numbers>
 #include <random>
 #include <string>
 #include <vector>
 
+#include "../../src/ride/fit_decode.hpp"
+#include "../../src/ride/readers.hpp"
 #include "base/text.hpp"
 #include "ride/describe.hpp"
 #include "ride/track.hpp"
@@ -125,6 +131,35 @@ TEST(RideReadValidation, ATimeStampIsItsSecondsSinceNineteenSeventy) {
     EXPECT_EQ(track->t_s.back(), 1) << "a time zone is applied";
 }
 
+TEST(RideReadValidation, AFitFileOfTwoRecordsIsReadAsTheProtocolDefinesIt) {
+    // Written out by hand, checksum 0: header; definition of message 20 with fields 253, 0, 1; two records.
+    const std::string bytes("\x0c\x10\x64\x00\x29\x00\x00\x00.FIT"
+                            "\x40\x00\x00\x14\x00\x03\xfd\x04\x86\x00\x04\x85\x01\x04\x85"
+                            "\x00\x00\xca\x9a\x3b\x00\x00\x00\x20\x00\x00\x00\x40"
+                            "\x00\x01\xca\x9a\x3b\x00\x00\x00\x20\x00\x00\x00\x40\x00\x00",
+                            12 + 15 + 13 + 13 + 2);
+    const auto track = ride::read_ride(bytes, "two.fit");
+    ASSERT_TRUE(track) << track.error().text;
+    ASSERT_EQ(track->size(), 2u);
+    const char* const source = "FIT epoch 1989-12-31 = 631 065 600 s, factor 180/2^31 (public package documentation, SOURCES 11.3 and 12 no. 9)";
+    check({.id = "rideread-09", .what = "FIT time 1 000 000 000 -> seconds since 1970", .source = source, .basis = Basis::source_read, .expected = 1631065600, .tolerance = 0,
+           .unit = "s", .why = "whole seconds", .function = "ride::read_ride", .used_by_answer = true},
+          track->start_unix_s.value_or(0));
+    check({.id = "rideread-10", .what = "FIT longitude 2^30 semicircles -> degrees", .source = source, .basis = Basis::source_read, .expected = 90, .tolerance = 0,
+           .unit = "deg", .why = "a power of two", .function = "ride::read_ride", .used_by_answer = true},
+          track->longitude_deg[0]);
+    EXPECT_EQ(track->latitude_deg[0], 45);
+}
+
+TEST(RideReadValidation, TheChecksumOfFitHasItsPublishedValues) {
+    check({.id = "rideread-11", .what = "FIT checksum of the text 123456789", .source = "table of public package documentation, equal to CRC-16/ARC, whose check value is 0xBB3D (SOURCES 11.3 and 12 no. 8)",
+           .basis = Basis::source_read, .expected = 0xBB3D, .tolerance = 0, .unit = "", .why = "a whole number", .function = "ride::fit::checksum", .used_by_answer = true},
+          ride::fit::checksum("123456789"));
+    check({.id = "rideread-12", .what = "FIT checksum of the header 0E 10 64 08 00 00 00 00 2E 46 49 54", .source = "worked out from the same table (SOURCES 12 no. 8)",
+           .basis = Basis::source_read, .expected = 0x2E46, .tolerance = 0, .unit = "", .why = "a whole number", .function = "ride::fit::checksum", .used_by_answer = true},
+          ride::fit::checksum(std::string_view("\x0e\x10\x64\x08\x00\x00\x00\x00.FIT", 12)));
+}
+
 // ---- real recordings: at hand only beside the project ------------------------------------------------------------------------
 
 namespace {
@@ -199,4 +234,97 @@ TEST(RealRecordings, TwoExportsOfOneRideAgreeInPositionAndAltitude) {
         ASSERT_NEAR(a->altitude_m[i], b->altitude_m[i], 0.0501) << i;
     }
     EXPECT_NE(a->content_hash, b->content_hash);
+}
+
+namespace {
+
+//! Text that a command prints; empty if it fails.
+std::string output_of(const std::string& command) {
+    std::string text;
+    std::FILE* pipe = popen(command.c_str(), "r");
+    if (!pipe) return {};
+    std::array<char, 65536> piece;
+    for (std::size_t n; (n = std::fread(piece.data(), 1, piece.size(), pipe)) > 0;) text.append(piece.data(), n);
+    return pclose(pipe) == 0 ? text : std::string();
+}
+
+//! Track points of TCX as libxml2 lays them out, an element a line, found by plain text search: without our XML library and
+//! without our reader. Order of values: that of readers::Channel.
+std::vector<ride::readers::Record> laid_out_points(const std::string& file) {
+    std::vector<ride::readers::Record> points;
+    const std::string text = output_of(fmt::format("xmllint --nonet --format '{}'", file));
+    bool inside = false;
+    for (std::size_t from = 0; from < text.size();) {
+        const auto to = std::min(text.find('\n', from), text.size());
+        const auto start = std::min(text.find('<', from), to);
+        const std::string line = text.substr(start, to - start);
+        from = to + 1;
+        const auto name_end = line.find_first_of(" >");
+        if (name_end == line.npos) continue;
+        std::string name = line.substr(1, name_end - 1);
+        if (const auto colon = name.find(':'); colon != name.npos && name[0] != '/') name.erase(0, colon + 1);
+        if (name == "Trackpoint") points.emplace_back(), inside = true;
+        if (name == "/Trackpoint") inside = false;
+        if (!inside) continue;
+        const std::string content = line.substr(line.find('>') + 1);
+        auto& p = points.back();
+        const auto number = [&] { return std::strtod(content.c_str(), nullptr); };
+        if (name == "Time") {
+            // The C library's calendar, not ours.
+            int y = 0, mo = 0, d = 0, h = 0, mi = 0;
+            double s = 0;
+            if (std::sscanf(content.c_str(), "%d-%d-%dT%d:%d:%lf", &y, &mo, &d, &h, &mi, &s) == 6) {
+                std::tm tm{};
+                tm.tm_year = y - 1900, tm.tm_mon = mo - 1, tm.tm_mday = d, tm.tm_hour = h, tm.tm_min = mi;
+                p.time_s = static_cast<double>(timegm(&tm)) + s;
+            }
+        }
+        if (name == "LatitudeDegrees") p.value[ride::readers::latitude] = number();
+        if (name == "LongitudeDegrees") p.value[ride::readers::longitude] = number();
+        if (name == "AltitudeMeters") p.value[ride::readers::altitude] = number();
+        if (name == "DistanceMeters") p.value[ride::readers::distance] = number();
+        if (name == "Speed") p.value[ride::readers::speed] = number();
+        if (name == "Watts") p.value[ride::readers::power] = number();
+    }
+    return points;
+}
+
+}  // namespace
+
+TEST(RealRecordings, EveryPointOfTheTcxFilesIsReadAsLibxml2LaysItOut) {
+    if (!std::filesystem::exists(rides)) GTEST_SKIP() << "the real recordings are not there";
+    if (output_of("xmllint --version 2>&1").empty()) GTEST_SKIP() << "xmllint is not there; tools/install test gets it";
+    int files = 0;
+    std::size_t values = 0;
+    for (const auto& e : std::filesystem::directory_iterator(rides)) {
+        if (e.path().extension() != ".tcx") continue;
+        ++files;
+        const auto xml = read_file(e.path().string());
+        ASSERT_TRUE(xml);
+        const auto ours = ride::readers::read_tcx(*xml, e.path().string());   // before the cleaning
+        ASSERT_TRUE(ours) << ours.error().text;
+        const auto laid_out = laid_out_points(e.path().string());
+        ASSERT_EQ(ours->records.size(), laid_out.size()) << e.path();
+        for (std::size_t i = 0; i < laid_out.size(); ++i) {
+            ASSERT_NEAR(ours->records[i].time_s, laid_out[i].time_s, 1e-6) << e.path() << " " << i;   // milliseconds; doubles of 1e9 step in 1e-7
+            for (std::size_t c = 0; c < ride::readers::channel_count; ++c) {
+                const double a = ours->records[i].value[c], b = laid_out[i].value[c];
+                ASSERT_TRUE(a == b || (std::isnan(a) && std::isnan(b))) << e.path() << ", point " << i << ", channel " << c << ": " << a << " and " << b;
+                values += !std::isnan(a);
+            }
+        }
+        // Files without faults come out of the cleaning untouched.
+        const auto track = ride::read_ride(*xml, e.path().string());
+        ASSERT_TRUE(track);
+        if (!track->faults.empty()) continue;
+        ASSERT_EQ(track->size(), laid_out.size());
+        for (std::size_t i = 0; i < laid_out.size(); ++i) {
+            ASSERT_EQ(track->latitude_deg[i], laid_out[i].value[ride::readers::latitude]);
+            ASSERT_EQ(track->altitude_m[i], laid_out[i].value[ride::readers::altitude]);
+            ASSERT_EQ(track->distance_m[i], laid_out[i].value[ride::readers::distance]);
+        }
+    }
+    EXPECT_EQ(files, 4);
+    EXPECT_GT(values, 70000u);
+    std::printf("TCX: %zu values agree\n", values);
 }

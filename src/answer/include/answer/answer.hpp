@@ -13,7 +13,10 @@
 #include "inspect/verdict.hpp"
 #include "parts/bike.hpp"
 #include "parts/library.hpp"
+#include "ride/did.hpp"
 #include "ride/motion.hpp"
+#include "ride/plan.hpp"
+#include "ride/route.hpp"
 #include "ride/track.hpp"
 #include "stop/stop.hpp"
 #include "wear/described.hpp"
@@ -38,9 +41,27 @@ struct RideInput {
     RideTags tags;
 };
 
+//! A way that somebody means to ride.
+struct PlannedInput {
+    ride::Route route;
+    RideTags tags;
+    std::optional<ride::Style> style;   //!< absent: dragging
+};
+
+//! A ride that nobody recorded, as somebody wrote it down.
+struct DescribedRow {
+    std::string where;                  //!< file:line, for messages
+    std::optional<long> day;            //!< since 1970-01-01
+    double distance_m = 0;
+    std::optional<double> descent_m, stops_per_km;
+    RideTags tags;
+};
+
 struct Request {
     parts::Bike bike;
     std::vector<RideInput> rides;
+    std::vector<PlannedInput> planned;
+    std::vector<DescribedRow> described;
     std::optional<wear::Terrain> terrain;        //!< with no rides: the six questions
     std::size_t cases = 1024;                    //!< a power of two, 64..65536
     std::optional<ride::AltitudeSource> altitude;
@@ -71,19 +92,32 @@ struct Account {
     double height_J = 0, motion_J = 0, rider_J = 0, air_J = 0, rolling_J = 0, brakes_J = 0, unexplained_J = 0;
 };
 
+//! Where the brake energy went [J]; sums to the brakes' part of the account.
+struct Braking {
+    double front_J = 0, rear_J = 0;   //!< into the rotors
+    double skid_J = 0;                //!< into the rear tyre and the road
+    double motor_J = 0, trailer_J = 0;   //!< taken back; the trailer's own brake
+};
+
 struct RideAnswer {
     std::string file;
     std::optional<double> start_unix_s;
     bool planned = false;
+    std::optional<ride::Style> style;               //!< of a planned route
+    bool style_told = true;
+    bool described = false;                         //!< ridden, but told in figures only: no duration, no track
     double duration_s = 0, distance_m = 0, ascent_m = 0, descent_m = 0;
     ride::AltitudeSource altitude_source = ride::AltitudeSource::none;
     Account account;
     Interval brake_energy_J;
+    Braking braking;                                //!< means over the anchor cases
+    ride::BrakesDid did;                            //!< empty for a descent in words
     std::vector<ride::Application> applications;
     std::array<WheelHeatAnswer, 2> wheels;          //!< front, rear
     std::vector<double> power_by_descent_W;         //!< mean brake power in 48 equal steps of metres descended, for the drawing
     std::vector<ride::Fault> faults;
     bool misfit = false;                            //!< the recording and this bike's mass, drag and rolling do not fit each other
+    int halts = 0;                                  //!< times it came to a stand
     double wet_share = 0, grit_share = 0;           //!< means over the cases
     std::array<Interval, 2> wheel_energy_J;
     std::array<double, 2> wheel_energy_sd_J{}, pad_mean_degC{};   //!< pad: energy-weighted mean
@@ -159,6 +193,10 @@ struct Answer {
 //! made of, named), cancelled.
 Result<Answer> answer(const Context& ctx, const parts::Library& library, const Request& request);
 
+//! Motion of the request's rides alone, [ride], with the same draws as answer(): what studies and benchmarks of the braking
+//! energy call. Fails as answer().
+Result<std::vector<ride::MotionPaths>> motion_alone(const Context& ctx, const parts::Library& library, const Request& request);
+
 //! The whole answer as JSON, schema answer/1 (docs/schema/answer-1.json). With do_not_ride distances and lives are null.
 std::string json_of(const Answer&, const std::string& version);
 //! For a terminal, at most 80 columns; what matters first.
@@ -167,6 +205,17 @@ std::string text_of(const Answer&, const std::string& version);
 std::string series_csv(const RideAnswer&);
 //! `--summary`: a row a ride.
 std::string summary_csv(const Answer&);
+
+//! True if the header of this text is that of described rides (docs/formats.md) rather than of a recorded or planned one.
+bool is_described(std::string_view text);
+//! Rows of a described-rides CSV that are this bike's. `left_out`: how many rows name another bike.
+struct Described {
+    std::vector<DescribedRow> rows;
+    int left_out = 0;
+};
+//! name: for messages; bike_name: rows of another bike are left out, rows without one are this bike's. Fails with bad_input
+//! (file:line, what was expected) on an unknown column (nearest known one named), a missing distance_m, or a value out of range.
+Result<Described> read_described(std::string_view text, const std::string& name, std::string_view bike_name);
 
 std::optional<Weather> weather_of(std::string_view word);
 std::optional<wear::Terrain> terrain_of(std::string_view word);

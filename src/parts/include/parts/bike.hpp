@@ -25,6 +25,10 @@ enum class RotorKind { solid, vented, two_piece };
 enum class End { front, rear };
 //! What the rotor was measured with: flat jaws rest on the unworn rim and bridge the worn band.
 enum class Anvil { not_told, pointed, flat_jaws };
+//! Where an e-bike's motor acts: a crank motor is let go by the freewheel when the bike coasts, a hub motor turns with its wheel.
+enum class MotorWheel { crank, front, rear };
+//! overrun: the trailer's push at the hitch works a brake of its own.
+enum class TrailerBrake { none, overrun };
 
 //! The word of an enumeration value as in the files, e.g. "semi_metallic".
 std::string_view word_of(BikeKind);
@@ -36,6 +40,8 @@ std::string_view word_of(RotorMaterial);
 std::string_view word_of(RotorKind);
 std::string_view word_of(End);
 std::string_view word_of(Anvil);
+std::string_view word_of(MotorWheel);
+std::string_view word_of(TrailerBrake);
 
 struct Hand {
     Uncertain size_cm;       //!< wrist crease to middle finger tip
@@ -94,6 +100,14 @@ struct Wheel {
     std::optional<Fluid> fluid;        //!< none for a cable brake
     Housing housing;
 };
+//! One axle, behind a hitch that carries no weight worth counting.
+struct Trailer {
+    Uncertain mass_kg;                 //!< with what it carries
+    Uncertain drag_area_m2;            //!< what it adds behind the rider
+    Uncertain rolling_resistance;
+    Uncertain push_height_m;           //!< of the hitch above the ground: there the trailer pushes
+    TrailerBrake brake = TrailerBrake::none;
+};
 struct Bike {
     BikeKind kind = BikeKind::trail;
     std::string name;
@@ -110,6 +124,12 @@ struct Bike {
     Uncertain centre_of_mass_from_front_m;   //!< horizontal, from the front axle
     Uncertain wheel_radius_m;
     Uncertain wheel_inertia_kgm2;      //!< of both wheels together
+    //! Middle of the load. Told either: centre_of_mass_* are those of bike and rider without the load.
+    std::optional<Uncertain> load_from_front_m, load_height_m;
+    MotorWheel motor_wheel = MotorWheel::crank;
+    std::optional<Uncertain> regeneration_W, regeneration_N;   //!< most that the motor takes back while the bike is braked
+    std::optional<Uncertain> overrun_N;   //!< drag at the tyre of a motor that is turned without current
+    std::optional<Trailer> trailer;
     Wheel front, rear;
     std::set<std::string> given;       //!< keys that the description states itself; all others are defaults
 
@@ -124,7 +144,7 @@ struct FieldRef {
     double least, most;       //!< a value outside is refused
     Uncertain* value;
 };
-//! Every numeric field of the bike (pads and rotor limits only where they are known), in a fixed order.
+//! Every numeric field of the bike (limits and extras only where they are known), in a fixed order.
 std::vector<FieldRef> fields_of(Bike& bike);
 
 //! Reads a bike description (TOML, format = 1). name: for messages. Fields that are absent get the defaults of the kind
@@ -135,8 +155,11 @@ std::string write_bike(const Bike& bike);
 //! A bike of defaults only, for the six questions.
 Bike default_bike(BikeKind kind, const Library& library);
 
-//! All numeric fields as inputs of the likely cases (keys as in the TOML), in the order of fields_of.
+//! All numeric fields as inputs of the likely cases (keys as in the TOML), in the order of fields_of; what only some bikes have
+//! (extra_input) comes last.
 std::vector<Input> inputs_of(const Bike& bike);
+//! True for what only some bikes have: to be drawn after everything else, so that a trailer leaves the other draws alone.
+bool extra_input(std::string_view key);
 //! The bike of one case: every numeric field's value replaced by its draw. The rooms take such a bike and use `.value`.
 Bike bike_of_case(const Bike& bike, const CaseRow& row);
 

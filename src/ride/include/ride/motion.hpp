@@ -27,13 +27,20 @@ struct MotionParameters {
     double drag_area_m2 = 0;
     double rolling_resistance = 0;   //!< of the surface at hand
     double efficiency = 1;           //!< crank to wheel; matters only with a power channel
-    double wind_mps = 0;             //!< head wind along the way, positive against; drawn about zero unless told
+    double wind_mps = 0;             //!< head wind along the way as told, positive against; 0 if nobody told
     double air_degC = 15;
 };
 
 struct MotionSettings {
     std::optional<AltitudeSource> altitude;   //!< forced; otherwise learned from the file
     bool e_assist = false;
+    double wind_sd_mps = 1.0;                 //!< of each of two components of the wind over the land, beyond the told one
+};
+
+//! Motion of one path where the paths differ in it (planned rides); same grid as MotionPaths, standing after the arrival.
+struct OwnMotion {
+    std::vector<double> distance_m, altitude_m, speed_mps, acceleration_mps2, gradient;   //!< [n] each, or all empty
+    double duration_s = 0;
 };
 
 //! One posterior path: parameters as drawn, its series of brake power on the grid, and its own energy account.
@@ -41,6 +48,7 @@ struct MotionPath {
     MotionParameters parameters;
     std::vector<double> brake_power_W;   //!< [n] mean over [t, t+1 s); signed inside braking, exactly 0 outside
     std::vector<std::uint8_t> braking;   //!< [n] 1: the brake is on
+    OwnMotion own;                       //!< empty: the motion shared by all paths holds
     //! The account over the whole ride [J]: height + motion + rider = air + rolling + brakes + unexplained.
     double height_J = 0, motion_J = 0, rider_J = 0, air_J = 0, rolling_J = 0, brakes_J = 0, unexplained_J = 0;
 };
@@ -51,6 +59,7 @@ struct MotionPaths {
     std::size_t size() const { return speed_mps.size(); }
     std::vector<double> distance_m, altitude_m, speed_mps, acceleration_mps2, gradient;   //!< [n], gradient rise over run, negative downhill
     std::vector<double> air_density_kgm3;                                                 //!< [n]
+    std::vector<double> curvature_1pm;   //!< [n] turn per metre of way, left positive; empty without positions, NaN where unknown
     std::vector<std::uint8_t> bridged;   //!< [n] 1: inside a gap in which the bike moved
     std::vector<std::uint8_t> paused;    //!< [n] 1: standing or left out of the account (pause, vehicle)
     std::vector<MotionPath> paths;       //!< [K], in the order of the draws

@@ -29,7 +29,7 @@ struct Fault {
 //! A channel that the recorder never wrote is empty.
 struct Track {
     std::string file;                  //!< for messages and answers: the file's name without its folder
-    std::uint64_t content_hash = 0;    //!< hash_of the file's bytes: the key of what belongs to this ride only
+    std::uint64_t content_hash = 0;    //!< hash_of the file's bytes, out of a gzip wrapping: the key of what belongs to this ride only
     std::optional<double> start_unix_s;   //!< absent if the file states no date
     std::vector<double> t_s;           //!< [n] seconds since the first record; strictly increasing
     std::vector<double> latitude_deg, longitude_deg;   //!< WGS 84
@@ -43,8 +43,8 @@ struct Track {
     std::size_t size() const { return t_s.size(); }
 };
 
-//! Reads GPX 1.0, GPX 1.1 or ride CSV, told apart by content. bytes: the whole file; name: its path, for messages.
-//! What is broken is salvaged as far as it goes and put into faults. Fails with bad_input (file and line or byte, what was
+//! Reads FIT, TCX, GPX 1.0, GPX 1.1 or ride CSV, plain or in gzip, told apart by content. bytes: the whole file; name: its path,
+//! for messages. What is broken is salvaged as far as it goes and put into faults. Fails with bad_input (file and line or byte, what was
 //! expected, what to do) only if no two timed records are left.
 Result<Track> read_ride(std::string_view bytes, const std::string& name);
 

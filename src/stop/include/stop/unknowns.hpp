@@ -23,6 +23,7 @@ struct BrakeUnknowns {
 struct StopUnknowns {
     BrakeUnknowns front, rear;
     double front_share = 0.6;      //!< habit, see balance::front_share_at
+    double trailer_own_share = 0;  //!< see balance::Geometry; 0 without a trailer that brakes itself
     double grip_dry = 0, grip_wet = 0, grip_gravel = 0, grip_loose = 0;
     double finger_share = 0;       //!< braking fingers / whole hand
     double cold_factor = 1, glove_factor = 1;
@@ -40,10 +41,11 @@ struct StopUnknowns {
 };
 
 //! The inputs to draw, keys "front.stop.*", "rear.stop.*", "surface.*.grip", "rider.stop.*". Not among them, drawn
-//! elsewhere: "front.friction", "rear.friction" (heat) and "bike.front_share" (balance::inputs).
+//! elsewhere: "front.friction", "rear.friction" (heat), "bike.front_share" (balance::inputs) and, with an overrun brake,
+//! "sharing.trailer_own" (balance::late_inputs).
 std::vector<Input> inputs(const parts::Library&, const parts::Bike&);
 
-//! The unknowns of one case; the row must also hold "front.friction", "rear.friction" and "bike.front_share".
+//! The unknowns of one case; the row must also hold what is drawn elsewhere.
 StopUnknowns unknowns_of(const parts::Library&, const parts::Bike&, const CaseRow&);
 
 }  // namespace bw::stop

@@ -1,0 +1,81 @@
+// SPDX-License-Identifier: Apache-2.0
+// Planned routes: habits of the likely cases, then the way that every ride goes.                        Layer: answer
+// Theory: docs/models/planned.md.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "base/sampling.hpp"
+#include "internal.hpp"
+
+namespace bw::answer {
+
+namespace {
+
+// What belongs to one outing only, beside what ride_unknowns draws.
+enum Stream : std::size_t { wind_stream, stops_stream, streams };
+
+}  // namespace
+
+std::vector<Input> plan_inputs(const parts::Library& library, const parts::Bike& bike) {
+    std::vector<Input> list;
+    for (const char* name : {"top_mps", "lateral_mps2", "pedal_W", "stops_per_km"})
+        list.push_back(library.input(fmt::format("plan.{}.{}", parts::word_of(bike.kind), name), fmt::format("plan.{}", name)));
+    for (const char* name : {"braking_mps2", "swing", "coast_mps2", "halt_s", "motor_W"}) list.push_back(library.input(fmt::format("plan.{}", name), fmt::format("plan.{}", name)));
+    return list;
+}
+
+std::vector<ride::Application> planned_applications(const ride::MotionPaths& paths) {
+    ride::MotionPaths one;
+    one.speed_mps = paths.speed_mps;
+    one.paths.push_back(paths.paths[ride::plan_middle(paths)]);
+    return ride::applications_of(one);
+}
+
+Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& library, const Request& request, const PlannedInput& input, const Cases& drawn,
+                                  std::span<const Case> cases, Doses& doses, double share_from, double share_to) {
+    if (ctx.progress) ctx.progress(share_from, input.route.file);
+    const ride::Style style = input.style.value_or(ride::Style::dragging);
+    const double braking_factor = library.value(fmt::format("plan.style.{}.braking_factor", ride::word_of(style)));
+    std::vector<RideUnknowns> unknowns = ride_unknowns(ctx, library, input.tags, input.route.content_hash, std::nan(""), cases);
+    // Evenly drawn like the cases, from dimensions that nothing else of a ride uses.
+    constexpr std::size_t first = 410;
+    const std::vector<double> u = shifted_sobol(anchor_cases, first + streams, mix(ctx.seed, input.route.content_hash, 1, 0));
+    const Uncertain& wind = library.row("riding.wind_mps").value;
+    std::vector<ride::MotionParameters> draws;
+    std::vector<ride::PlanHabits> habits;
+    std::vector<std::size_t> keys;
+    for (std::size_t i = 0; i < anchor_cases; ++i) {
+        const auto z = [&](Stream stream) { return normal_quantile(u[i * (first + streams) + first + stream]); };
+        const CaseRow row(drawn, i);
+        ride::MotionParameters& p = unknowns[i].motion;
+        p.wind_mps = input.tags.wind_mps ? *input.tags.wind_mps + library.value("riding.wind_told_mps") * z(wind_stream) : wind.sd * z(wind_stream);
+        draws.push_back(p);
+        // A tyre that holds less is leant less, in the same measure.
+        const double grip = grip_of(cases[i].stop, input.tags.surface.value_or(stop::Surface::dry)) / cases[i].stop.grip_dry;
+        habits.push_back({.top_mps = std::max(3.0, row("plan.top_mps")),
+                          .swing = std::min(0.35, row("plan.swing")),
+                          .lateral_mps2 = std::max(0.3, row("plan.lateral_mps2") * std::min(1.0, grip)),
+                          .braking_mps2 = std::max(0.25, row("plan.braking_mps2") * braking_factor),
+                          .coast_mps2 = row("plan.coast_mps2"),
+                          .pedal_W = row("plan.pedal_W"),
+                          .motor_W = request.bike.e_assist ? row("plan.motor_W") : 0.0,
+                          // The rider's habit and this day's luck: counts of halts scatter about as much as the habit does.
+                          .stops_per_km = row("plan.stops_per_km") * std::exp(0.3 * z(stops_stream)),
+                          .halt_s = row("plan.halt_s")});
+        keys.push_back(i);
+    }
+    Context quiet = ctx;
+    quiet.progress = nullptr;
+    Result<ride::MotionPaths> motion = ride::plan(quiet, input.route, style, draws, habits, keys);
+    if (!motion) return motion.error();
+    RideAnswer r;
+    r.file = input.route.file;
+    r.planned = true;
+    r.style = style;
+    r.style_told = input.style.has_value();
+    return answer_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, doses, share_from + 0.1 * (share_to - share_from), share_to);
+}
+
+}  // namespace bw::answer
