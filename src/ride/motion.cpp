@@ -29,6 +29,7 @@ constexpr double standing_mps = 0.4;       // below it nothing is inferred: the 
 constexpr double meter_share_sd = 0.06, meter_sd_W = 12;   // of a power channel, with its lag
 constexpr double drag_share_sd = 0.10;     // how far the air force of a stretch may stray from its path's (posture)
 constexpr double gust_sd_mps = 0.5;
+constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
 
 double sq(double x) { return x * x; }
 
@@ -303,6 +304,16 @@ void put_model_error(const Shared& s, std::uint64_t seed, std::size_t key, Motio
     path.unexplained_J = path.height_J + path.motion_J + path.rider_J - path.air_J - path.rolling_J - path.brakes_J;
 }
 
+//! What the account leaves open, as a share of what height and rider gave.
+double unexplained_share(const std::vector<MotionPath>& paths) {
+    double open_J = 0, given_J = 1;
+    for (const MotionPath& p : paths) {
+        open_J += p.height_J + p.motion_J + p.rider_J - p.air_J - p.rolling_J - p.brakes_J;
+        given_J += std::max(p.height_J, 0.0) + p.rider_J;
+    }
+    return std::abs(open_J) / given_J;
+}
+
 //! One reading of what the altitude is, with all that follows from it.
 struct Reading {
     Shared s;
@@ -485,22 +496,13 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         r.s = {s.track, s.settings, s.grid, s.along, std::move(candidates[c]), {}, {}, {}};
         r.laid = laid_out(track, r.s, middle.air_degC);
         r.filter = switching_of(r.s, r.laid);
-        if (candidates.size() > 1) r.evidence = internal::switching_evidence(with_parameters(r.s, r.laid, r.filter, middle));
+        // The motion counts for a quarter: a flexible error explains braking away, and the full likelihood then takes barometers
+        // for receivers (seen on real recordings and on simulated ones).
+        if (candidates.size() > 1) r.evidence = r.s.altitude.evidence + 0.25 * (internal::switching_evidence(with_parameters(r.s, r.laid, r.filter, middle)) - r.s.altitude.evidence);
     });
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     readings = likely_readings(std::move(readings));
     MotionPaths out = readings.front().laid;
-    if (!readings.front().s.meter_W.empty()) {
-        // A meter that does not measure all that drives (a motor, one leg) explains the motion worse than none.   [EQ motion-11]
-        Reading bare = readings.front();
-        bare.s.meter_W.clear();
-        const double with = internal::switching_evidence(with_parameters(readings.front().s, out, readings.front().filter, middle));
-        const double without = internal::switching_evidence(with_parameters(bare.s, out, bare.filter, middle));
-        if (without > with + 200) {
-            for (Reading& r : readings) r.s.meter_W.clear();
-            out.faults.push_back({FaultKind::other, 1, out.duration_s, "The power recorded does not fit the motion (a motor, or a meter that reads wrong): it is left aside."});
-        }
-    }
     if (readings.size() > 1) {
         std::string words;
         for (const Reading& r : readings) words += fmt::format("{}{} ({:.0f} %)", words.empty() ? "" : ", ", word_of(r.s.altitude.source), 100 * r.share);
@@ -515,19 +517,27 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         for (std::size_t x = keys[k]; x > 0; x /= 2, digit /= 2) at += static_cast<double>(x % 2) * digit;
         while (of[k] + 1 < readings.size() && at >= readings[of[k]].share) at -= readings[of[k]++].share;
     }
-    // In blocks, so that progress is told and a stop is heard from the calling thread.
     std::vector<double> likelihood(K);
+    // In blocks, so that progress is told and a stop is heard from the calling thread.
     const std::size_t block = static_cast<std::size_t>(std::max(1, ctx.threads)) * 8;
-    for (std::size_t from = 0; from < K; from += block) {
-        if (ctx.progress) ctx.progress(0.4 + 0.6 * static_cast<double>(from) / static_cast<double>(K), "braking");
-        const std::size_t count = std::min(block, K - from);
-        parallel_for(ctx, count, [&](std::size_t x) {
-            const std::size_t k = from + x;
-            const Reading& r = readings[of[k]];
-            out.paths[k] = path_of(ctx, r.s, r.laid, r.filter, draws[k], keys[k], likelihood[k]);
-        });
-        if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
+    const auto draw_paths = [&] {
+        for (std::size_t from = 0; from < K && !ctx.stopped(); from += block) {
+            if (ctx.progress) ctx.progress(0.4 + 0.6 * static_cast<double>(from) / static_cast<double>(K), "braking");
+            parallel_for(ctx, std::min(block, K - from), [&](std::size_t x) {
+                const std::size_t k = from + x;
+                const Reading& r = readings[of[k]];
+                out.paths[k] = path_of(ctx, r.s, r.laid, r.filter, draws[k], keys[k], likelihood[k]);
+            });
+        }
+    };
+    draw_paths();
+    // A meter that does not measure all that drives (a motor, one leg of two) leaves much unexplained: then rather none. [EQ motion-11]
+    if (!readings.front().s.meter_W.empty() && !ctx.stopped() && unexplained_share(out.paths) > most_unexplained) {
+        for (Reading& r : readings) r.s.meter_W.clear();
+        out.faults.push_back({FaultKind::other, 1, out.duration_s, "The power recorded does not account for the motion (a motor, a meter that reads wrong, or another mass): it is left aside."});
+        draw_paths();
     }
+    if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     narrow(out.paths, of, likelihood);
     for (std::size_t k = 0; k < K; ++k) put_model_error(readings[of[k]].s, ctx.seed, keys[k], out.paths[k]);
     if (ctx.progress) ctx.progress(1.0, "braking");

@@ -157,12 +157,13 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
         if (m == 0) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i]), 0.95);
         else if (m == 1 && !metered(i)) l = autoregressive(s.pedal_W * per_W, (s.e_assist ? 220 : 90) * per_W, 0.9);
         else if (m == 4 && !metered(i)) l = autoregressive(450 * per_W, 300 * per_W, 0.8);
-        else if (m == 1 || m == 4) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i] + s.meter_var[i]), 0.95);
+        else if (m == 1 || m == 4) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i]), 0.95);
         else if (m == 2) l = autoregressive(-1.5, 1.4, 0.5);
         else l = autoregressive(-0.5, 0.4, 0.995);
-        if (m != 1 && m != 4 && metered(i)) {
-            l.fresh_var += s.meter_var[i];
-            l.stay_var += (1 - sq(l.keep)) * s.meter_var[i];
+        if (metered(i)) {
+            // The meter's own error is new each second: it loosens the law and what the law carries on.
+            const double slow = l.fresh_var, both = slow + s.meter_var[i], keep = l.keep * slow / both;
+            l = {keep, l.fresh_mean, both, (1 - keep) * l.fresh_mean, both * (1 - sq(keep))};
         }
         if (metered(i)) {
             // u - rider is what the law is about; the rider's part comes from the meter.
