@@ -171,7 +171,9 @@ Result<RideAnswer> answer_of_paths(const Context& ctx, const parts::Library& lib
     // More unexplained than a quarter of what there was: this bike did not ride this, or is not described right. Too much drag
     // assumed means too little braking found, so nothing is forecast from it.
     const double given_J = std::max(r.account.rider_J + std::max(r.account.height_J, 0.0), 1.0);
-    if (std::abs(r.account.unexplained_J) > 0.25 * given_J || r.brake_energy_J.p50 < 0) {
+    // A meter that contradicts the bike says the same, but where a motor drives that no meter sees.
+    const bool contradicted = paths.meter_left_aside && !request.bike.e_assist;
+    if (contradicted || std::abs(r.account.unexplained_J) > 0.25 * given_J || r.brake_energy_J.p50 < 0) {
         r.misfit = true;
         r.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = paths.duration_s,
                             .text = fmt::format("Mass, drag or rolling resistance of this bike do not fit this recording: {:.0f} kJ stay unexplained. Tell them in the description, or "

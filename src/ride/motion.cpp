@@ -534,6 +534,7 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
     // A meter that does not measure all that drives (a motor, one leg of two) leaves much unexplained: then rather none. [EQ motion-11]
     if (!readings.front().s.meter_W.empty() && !ctx.stopped() && unexplained_share(out.paths) > most_unexplained) {
         for (Reading& r : readings) r.s.meter_W.clear();
+        out.meter_left_aside = true;
         out.faults.push_back({FaultKind::other, 1, out.duration_s, "The power recorded does not account for the motion (a motor, a meter that reads wrong, or another mass): it is left aside."});
         draw_paths();
     }
@@ -553,7 +554,7 @@ std::vector<Application> applications_of(const MotionPaths& m) {
     for (const MotionPath& p : m.paths)
         for (std::size_t i = 0; i < n; ++i) {
             mean[i] += p.brake_power_W[i] / static_cast<double>(m.paths.size());
-            on[i] += p.braking[i] / static_cast<double>(m.paths.size());
+            on[i] += (p.brake_power_W[i] != 0 ? 1.0 : 0.0) / static_cast<double>(m.paths.size());
         }
     std::vector<Application> joined;
     for (std::size_t i = 0; i < n; ++i) {

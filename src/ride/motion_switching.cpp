@@ -161,9 +161,8 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
         else if (m == 2) l = autoregressive(-1.5, 1.4, 0.5);
         else l = autoregressive(-0.5, 0.4, 0.995);
         if (metered(i)) {
-            // The meter's own error is new each second: it loosens the law and what the law carries on.
-            const double slow = l.fresh_var, both = slow + s.meter_var[i], keep = l.keep * slow / both;
-            l = {keep, l.fresh_mean, both, (1 - keep) * l.fresh_mean, both * (1 - sq(keep))};
+            l.fresh_var += s.meter_var[i];
+            l.stay_var += (1 - sq(l.keep)) * s.meter_var[i];
         }
         if (metered(i)) {
             // u - rider is what the law is about; the rider's part comes from the meter.

@@ -34,7 +34,7 @@ struct MotionParameters {
 struct MotionSettings {
     std::optional<AltitudeSource> altitude;   //!< forced; otherwise learned from the file
     bool e_assist = false;
-    double wind_sd_mps = 1.0;                 //!< of each of two components of the wind over the land, beyond the told one
+    double wind_sd_mps = 0.4;                 //!< of each of two components of the wind over the land, beyond the told one
 };
 
 //! Motion of one path where the paths differ in it (planned rides); same grid as MotionPaths, standing after the arrival.
@@ -64,6 +64,7 @@ struct MotionPaths {
     std::vector<std::uint8_t> paused;    //!< [n] 1: standing or left out of the account (pause, vehicle)
     std::vector<MotionPath> paths;       //!< [K], in the order of the draws
     double duration_s = 0, total_distance_m = 0, ascent_m = 0, descent_m = 0;
+    bool meter_left_aside = false;       //!< the recorded power does not account for the motion and was not used
     std::vector<Fault> faults;           //!< those of the track and those found here
 };
 
