@@ -241,7 +241,7 @@ Result<RideAnswer> answer_of_paths(const Context& ctx, const parts::Library& lib
 
     // Grid cell i is a mean over [i, i+1); a row of the series over +-0.5 s is the mean of two cells.
     const auto centred = [n](auto&& of, std::size_t t) { return 0.5 * ((t > 0 ? of(t - 1) : 0.0) + (t < n ? of(t) : 0.0)); };
-    // A planned ride is drawn by the likely case in the middle by time: its pulls lie elsewhere in each case, and means would smear them.
+    // A planned ride is drawn by the likely case in the middle by time and braking: its pulls lie elsewhere in each case, and means would smear them.
     const bool planned = r.planned;
     const std::size_t middle = planned ? ride::plan_middle(paths) : 0;
     std::vector<double> mean_W(n, 0.0);

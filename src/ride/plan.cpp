@@ -419,13 +419,20 @@ Result<MotionPaths> plan(const Context& ctx, const Route& route, Style style, st
 }
 
 std::size_t plan_middle(const MotionPaths& planned) {
-    std::vector<std::size_t> order(planned.paths.size());
-    std::iota(order.begin(), order.end(), std::size_t{0});
-    std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
-        const double x = planned.paths[a].own.duration_s, y = planned.paths[b].own.duration_s;
-        return x < y || (x == y && a < b);
-    });
-    return order[(order.size() - 1) / 2];
+    const std::size_t K = planned.paths.size();
+    std::vector<double> away(K, 0.0);   // of the middle of both orders, in places
+    const auto rank_by = [&](auto&& of) {
+        std::vector<std::size_t> order(K);
+        std::iota(order.begin(), order.end(), std::size_t{0});
+        std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+            const double x = of(planned.paths[a]), y = of(planned.paths[b]);
+            return x < y || (x == y && a < b);
+        });
+        for (std::size_t place = 0; place < K; ++place) away[order[place]] += std::abs(static_cast<double>(place) - 0.5 * static_cast<double>(K - 1));
+    };
+    rank_by([](const MotionPath& p) { return p.own.duration_s; });
+    rank_by([](const MotionPath& p) { return p.brakes_J; });
+    return static_cast<std::size_t>(std::min_element(away.begin(), away.end()) - away.begin());
 }
 
 }  // namespace bw::ride

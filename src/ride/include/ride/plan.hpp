@@ -48,14 +48,14 @@ struct Profile {
 Result<Profile> profile_of(const Route& route);
 
 //! Plans a ride. draws, habits: [K], one a path; keys: [K] as in reconstruct. Each path has its own speeds (MotionPath::own)
-//! on the common grid of 1 s, standing after its arrival; the series shared by all paths are those of the median path in time
+//! on the common grid of 1 s, standing after its arrival; the series shared by all paths are those of the path in the middle
 //! (index `plan_middle`). unexplained is 0 on every path. Deterministic, whatever ctx.threads.
 //! Fails with bad_input as profile_of and with out_of_domain on parameters or habits outside their range. A way without
 //! altitude is level, with the fault no_altitude; one without positions has no bends, with the fault no_position.
 Result<MotionPaths> plan(const Context& ctx, const Route& route, Style style, std::span<const MotionParameters> draws,
                          std::span<const PlanHabits> habits, std::span<const std::size_t> keys);
 
-//! Index of the path whose duration is the (lower) median: the one that stands for a planned ride in series and drawings.
+//! Index of the path nearest the middle of all by duration and by energy: the one that stands for a planned ride in series and drawings.
 std::size_t plan_middle(const MotionPaths& planned);
 
 }  // namespace bw::ride
