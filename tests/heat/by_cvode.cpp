@@ -35,10 +35,10 @@ struct Surface {
 struct Problem {
     const ReferenceBrake* b;
     int nr, nf, np;
-    std::vector<double> capacity;
-    std::vector<Link> links;
-    std::vector<Surface> surfaces;
-    std::vector<double> film_W_K;   // of each surface, at the speed of the moment
+    std::vector<double> capacity = {};
+    std::vector<Link> links = {};
+    std::vector<Surface> surfaces = {};
+    std::vector<double> film_W_K = {};   // of each surface, at the speed of the moment
     double source_W = 0, contact_W_K = 0;
     bool one_face = false;          // closed in perfect contact: the faces share their temperature
     int rotor_face() const { return nr - 1; }

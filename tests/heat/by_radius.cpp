@@ -31,11 +31,11 @@ double film_of(const Film& f, double speed_mps) { return f.a + f.b * std::pow(sp
 struct Grid {
     const Annulus* a;
     int nr, nz;
-    std::vector<double> radius;
-    double dr, dz;
-    std::vector<double> ring_area;            // of the control volume of radius i
-    std::vector<double> open_area, weight;    // not under the pad; share of the heat
-    std::vector<double> height;               // of the control volume of height j
+    std::vector<double> radius = {};
+    double dr = 0, dz = 0;
+    std::vector<double> ring_area = {};            // of the control volume of radius i
+    std::vector<double> open_area = {}, weight = {};    // not under the pad; share of the heat
+    std::vector<double> height = {};               // of the control volume of height j
     double speed = 0, heat = 0;
     int n() const { return 3 + nr * nz; }
     int node(int i, int j) const { return 2 + i * nz + j; }

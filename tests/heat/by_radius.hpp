@@ -75,7 +75,7 @@ struct AnnulusRow {
     double hottest_degC = 0, hottest_radius_m = 0;   //!< of the face's rings
     double mean_degC = 0;                            //!< by heat capacity at constant c: the mean over the volume
     double arms_degC = 0, hub_degC = 0;
-    std::vector<double> face_degC, mid_degC;         //!< [radial_cells + 1] at AnnulusRun::radius_m
+    std::vector<double> face_degC = {}, mid_degC = {};   //!< [radial_cells + 1] at AnnulusRun::radius_m
 };
 
 struct AnnulusRun {
