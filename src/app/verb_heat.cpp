@@ -174,11 +174,11 @@ int run_heat_figures(const HeatFiguresOptions& o) {
     Result<parts::Library> library = parts::load_library();
     if (!library) return fail({Errc::internal, library.error().text});
     if (o.cases < 64 || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0) return fail({Errc::wrong_usage, fmt::format("--cases {}: expected a power of two from 64 to 65536", o.cases)});
-    Result<std::vector<answer::HeatFigure>> figures = answer::heat_figures(ctx, *library, version, o.cases);
-    if (!figures) return fail(figures.error());
     std::error_code ec;
     std::filesystem::create_directories(o.folder, ec);
     if (ec) return fail({Errc::cannot_write, fmt::format("{}: {}", o.folder, ec.message())});
+    Result<std::vector<answer::HeatFigure>> figures = answer::heat_figures(ctx, *library, version, o.cases);
+    if (!figures) return fail(figures.error());
     json list = json::array();
     for (const answer::HeatFigure& f : *figures) {
         const auto file = [&](const char* extension) { return (std::filesystem::path(o.folder) / (f.name + extension)).string(); };
@@ -193,9 +193,9 @@ int run_heat_figures(const HeatFiguresOptions& o) {
     }
     for (const answer::HeatFigure& f : *figures) {
         const json words = json::parse(f.json);
-        fmt::print("{}.csv, .json: {}\n", f.name, words["title"].get<std::string>());
+        fmt::print("{}.csv, {}.json: {}\n", f.name, f.name, words["title"].get<std::string>());
         for (const json& c : words["claims"])
-            fmt::print("{}\n", wrap("  " + c["text"].get<std::string>() + (c.contains("holds_share") ? fmt::format(": in {:.0f} % of the likely cases.", 100 * c["holds_share"].get<double>()) : c["holds"].get<bool>() ? ": so here." : ": not here."), 80, 4));
+            fmt::print("{}\n", wrap("  " + c["text"].get<std::string>() + fmt::format(": in {:.0f} % of the likely cases.", 100 * c["holds_share"].get<double>()), 80, 4));
     }
     fmt::print("{}\n", wrap("An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.", 80, 0));
     return 0;

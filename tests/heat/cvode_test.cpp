@@ -83,6 +83,9 @@ TEST(HeatReference, HardStopsWithASinteredPadAgreeWithCvodeWithinAFifthOfAKelvin
 
 // Brake power that the program itself finds in a recording: bursts, small powers, negative rows inside braking.
 TEST(HeatReference, TheBrakePowerOfARealRecordingAgreesWithCvodeWithinAFifthOfAKelvin) {
+#ifdef __SANITIZE_ADDRESS__
+    GTEST_SKIP() << "the program is some fifteen times slower with sanitizers; the plain build runs this";
+#endif
     const std::string ride = std::string(BW_ROOT) + "/../shared/rides/good/bikepark-six-runs.fit";
     if (!std::filesystem::exists(ride)) GTEST_SKIP() << "no real recordings beside the project (../shared/rides)";
     const bw::e2e::Folder folder;
