@@ -22,7 +22,14 @@ double power_law(const Convection& c, double v) { return c.a + c.b * std::pow(v,
 
 struct Link {
     int i, j;
-    double W_K;
+    double W_K;                          // where k is given: per W/(m K)
+    const Property* k = nullptr;
+    double at(const double* y) const { return k ? W_K * value_at(*k, (y[i] + y[j]) / 2) : W_K; }
+};
+struct Store {
+    int i;
+    double J_K;                          // per J/(kg K)
+    const Property* c;
 };
 struct Surface {
     int i;
@@ -35,7 +42,9 @@ struct Surface {
 struct Problem {
     const ReferenceBrake* b;
     int nr, nf, np;
-    std::vector<double> capacity = {};
+    Varying varying = {};
+    std::vector<Store> stores = {};
+    std::vector<double> capacity = {};   // at the temperatures of the moment
     std::vector<Link> links = {};
     std::vector<Surface> surfaces = {};
     std::vector<double> film_W_K = {};   // of each surface, at the speed of the moment
@@ -51,22 +60,27 @@ struct Problem {
     int arms() const { return piston() + 3; }
     int hub() const { return piston() + 4; }
     int n() const { return piston() + 5; }
+    void update_capacity(const double* y) {
+        for (const Store& s : stores) capacity[s.i] = 0;
+        for (const Store& s : stores) capacity[s.i] += s.J_K * value_at(*s.c, y[s.i]);
+    }
 };
 
-Problem problem_of(const ReferenceBrake& b, int rotor_nodes, int pad_nodes, int plate_nodes) {
-    Problem p{.b = &b, .nr = rotor_nodes, .nf = pad_nodes, .np = plate_nodes};
+// p.varying must be complete; p must not move afterwards, since links and stores point into it.
+void set_up(Problem& p) {
+    const ReferenceBrake& b = *p.b;
     p.capacity.assign(static_cast<std::size_t>(p.n()), 0.0);
-    const auto layer = [&](int first, int nodes, double thickness, double area, double k, double rho_c) {
+    const auto layer = [&](int first, int nodes, double thickness, double area, const Property& k, double rho, const Property& c) {
         const double d = thickness / (nodes - 1);
         for (int i = first; i + 1 < first + nodes; ++i) {
-            p.capacity[i] += rho_c * area * d / 2;
-            p.capacity[i + 1] += rho_c * area * d / 2;
-            p.links.push_back({i, i + 1, k * area / d});
+            p.stores.push_back({i, rho * area * d / 2, &c});
+            p.stores.push_back({i + 1, rho * area * d / 2, &c});
+            p.links.push_back({i, i + 1, area / d, &k});
         }
     };
-    layer(0, p.nr, b.rotor.half_thickness_m, b.rotor.face_area_m2, b.rotor.conductivity_W_mK, b.rotor.density_kg_m3 * b.rotor.heat_capacity_J_kgK);
-    layer(p.pad_face(), p.nf, b.friction.thickness_m, b.friction.area_m2, b.friction.conductivity_W_mK, b.friction.density_kg_m3 * b.friction.heat_capacity_J_kgK);
-    layer(p.plate_front(), p.np, b.plate.thickness_m, b.plate.area_m2, b.plate.conductivity_W_mK, b.plate.density_kg_m3 * b.plate.heat_capacity_J_kgK);
+    layer(0, p.nr, b.rotor.half_thickness_m, b.rotor.face_area_m2, p.varying.rotor_k, b.rotor.density_kg_m3, p.varying.rotor_c);
+    layer(p.pad_face(), p.nf, b.friction.thickness_m, b.friction.area_m2, p.varying.friction_k, b.friction.density_kg_m3, p.varying.friction_c);
+    layer(p.plate_front(), p.np, b.plate.thickness_m, b.plate.area_m2, p.varying.plate_k, b.plate.density_kg_m3, p.varying.plate_c);
     for (int i = 0; i < p.nr; ++i) p.links.push_back({i, p.arms(), b.links_W_K.rotor_arms * (i == 0 || i == p.nr - 1 ? 0.5 : 1.0) / (p.nr - 1)});
     const auto& l = b.links_W_K;
     p.links.insert(p.links.end(), {{p.plate_rear(), p.piston(), l.plate_piston}, {p.plate_rear(), p.caliper(), l.plate_caliper}, {p.piston(), p.fluid(), l.piston_fluid},
@@ -79,12 +93,12 @@ Problem problem_of(const ReferenceBrake& b, int rotor_nodes, int pad_nodes, int 
         p.surfaces.push_back({node, body->area_m2, body->emissivity, &body->convection});
     }
     p.film_W_K.assign(p.surfaces.size(), 0.0);
-    return p;
 }
 
 int rhs(sunrealtype, N_Vector y_, N_Vector f_, void* data) {
-    const Problem& p = *static_cast<Problem*>(data);
+    Problem& p = *static_cast<Problem*>(data);
     const double* y = N_VGetArrayPointer(y_);
+    p.update_capacity(y);
     double* f = N_VGetArrayPointer(f_);
     std::fill(f, f + p.n(), 0.0);
     const auto flow = [&](int i, int j, double g) {
@@ -92,7 +106,7 @@ int rhs(sunrealtype, N_Vector y_, N_Vector f_, void* data) {
         f[i] -= w;
         f[j] += w;
     };
-    for (const Link& l : p.links) flow(l.i, l.j, l.W_K);
+    for (const Link& l : p.links) flow(l.i, l.j, l.at(y));
     const double ta = p.b->ambient_degC, ta4 = std::pow(ta + 273.15, 4);
     for (std::size_t s = 0; s < p.surfaces.size(); ++s) {
         const Surface& a = p.surfaces[s];
@@ -110,8 +124,9 @@ int rhs(sunrealtype, N_Vector y_, N_Vector f_, void* data) {
 
 // Within the band; the weak coupling of rotor and arms outside it is left out, which costs Newton nothing to speak of.
 int jacobian(sunrealtype, N_Vector y_, N_Vector, SUNMatrix j_, void* data, N_Vector, N_Vector, N_Vector) {
-    const Problem& p = *static_cast<Problem*>(data);
+    Problem& p = *static_cast<Problem*>(data);
     const double* y = N_VGetArrayPointer(y_);
+    p.update_capacity(y);
     SUNMatZero(j_);
     const int rf = p.rotor_face(), pf = p.pad_face();
     const double shared = p.capacity[rf] + p.capacity[pf];
@@ -131,7 +146,7 @@ int jacobian(sunrealtype, N_Vector y_, N_Vector, SUNMatrix j_, void* data, N_Vec
         add(i, j, g);
         add(j, i, g);
     };
-    for (const Link& l : p.links) flow(l.i, l.j, l.W_K);
+    for (const Link& l : p.links) flow(l.i, l.j, l.at(y));
     for (std::size_t s = 0; s < p.surfaces.size(); ++s) {
         const Surface& a = p.surfaces[s];
         add(a.i, a.i, -p.film_W_K[s] - 4 * a.emissivity * sigma * a.area_m2 * std::pow(y[a.i] + 273.15, 3));
@@ -147,7 +162,21 @@ void must(int flag) {
 }  // namespace
 
 std::vector<CvodeRow> solve_by_cvode(const ReferenceBrake& brake, const std::vector<PowerRow>& rows, int rotor_nodes, int pad_nodes, int plate_nodes) {
-    Problem p = problem_of(brake, rotor_nodes, pad_nodes, plate_nodes);
+    return solve_by_cvode(brake, {}, rows, rotor_nodes, pad_nodes, plate_nodes);
+}
+
+std::vector<CvodeRow> solve_by_cvode(const ReferenceBrake& brake, const Varying& varying, const std::vector<PowerRow>& rows, int rotor_nodes, int pad_nodes, int plate_nodes) {
+    Problem p{.b = &brake, .nr = rotor_nodes, .nf = pad_nodes, .np = plate_nodes, .varying = varying};
+    const auto fill = [](Property& table, double constant) {
+        if (table.empty()) table = {{0.0, constant}};
+    };
+    fill(p.varying.rotor_k, brake.rotor.conductivity_W_mK);
+    fill(p.varying.rotor_c, brake.rotor.heat_capacity_J_kgK);
+    fill(p.varying.friction_k, brake.friction.conductivity_W_mK);
+    fill(p.varying.friction_c, brake.friction.heat_capacity_J_kgK);
+    fill(p.varying.plate_k, brake.plate.conductivity_W_mK);
+    fill(p.varying.plate_c, brake.plate.heat_capacity_J_kgK);
+    set_up(p);
     SUNContext context;
     must(SUNContext_Create(nullptr, &context));
     N_Vector y = N_VNew_Serial(p.n(), context);
@@ -178,6 +207,7 @@ std::vector<CvodeRow> solve_by_cvode(const ReferenceBrake& brake, const std::vec
         for (std::size_t s = 0; s < p.surfaces.size(); ++s) p.film_W_K[s] = power_law(*p.surfaces[s].convection, rows[i].speed_mps) * p.surfaces[s].area_m2;
         if (p.one_face) {   // faces meet: energy of the two half cells is kept
             const int rf = p.rotor_face(), pf = p.pad_face();
+            p.update_capacity(v);
             v[rf] = v[pf] = (p.capacity[rf] * v[rf] + p.capacity[pf] * v[pf]) / (p.capacity[rf] + p.capacity[pf]);
         }
         must(CVodeReInit(cv, rows[i].t_s, y));

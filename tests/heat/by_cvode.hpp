@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "heat/reference.hpp"
+#include "property.hpp"
 
 namespace bw::heat::test {
 
@@ -12,6 +13,14 @@ namespace bw::heat::test {
 using CvodeRow = std::vector<double>;
 std::vector<CvodeRow> solve_by_cvode(const ReferenceBrake& brake, const std::vector<PowerRow>& rows, int rotor_nodes, int pad_nodes,
                                      int plate_nodes);
+
+//! Conductivity [W/(m K)] and heat capacity [J/(kg K)] that vary with temperature, in place of the brake's constants where not empty
+//! (problem B of INTERFACES). Between two nodes the conductivity at their mean temperature holds.
+struct Varying {
+    Property rotor_k, rotor_c, friction_k, friction_c, plate_k, plate_c;
+};
+std::vector<CvodeRow> solve_by_cvode(const ReferenceBrake& brake, const Varying& varying, const std::vector<PowerRow>& rows, int rotor_nodes,
+                                     int pad_nodes, int plate_nodes);
 
 //! A rough ride: applications and pauses of 1 to 12 s, up to 3 kW, speeds 0 to 15 m/s, from a counter of our own.
 std::vector<PowerRow> rough_ride(int seconds, unsigned seed);

@@ -19,12 +19,6 @@ namespace {
 
 constexpr double stefan_boltzmann = 5.670374419e-8, kelvin = 273.15;
 
-double at(const Property& p, double degC) {
-    if (p.size() == 1 || degC <= p.front().first) return p.front().second;
-    for (std::size_t i = 1; i < p.size(); ++i)
-        if (degC <= p[i].first) return p[i - 1].second + (p[i].second - p[i - 1].second) * (degC - p[i - 1].first) / (p[i].first - p[i - 1].first);
-    return p.back().second;
-}
 double film_of(const Film& f, double speed_mps) { return f.a + f.b * std::pow(speed_mps, f.m); }
 
 // Unknowns: hub, arms, then node (i, j) = radius i, height j (the last on the face) at 2 + i nz + j, then the heat lost so far in kJ.
@@ -76,10 +70,10 @@ void visit(const Grid& g, const double* y, Flow&& flow, Loses&& loses, Born&& bo
     for (int i = 0; i < g.nr; ++i) {
         for (int j = 0; j < g.nz; ++j) {
             const int here = g.node(i, j);
-            if (j + 1 < g.nz) flow(here, here + 1, at(a.conductivity_W_mK, (y[here] + y[here + 1]) / 2) * g.ring_area[i] / g.dz);
+            if (j + 1 < g.nz) flow(here, here + 1, value_at(a.conductivity_W_mK, (y[here] + y[here + 1]) / 2) * g.ring_area[i] / g.dz);
             if (i + 1 < g.nr) {
                 const int next = g.node(i + 1, j);
-                flow(here, next, at(a.conductivity_W_mK, (y[here] + y[next]) / 2) * 2 * std::numbers::pi * (g.radius[i] + g.dr / 2) * g.height[j] / g.dr);
+                flow(here, next, value_at(a.conductivity_W_mK, (y[here] + y[next]) / 2) * 2 * std::numbers::pi * (g.radius[i] + g.dr / 2) * g.height[j] / g.dr);
             }
         }
         loses(g.node(i, g.nz - 1), g.open_area[i], face, a.emissivity);
@@ -99,7 +93,7 @@ double capacity_of(const Grid& g, const double* y, int k) {
     const Annulus& a = *g.a;
     if (k == 0) return a.hub.heat_capacity_J_K;
     if (k == 1) return a.arms.heat_capacity_J_K;
-    return a.density_kg_m3 * at(a.heat_capacity_J_kgK, y[k]) * g.ring_area[(k - 2) / g.nz] * g.height[(k - 2) % g.nz];
+    return a.density_kg_m3 * value_at(a.heat_capacity_J_kgK, y[k]) * g.ring_area[(k - 2) / g.nz] * g.height[(k - 2) % g.nz];
 }
 
 int rhs(sunrealtype, N_Vector y_, N_Vector f_, void* data) {

@@ -21,13 +21,11 @@
 #include <cstddef>
 #include <functional>
 #include <limits>
-#include <utility>
 #include <vector>
 
-namespace bw::heat::test {
+#include "property.hpp"
 
-//! A property over temperature [degC, value]: linear between, constant beyond. One pair: a constant.
-using Property = std::vector<std::pair<double, double>>;
+namespace bw::heat::test {
 
 //! h = a + b v^m [W/(m2 K)], v in m/s.
 struct Film {

@@ -10,6 +10,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "closed_forms.hpp"
+
 namespace {
 
 using namespace bw::heat::test;
@@ -44,15 +46,9 @@ std::size_t index_of(const AnnulusRun& run, double radius) {
     return best;
 }
 
-// H. S. Carslaw, J. C. Jaeger, Conduction of Heat in Solids, 2nd ed. 1959, section 3.8 (3), form from memory.
 TEST(ByRadiusClosedForm, AnEvenFluxGivesTheSlabSeriesAtEveryRadius) {
     const double q = 1e6;
-    const auto series = [&](double t, double x) {
-        const double fo = k / (rho * c) * t / (half * half);
-        double sum = 0;
-        for (int n = 1; n < 200; ++n) sum += (n % 2 ? -1.0 : 1.0) / (n * n) * std::exp(-n * n * pi * pi * fo) * std::cos(n * pi * x);
-        return q * t / (rho * c * half) + q * half / k * ((3 * x * x - 1) / 6 - 2 / (pi * pi) * sum);
-    };
+    const auto series = [&](double t, double x) { return slab_rise_dK(q, k, rho * c, half, t, x); };
     const double heat = q * area(inner, outer);
     const auto run = solve_by_radius(bare(), {{0, 0, heat}, {0.05, 0, heat}, {0.2, 0, heat}, {1, 0, heat}}, {.radial_cells = 20, .thickness_cells = 16});
     for (const AnnulusRow& row : run.rows) {
@@ -179,6 +175,23 @@ TEST(ByRadiusClosedForm, AThinRingRadiatingIntoTheColdFollowsTheInverseCube) {
         const double exact = std::pow(std::pow(773.15, -3) + 3 * 0.6 * 5.670374419e-8 * radiating * row.t_s / capacity, -1.0 / 3) - 273.15;
         EXPECT_NEAR(row.mean_degC, exact, 0.05) << row.t_s;
     }
+}
+
+// Conductivity and heat capacity that rise together: the Kirchhoff transform makes the slab series exact again.
+TEST(ByRadiusClosedForm, PropertiesThatRiseTogetherGiveTheSlabSeriesInKirchhoffsVariable) {
+    constexpr double q = 1e6, beta = 1e-3;
+    Annulus a = bare();
+    a.conductivity_W_mK = {{0, k}, {1000, k * (1 + 1000 * beta)}};
+    a.heat_capacity_J_kgK = {{0, c}, {1000, c * (1 + 1000 * beta)}};
+    const double heat = q * area(inner, outer);
+    const auto run = solve_by_radius(a, {{0, 0, heat}, {0.2, 0, heat}, {1, 0, heat}, {2, 0, heat}}, {.radial_cells = 10, .thickness_cells = 16});
+    for (const AnnulusRow& row : run.rows) {
+        if (row.t_s == 0) continue;
+        const auto exact = [&](double x) { return temperature_of_kirchhoff_degC(slab_rise_dK(q, k, rho * c, half, row.t_s, x), beta); };
+        EXPECT_NEAR(row.face_degC[5], exact(1), 0.1) << row.t_s;
+        EXPECT_NEAR(row.mid_degC[5], exact(0), 0.1) << row.t_s;
+    }
+    EXPECT_LT(run.rows.back().mean_degC, 0.9 * q * 2 / (rho * c * half)) << "properties that hardly vary check nothing";
 }
 
 Annulus with_everything() {

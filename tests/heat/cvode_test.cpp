@@ -8,6 +8,7 @@
 
 #include "../e2e/run.hpp"
 #include "by_cvode.hpp"
+#include "closed_forms.hpp"
 
 namespace {
 
@@ -94,6 +95,36 @@ TEST(HeatReference, TheBrakePowerOfARealRecordingAgreesWithCvodeWithinAFifthOfAK
     const auto rows = test::power_of_series(bw::e2e::read(folder.path("bikepark-six-runs.csv")), "front", 0, 2400);
     ASSERT_EQ(rows.size(), 2401U);
     agrees(test::ordinary_brake(), rows, 100);
+}
+
+// The other side with properties that vary (problem B), by an exact case: rotor alone, k and c rising together.
+TEST(HeatReference, TheOtherSideWithPropertiesThatVaryFollowsTheSlabSeriesInKirchhoffsVariable) {
+    constexpr double q = 1e6, beta = 1e-3, k = 24.9, rho = 7800, c = 460, half = 0.0009, area = 0.01;
+    ReferenceBrake b;
+    b.ambient_degC = b.start_degC = 0;
+    b.rotor = {.face_area_m2 = area, .edge_area_m2 = 0, .half_thickness_m = half, .conductivity_W_mK = k, .density_kg_m3 = rho, .heat_capacity_J_kgK = c};
+    b.friction = {.area_m2 = 1e-7, .thickness_m = 0.001, .conductivity_W_mK = 1e-3, .density_kg_m3 = 1, .heat_capacity_J_kgK = 1};
+    b.plate = b.friction;
+    b.piston_J_K = b.fluid_J_K = b.caliper.heat_capacity_J_K = b.arms.heat_capacity_J_K = b.hub.heat_capacity_J_K = 1;
+    const test::Varying varying{.rotor_k = {{0, k}, {1000, k * (1 + 1000 * beta)}}, .rotor_c = {{0, c}, {1000, c * (1 + 1000 * beta)}}};
+    const double power = 2 * q * area;
+    const std::vector<PowerRow> rows = {{.t_s = 0, .power_W = power}, {.t_s = 0.2, .power_W = power}, {.t_s = 1, .power_W = power}, {.t_s = 2, .power_W = power}};
+    const auto run = test::solve_by_cvode(b, varying, rows, 41, 11, 5);
+    for (std::size_t i = 1; i < rows.size(); ++i)
+        for (const int place : {0, 1}) {
+            const double exact = test::temperature_of_kirchhoff_degC(test::slab_rise_dK(q, k, rho * c, half, rows[i].t_s, place == 0 ? 1 : 0), beta);
+            EXPECT_NEAR(run[i][place], exact, 0.05) << rows[i].t_s << " s, " << places[place];
+        }
+    EXPECT_LT(run[3][0], 0.9 * q * 2 / (rho * c * half)) << "properties that hardly vary check nothing";
+}
+
+TEST(HeatReference, TheOtherSideWithTablesOfOneValueIsThatOfConstants) {
+    const ReferenceBrake b = test::ordinary_brake();
+    const test::Varying same{.rotor_k = {{0, b.rotor.conductivity_W_mK}, {900, b.rotor.conductivity_W_mK}}, .friction_c = {{0, b.friction.heat_capacity_J_kgK}, {900, b.friction.heat_capacity_J_kgK}}};
+    const auto rows = test::hard_stops(1);
+    const auto one = test::solve_by_cvode(b, rows, 21, 41, 7), two = test::solve_by_cvode(b, same, rows, 21, 41, 7);
+    for (std::size_t i = 0; i < rows.size(); ++i)
+        for (std::size_t k = 0; k < places.size(); ++k) EXPECT_NEAR(one[i][k], two[i][k], 1e-6);
 }
 
 // Twice the nodes move the other side by much less than the 0.2 K that is asked for. Second order: what is left of the error
