@@ -44,6 +44,7 @@ struct Problem {
     int nr, nf, np;
     Varying varying = {};
     std::vector<Store> stores = {};
+    std::vector<double> constant = {};   // J/K that do not vary
     std::vector<double> capacity = {};   // at the temperatures of the moment
     std::vector<Link> links = {};
     std::vector<Surface> surfaces = {};
@@ -61,7 +62,7 @@ struct Problem {
     int hub() const { return piston() + 4; }
     int n() const { return piston() + 5; }
     void update_capacity(const double* y) {
-        for (const Store& s : stores) capacity[s.i] = 0;
+        for (const Store& s : stores) capacity[s.i] = constant[s.i];
         for (const Store& s : stores) capacity[s.i] += s.J_K * value_at(*s.c, y[s.i]);
     }
 };
@@ -93,6 +94,14 @@ void set_up(Problem& p) {
         p.surfaces.push_back({node, body->area_m2, body->emissivity, &body->convection});
     }
     p.film_W_K.assign(p.surfaces.size(), 0.0);
+    // What is constant is worked out once.
+    const std::vector<double> any(static_cast<std::size_t>(p.n()), 0.0);
+    for (const Store& s : p.stores)
+        if (s.c->size() == 1) p.capacity[s.i] += s.J_K * s.c->front().second;
+    p.constant = p.capacity;
+    std::erase_if(p.stores, [](const Store& s) { return s.c->size() == 1; });
+    for (Link& link : p.links)
+        if (link.k && link.k->size() == 1) link = {link.i, link.j, link.at(any.data())};
 }
 
 int rhs(sunrealtype, N_Vector y_, N_Vector f_, void* data) {
