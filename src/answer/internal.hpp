@@ -27,6 +27,11 @@ struct Case {
     double untold_wet = 0, untold_grit = 0;
 };
 
+//! Every input that the rooms draw for this request, in a fixed order; what only some bikes have comes last.
+std::vector<Input> all_inputs(const parts::Library&, const Request&);
+//! The rows of the draws, ready for the rooms.
+std::vector<Case> cases_of(const parts::Library&, const parts::Bike&, const Cases& drawn);
+
 //! What one anchor case says of one ride only.
 struct RideUnknowns {
     ride::MotionParameters motion;   //!< wind as told: what is not known of it is a state of the motion
@@ -66,6 +71,8 @@ Result<RideAnswer> answer_of_paths(const Context&, const parts::Library&, const 
 
 //! Inputs of the likely cases that a planned ride needs: the rider's habits, keys "plan.top_mps", ...
 std::vector<Input> plan_inputs(const parts::Library&, const parts::Bike&);
+//! Motion of one planned route for the anchor cases; unknowns: written. Fails as ride::plan.
+Result<ride::MotionPaths> planned_motion(const Context&, const parts::Library&, const Request&, const PlannedInput&, const Cases&, std::span<const Case>, std::vector<RideUnknowns>& unknowns);
 //! One planned route, planned = true. doses: appended. Fails as ride::plan, naming the file.
 Result<RideAnswer> planned_answer(const Context&, const parts::Library&, const Request&, const PlannedInput&, const Cases&, std::span<const Case>, Doses& doses, double share_from,
                                   double share_to);

@@ -33,12 +33,11 @@ std::vector<ride::Application> planned_applications(const ride::MotionPaths& pat
     return ride::applications_of(one);
 }
 
-Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& library, const Request& request, const PlannedInput& input, const Cases& drawn,
-                                  std::span<const Case> cases, Doses& doses, double share_from, double share_to) {
-    if (ctx.progress) ctx.progress(share_from, input.route.file);
+Result<ride::MotionPaths> planned_motion(const Context& ctx, const parts::Library& library, const Request& request, const PlannedInput& input, const Cases& drawn, std::span<const Case> cases,
+                                         std::vector<RideUnknowns>& unknowns) {
     const ride::Style style = input.style.value_or(ride::Style::dragging);
     const double braking_factor = library.value(fmt::format("plan.style.{}.braking_factor", ride::word_of(style)));
-    std::vector<RideUnknowns> unknowns = ride_unknowns(ctx, library, input.tags, input.route.content_hash, std::nan(""), cases);
+    unknowns = ride_unknowns(ctx, library, input.tags, input.route.content_hash, std::nan(""), cases);
     // Evenly drawn like the cases, from dimensions that nothing else of a ride uses.
     constexpr std::size_t first = 410;
     const std::vector<double> u = shifted_sobol(anchor_cases, first + streams, mix(ctx.seed, input.route.content_hash, 1, 0));
@@ -68,12 +67,19 @@ Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& libr
     }
     Context quiet = ctx;
     quiet.progress = nullptr;
-    Result<ride::MotionPaths> motion = ride::plan(quiet, input.route, style, draws, habits, keys);
+    return ride::plan(quiet, input.route, style, draws, habits, keys);
+}
+
+Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& library, const Request& request, const PlannedInput& input, const Cases& drawn,
+                                  std::span<const Case> cases, Doses& doses, double share_from, double share_to) {
+    if (ctx.progress) ctx.progress(share_from, input.route.file);
+    std::vector<RideUnknowns> unknowns;
+    Result<ride::MotionPaths> motion = planned_motion(ctx, library, request, input, drawn, cases, unknowns);
     if (!motion) return motion.error();
     RideAnswer r;
     r.file = input.route.file;
     r.planned = true;
-    r.style = style;
+    r.style = input.style.value_or(ride::Style::dragging);
     r.style_told = input.style.has_value();
     return answer_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, doses, share_from + 0.1 * (share_to - share_from), share_to);
 }

@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
-// `heat`: one brake, one table of power, temperatures out.                                               Layer: app
+// `heat`: one brake, one table of power, temperatures out; `heat figures`: data behind the figures.      Layer: app
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "answer/heat_figures.hpp"
 #include "base/text.hpp"
 #include "heat/wheel.hpp"
 #include "verbs.hpp"
@@ -163,6 +165,38 @@ int run_heat(const HeatOptions& o) {
     }
     fmt::print("Half a brake: {:.4g} kJ made, {:.4g} kJ stored, {:.4g} kJ lost;\nthe account closes to {:.1e} J. A fluid peaks minutes after the halt: let the table\nrun on at speed 0 to see it.\n",
                mean.made / 1000, mean.stored / 1000, mean.lost / 1000, std::abs(worst));
+    fmt::print("{}\n", wrap("An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.", 80, 0));
+    return 0;
+}
+
+int run_heat_figures(const HeatFiguresOptions& o) {
+    const Context ctx = context_of(o.common);
+    Result<parts::Library> library = parts::load_library();
+    if (!library) return fail({Errc::internal, library.error().text});
+    if (o.cases < 64 || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0) return fail({Errc::wrong_usage, fmt::format("--cases {}: expected a power of two from 64 to 65536", o.cases)});
+    std::error_code ec;
+    std::filesystem::create_directories(o.folder, ec);
+    if (ec) return fail({Errc::cannot_write, fmt::format("{}: {}", o.folder, ec.message())});
+    Result<std::vector<answer::HeatFigure>> figures = answer::heat_figures(ctx, *library, version, o.cases);
+    if (!figures) return fail(figures.error());
+    json list = json::array();
+    for (const answer::HeatFigure& f : *figures) {
+        const auto file = [&](const char* extension) { return (std::filesystem::path(o.folder) / (f.name + extension)).string(); };
+        if (Status s = write_file(file(".csv"), f.csv); !s) return fail(s.error());
+        if (Status s = write_file(file(".json"), f.json); !s) return fail(s.error());
+        list.push_back({{"figure", f.name}, {"table", f.name + ".csv"}, {"words", f.name + ".json"}});
+    }
+    clear_progress();
+    if (o.common.json) {
+        fmt::print("{}\n", json{{"schema", "heat-figures/1"}, {"version", version}, {"seed", o.common.seed}, {"cases", o.cases}, {"figures", list}}.dump(2));
+        return 0;
+    }
+    for (const answer::HeatFigure& f : *figures) {
+        const json words = json::parse(f.json);
+        fmt::print("{}.csv, {}.json: {}\n", f.name, f.name, words["title"].get<std::string>());
+        for (const json& c : words["claims"])
+            fmt::print("{}\n", wrap("  " + c["text"].get<std::string>() + fmt::format(": in {:.0f} % of the likely cases.", 100 * c["holds_share"].get<double>()), 80, 4));
+    }
     fmt::print("{}\n", wrap("An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.", 80, 0));
     return 0;
 }

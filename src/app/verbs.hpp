@@ -28,6 +28,13 @@ struct HeatOptions {
 };
 int run_heat(const HeatOptions&);
 
+struct HeatFiguresOptions {
+    Common common;
+    std::string folder;
+    std::size_t cases = 64;
+};
+int run_heat_figures(const HeatFiguresOptions&);
+
 //! The six questions, asked on standard error and answered on standard input; an empty line: not known.
 struct SixAnswers {
     parts::Bike bike;
