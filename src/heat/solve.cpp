@@ -639,8 +639,7 @@ void note_peaks(HeatPeaks& peaks, const HeatState& a, const HeatState& b, const 
 
 double Convection::at(double speed_mps) const { return a + (b == 0 ? 0.0 : b * std::pow(speed_mps, m)); }
 
-Result<HeatRun> solve(const ReferenceBrake& brake, std::span<const PowerRow> rows, const SolveOptions& options) {
-    if (Status s = check_reference(brake); !s) return s.error();
+Status check_rows(std::span<const PowerRow> rows) {
     if (rows.size() < 2) return Error{Errc::bad_input, fmt::format("{} rows of power: a run needs at least two (the last only ends it)", rows.size())};
     for (std::size_t i = 0; i < rows.size(); ++i) {
         const PowerRow& r = rows[i];
@@ -650,6 +649,12 @@ Result<HeatRun> solve(const ReferenceBrake& brake, std::span<const PowerRow> row
         if (i > 0 && r.t_s - rows[i - 1].t_s < 1e-6)
             return Error{Errc::bad_input, fmt::format("row {} of power: t_s = {} does not come after {}: expected increasing times", i + 1, r.t_s, rows[i - 1].t_s)};
     }
+    return Done{};
+}
+
+Result<HeatRun> solve(const ReferenceBrake& brake, std::span<const PowerRow> rows, const SolveOptions& options) {
+    if (Status s = check_reference(brake); !s) return s.error();
+    if (Status checked = check_rows(rows); !checked) return checked.error();
     if (!(options.tolerance_K > 0) || options.grid_refinement < 1 || options.grid_refinement > 16 || options.cool_down_s < 0)
         return Error{Errc::bad_input, fmt::format("solve: tolerance_K = {}, grid_refinement = {}, cool_down_s = {}: expected > 0, 1..16, >= 0",
                                                   options.tolerance_K, options.grid_refinement, options.cool_down_s)};

@@ -68,6 +68,10 @@ struct PowerRow {
     double t_s = 0, speed_mps = 0, power_W = 0;
 };
 
+//! Fails with bad_input unless there are at least two rows, times increase by 1e-6 s or more, speeds are 0..100 m/s and
+//! powers within 1 MW.
+Status check_rows(std::span<const PowerRow> rows);
+
 //! Temperatures at one instant. Where an input changes they are those just before the change, the limit from the left.
 struct HeatState {
     double t_s = 0;
