@@ -90,9 +90,9 @@ Element element(int p) {
 }
 
 const Element& element_of(int p) {
-    static const std::array<Element, 9> all = [] {
-        std::array<Element, 9> a;
-        for (int k = 3; k <= 8; ++k) a[static_cast<std::size_t>(k)] = element(k);
+    static const std::array<Element, 11> all = [] {
+        std::array<Element, 11> a;
+        for (int k = 3; k <= 10; ++k) a[static_cast<std::size_t>(k)] = element(k);
         return a;
     }();
     return all[static_cast<std::size_t>(p)];
@@ -110,22 +110,21 @@ double rotor_mode_rate(const ReferenceBrake& b) {
     return std::numbers::pi * std::numbers::pi * diffusivity / (b.rotor.half_thickness_m * b.rotor.half_thickness_m);
 }
 
+double plate_mode_rate(const ReferenceBrake& b) {
+    const double diffusivity = b.plate.conductivity_W_mK / (b.plate.density_kg_m3 * b.plate.heat_capacity_J_kgK);
+    return std::numbers::pi * std::numbers::pi * diffusivity / (b.plate.thickness_m * b.plate.thickness_m);
+}
+
 // Resistance from the rotor's mean (and mode) to its face [K/W]: the parabola, less what the mode carries [EQ heat-24].
 template <int M> double face_resistance(const ReferenceBrake& b) {
     const double parabola = b.rotor.half_thickness_m / (3 * b.rotor.conductivity_W_mK * b.rotor.face_area_m2);
     return M > 0 ? parabola * (1 - 6 / (std::numbers::pi * std::numbers::pi)) : parabola;
 }
 
-template <int P, int M> void assemble(const ReferenceBrake& b, double contact_W_m2K, Generator<Layout<P, M>::n>& out, int lane) {
-    using L = Layout<P, M>;
+template <int P, int M, int Q> void assemble(const ReferenceBrake& b, double contact_W_m2K, Generator<Layout<P, M, Q>::n>& out, int lane) {
+    using L = Layout<P, M, Q>;
     constexpr int N = L::n;
     double k[N][N] = {};
-    const auto link = [&](int i, int j, double g) {
-        k[i][i] += g;
-        k[j][j] += g;
-        k[i][j] -= g;
-        k[j][i] -= g;
-    };
     const double rotor_J_K = rotor_capacity(b), resistance = face_resistance<M>(b);
     const double contact = contact_W_m2K * b.friction.area_m2;
     const double to_rotor = 1 / (1 + resistance * contact);             // share of a watt at the rotor's face that enters it at once
@@ -142,21 +141,37 @@ template <int P, int M> void assemble(const ReferenceBrake& b, double contact_W_
     const double friction = b.friction.conductivity_W_mK * b.friction.area_m2 / b.friction.thickness_m;
     for (int i = 0; i <= P; ++i)
         for (int j = 0; j <= P; ++j) k[L::face + i][L::face + j] += friction * e.conduction[static_cast<std::size_t>(i * (P + 1) + j)];
-    // Plate: mean with a parabola that both its faces bend; its star of resistances has one negative arm. Its rear face and
-    // the middle of the star carry no heat and are eliminated.
+    // Plate: mean (and first cosine); the rest of the parabola that both its faces bend follows at once [EQ heat-24]. Two
+    // nodes carry no heat and are eliminated: x, which the mean sees through the resistance common to both faces, and the rear.
     {
+        constexpr int x = N, rear = N + 1, all = N + 2;
         const auto& li = b.links_W_K;
-        const double g = 2 * b.plate.conductivity_W_mK * b.plate.area_m2 / b.plate.thickness_m;
-        const double rear = g + li.plate_piston + li.plate_caliper;
-        const double x_piston = g * li.plate_piston / rear, x_caliper = g * li.plate_caliper / rear;
-        link(L::piston, L::caliper, li.piston_caliper + li.plate_piston * li.plate_caliper / rear);
-        const std::pair<int, double> star[] = {{L::joint, g}, {L::plate, -3 * g}, {L::piston, x_piston}, {L::caliper, x_caliper}};
-        double sum = 0;
-        for (const auto& s : star) sum += s.second;
-        for (int i = 0; i < 4; ++i)
-            for (int j = i + 1; j < 4; ++j) link(star[i].first, star[j].first, star[i].second * star[j].second / sum);
-        link(L::piston, L::fluid, li.piston_fluid);
-        link(L::fluid, L::caliper, li.fluid_caliper);
+        const double whole = b.plate.thickness_m / (b.plate.conductivity_W_mK * b.plate.area_m2), pi2 = std::numbers::pi * std::numbers::pi;
+        const double own = whole * (1.0 / 3 - (Q > 0 ? 2 / pi2 : 0)), common = whole * (-1.0 / 6 + (Q > 0 ? 2 / pi2 : 0));
+        double net[all][all] = {};
+        const auto flow = [&](double g, std::initializer_list<std::pair<int, double>> drop) {
+            for (const auto& [i, a] : drop)
+                for (const auto& [j, c] : drop) net[i][j] += g * a * c;
+        };
+        flow(1 / common, {{x, 1}, {L::plate, -1}});
+        if constexpr (Q > 0) {
+            flow(1 / (own - common), {{L::joint, 1}, {x, -1}, {L::plate_mode, -1}});
+            flow(1 / (own - common), {{rear, 1}, {x, -1}, {L::plate_mode, 1}});
+            net[L::plate_mode][L::plate_mode] += layer_capacity(b.plate) / 2 * plate_mode_rate(b);
+        } else {
+            flow(1 / (own - common), {{L::joint, 1}, {x, -1}});
+            flow(1 / (own - common), {{rear, 1}, {x, -1}});
+        }
+        flow(li.plate_piston, {{rear, 1}, {L::piston, -1}});
+        flow(li.plate_caliper, {{rear, 1}, {L::caliper, -1}});
+        flow(li.piston_caliper, {{L::piston, 1}, {L::caliper, -1}});
+        flow(li.piston_fluid, {{L::piston, 1}, {L::fluid, -1}});
+        flow(li.fluid_caliper, {{L::fluid, 1}, {L::caliper, -1}});
+        for (const int gone : {rear, x})
+            for (int i = L::joint; i < gone; ++i)
+                for (int j = L::joint; j < gone; ++j) net[i][j] -= net[i][gone] * net[gone][j] / net[gone][gone];
+        for (int i = L::joint; i < N; ++i)
+            for (int j = L::joint; j < N; ++j) k[i][j] += net[i][j];
     }
     double f[N][source_n] = {};
     const auto at_rotor_face = [&](Source s, double share) {
@@ -177,6 +192,7 @@ template <int P, int M> void assemble(const ReferenceBrake& b, double contact_W_
     row(L::rotor, 1 / rotor_J_K);
     if constexpr (M > 0) row(1, 2 / rotor_J_K);
     row(L::plate, 1 / layer_capacity(b.plate));
+    if constexpr (Q > 0) row(L::plate_mode, 2 / layer_capacity(b.plate));
     row(L::piston, 1 / b.piston_J_K);
     row(L::fluid, 1 / b.fluid_J_K);
     row(L::caliper, 1 / b.caliper.heat_capacity_J_K);
@@ -278,6 +294,8 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
     for (std::size_t i = 0; i <= n; ++i) at[i] = static_cast<std::uint64_t>(std::llround((rows[i].t_s - rows[0].t_s) / s.tick_s));
     const auto limit = [&](double seconds) { return static_cast<std::uint32_t>(std::clamp(std::floor(seconds / s.tick_s + 1e-6), 1.0, 1e6)); };
     const std::uint32_t closed_most = limit(o.longest_closed_s), open_most = limit(o.longest_open_s);
+    std::uint32_t one_second = 1;   // or the next lower power of two
+    while (one_second * 2 <= limit(1)) one_second *= 2;
     // Powers of the speeds; equal exponents share one column.
     std::array<std::vector<double>, body_n> column;
     std::array<std::size_t, body_n> uses{};
@@ -315,12 +333,17 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         cut.clear();
         const std::uint32_t most = contact == Contact::open ? open_most : closed_most;
         if (!keep && contact == Contact::open) {
-            std::uint64_t left = length;   // in parts that fit the counter
+            std::uint64_t left = length;
+            // Behind a release the plate may peak within seconds.
+            if (i > 0 && one_second <= most)
+                for (int k = 0; k < 2 && left >= one_second; ++k, left -= one_second) cut.push_back(one_second);
+            // In parts that fit the counter.
             while (left > 0) {
                 const auto part = static_cast<std::uint32_t>(std::min<std::uint64_t>(left, 1U << 30));
                 binary_pieces(part, most, cut);
                 left -= part;
             }
+            if (length < one_second) std::reverse(cut.begin(), cut.end());
         } else {
             const auto rest = static_cast<std::uint32_t>(length % most);
             if (rest > 0) cut.push_back(rest);
@@ -402,6 +425,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
             while (at[stands] < end) ++stands;
             s.row_of_end.push_back(stands);
         }
+        step.released = step.contact == Contact::open && !s.steps.empty() && s.steps.back().contact != Contact::open && (p.ticks & (p.ticks - 1)) == 0;
         s.steps.push_back(step);
     }
     return s;
@@ -409,11 +433,28 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
 
 // ---- groups of cases that run the same code ---------------------------------------------------------------------------
 
+// The layout that is asked for, or the next richer one.
+struct LayoutOf {
+    int order, modes, plate_modes;
+};
+constexpr LayoutOf layouts[] = {
+#define BW_ENGINE_LAYOUT(P, M, Q) {P, M, Q},
+    BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
+#undef BW_ENGINE_LAYOUT
+};
+LayoutOf layout_for(int order, int modes, int plate_modes) {
+    for (const LayoutOf& l : layouts)
+        if (l.order >= order && l.modes >= modes && l.plate_modes >= plate_modes) return l;
+    return layouts[std::size(layouts) - 1];
+}
+
 struct Group {
-    int order = 3, modes = 0, halvings = 16;
+    LayoutOf layout{3, 0, 0};
+    int halvings = 16;
     std::array<double, body_n> exponents{};
     bool operator<(const Group& o) const {
-        return std::tie(order, modes, halvings, exponents) < std::tie(o.order, o.modes, o.halvings, o.exponents);
+        return std::tie(layout.order, layout.modes, layout.plate_modes, halvings, exponents) <
+               std::tie(o.layout.order, o.layout.modes, o.layout.plate_modes, o.halvings, o.exponents);
     }
 };
 
@@ -428,8 +469,8 @@ struct Job {
     std::vector<CaseRun>* out;
 };
 
-template <class T, int P, int M> class BlockRun {
-    using L = Layout<P, M>;
+template <class T, int P, int M, int Q> class BlockRun {
+    using L = Layout<P, M, Q>;
     static constexpr int N = L::n;
     static constexpr std::size_t w = W;
 
@@ -437,7 +478,7 @@ public:
     BlockRun(const Job& job, std::size_t first) : job_(job), first_(first), n_(static_cast<int>(std::min(job.members.size() - first, w))) {}
 
     void run() {
-        const Functions<T, P, M> f = functions<T, P, M>(job_.isa);
+        const Functions<T, P, M, Q> f = functions<T, P, M, Q>(job_.isa);
         const Schedule& s = *job_.schedule;
         const std::size_t lengths = s.ticks.size();
         lanes();
@@ -495,7 +536,7 @@ private:
         }
     }
 
-    std::vector<std::unique_ptr<Propagator<T, N>>> propagators(const Functions<T, P, M>& f, bool closed) {
+    std::vector<std::unique_ptr<Propagator<T, N>>> propagators(const Functions<T, P, M, Q>& f, bool closed) {
         const Schedule& s = *job_.schedule;
         const std::vector<char>& used = closed ? s.closed_used : s.open_used;
         std::vector<std::unique_ptr<Propagator<T, N>>> out(s.ticks.size());
@@ -504,18 +545,19 @@ private:
             if (used[l]) bits |= s.ticks[l];
         if (bits == 0) return out;
         auto generator = std::make_unique<Generator<N>>();
-        for (int k = 0; k < W; ++k) assemble<P, M>(brake(k), closed ? brake(k).contact_W_m2K : brake(k).gap_W_m2K, *generator, k);
+        for (int k = 0; k < W; ++k) assemble<P, M, Q>(brake(k), closed ? brake(k).contact_W_m2K : brake(k).gap_W_m2K, *generator, k);
         // The lowest bit that is used is the first rung.
         int low = 0, high = 0;
         while (!(bits >> low & 1U)) ++low;
         while (high < 31 && bits >> (high + 1)) ++high;
+        low -= 3;   // for the probes
         auto rungs = std::make_unique_for_overwrite<Generator<N>[]>(static_cast<std::size_t>(high - low + 1));
-        f.ladder(*generator, {.base_s = s.tick_s * std::ldexp(1.0, low), .halvings = job_.halvings + low, .last = high - low, .rung = rungs.get()});
+        f.ladder(*generator, {.base_s = std::ldexp(s.tick_s, low), .halvings = job_.halvings + low, .last = high - low, .rung = rungs.get()});
         auto sum = std::make_unique_for_overwrite<Generator<N>>();
         for (std::size_t l = 0; l < s.ticks.size(); ++l) {
             if (!used[l]) continue;
             const Generator<N>* whole = nullptr;
-            for (int bit = low; bit <= high; ++bit) {
+            for (int bit = std::max(low, 0); bit <= high; ++bit) {
                 if (!(s.ticks[l] >> bit & 1U)) continue;
                 if (!whole) {
                     whole = &rungs[static_cast<std::size_t>(bit - low)];
@@ -527,14 +569,35 @@ private:
             }
             out[l] = std::make_unique_for_overwrite<Propagator<T, N>>();
             fill(*whole, s.ticks[l] * s.tick_s, closed, *out[l]);
+            if (!closed && whole != sum.get()) probes(f, whole - 3, *sum, *out[l]);
         }
         return out;
+    }
+
+    // rung[0], [1], [2]: 1/8, 1/4, 1/2 of the step.
+    void probes(const Functions<T, P, M, Q>& f, const Generator<N>* rung, Generator<N>& work, Propagator<T, N>& p) const {
+        const auto write = [&](int q, const Generator<N>& g) {
+            for (int j = 0; j < N; ++j)
+                for (int k = 0; k < W; ++k) p.probe[q][j][k] = static_cast<T>(g.a[L::plate][j][k]);
+        };
+        write(0, rung[0]);
+        write(1, rung[1]);
+        work = rung[0];
+        f.combine(work, rung[1]);
+        write(2, work);
+        write(3, rung[2]);
+        work = rung[1];
+        f.combine(work, rung[2]);
+        write(4, work);
     }
 
     void fill(const Generator<N>& g, double h, bool closed, Propagator<T, N>& p) const {
         for (int i = 0; i < N; ++i)
             for (int j = 0; j < N + source_n; ++j)
                 for (int k = 0; k < W; ++k) p.d[i][j][k] = static_cast<T>(g.a[i][j][k]);
+        const double per_h = 1 / h;
+        for (int j = 0; j < N + POWER + 1; ++j)
+            for (int k = 0; k < W; ++k) p.mean[j][k] = static_cast<T>(g.rotor[j][k] * per_h - (j == 0 ? 1 : 0));
         for (int k = 0; k < W; ++k) {
             const ReferenceBrake& b = brake(k);
             const double c = rotor_capacity(b), r = face_resistance<M>(b);
@@ -551,15 +614,18 @@ private:
             const double loss1 = M > 0 ? g.a[M > 0 ? 1 : 0][N + LOSS][k] : 0;
             set(p.mean_of_rise, rise);
             set(p.mode_back, back);
-            set(p.loss_feedback, (0.5 + rise) * loss0 - back * loss1);
-            set(p.loss_half, loss0 / 2);
-            set(p.arms_half, arms0 / 2);
-            set(p.arms_feedback, arms0 / 2);   // acts on the mean, not through the face
+            // Open, the rotor's mean over the step is taken as that of its two ends.
+            const double loss_mean = closed ? g.rotor[N + LOSS][k] * per_h : loss0 / 2, arms_mean = closed ? g.rotor[N + ARMS_FLOW][k] * per_h : arms0 / 2;
+            set(p.loss_feedback, loss_mean + rise * loss0 - back * loss1);
+            set(p.loss_half, loss_mean);
+            set(p.arms_half, arms_mean);
+            set(p.arms_feedback, arms_mean);   // acts on the mean, not through the face
             set(p.caliper_half, g.a[L::caliper][N + CALIPER_LOSS][k] / 2);
             const double pad = 1 / (1 + 1 / (r * contact));   // 1 in perfect contact
             set(p.surface_pad, pad);
             set(p.surface_rotor, 1 - pad);
             set(p.surface_W, r * (1 - pad));
+            set(p.settle, std::min(1.0, 2 / (rotor_mode_rate(b) * h)));
             set(p.face_link, 1 / r);
         }
     }
@@ -678,20 +744,16 @@ private:
     std::unique_ptr<LaneData<T>> lanes_;
 };
 
-template <class T, int P, int M> void run_blocks(const Context& ctx, const Job& job) {
+template <class T, int P, int M, int Q> void run_blocks(const Context& ctx, const Job& job) {
     const std::size_t blocks = (job.members.size() + W - 1) / W;
-    parallel_for(ctx, blocks, [&](std::size_t k) { BlockRun<T, P, M>(job, k * W).run(); });
+    parallel_for(ctx, blocks, [&](std::size_t k) { BlockRun<T, P, M, Q>(job, k * W).run(); });
 }
 
-template <class T> void run_group(const Context& ctx, const Job& job, int order, int modes) {
-    if (modes == 0) {
-        if (order == 3) run_blocks<T, 3, 0>(ctx, job);
-        else if (order == 4) run_blocks<T, 4, 0>(ctx, job);
-        else run_blocks<T, 6, 0>(ctx, job);
-    } else {
-        if (order <= 4) run_blocks<T, 4, 1>(ctx, job);
-        else run_blocks<T, 8, 1>(ctx, job);
-    }
+template <class T> void run_group(const Context& ctx, const Job& job, const LayoutOf& l) {
+#define BW_ENGINE_LAYOUT(P, M, Q) \
+    if (l.order == P && l.modes == M && l.plate_modes == Q) return run_blocks<T, P, M, Q>(ctx, job);
+    BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
+#undef BW_ENGINE_LAYOUT
 }
 
 // Ranges without the texts that check_reference makes: offsets of the numbers, found once.
@@ -730,13 +792,14 @@ std::optional<Isa> pick(Vectors v) {
 const char* name_of(Isa i) { return i == Isa::avx512 ? "avx512" : i == Isa::avx2 ? "avx2" : "neon"; }
 
 // Fastest rate that the operator can hold [1/s], from above.
-double fastest_rate(const ReferenceBrake& b, int order, int modes) {
+double fastest_rate(const ReferenceBrake& b, const LayoutOf& layout) {
+    const int order = layout.order, modes = layout.modes;
     const double c_face = layer_capacity(b.friction) / (order * (order + 1.0));   // Gauss-Lobatto share of the face node
     const double r = b.rotor.half_thickness_m / (3 * b.rotor.conductivity_W_mK * b.rotor.face_area_m2) * (modes ? 0.39 : 1);
     const double g_rotor = std::max(1 / (r + 1 / (b.contact_W_m2K * b.friction.area_m2)), 1 / (r + 1 / (b.gap_W_m2K * b.friction.area_m2)));
     const double diffusivity = b.friction.conductivity_W_mK / (b.friction.density_kg_m3 * b.friction.heat_capacity_J_kgK);
     const double inner = diffusivity / (b.friction.thickness_m * b.friction.thickness_m) * std::pow(order, 4);
-    const double plate = 6 * b.plate.conductivity_W_mK * b.plate.area_m2 / b.plate.thickness_m;
+    const double plate = (layout.plate_modes ? 12 : 6) * b.plate.conductivity_W_mK * b.plate.area_m2 / b.plate.thickness_m;
     const auto& l = b.links_W_K;
     return 2 * ((order + 1.0) * g_rotor / c_face + inner + (order + 1.0) * plate / c_face + plate / layer_capacity(b.plate) +
                 (l.plate_piston + l.piston_caliper + l.piston_fluid) / b.piston_J_K + (l.piston_fluid + l.fluid_caliper) / b.fluid_J_K +
@@ -786,11 +849,10 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         Group g;
         const double diffusivity = b.friction.conductivity_W_mK / (b.friction.density_kg_m3 * b.friction.heat_capacity_J_kgK);
         const double depth = b.friction.thickness_m / std::sqrt(diffusivity * shortest);
-        g.modes = rotor_mode_rate(b) * shortest < 5 ? 1 : 0;
-        g.order = options.friction_order > 0 ? options.friction_order : depth < 4 ? 3 : depth < 6 ? 4 : 6;
-        if (g.modes && g.order != 8) g.order = g.order <= 4 ? 4 : 8;
-        const double halvings = std::ceil(std::log2(fastest_rate(b, g.order, g.modes) * tick * 128));
-        g.halvings = static_cast<int>(std::clamp(std::ceil(halvings / 4) * 4, 4.0, 48.0));
+        g.layout = layout_for(options.friction_order > 0 ? options.friction_order : depth < 2.5 ? 3 : depth < 5 ? 4 : depth < 9 ? 6 : depth < 14 ? 8 : 10,
+                              rotor_mode_rate(b) * shortest < 5 ? 1 : 0, plate_mode_rate(b) * shortest < 8 ? 1 : 0);
+        const double halvings = std::ceil(std::log2(fastest_rate(b, g.layout) * tick * 128));
+        g.halvings = static_cast<int>(std::clamp(std::ceil(halvings / 4) * 4, 8.0, 48.0));
         if (!differ) g.exponents = exponents_of(b);
         groups[g].push_back(i);
     }
@@ -811,8 +873,8 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         out.steps = std::max(out.steps, found->second.steps.size());
         const Job job{.options = &options, .isa = *isa, .brakes = brakes, .members = members, .schedule = &found->second,
                       .exponents_differ = differ, .halvings = g.halvings, .out = &out.cases};
-        if (options.precision == Precision::single_precision) run_group<float>(ctx, job, g.order, g.modes);
-        else run_group<double>(ctx, job, g.order, g.modes);
+        if (options.precision == Precision::single_precision) run_group<float>(ctx, job, g.layout);
+        else run_group<double>(ctx, job, g.layout);
         if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
     }
     return out;

@@ -7,6 +7,8 @@
 #define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3_DL)
 #include "hwy/foreach_target.h"
 // after it
+#include <utility>
+
 #include "hwy/contrib/math/math-inl.h"
 #include "hwy/highway.h"
 
@@ -19,37 +21,44 @@ namespace HWY_NAMESPACE {
 
 namespace hn = hwy::HWY_NAMESPACE;
 
-// c := a·[b | sources of b] + 2·b where double_it, else a·b.
-template <int N, bool double_it>
-HWY_ATTR void multiply(const Generator<N>& a, const Generator<N>& b, Generator<N>& c, double* work) {
+// A loop with constant bounds written out by the compiler's front end, so that arrays of vectors live in registers.
+#define BW_INLINE HWY_ATTR __attribute__((always_inline))
+template <class F, int... I> HWY_INLINE void each_of(F&& f, std::integer_sequence<int, I...>) { (f(std::integral_constant<int, I>{}), ...); }
+template <int n, class F> HWY_INLINE void each(F&& f) { each_of(f, std::make_integer_sequence<int, n>{}); }
+
+// out := row·b (+ 2·own where double_it): n columns of one row of a product.
+template <int N, bool double_it, int n>
+HWY_INLINE void multiply_part(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W], int j0) {
     const hn::CappedTag<double, W> d;
     using V = hn::Vec<decltype(d)>;
-    constexpr int columns = N + source_n;
     constexpr int width = static_cast<int>(hn::MaxLanes(d));
-    const V two = hn::Set(d, 2.0);
-    (void)work;
     for (int off = 0; off < W; off += width) {
-        for (int i = 0; i < N; ++i) {
-            for (int j0 = 0; j0 < columns; j0 += 6) {
-                const int j1 = j0 + 6 < columns ? j0 + 6 : columns;
-                V acc[6];
-                for (int j = j0; j < j1; ++j) acc[j - j0] = hn::Zero(d);
-                for (int k = 0; k < N; ++k) {
-                    const V left = hn::Load(d, &a.a[i][k][off]);
-                    if (j1 - j0 == 6) {
-                        for (int j = 0; j < 6; ++j) acc[j] = hn::MulAdd(left, hn::Load(d, &b.a[k][j0 + j][off]), acc[j]);
-                    } else {
-                        for (int j = j0; j < j1; ++j) acc[j - j0] = hn::MulAdd(left, hn::Load(d, &b.a[k][j][off]), acc[j - j0]);
-                    }
-                }
-                for (int j = j0; j < j1; ++j) {
-                    V x = acc[j - j0];
-                    if (double_it) x = hn::MulAdd(two, hn::Load(d, &b.a[i][j][off]), x);
-                    hn::Store(x, d, &c.a[i][j][off]);
-                }
-            }
+        V acc[n];
+        each<n>([&](auto j) BW_INLINE {
+            acc[j] = hn::Zero(d);
+            if (double_it) acc[j] = hn::Load(d, &own[j0 + j][off]), acc[j] = hn::Add(acc[j], acc[j]);
+        });
+        for (int k = 0; k < N; ++k) {
+            const V left = hn::Load(d, &row[k][off]);
+            each<n>([&](auto j) BW_INLINE { acc[j] = hn::MulAdd(left, hn::Load(d, &b.a[k][j0 + j][off]), acc[j]); });
         }
+        each<n>([&](auto j) BW_INLINE { hn::Store(acc[j], d, &out[j0 + j][off]); });
     }
+}
+template <int N, bool double_it>
+HWY_INLINE void multiply_row(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W]) {
+    constexpr int columns = N + source_n, rest = columns % 7;
+    for (int j0 = 0; j0 + 7 <= columns; j0 += 7) multiply_part<N, double_it, 7>(row, b, own, out, j0);
+    if constexpr (rest > 0) multiply_part<N, double_it, rest>(row, b, own, out, columns - rest);
+}
+
+// c := a·b for all rows; twice: c := a·a + 2·a, the rotor's integral too.
+template <int N> HWY_ATTR void multiply(const Generator<N>& a, const Generator<N>& b, Generator<N>& c) {
+    for (int i = 0; i < N; ++i) multiply_row<N, false>(a.a[i], b, nullptr, c.a[i]);
+}
+template <int N> HWY_ATTR void twice(const Generator<N>& a, Generator<N>& c) {
+    for (int i = 0; i < N; ++i) multiply_row<N, true>(a.a[i], a, a.a[i], c.a[i]);
+    multiply_row<N, true>(a.rotor, a, a.rotor, c.rotor);
 }
 
 // exp(Ah) - 1 over h = base·2^-halvings by a short series, then doubled [EQ heat-23].
@@ -66,33 +75,43 @@ template <int N> HWY_ATTR void ladder(const Generator<N>& generator, const Ladde
         for (int j = 0; j < columns; ++j)
             for (int k = 0; k < W; ++k) f.a[i][j][k] = (j < N ? x.a[i][j][k] / 5 : 0) + (i == j ? 1 : 0);
     for (int q = 4; q >= 2; --q) {
-        multiply<N, false>(x, f, g, nullptr);
+        if (q == 2) {   // f is now twice the second integral of the exponential
+            multiply_row<N, false>(f.a[0], x, nullptr, x.rotor);
+            for (int j = N; j < columns; ++j)
+                for (int k = 0; k < W; ++k) x.rotor[j][k] *= h / 2;
+        }
+        multiply(x, f, g);
         const double share = 1.0 / q;
         for (int i = 0; i < N; ++i)
             for (int j = 0; j < columns; ++j)
                 for (int k = 0; k < W; ++k) f.a[i][j][k] = (j < N ? g.a[i][j][k] * share : 0) + (i == j ? 1 : 0);
     }
-    multiply<N, false>(f, x, g, nullptr);
+    multiply(f, x, g);
+    for (int j = 0; j < columns; ++j)
+        for (int k = 0; k < W; ++k) g.rotor[j][k] = j < N ? h * f.a[0][j][k] : x.rotor[j][k];
     Generator<N>* from = &g;
     Generator<N>* to = &f;
     for (int i = 0; i < l.halvings; ++i) {
         Generator<N>* target = i + 1 == l.halvings ? &l.rung[0] : to;
-        multiply<N, true>(*from, *from, *target, nullptr);
+        twice(*from, *target);
         to = from;
         from = target;
     }
     if (l.halvings == 0) l.rung[0] = g;
-    for (int i = 1; i <= l.last; ++i) multiply<N, true>(l.rung[i - 1], l.rung[i - 1], l.rung[i], nullptr);
+    for (int i = 1; i <= l.last; ++i) twice(l.rung[i - 1], l.rung[i]);
 }
 
-// D := D + E + D E; sources: S := S_D + S_E + D S_E... the source acts on through both.
+// sum, then more: D := D + E + E D, sources and the rotor's integral alike.
 template <int N> HWY_ATTR void combine(Generator<N>& sum, const Generator<N>& more) {
     constexpr int columns = N + source_n;
     Generator<N> g;
-    multiply<N, false>(more, sum, g, nullptr);
+    multiply(more, sum, g);
+    multiply_row<N, false>(more.rotor, sum, nullptr, g.rotor);
     for (int i = 0; i < N; ++i)
         for (int j = 0; j < columns; ++j)
             for (int k = 0; k < W; ++k) sum.a[i][j][k] = sum.a[i][j][k] + more.a[i][j][k] + g.a[i][j][k];
+    for (int j = 0; j < columns; ++j)
+        for (int k = 0; k < W; ++k) sum.rotor[j][k] = sum.rotor[j][k] + more.rotor[j][k] + g.rotor[j][k];
 }
 
 // Of the parabola less its first cosine: mid-plane over face, (6/π² - 1/2)/(1 - 6/π²).
@@ -100,15 +119,15 @@ constexpr double mid_of_rest = 0.27527369;
 
 template <class T, class D> HWY_INLINE hn::Vec<D> constant(D d, double x) { return hn::Set(d, static_cast<T>(x)); }
 
-template <class D, int P, int M> struct March {
-    using L = Layout<P, M>;
+template <class D, int P, int M, int Q> struct March {
+    using L = Layout<P, M, Q>;
     using T = hn::TFromD<D>;
     using V = hn::Vec<D>;
     static constexpr int N = L::n;
 
     struct Live {
         V t[N];
-        V arms, hub, arms_flow, arms_rate, hub_rate, surface, pad_flow;
+        V arms, hub, arms_flow, hub_rate, surface, pad_flow;
     };
 
     static HWY_INLINE V at(D d, const T* p, int off) { return hn::Load(d, p + off); }
@@ -132,20 +151,28 @@ template <class D, int P, int M> struct March {
         const Side<T>& side = b.side[s.length];
         const V half = constant<T>(d, 0.5);
         V rise[N];
-        for (int i = 0; i < N; ++i) rise[i] = hn::Mul(at(d, p.d[i][0], off), x.t[0]);
-        for (int j = 1; j < N; ++j)
-            for (int i = 0; i < N; ++i) rise[i] = hn::MulAdd(at(d, p.d[i][j], off), x.t[j], rise[i]);
+        each<N>([&](auto i) BW_INLINE { rise[i] = hn::Mul(at(d, p.d[i][0], off), x.t[0]); });
+        each<N - 1>([&](auto j) BW_INLINE {
+            each<N>([&](auto i) BW_INLINE { rise[i] = hn::MulAdd(at(d, p.d[i][j + 1], off), x.t[j + 1], rise[i]); });
+        });
         V power = hn::Zero(d);
         if (closed) {
             power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
-            for (int i = 0; i < N; ++i) rise[i] = hn::MulAdd(at(d, p.d[i][N + POWER], off), power, rise[i]);
+            each<N>([&](auto i) BW_INLINE { rise[i] = hn::MulAdd(at(d, p.d[i][N + POWER], off), power, rise[i]); });
         }
         const V ambient = at(d, c.ambient_K, off), ambient4 = at(d, c.ambient4, off);
         const V four = constant<T>(d, 4.0);
 
         // Loss at the rotor's mean surface temperature over the step, that loss included [EQ heat-25].
         const V up = rise[L::rotor];
-        V mean = hn::MulAdd(half, up, x.t[L::rotor]);
+        V mean;
+        if (closed) {   // the two may meet from far apart within a fraction of the step
+            V a = hn::Mul(at(d, p.mean[0], off), x.t[0]), e = hn::Mul(at(d, p.mean[1], off), x.t[1]);
+            each<N - 2>([&](auto j) BW_INLINE { (j % 2 ? e : a) = hn::MulAdd(at(d, p.mean[j + 2], off), x.t[j + 2], j % 2 ? e : a); });
+            mean = hn::Add(hn::Add(a, e), hn::MulAdd(at(d, p.mean[N + POWER], off), power, x.t[L::rotor]));
+        } else {
+            mean = hn::MulAdd(half, up, x.t[L::rotor]);
+        }
         V surface = hn::MulAdd(at(d, p.mean_of_rise, off), up, mean);
         if (M > 0) surface = hn::NegMulAdd(at(d, p.mode_back, off), rise[M > 0 ? 1 : 0], surface);
         surface = hn::NegMulAdd(at(d, p.arms_feedback, off), x.arms_flow, surface);
@@ -160,20 +187,24 @@ template <class D, int P, int M> struct March {
         mean = hn::NegMulAdd(at(d, p.loss_half, off), loss, mean);
         mean = hn::NegMulAdd(at(d, p.arms_half, off), x.arms_flow, mean);
 
-        // Arms and hub [EQ heat-26]; their own losses at a middle extrapolated from the step before.
+        // Arms and hub [EQ heat-26]: the loss of the arms at their mean over the step, that of the hub at an extrapolated middle.
         V arms_loss, hub_loss;
-        const V h = constant<T>(d, s.h_s), half_h = hn::Mul(half, h);
         {
-            const V t = hn::MulAdd(half_h, x.arms_rate, x.arms), kelvin = hn::Add(t, ambient), k2 = hn::Mul(kelvin, kelvin);
-            arms_loss = hn::MulAdd(at(d, c.radiation[B_ARMS], off), hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(convection(d, b, s, B_ARMS, off), t));
-            const V u = hn::MulAdd(half_h, x.hub_rate, x.hub);
-            hub_loss = hn::Mul(convection(d, b, s, B_HUB, off), u);
+            const V half_h = hn::Mul(half, constant<T>(d, s.h_s));
+            hub_loss = hn::Mul(convection(d, b, s, B_HUB, off), hn::MulAdd(half_h, x.hub_rate, x.hub));
         }
         V middle = hn::Mul(at(d, side.ma, off), x.arms);
         middle = hn::MulAdd(at(d, side.mh, off), x.hub, middle);
         middle = hn::MulAdd(at(d, side.mr, off), mean, middle);
-        middle = hn::NegMulAdd(at(d, side.mla, off), arms_loss, middle);
         middle = hn::NegMulAdd(at(d, side.mlh, off), hub_loss, middle);
+        {
+            const V g = convection(d, b, s, B_ARMS, off), r = at(d, c.radiation[B_ARMS], off), fall = at(d, side.mla, off);
+            const V kelvin = hn::Add(middle, ambient), k2 = hn::Mul(kelvin, kelvin);
+            const V f = hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, middle));
+            const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
+            arms_loss = hn::Div(f, hn::MulAdd(fall, slope, constant<T>(d, 1.0)));
+            middle = hn::NegMulAdd(fall, arms_loss, middle);
+        }
         const V flow = hn::Mul(at(d, c.arms_link, off), hn::Sub(mean, middle));
         V arms_up = hn::Mul(at(d, side.aa, off), x.arms);
         arms_up = hn::MulAdd(at(d, side.ah, off), x.hub, arms_up);
@@ -186,7 +217,6 @@ template <class D, int P, int M> struct March {
         hub_up = hn::NegMulAdd(at(d, side.hla, off), arms_loss, hub_up);
         hub_up = hn::NegMulAdd(at(d, side.hlh, off), hub_loss, hub_up);
         const V per_h = constant<T>(d, 1.0 / s.h_s);
-        x.arms_rate = hn::Mul(arms_up, per_h);
         x.hub_rate = hn::Mul(hub_up, per_h);
         x.arms = hn::Add(x.arms, arms_up);
         x.hub = hn::Add(x.hub, hub_up);
@@ -204,12 +234,12 @@ template <class D, int P, int M> struct March {
             caliper_loss = hn::Mul(f, hn::Sub(hn::MulAdd(e, e, constant<T>(d, 1.0)), e));
         }
 
-        for (int i = 0; i < N; ++i) {
+        each<N>([&](auto i) BW_INLINE {
             V r = hn::NegMulAdd(at(d, p.d[i][N + LOSS], off), loss, rise[i]);
             r = hn::NegMulAdd(at(d, p.d[i][N + ARMS_FLOW], off), flow, r);
             r = hn::NegMulAdd(at(d, p.d[i][N + CALIPER_LOSS], off), caliper_loss, r);
             x.t[i] = hn::Add(x.t[i], r);
-        }
+        });
         lost_W = hn::Add(hn::Add(loss, caliper_loss), hn::Add(arms_loss, hub_loss));
 
         const V rotor = M > 0 ? hn::Add(x.t[L::rotor], x.t[M > 0 ? 1 : 0]) : x.t[L::rotor];
@@ -219,24 +249,38 @@ template <class D, int P, int M> struct March {
         if (closed) x.pad_flow = hn::NegMulAdd(at(d, p.face_link, off), hn::Sub(x.surface, rotor), hn::Sub(power, loss));
     }
 
+    template <bool closed> static HWY_NOINLINE HWY_ATTR void step_apart(D d, const Block<T, N>& b, const Step& s, int off, Live& x, V& lost_W) {
+        step<closed>(d, b, s, off, x, lost_W);
+    }
+
     static HWY_ATTR void run(Block<T, N>& b, D d, int off) {
         const LaneData<T>& c = *b.lanes;
         Live x;
         const V start = at(d, c.start, off);
-        for (int i = 0; i < N; ++i) x.t[i] = start;
+        each<N>([&](auto i) BW_INLINE { x.t[i] = start; });
         if (M > 0) x.t[M > 0 ? 1 : 0] = hn::Zero(d);
+        if (Q > 0) x.t[Q > 0 ? L::plate_mode : 0] = hn::Zero(d);
         x.arms = x.hub = x.surface = start;
-        x.arms_flow = x.arms_rate = x.hub_rate = x.pad_flow = hn::Zero(d);
+        x.arms_flow = x.hub_rate = x.pad_flow = hn::Zero(d);
         V peak[out_n], fluid_at = hn::Zero(d);
-        for (V& p : peak) p = start;
+        each<out_n>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
         V share[P + 1];
-        for (int i = 0; i <= P; ++i) share[i] = constant<T>(d, b.friction_share[i]);
+        each<P + 1>([&](auto i) BW_INLINE { share[i] = constant<T>(d, b.friction_share[i]); });
         const V half = constant<T>(d, 0.5), three_halves = constant<T>(d, 1.5);
         T* trace = b.trace;
         for (std::size_t k = 0; k < b.step_n; ++k) {
             const Step& s = b.steps[k];
             V lost_W;
+            const V mean_before = x.t[L::rotor];
+            if (s.released) {
+                const Propagator<T, N>& p = *b.open[s.length];
+                for (int q = 0; q < probe_n; ++q) {
+                    V plate = hn::MulAdd(at(d, p.probe[q][0], off), x.t[0], x.t[L::plate]);
+                    each<N - 1>([&](auto j) BW_INLINE { plate = hn::MulAdd(at(d, p.probe[q][j + 1], off), x.t[j + 1], plate); });
+                    peak[O_PLATE] = hn::Max(peak[O_PLATE], plate);
+                }
+            }
             if (s.contact == Contact::closed) {
                 step<true>(d, b, s, off, x, lost_W);
             } else if (s.contact == Contact::open) {
@@ -244,12 +288,18 @@ template <class D, int P, int M> struct March {
             } else {
                 Live other = x;
                 V other_lost;
-                step<true>(d, b, s, off, x, lost_W);
-                step<false>(d, b, s, off, other, other_lost);
+                Live one = x;
+                step_apart<true>(d, b, s, off, one, lost_W);
+                step_apart<false>(d, b, s, off, other, other_lost);
+                x = one;
                 const auto is_closed = hn::Gt(constant<T>(d, s.power_W), at(d, c.closed_above, off));
-                for (int i = 0; i < N; ++i) x.t[i] = hn::IfThenElse(is_closed, x.t[i], other.t[i]);
-                for (V Live::*m : {&Live::arms, &Live::hub, &Live::arms_flow, &Live::arms_rate, &Live::hub_rate, &Live::surface, &Live::pad_flow})
-                    x.*m = hn::IfThenElse(is_closed, x.*m, other.*m);
+                each<N>([&](auto i) BW_INLINE { x.t[i] = hn::IfThenElse(is_closed, x.t[i], other.t[i]); });
+                x.arms = hn::IfThenElse(is_closed, x.arms, other.arms);
+                x.hub = hn::IfThenElse(is_closed, x.hub, other.hub);
+                x.arms_flow = hn::IfThenElse(is_closed, x.arms_flow, other.arms_flow);
+                x.hub_rate = hn::IfThenElse(is_closed, x.hub_rate, other.hub_rate);
+                x.surface = hn::IfThenElse(is_closed, x.surface, other.surface);
+                x.pad_flow = hn::IfThenElse(is_closed, x.pad_flow, other.pad_flow);
                 lost_W = hn::IfThenElse(is_closed, lost_W, other_lost);
             }
             // Sum of the losses with what rounding leaves out carried along (Kahan).
@@ -271,7 +321,7 @@ template <class D, int P, int M> struct March {
             }
             out[O_PAD_FACE] = x.t[L::face];
             V pad = hn::Mul(share[0], x.t[L::face]);
-            for (int i = 1; i <= P; ++i) pad = hn::MulAdd(share[i], x.t[L::face + i], pad);
+            each<P>([&](auto i) BW_INLINE { pad = hn::MulAdd(share[i + 1], x.t[L::face + i + 1], pad); });
             out[O_PAD_MEAN] = pad;
             out[O_PLATE] = x.t[L::plate];
             out[O_PISTON] = x.t[L::piston];
@@ -280,37 +330,42 @@ template <class D, int P, int M> struct March {
             out[O_ARMS] = x.arms;
             out[O_HUB] = x.hub;
             fluid_at = hn::IfThenElse(hn::Gt(out[O_FLUID], peak[O_FLUID]), constant<T>(d, s.end_s), fluid_at);
-            for (int i = 0; i < out_n; ++i) peak[i] = hn::Max(peak[i], out[i]);
+            each<out_n>([&](auto i) BW_INLINE { peak[i] = hn::Max(peak[i], out[i]); });
+            // When the brake lets go, the mid-plane meets the mean at once.
+            if (s.released) {
+                const V settle = at(d, b.open[s.length]->settle, off);
+                peak[O_MID] = hn::Max(peak[O_MID], hn::MulAdd(settle, hn::Sub(x.t[L::rotor], mean_before), mean_before));
+            }
             if (b.face_trace) hn::Store(x.t[L::face], d, b.face_trace + k * W + static_cast<std::size_t>(off));
             if (trace && s.row_end) {
-                for (int i = 0; i < out_n; ++i) hn::Store(out[i], d, trace + i * W + off);
+                each<out_n>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
                 hn::Store(x.pad_flow, d, trace + out_n * W + off);
                 trace += (out_n + 1) * W;
             }
         }
-        for (int i = 0; i < N; ++i) hn::Store(x.t[i], d, b.state[i] + off);
+        each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, b.state[i] + off); });
         hn::Store(x.arms, d, b.arms + off);
         hn::Store(x.hub, d, b.hub + off);
         hn::Store(lost, d, b.lost_J + off);
         hn::Store(low, d, b.lost_low_J + off);
-        for (int i = 0; i < out_n; ++i) hn::Store(peak[i], d, b.peak[i] + off);
+        each<out_n>([&](auto i) BW_INLINE { hn::Store(peak[i], d, b.peak[i] + off); });
         hn::Store(fluid_at, d, b.fluid_peak_s + off);
     }
 };
 
-template <class T, int P, int M> HWY_ATTR void run(Block<T, Layout<P, M>::n>& b, int lanes) {
+template <class T, int P, int M, int Q> HWY_ATTR void run(Block<T, Layout<P, M, Q>::n>& b, int lanes) {
     if (lanes <= 4) {   // a single case: narrow vectors issue more often
         const hn::CappedTag<T, 4> d;
-        for (int off = 0; off < lanes; off += static_cast<int>(hn::MaxLanes(d))) March<decltype(d), P, M>::run(b, d, off);
+        for (int off = 0; off < lanes; off += static_cast<int>(hn::MaxLanes(d))) March<decltype(d), P, M, Q>::run(b, d, off);
         return;
     }
     const hn::CappedTag<T, W> d;
-    for (int off = 0; off < lanes; off += static_cast<int>(hn::MaxLanes(d))) March<decltype(d), P, M>::run(b, d, off);
+    for (int off = 0; off < lanes; off += static_cast<int>(hn::MaxLanes(d))) March<decltype(d), P, M, Q>::run(b, d, off);
 }
 
-template <class T, int P, int M> Functions<T, P, M> table() {
-    constexpr int N = Layout<P, M>::n;
-    return {&run<T, P, M>, &ladder<N>, &combine<N>};
+template <class T, int P, int M, int Q> Functions<T, P, M, Q> table() {
+    constexpr int N = Layout<P, M, Q>::n;
+    return {&run<T, P, M, Q>, &ladder<N>, &combine<N>};
 }
 
 }  // namespace HWY_NAMESPACE
@@ -337,29 +392,25 @@ bool supported(Isa isa) {
     }
 }
 
-template <class T, int P, int M> Functions<T, P, M> functions(Isa isa) {
+template <class T, int P, int M, int Q> Functions<T, P, M, Q> functions(Isa isa) {
     switch (isa) {
 #if HWY_TARGETS & HWY_AVX3
-        case Isa::avx512: return N_AVX3::table<T, P, M>();
+        case Isa::avx512: return N_AVX3::table<T, P, M, Q>();
 #endif
 #if HWY_TARGETS & HWY_AVX2
-        case Isa::avx2: return N_AVX2::table<T, P, M>();
+        case Isa::avx2: return N_AVX2::table<T, P, M, Q>();
 #endif
 #if HWY_TARGETS & HWY_NEON
-        case Isa::neon: return N_NEON::table<T, P, M>();
+        case Isa::neon: return N_NEON::table<T, P, M, Q>();
 #endif
         default: return {};
     }
 }
 
-#define BW_ENGINE_LAYOUT(P, M)                              \
-    template Functions<float, P, M> functions(Isa);         \
-    template Functions<double, P, M> functions(Isa);
-BW_ENGINE_LAYOUT(3, 0)
-BW_ENGINE_LAYOUT(4, 0)
-BW_ENGINE_LAYOUT(6, 0)
-BW_ENGINE_LAYOUT(4, 1)
-BW_ENGINE_LAYOUT(8, 1)
+#define BW_ENGINE_LAYOUT(P, M, Q)                           \
+    template Functions<float, P, M, Q> functions(Isa);      \
+    template Functions<double, P, M, Q> functions(Isa);
+BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
 #undef BW_ENGINE_LAYOUT
 
 }  // namespace bw::heat::engine

@@ -14,26 +14,32 @@ inline constexpr int W = 16;   // cases in a block: the same for every target, s
 enum Source { POWER, LOSS, ARMS_FLOW, CALIPER_LOSS, source_n };
 enum Bodies { B_ROTOR, B_CALIPER, B_ARMS, B_HUB, body_n };
 
-// Where the states stand for friction order P and M rotor modes besides the mean.
-template <int P, int M> struct Layout {
-    static constexpr int order = P, modes = M;
-    static constexpr int n = P + 6 + M;
-    static constexpr int rotor = 0, face = 1 + M, joint = face + P, plate = joint + 1, piston = joint + 2, fluid = joint + 3, caliper = joint + 4;
+inline constexpr int probe_n = 5;
+
+// Where the states stand for friction order P, M rotor modes and Q plate modes besides the means.
+template <int P, int M, int Q> struct Layout {
+    static constexpr int n = P + 6 + M + Q;
+    static constexpr int rotor = 0, face = 1 + M, joint = face + P, plate = joint + 1, plate_mode = plate + Q, piston = plate_mode + 1;
+    static constexpr int fluid = piston + 1, caliper = piston + 2;
 };
 
 // The operator before the exponential: rates [1/s] and sources [K/J] of one contact state, [row][column][lane].
 template <int N> struct alignas(64) Generator {
     double a[N][N + source_n][W];
+    double rotor[N + source_n][W];   // propagators only: integral of the rotor's mean over the step [K s]
 };
 
 // exp(A h) - 1 and its integrals for one contact state and step length.
 template <class T, int N> struct alignas(64) Propagator {
     T d[N][N + source_n][W];
-    T mean_of_rise[W];      // rotor: mean surface = mean of the two ends + this × rise of the mean
+    T mean[N + POWER + 1][W];   // rotor's mean over the step less its start
+    T mean_of_rise[W];      // rotor: mean of the surface = mean over the step + this × rise of the mean
     T mode_back[W];         // minus this × rise of the mode
     T loss_feedback[W];     // fall of the mean surface per W of loss
     T loss_half[W], arms_half[W], arms_feedback[W];
     T caliper_half[W];
+    T probe[probe_n][N][W];  // plate within the step, for the step behind a release: at 1/8, 1/4, 3/8, 1/2, 3/4 of it
+    T settle[W];            // share of the step that the rotor's thickness takes to settle
     T face_link[W];         // rotor's face to its mean [W/K]
     T surface_pad[W], surface_rotor[W], surface_W[W];   // surface = pad face, rotor mean, W at the face
 };
@@ -61,6 +67,7 @@ struct Step {
     int length = 0;              // index of its step length
     Contact contact = Contact::open;
     bool row_end = false;        // a row of the input ends with this step
+    bool released = false;       // the first open one behind a closed one
     double h_s = 0, end_s = 0, power_W = 0;
     double log_speed = 0;        // used where exponents differ from case to case
     std::array<double, body_n> speed_power{};   // v^m, mean over joined rows
@@ -97,12 +104,15 @@ template <int N> struct Ladder {
 };
 
 // One table of functions per target and precision; null where the machine lacks it.
-template <class T, int P, int M> struct Functions {
-    void (*run)(Block<T, Layout<P, M>::n>&, int lanes);
-    void (*ladder)(const Generator<Layout<P, M>::n>&, const Ladder<Layout<P, M>::n>&);
-    void (*combine)(Generator<Layout<P, M>::n>& sum, const Generator<Layout<P, M>::n>& more);   // sum := sum then more
+template <class T, int P, int M, int Q> struct Functions {
+    void (*run)(Block<T, Layout<P, M, Q>::n>&, int lanes);
+    void (*ladder)(const Generator<Layout<P, M, Q>::n>&, const Ladder<Layout<P, M, Q>::n>&);
+    void (*combine)(Generator<Layout<P, M, Q>::n>& sum, const Generator<Layout<P, M, Q>::n>& more);   // sum := sum then more
 };
-template <class T, int P, int M> Functions<T, P, M> functions(Isa isa);
+template <class T, int P, int M, int Q> Functions<T, P, M, Q> functions(Isa isa);
 bool supported(Isa isa);
+
+// What is compiled. A thicker or poorer layer, or shorter rows, take a richer one.
+#define BW_ENGINE_LAYOUTS(X) X(3, 0, 0) X(4, 0, 0) X(6, 0, 0) X(4, 0, 1) X(6, 0, 1) X(4, 1, 1) X(6, 1, 1) X(8, 1, 1) X(10, 1, 1)
 
 }  // namespace bw::heat::engine
