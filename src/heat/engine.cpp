@@ -6,11 +6,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <map>
 #include <memory>
-#include <mutex>
 #include <numbers>
 #include <optional>
 
@@ -336,7 +334,11 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
             std::uint64_t left = length;
             // Behind a release the plate may peak within seconds.
             if (i > 0 && one_second <= most)
-                for (int k = 0; k < 2 && left >= one_second; ++k, left -= one_second) cut.push_back(one_second);
+                for (const std::uint32_t piece : {one_second, one_second, std::min(2 * one_second, most)}) {
+                    if (left < piece) break;
+                    cut.push_back(piece);
+                    left -= piece;
+                }
             // In parts that fit the counter.
             while (left > 0) {
                 const auto part = static_cast<std::uint32_t>(std::min<std::uint64_t>(left, 1U << 30));
@@ -500,8 +502,9 @@ public:
         block->exponents_differ = job_.exponents_differ;
         std::unique_ptr<T[], void (*)(T*)> trace(nullptr, [](T* p) { ::operator delete[](p, std::align_val_t{64}); });
         if (job_.options->keep == Keep::rows)
-            trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_of_end.size() * (out_n + 1) * w, std::align_val_t{64})));
+            trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_of_end.size() * (out_n + 1) * trace_width_, std::align_val_t{64})));
         block->trace = trace.get();
+        block->trace_width = static_cast<int>(trace_width_);
         block->face_trace = nullptr;
         f.run(*block, n_);
         for (int k = 0; k < n_; ++k) collect(*block, k);
@@ -625,7 +628,7 @@ private:
             set(p.surface_pad, pad);
             set(p.surface_rotor, 1 - pad);
             set(p.surface_W, r * (1 - pad));
-            set(p.settle, std::min(1.0, 2 / (rotor_mode_rate(b) * h)));
+            set(p.settle, 1 / (rotor_mode_rate(b) * h));
             set(p.face_link, 1 / r);
         }
     }
@@ -701,7 +704,7 @@ private:
 
         HeatState& end = out.end;
         if (!b.trace) return;
-        const std::size_t stride = static_cast<std::size_t>(out_n + 1) * w;
+        const std::size_t stride = static_cast<std::size_t>(out_n + 1) * trace_width_;
         const bool cooled = job_.options->cool_down_s > 0;
         const std::size_t ends = s.row_of_end.size(), rows = ends + 1 - (cooled ? 1 : 0);
         out.rows.resize(rows);
@@ -715,7 +718,7 @@ private:
             const Step& step = s.steps[k];
             if (!step.row_end) continue;
             const T* p = b.trace + end_index * stride + static_cast<std::size_t>(lane);
-            const auto value = [&](int i) { return static_cast<double>(p[static_cast<std::size_t>(i) * w]) + ambient; };
+            const auto value = [&](int i) { return static_cast<double>(p[static_cast<std::size_t>(i) * trace_width_]) + ambient; };
             HeatState st;
             st.t_s = step.end_s;
             st.rotor_surface_degC = value(O_SURFACE);
@@ -731,7 +734,7 @@ private:
             st.hub_degC = value(O_HUB);
             const auto is_closed = [&](const Step& q) { return static_cast<T>(q.power_W) > lanes_->closed_above[lane]; };
             if (is_closed(step) && k + 1 < s.steps.size() && is_closed(s.steps[k + 1]))
-                st.pad_heat_share = static_cast<double>(p[static_cast<std::size_t>(out_n) * w]) / (step.power_W * brake.power_scale / 2);
+                st.pad_heat_share = static_cast<double>(p[static_cast<std::size_t>(out_n) * trace_width_]) / (step.power_W * brake.power_scale / 2);
             const std::size_t row = s.row_of_end[end_index++];
             if (row < rows) out.rows[row] = st;
             end = st;
@@ -741,6 +744,7 @@ private:
     const Job& job_;
     std::size_t first_;
     int n_;
+    std::size_t trace_width_ = n_ == 1 ? 1 : w;
     std::unique_ptr<LaneData<T>> lanes_;
 };
 
@@ -808,6 +812,26 @@ double fastest_rate(const ReferenceBrake& b, const LayoutOf& layout) {
            (modes ? rotor_mode_rate(b) : 0);
 }
 
+// A machine without fused multiply-add in its vectors: the plain solver, case by case.
+Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o) {
+    ManyRuns out;
+    out.isa = "scalar";
+    out.cases.resize(brakes.size());
+    std::vector<std::optional<Error>> failed(brakes.size());
+    parallel_for(ctx, brakes.size(), [&](std::size_t i) {
+        Result<HeatRun> run = solve(brakes[i], rows, {.keep = o.keep, .cool_down_s = o.cool_down_s, .stop = ctx.stop});
+        if (!run) {
+            failed[i] = run.error();
+            return;
+        }
+        out.cases[i] = {.peaks = run->peaks, .energy_J = run->energy_J, .end = run->end, .rows = std::move(run->rows)};
+    });
+    if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
+    for (const auto& f : failed)
+        if (f) return *f;
+    return out;
+}
+
 }  // namespace
 
 std::string best_vectors() {
@@ -826,6 +850,9 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         if (!in_range(b, all))
             if (Status s = check_reference(b); !s) return s.error();
     const std::optional<Isa> isa = pick(options.vectors);
+    // Properties over temperature: the plain solver too (docs/models/heat.md, "The engine").
+    if (std::any_of(brakes.begin(), brakes.end(), [](const ReferenceBrake& b) { return varies(b); })) return plainly(ctx, brakes, rows, options);
+    if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
     if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
 
     // Exponents of the convection: groups of their own while there are few, else each lane raises the speed itself.

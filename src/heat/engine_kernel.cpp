@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // The engine's inner loops, once per vector target: the matrix exponential and the march over the steps.  Layer: heat
-// Theory: docs/models/heat.md [EQ heat-22..27]. Only targets with fused multiply-add: each operation is one IEEE
+// Theory: docs/models/heat.md, "The engine". Only targets with fused multiply-add: each operation is one IEEE
 // operation per lane, so the bytes do not depend on the width.
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "engine_kernel.cpp"
@@ -262,7 +262,7 @@ template <class D, int P, int M, int Q> struct March {
         if (Q > 0) x.t[Q > 0 ? L::plate_mode : 0] = hn::Zero(d);
         x.arms = x.hub = x.surface = start;
         x.arms_flow = x.hub_rate = x.pad_flow = hn::Zero(d);
-        V peak[out_n], fluid_at = hn::Zero(d);
+        V peak[out_n], fluid_at = hn::Zero(d), mid = start;
         each<out_n>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
         V share[P + 1];
@@ -272,7 +272,7 @@ template <class D, int P, int M, int Q> struct March {
         for (std::size_t k = 0; k < b.step_n; ++k) {
             const Step& s = b.steps[k];
             V lost_W;
-            const V mean_before = x.t[L::rotor];
+            const V mean_before = x.t[L::rotor], mid_before = mid;
             if (s.released) {
                 const Propagator<T, N>& p = *b.open[s.length];
                 for (int q = 0; q < probe_n; ++q) {
@@ -331,16 +331,25 @@ template <class D, int P, int M, int Q> struct March {
             out[O_HUB] = x.hub;
             fluid_at = hn::IfThenElse(hn::Gt(out[O_FLUID], peak[O_FLUID]), constant<T>(d, s.end_s), fluid_at);
             each<out_n>([&](auto i) BW_INLINE { peak[i] = hn::Max(peak[i], out[i]); });
-            // When the brake lets go, the mid-plane meets the mean at once.
+            mid = out[O_MID];
+            // When the brake lets go, the mid-plane rises to the mean while that falls: the top of m - s t - 12/π² A exp(-t/τ).
             if (s.released) {
-                const V settle = at(d, b.open[s.length]->settle, off);
-                peak[O_MID] = hn::Max(peak[O_MID], hn::MulAdd(settle, hn::Sub(x.t[L::rotor], mean_before), mean_before));
+                const V fall = hn::Mul(at(d, b.open[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
+                const V bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(mean_before, mid_before));
+                const V ratio = hn::Max(hn::Div(bend, fall), constant<T>(d, 1.0));
+                const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), mean_before);
+                peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
             }
             if (b.face_trace) hn::Store(x.t[L::face], d, b.face_trace + k * W + static_cast<std::size_t>(off));
             if (trace && s.row_end) {
-                each<out_n>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
-                hn::Store(x.pad_flow, d, trace + out_n * W + off);
-                trace += (out_n + 1) * W;
+                if (b.trace_width == 1) {   // a single case: no memory for the other lanes
+                    each<out_n>([&](auto i) BW_INLINE { trace[i] = hn::GetLane(out[i]); });
+                    trace[out_n] = hn::GetLane(x.pad_flow);
+                } else {
+                    each<out_n>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
+                    hn::Store(x.pad_flow, d, trace + out_n * W + off);
+                }
+                trace += (out_n + 1) * b.trace_width;
             }
         }
         each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, b.state[i] + off); });
@@ -354,11 +363,6 @@ template <class D, int P, int M, int Q> struct March {
 };
 
 template <class T, int P, int M, int Q> HWY_ATTR void run(Block<T, Layout<P, M, Q>::n>& b, int lanes) {
-    if (lanes <= 4) {   // a single case: narrow vectors issue more often
-        const hn::CappedTag<T, 4> d;
-        for (int off = 0; off < lanes; off += static_cast<int>(hn::MaxLanes(d))) March<decltype(d), P, M, Q>::run(b, d, off);
-        return;
-    }
     const hn::CappedTag<T, W> d;
     for (int off = 0; off < lanes; off += static_cast<int>(hn::MaxLanes(d))) March<decltype(d), P, M, Q>::run(b, d, off);
 }

@@ -39,7 +39,7 @@ template <class T, int N> struct alignas(64) Propagator {
     T loss_half[W], arms_half[W], arms_feedback[W];
     T caliper_half[W];
     T probe[probe_n][N][W];  // plate within the step, for the step behind a release: at 1/8, 1/4, 3/8, 1/2, 3/4 of it
-    T settle[W];            // share of the step that the rotor's thickness takes to settle
+    T settle[W];            // time constant of the rotor's thickness over the step
     T face_link[W];         // rotor's face to its mean [W/K]
     T surface_pad[W], surface_rotor[W], surface_W[W];   // surface = pad face, rotor mean, W at the face
 };
@@ -84,7 +84,8 @@ template <class T, int N> struct alignas(64) Block {
     const Step* steps;
     std::size_t step_n;
     bool exponents_differ;
-    T* trace;                                // [row ends][out_n + 1][W] or null; the last is the pad's flow [W]
+    T* trace;                                // [row ends][out_n + 1][trace_width] or null; the last is the pad's flow [W]
+    int trace_width;                         // W, or 1 for a single case
     T* face_trace;                           // [steps][W] pad face at the end of the step, or null
     // results
     alignas(64) T state[N][W];
@@ -113,6 +114,6 @@ template <class T, int P, int M, int Q> Functions<T, P, M, Q> functions(Isa isa)
 bool supported(Isa isa);
 
 // What is compiled. A thicker or poorer layer, or shorter rows, take a richer one.
-#define BW_ENGINE_LAYOUTS(X) X(3, 0, 0) X(4, 0, 0) X(6, 0, 0) X(4, 0, 1) X(6, 0, 1) X(4, 1, 1) X(6, 1, 1) X(8, 1, 1) X(10, 1, 1)
+#define BW_ENGINE_LAYOUTS(X) X(3, 0, 0) X(4, 0, 0) X(6, 0, 1) X(10, 1, 1)
 
 }  // namespace bw::heat::engine

@@ -23,7 +23,7 @@ struct ManyOptions {
     double cool_down_s = 0;            //!< as in SolveOptions
     double longest_closed_s = 1;       //!< longest step while the brake is on, > 0
     double longest_open_s = 4;         //!< and while it is off; rows are joined up to it unless they are kept
-    int friction_order = 0;            //!< order of the friction layer's element: 3, 4, 6, 8 or 10; 0 = by the layer and the rows
+    int friction_order = 0;            //!< order of the friction layer's element: 3, 4, 6 or 10; 0 = by the layer and the rows
 };
 
 struct CaseRun {
@@ -42,8 +42,9 @@ struct ManyRuns {
 //! Within 1 K of solve() at every row and 0.5 K in the peaks for brakes of bicycles (tests/heat/engine_test.cpp).
 //! Energy closes to 1e-9 of what was made in double precision, 1e-5 in single.
 //! Row times are taken to a common tick, 1 ms or more where there is one; energy of a row is kept.
-//! A case gets the same bytes in any company, on any number of threads and with any vector instructions.
-//! Fails with bad_input, cancelled, or not_supported-like bad_input where the machine lacks the vector instructions asked for.
+//! A case gets the same bytes on any number of threads, with any vector instructions, and in any company in which the same
+//! rows are braked and the exponents of convection differ in at most eight ways.
+//! Fails with bad_input (also where the machine lacks the vector instructions asked for) or cancelled.
 Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options);
 
 //! What `Vectors::best` means here: "avx512", "avx2", "neon", or "none" (solve_many then runs solve() for each case).
