@@ -334,7 +334,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
             std::uint64_t left = length;
             // Behind a release the plate may peak within seconds.
             if (i > 0 && one_second <= most)
-                for (const std::uint32_t piece : {one_second, one_second, std::min(2 * one_second, most)}) {
+                for (const std::uint32_t piece : {one_second, one_second, one_second}) {
                     if (left < piece) break;
                     cut.push_back(piece);
                     left -= piece;
