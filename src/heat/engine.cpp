@@ -253,7 +253,7 @@ double tick_of(std::span<const PowerRow> rows) {
         bool fits = true;
         for (std::size_t i = 1; i < rows.size() && fits; ++i) {
             const double n = (rows[i].t_s - rows[0].t_s) / q;
-            fits = std::abs(n - std::round(n)) * q < 1e-5;
+            fits = std::abs(n - static_cast<double>(static_cast<std::int64_t>(n + 0.5))) * q < 1e-5;
         }
         if (fits) return q;
     }
@@ -279,7 +279,7 @@ void binary_pieces(std::uint32_t n, std::uint32_t longest, std::vector<std::uint
 }
 
 Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, double closed_low_W, double closed_high_W,
-                     const std::array<double, body_n>& exponents, double mean_exponent) {
+                     const std::array<double, body_n>& exponents, double mean_exponent, bool exponents_differ) {
     Schedule s;
     std::vector<PowerRow> rows(given.begin(), given.end());
     if (o.cool_down_s > 0) {
@@ -289,7 +289,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
     s.tick_s = tick_of(rows);
     const std::size_t n = rows.size() - 1;
     std::vector<std::uint64_t> at(rows.size());
-    for (std::size_t i = 0; i <= n; ++i) at[i] = static_cast<std::uint64_t>(std::llround((rows[i].t_s - rows[0].t_s) / s.tick_s));
+    for (std::size_t i = 0; i <= n; ++i) at[i] = static_cast<std::uint64_t>((rows[i].t_s - rows[0].t_s) / s.tick_s + 0.5);
     const auto limit = [&](double seconds) { return static_cast<std::uint32_t>(std::clamp(std::floor(seconds / s.tick_s + 1e-6), 1.0, 1e6)); };
     const std::uint32_t closed_most = limit(o.longest_closed_s), open_most = limit(o.longest_open_s);
     std::uint32_t one_second = 1;   // or the next lower power of two
@@ -362,7 +362,16 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
     }
     // Few lengths: the frequent ones stay, the others are cut into powers of two.
     std::map<std::uint32_t, std::size_t> count;
-    for (const Piece& p : pieces) ++count[p.ticks];
+    const auto count_again = [&] {
+        count.clear();
+        std::size_t* last = nullptr;
+        std::uint32_t ticks = 0;
+        for (const Piece& p : pieces) {
+            if (!last || p.ticks != ticks) last = &count[ticks = p.ticks];
+            ++*last;
+        }
+    };
+    count_again();
     if (count.size() > 8) {
         std::vector<std::pair<std::size_t, std::uint32_t>> order;
         for (const auto& [ticks, times] : count) order.push_back({times, ticks});
@@ -383,8 +392,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
             }
         }
         pieces = std::move(finer);
-        count.clear();
-        for (const Piece& p : pieces) ++count[p.ticks];
+        count_again();
     }
     for (const auto& [ticks, times] : count) s.ticks.push_back(ticks);
     s.open_used.assign(s.ticks.size(), 0);
@@ -402,13 +410,13 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         std::size_t row = p.row;
         if (at[row + 1] >= end) {
             for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = column[uses[k]][row];
-            speed = power_of(rows[row].speed_mps, mean_exponent);
+            if (exponents_differ) speed = power_of(rows[row].speed_mps, mean_exponent);
         } else {
             for (std::uint64_t t = p.begin; t < end; ++row) {
                 const std::uint64_t to = std::min(end, at[row + 1]);
                 const double share = static_cast<double>(to - t) / p.ticks;
                 for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] += share * column[uses[k]][row];
-                speed += share * power_of(rows[row].speed_mps, mean_exponent);
+                if (exponents_differ) speed += share * power_of(rows[row].speed_mps, mean_exponent);
                 t = to;
             }
             row = p.row;
@@ -896,7 +904,7 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
     std::map<std::array<double, body_n>, Schedule> schedules;
     for (const auto& [g, members] : groups) {
         auto found = schedules.find(g.exponents);
-        if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, options, low, high, g.exponents, mean_exponent)).first;
+        if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, options, low, high, g.exponents, mean_exponent, differ)).first;
         out.steps = std::max(out.steps, found->second.steps.size());
         const Job job{.options = &options, .isa = *isa, .brakes = brakes, .members = members, .schedule = &found->second,
                       .exponents_differ = differ, .halvings = g.halvings, .out = &out.cases};

@@ -26,7 +26,7 @@ struct Convection {
 //! A property over temperature: linear between the points, constant beyond. No points: the constant beside it holds.
 struct PropertyTable {
     struct Point { double degC = 0, value = 0; };
-    std::vector<Point> points;   //!< degC strictly increasing
+    std::vector<Point> points = {};   //!< degC strictly increasing
     bool varies() const { return !points.empty(); }
     double at(double degC) const;
     double integral(double from_degC, double to_degC) const;   //!< exact
@@ -42,11 +42,11 @@ struct ReferenceBrake {
         double face_area_m2 = 0, edge_area_m2 = 0, half_thickness_m = 0;
         double conductivity_W_mK = 0, density_kg_m3 = 0, heat_capacity_J_kgK = 0, emissivity = 0;
         Convection convection;
-        PropertyTable conductivity_over_T, heat_capacity_over_T;   //!< in place of the constants where they have points
+        PropertyTable conductivity_over_T = {}, heat_capacity_over_T = {};   //!< in place of the constants where they have points
     } rotor;
     struct Layer {
         double area_m2 = 0, thickness_m = 0, conductivity_W_mK = 0, density_kg_m3 = 0, heat_capacity_J_kgK = 0;
-        PropertyTable conductivity_over_T, heat_capacity_over_T;
+        PropertyTable conductivity_over_T = {}, heat_capacity_over_T = {};
     } friction, plate;
     double contact_W_m2K = std::numeric_limits<double>::infinity();   //!< infinite = perfect contact
     double gap_W_m2K = 0;
