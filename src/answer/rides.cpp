@@ -57,7 +57,7 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
     options.keep = heat::Keep::rows;   // the lever force needs the friction of every second
     options.cool_down_s = 900;         // the fluid peaks minutes after the halt
     options.stop = ctx.stop;
-    Result<heat::WheelHeat> run = heat::heat_of_wheel(brake, c.heat[e], input.rows, options);
+    Result<heat::WheelHeat> run = heat::heat_of_wheel(brake, c.heat[e], input.rows, options, heat::band_of(c.bike, end));
     if (!run) return run.error();
     WheelOutcome out{*std::move(run), false};
     // Fade (docs/formats.md): hot, the braking that was done needs 1.5 times the cold lever force, or more than this hand has.

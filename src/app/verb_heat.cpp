@@ -113,6 +113,7 @@ int run_heat(const HeatOptions& o) {
     std::vector<double> factors(o.cases, 1.0), weights;
     std::optional<heat::CaseWeights> weighed;
     std::string isa = "scalar";
+    std::vector<double> rings;   // hottest ring, of the cases for which the radius was resolved
     // One case: the plain solver, to a hundredth of a kelvin. More: the engine.
     const auto one = [&](heat::Keep keep) -> Result<heat::WheelHeat> {
         const Brake b = brake_of(*library, source, 0);
@@ -120,7 +121,9 @@ int run_heat(const HeatOptions& o) {
         options.keep = keep;
         options.tolerance_K = 0.01;
         options.stop = ctx.stop;
-        return heat::heat_of_wheel(b.brake, b.unknowns.value_or(heat::HeatUnknowns{}), *rows, options);
+        std::optional<heat::RotorBand> band;
+        if (source.bike) band = heat::band_of(*source.bike, source.end);
+        return heat::heat_of_wheel(b.brake, b.unknowns.value_or(heat::HeatUnknowns{}), *rows, options, band);
     };
     const double started = cpu_s();
     if (o.cases == 1) {
@@ -128,7 +131,7 @@ int run_heat(const HeatOptions& o) {
         if (!run) return fail({run.error().code, fmt::format("{}: {}", o.brake, run.error().text)});
         peaks[0] = run->peaks;
         energies[0] = run->energy_J;
-        if (source.bike) factors[0] = run->lever_force_factor;
+        if (source.bike) factors[0] = run->lever_force_factor, rings.push_back(run->rotor_hottest_ring_degC);
     } else {
         std::vector<heat::ReferenceBrake> brakes(o.cases);
         std::vector<heat::FrictionUnknowns> friction(o.cases);
@@ -144,6 +147,18 @@ int run_heat(const HeatOptions& o) {
             peaks[i] = runs->cases[i].peaks;
             energies[i] = runs->cases[i].energy_J;
             if (source.bike) factors[i] = lever_factor(friction[i], peaks[i].pad_face.degC);
+        }
+        if (source.bike) {   // the radius: a pass over the anchor cases, the first 64, a whole Sobol block
+            const std::size_t n = std::min<std::size_t>(o.cases, 64);
+            Result<heat::ManyRuns> anchors = heat::solve_many(ctx, std::span(brakes).first(n), *rows, {.keep = heat::Keep::rows});
+            if (!anchors) return fail(anchors.error());
+            rings.resize(n);
+            parallel_for(ctx, n, [&](std::size_t i) {
+                const CaseRow row(*source.cases, i);
+                const heat::HeatUnknowns u = heat::unknowns_of(*library, *source.bike, source.end, row);
+                const Result<heat::RadialRun> radial = heat::along_radius(brakes[i], heat::band_of(parts::bike_of_case(*source.bike, row), source.end), *rows, anchors->cases[i].rows);
+                rings[i] = radial ? heat::hottest_ring_degC(peaks[i].rotor_surface.degC, radial->hottest_ring_degC, u) : peaks[i].rotor_surface.degC;
+            });
         }
         if (!measured.empty()) {
             Result<heat::CaseWeights> w = heat::weigh_cases(ctx, brakes, *rows, measured);
@@ -168,6 +183,14 @@ int run_heat(const HeatOptions& o) {
         std::vector<double> v;
         for (const heat::HeatPeaks& k : peaks) v.push_back((k.*p.peak).degC);
         out[std::string(p.name) + "_peak_degC"] = interval(v, weights);
+    }
+    // The anchor cases carry their own weights; where readings leave too few of them, the ring is not known.
+    out["rotor_hottest_ring_peak_degC"] = nullptr;
+    if (!rings.empty()) {
+        const std::vector<double> own(weights.begin(), weights.begin() + static_cast<std::ptrdiff_t>(weights.empty() ? 0 : rings.size()));
+        double sum = 0, squares = 0;
+        for (const double w : own) sum += w, squares += w * w;
+        if (own.empty() || sum * sum > 5 * squares) out["rotor_hottest_ring_peak_degC"] = interval(rings, own);
     }
     std::vector<double> at;
     for (const heat::HeatPeaks& k : peaks) at.push_back(k.fluid.t_s);

@@ -68,7 +68,10 @@ Result<RadialRun> along_radius(const ReferenceBrake& brake, const RotorBand& ban
         const double t2 = (degC + kelvin) * (degC + kelvin);
         return a * (h * (degC - ambient) + ro.emissivity * stefan_boltzmann * (t2 * t2 - ambient4));
     };
-    const auto loss_slope = [&](double h, double a, double degC) { return a * (h + 4 * ro.emissivity * stefan_boltzmann * std::pow(degC + kelvin, 3)); };
+    const auto loss_slope = [&](double h, double a, double degC) {
+        const double t1 = degC + kelvin;
+        return a * (h + 4 * ro.emissivity * stefan_boltzmann * t1 * t1 * t1);
+    };
 
     RadialRun out;
     out.radius_m = middle;

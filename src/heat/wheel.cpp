@@ -101,17 +101,19 @@ double ripple_of_dK(const parts::Bike& case_bike, End end, const HeatUnknowns& u
 }
 
 // [EQ heat-17]
-double hottest_ring_degC(double radial_mean_degC, double air_degC, const HeatUnknowns& u) {
-    return radial_mean_degC + u.ring_excess * std::max(radial_mean_degC - air_degC, 0.0);
+double hottest_ring_degC(double radial_mean_degC, double ring_degC, const HeatUnknowns& u) {
+    return radial_mean_degC + u.ring_excess * std::max(ring_degC - radial_mean_degC, 0.0);
 }
 
 double gap_taken_mm(double expansion_per_K, double depth_mm, double excess_dK) {
     return expansion_per_K * depth_mm * std::max(excess_dK, 0.0);   // [EQ heat-21]
 }
 
-Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows, const SolveOptions& options) {
+Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows, const SolveOptions& options,
+                                const std::optional<RotorBand>& band) {
     WheelHeat out;
     SolveOptions with = options;
+    if (band) with.keep = Keep::rows;   // the radius is resolved from the rows
     with.each_step = [&](const HeatStep& s) {
         const double energy = s.power_W * brake.power_scale * s.h_s;
         if (energy != 0) {
@@ -129,7 +131,13 @@ Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns&
     out.peaks = run->peaks;
     out.energy_J = run->energy_J;
     out.steps = run->steps;
-    out.rotor_hottest_ring_degC = hottest_ring_degC(run->peaks.rotor_surface.degC, brake.ambient_degC, u);
+    out.rotor_hottest_ring_degC = run->peaks.rotor_surface.degC;
+    if (band) {
+        Result<RadialRun> radial = along_radius(brake, *band, rows, run->rows);
+        if (!radial) return radial.error();
+        out.rotor_hottest_ring_degC = hottest_ring_degC(run->peaks.rotor_surface.degC, radial->hottest_ring_degC, u);
+        if (options.keep == Keep::peaks_only) run->rows.clear();
+    }
     out.states = std::move(run->rows);
     out.trace.reserve(out.states.size());
     out.factors.reserve(out.states.size());
