@@ -2,6 +2,8 @@
 // Rings of the rotor [EQ heat-30]: finite volumes along the radius, an L-stable step of order two a row.  Layer: heat
 #include "heat/radius.hpp"
 
+#include "heat/engine.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -13,8 +15,11 @@ namespace bw::heat {
 namespace {
 
 constexpr std::size_t rings = 40;
+constexpr double longest_row_s = 2;
 constexpr double kelvin = 273.15;
 constexpr double stefan_boltzmann = 5.670374419e-8;   // W/(m²K⁴), CODATA 2018
+
+Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, std::span<const PowerRow> rows, std::span<const HeatState> states);
 
 }  // namespace
 
@@ -37,6 +42,26 @@ Result<RadialRun> along_radius(const ReferenceBrake& brake, const RotorBand& ban
           band.track_outer_m <= band.outer_m))
         return Error{Errc::bad_input, fmt::format("along_radius: band {} to {} m, track {} to {} m: expected a track inside a band", band.inner_m, band.outer_m,
                                                   band.track_inner_m, band.track_outer_m)};
+    double longest = 0;
+    for (std::size_t i = 1; i < rows.size(); ++i) longest = std::max(longest, rows[i].t_s - rows[i - 1].t_s);
+    if (longest > longest_row_s) {
+        const double piece = std::max(1.0, (rows.back().t_s - rows.front().t_s) / 1e5);   // of a run of days: longer ones
+        std::vector<PowerRow> cut;
+        for (std::size_t i = 0; i + 1 < rows.size(); ++i) {
+            const double length = rows[i + 1].t_s - rows[i].t_s, n = std::ceil(length / piece - 1e-9);
+            for (double k = 0; k < n; ++k) cut.push_back({.t_s = rows[i].t_s + k * length / n, .speed_mps = rows[i].speed_mps, .power_W = rows[i].power_W});
+        }
+        cut.push_back(rows.back());
+        Result<ManyRuns> run = solve_many({}, std::span(&brake, 1), cut, {.precision = Precision::double_precision, .keep = Keep::rows});
+        if (!run) return run.error();
+        return resolve(brake, band, cut, run->cases.front().rows);
+    }
+    return resolve(brake, band, rows, states);
+}
+
+namespace {
+
+Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, std::span<const PowerRow> rows, std::span<const HeatState> states) {
     using std::numbers::pi;
     const auto& ro = brake.rotor;
     const double half = ro.half_thickness_m, width = (band.outer_m - band.inner_m) / rings;
@@ -135,5 +160,7 @@ Result<RadialRun> along_radius(const ReferenceBrake& brake, const RotorBand& ban
     }
     return out;
 }
+
+}  // namespace
 
 }  // namespace bw::heat

@@ -135,6 +135,18 @@ TEST(HeatRadius, TheHottestRingOfHardStopsIsWithinThreeKelvinOfATwoDimensionalSo
     expect_hottest_ring(rows, 40);
 }
 
+TEST(HeatRadius, OneLongRowGivesTheRingOfItsSeconds) {
+    const Case q;
+    const ReferenceBrake b = brake_of(q);
+    const std::vector<PowerRow> one = {{.t_s = 0, .speed_mps = 5, .power_W = 300}, {.t_s = 200, .speed_mps = 5, .power_W = 0}};
+    std::vector<PowerRow> many;
+    for (int t = 0; t <= 200; ++t) many.push_back({.t_s = double(t), .speed_mps = 5, .power_W = 300});
+    const RotorBand band{q.inner, q.outer, q.track_in, q.track_out};
+    const auto a = along_radius(b, band, one, solve(b, one, {})->rows), c = along_radius(b, band, many, solve(b, many, {.tolerance_K = 0.01})->rows);
+    ASSERT_TRUE(a && c);
+    EXPECT_NEAR(a->hottest_ring_degC, c->hottest_ring_degC, 0.3);   // the engine's own error
+}
+
 TEST(HeatRadius, AnEvenTrackOverTheWholeBandGivesTheRunsOwnSurface) {
     Case q;
     q.arms_link = 0;
