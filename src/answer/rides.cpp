@@ -55,7 +55,7 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
     const auto e = static_cast<std::size_t>(end);
     const heat::ReferenceBrake brake = heat::reference_of(library, c.bike, end, c.heat[e], input.air_degC, input.altitude_m);
     constexpr double cool_down_s = 900;   // the fluid peaks minutes after the halt
-    Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(brake, c.heat[e], input.rows, cool_down_s, heat::band_of(c.bike, end), ctx.stop);
+    Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(brake, c.heat[e], input.rows, cool_down_s, heat::band_of(c.bike, end, c.heat[e]), ctx.stop);
     if (!run) return run.error();
     WheelOutcome out{*std::move(run), false};
     // Fade (docs/formats.md): hot, the braking that was done needs 1.5 times the cold lever force, or more than this hand has.

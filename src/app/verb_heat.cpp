@@ -122,7 +122,7 @@ int run_heat(const HeatOptions& o) {
         options.tolerance_K = 0.01;
         options.stop = ctx.stop;
         std::optional<heat::RotorBand> band;
-        if (source.bike) band = heat::band_of(*source.bike, source.end);
+        if (source.bike) band = heat::band_of(*source.bike, source.end, *b.unknowns);
         return heat::heat_of_wheel(b.brake, b.unknowns.value_or(heat::HeatUnknowns{}), *rows, options, band);
     };
     const double started = cpu_s();
@@ -156,8 +156,8 @@ int run_heat(const HeatOptions& o) {
             parallel_for(ctx, n, [&](std::size_t i) {
                 const CaseRow row(*source.cases, i);
                 const heat::HeatUnknowns u = heat::unknowns_of(*library, *source.bike, source.end, row);
-                const Result<heat::RadialRun> radial = heat::along_radius(brakes[i], heat::band_of(parts::bike_of_case(*source.bike, row), source.end), *rows, anchors->cases[i].rows);
-                rings[i] = radial ? heat::hottest_ring_degC(peaks[i].rotor_surface.degC, radial->hottest_ring_degC, u) : peaks[i].rotor_surface.degC;
+                const Result<heat::RadialRun> radial = heat::along_radius(brakes[i], heat::band_of(parts::bike_of_case(*source.bike, row), source.end, u), *rows, anchors->cases[i].rows);
+                rings[i] = radial ? std::max(peaks[i].rotor_surface.degC, radial->hottest_ring_degC) : peaks[i].rotor_surface.degC;
             });
         }
         if (!measured.empty()) {

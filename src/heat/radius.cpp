@@ -14,8 +14,8 @@ namespace bw::heat {
 
 namespace {
 
-constexpr std::size_t rings = 40;
-constexpr double longest_row_s = 2;
+constexpr std::size_t rings = 24;
+constexpr double longest_row_s = 2, joined_s = 4;
 constexpr double kelvin = 273.15;
 constexpr double stefan_boltzmann = 5.670374419e-8;   // W/(m²K⁴), CODATA 2018
 
@@ -23,7 +23,7 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
 
 }  // namespace
 
-RotorBand band_of(const parts::Bike& case_bike, parts::End end) {
+RotorBand band_of(const parts::Bike& case_bike, parts::End end, const HeatUnknowns& u) {
     const parts::Wheel& w = case_bike.wheel(end);
     RotorBand b;
     b.outer_m = w.rotor.diameter_mm.value / 2000;
@@ -31,6 +31,9 @@ RotorBand band_of(const parts::Bike& case_bike, parts::End end) {
     b.track_outer_m = b.outer_m - 0.0005;
     const double height = std::sqrt(w.pads.area_mm2.value * 1e-6 / 1.5);
     b.track_inner_m = std::clamp(b.track_outer_m - height, b.inner_m, b.track_outer_m - 0.001);
+    const double idle = (1 - std::clamp(u.track_share, 0.3, 1.0)) * (b.track_outer_m - b.track_inner_m) / 2;
+    b.track_inner_m += idle;
+    b.track_outer_m -= idle;
     return b;
 }
 
@@ -122,14 +125,20 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
         for (std::size_t i = rings - 1; i-- > 0;) stage[i] = (rhs[i] + link[i] * stage[i + 1]) / diagonal[i];
     };
     std::vector<double> base(rings);
-    for (std::size_t k = 0; k + 1 < rows.size(); ++k) {
-        const double length = rows[k + 1].t_s - rows[k].t_s, h = ro.convection.at(rows[k].speed_mps);
-        const HeatState &a = states[k], &b = states[k + 1];
+    const auto open = [&](std::size_t k) { return rows[k].power_W * brake.power_scale <= brake.closed_above_W; };
+    for (std::size_t k = 0, next = 0; k + 1 < rows.size(); k = next) {
+        next = k + 1;
+        if (open(k))   // while off little happens: rows are joined
+            while (next + 1 < rows.size() && open(next) && rows[next + 1].t_s - rows[k].t_s <= joined_s) ++next;
+        const double length = rows[next].t_s - rows[k].t_s;
+        double h = 0;
+        for (std::size_t r = k; r < next; ++r) h += ro.convection.at(rows[r].speed_mps) * (rows[r + 1].t_s - rows[r].t_s) / length;
+        const HeatState &a = states[k], &b = states[next];
         const double rise = b.rotor_mean_degC - a.rotor_mean_degC, mean = (a.rotor_mean_degC + b.rotor_mean_degC) / 2;
         const double arms_W = brake.links_W_K.rotor_arms * (mean - (a.arms_degC + b.arms_degC) / 2);
         // What came in at the face: rise, losses and the flow to the arms of the run.
         const double in_W = whole * rise / length + loss(h, area, mean + to_face * whole * rise / length) + arms_W;
-        const auto pieces = static_cast<std::size_t>(std::clamp(std::ceil(length / 1.0), 1.0, 600.0));
+        const auto pieces = static_cast<std::size_t>(std::clamp(std::ceil(length / (open(k) ? joined_s : 1.0)), 1.0, 1e6));
         const double dt = length / static_cast<double>(pieces);
         for (std::size_t p = 0; p < pieces; ++p) {
             solve_stage(gamma * dt, h, in_W, arms_W, t, t);
@@ -153,7 +162,7 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
         out.largest_spread_K = std::max(out.largest_spread_K, most - least);
         if (most > out.hottest_ring_degC) {
             out.hottest_ring_degC = most;
-            out.hottest_at_s = rows[k + 1].t_s;
+            out.hottest_at_s = rows[next].t_s;
             out.hottest_radius_m = middle[at];
             out.profile_degC = surface;
         }

@@ -102,11 +102,6 @@ double ripple_of_dK(const parts::Bike& case_bike, End end, const HeatUnknowns& u
                       .effusivity_W_s05_m2K = std::sqrt(u.rotor_conductivity_W_mK * u.rotor_density_kg_m3 * u.rotor_heat_capacity_J_kgK)});
 }
 
-// [EQ heat-17]
-double hottest_ring_degC(double radial_mean_degC, double ring_degC, const HeatUnknowns& u) {
-    return radial_mean_degC + u.ring_excess * std::max(ring_degC - radial_mean_degC, 0.0);
-}
-
 double gap_taken_mm(double expansion_per_K, double depth_mm, double excess_dK) {
     return expansion_per_K * depth_mm * std::max(excess_dK, 0.0);   // [EQ heat-21]
 }
@@ -153,7 +148,7 @@ Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns&
     if (band) {
         Result<RadialRun> radial = along_radius(brake, *band, rows, run->rows);
         if (!radial) return radial.error();
-        out.rotor_hottest_ring_degC = hottest_ring_degC(run->peaks.rotor_surface.degC, radial->hottest_ring_degC, u);
+        out.rotor_hottest_ring_degC = std::max(run->peaks.rotor_surface.degC, radial->hottest_ring_degC);
         if (options.keep == Keep::peaks_only) run->rows.clear();
     }
     out.states = std::move(run->rows);
@@ -192,7 +187,7 @@ Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const Hea
     if (band) {
         Result<RadialRun> radial = along_radius(brake, *band, rows, run.rows);
         if (!radial) return radial.error();
-        out.rotor_hottest_ring_degC = hottest_ring_degC(run.peaks.rotor_surface.degC, radial->hottest_ring_degC, u);
+        out.rotor_hottest_ring_degC = std::max(run.peaks.rotor_surface.degC, radial->hottest_ring_degC);
     }
     out.states = std::move(run.rows);
     take_states(out, brake, u, rows);

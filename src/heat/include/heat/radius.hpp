@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "heat/reference.hpp"
-#include "parts/bike.hpp"
+#include "heat/unknowns.hpp"
 
 namespace bw::heat {
 
@@ -15,8 +15,9 @@ struct RotorBand {
     double inner_m = 0, outer_m = 0;
     double track_inner_m = 0, track_outer_m = 0;
 };
-//! Of one wheel: pads 1.5 times as long as high, their outer edge half a millimetre inside the rotor's.
-RotorBand band_of(const parts::Bike& case_bike, parts::End end);
+//! Of one wheel: pads 1.5 times as long as high, their outer edge half a millimetre inside the rotor's; of their height the
+//! share that carries, about the middle.
+RotorBand band_of(const parts::Bike& case_bike, parts::End end, const HeatUnknowns& u);
 
 struct RadialRun {
     double hottest_ring_degC = 0;      //!< largest surface temperature of any ring (mean over a turn)

@@ -27,7 +27,7 @@ struct TracePoint {
 
 struct WheelHeat {
     HeatPeaks peaks;                       //!< radial means, mean over a turn; peaks.fluid.t_s is the time of the fluid's peak
-    double rotor_hottest_ring_degC = 0;    //!< peak of the hottest ring [EQ heat-17]; without a band that of the radial mean
+    double rotor_hottest_ring_degC = 0;    //!< peak of the hottest ring [EQ heat-30]; without a band that of the radial mean
     double lever_force_factor = 1;         //!< largest mu(cold)/mu(pad face) while the brake was closed; >= its cold value 1
     double beyond_friction_range_J = 0;    //!< friction work at pad temperatures above the measured range (550 K)
     WearDose dose;                         //!< sums to the energy handed in; wet_share and grit_share are the caller's
@@ -53,8 +53,5 @@ Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns&
 //! Rise of a spot of the rotor in one pass under the pad [K] at this power (both pads) and speed, to be added to a surface
 //! temperature, which is a mean over the turn. The pad is taken as 1.5 times as long as high. [EQ heat-15]
 double ripple_of_dK(const parts::Bike& case_bike, parts::End end, const HeatUnknowns& u, double power_W, double speed_mps);
-
-//! Peak of the hottest ring [°C] from the peaks of the radial mean and of the hottest computed ring. [EQ heat-17]
-double hottest_ring_degC(double radial_mean_degC, double ring_degC, const HeatUnknowns& u);
 
 }  // namespace bw::heat
