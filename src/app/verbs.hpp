@@ -23,7 +23,7 @@ int run_answer(const AnswerOptions&);
 
 struct HeatOptions {
     Common common;
-    std::string brake, power, series, wheel = "front";
+    std::string brake, power, series, measured, wheel = "front";
     std::size_t cases = 1;
 };
 int run_heat(const HeatOptions&);
