@@ -4,6 +4,7 @@
 
 #include <exception>
 
+#include "verb_papers.hpp"
 #include "verbs.hpp"
 
 namespace {
@@ -55,6 +56,9 @@ int main(int argc, char** argv) {
     heat->add_option("--wheel", h.wheel, "which wheel of a bike description: front or rear")->check(CLI::IsMember({"front", "rear"}))->capture_default_str();
     add_common(*heat, h.common);
 
+    bw::app::PapersOptions p;
+    CLI::App* papers = bw::app::add_papers(app, p);
+
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& e) {
@@ -65,6 +69,7 @@ int main(int argc, char** argv) {
             if (!a.ask && a.bike.empty()) return bw::app::fail({bw::Errc::wrong_usage, "answer: name a bike description, or use --ask"});
             return bw::app::run_answer(a);
         }
+        if (*papers) return bw::app::run_papers(p);
         return bw::app::run_heat(h);
     } catch (const std::exception& e) {
         return bw::app::fail({bw::Errc::internal, std::string("a fault of ours: ") + e.what()});

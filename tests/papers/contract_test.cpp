@@ -260,6 +260,27 @@ TEST_P(Contract, AnswersAndDosesAreKeptByTheirKeyAndGoWithTheirRide) {
     expect_sound();
 }
 
+TEST_P(Contract, TogetherIsAllOrNothing) {
+    const Sample s = add_sample(*p);
+    const auto before = exported(*p);
+    EXPECT_FALSE(p->together([&]() -> Status {
+        must(p->add_reading(deed(), pad_reading(s, 1.1)));
+        return Error{Errc::bad_input, "no"};
+    }));
+    EXPECT_EQ(exported(*p), before);
+    must(p->together([&]() -> Status {
+        must(p->add_reading(deed(), pad_reading(s, 1.1)));
+        Reading bad = pad_reading(s, 1.2);
+        bad.person_id = "x";
+        EXPECT_FALSE(p->add_reading(deed(), bad)) << "what fails inside leaves the rest";
+        must(p->add_reading(deed(), pad_reading(s, 1.3)));
+        return Done{};
+    }));
+    between();
+    EXPECT_EQ(must(p->readings({})).size(), 2u);
+    expect_sound();
+}
+
 TEST_P(Contract, TheHistoryTellsWhoDidWhatNewestFirst) {
     const Sample s = add_sample(*p);
     must(p->add_reading(deed("Ben"), pad_reading(s, 1.1)));

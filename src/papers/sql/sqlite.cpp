@@ -131,13 +131,16 @@ Row Statement::row() {
     return row;
 }
 
-Transaction::Transaction(Db& db, Kind kind) : db_(db) { db.run(kind == Kind::write ? "BEGIN IMMEDIATE" : "BEGIN"); }
+Transaction::Transaction(Db& db, Kind kind) : db_(db), inner_(!sqlite3_get_autocommit(db.handle())) {
+    db.run(inner_ ? "SAVEPOINT inner_part" : kind == Kind::write ? "BEGIN IMMEDIATE" : "BEGIN");
+}
 Transaction::~Transaction() {
     // After some failures SQLite has rolled back by itself; then there is nothing left to do.
-    if (open_ && !sqlite3_get_autocommit(db_.handle())) sqlite3_exec(db_.handle(), "ROLLBACK", nullptr, nullptr, nullptr);
+    if (open_ && !sqlite3_get_autocommit(db_.handle()))
+        sqlite3_exec(db_.handle(), inner_ ? "ROLLBACK TO inner_part; RELEASE inner_part" : "ROLLBACK", nullptr, nullptr, nullptr);
 }
 void Transaction::commit() {
-    db_.run("COMMIT");
+    db_.run(inner_ ? "RELEASE inner_part" : "COMMIT");
     open_ = false;
 }
 

@@ -56,7 +56,8 @@ private:
     sqlite3_stmt* s_ = nullptr;
 };
 
-//! Takes the right to write at once, so that two writers never meet half way; rolled back unless committed.
+//! Takes the right to write at once, so that two writers never meet half way; rolled back unless committed. Inside another
+//! it is a part of that one: rolled back by itself, durable with the outer one.
 class Transaction {
 public:
     enum class Kind { write, read };
@@ -66,7 +67,7 @@ public:
 
 private:
     Db& db_;
-    bool open_ = true;
+    bool open_ = true, inner_ = false;
 };
 
 }  // namespace bw::papers::sql

@@ -125,6 +125,17 @@ class SqlitePapers final : public Papers {
 public:
     SqlitePapers(std::unique_ptr<Db> db, const Options& o) : db_(std::move(db)), options_(o) {}
 
+    Status together(const std::function<Status()>& verbs) override {
+        return guarded([&] {
+            Transaction t(*db_, Transaction::Kind::write);
+            if (Status s = verbs(); !s) throw Failed{s.error()};
+            // A full disk makes SQLite roll back the whole by itself: then there is nothing to commit, and no verb may seem done.
+            if (sqlite3_get_autocommit(db_->handle())) refuse(Errc::cannot_write, fmt::format("{}: the change was taken back by the store; nothing was changed.", db_->path()));
+            t.commit();
+            return Done{};
+        });
+    }
+
     Result<Id> put_person(const Deed& d, Person p) override {
         return change(d, "put_person", "person " + p.name, [&] { return put_named("person", "person", p); });
     }

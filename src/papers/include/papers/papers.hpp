@@ -52,7 +52,8 @@ using FileSink = std::function<Status(const std::string& name, std::string_view 
 using FileSource = std::function<Result<std::optional<std::string>>(const std::string& name)>;
 
 //! Rules of every back end (tests/papers/contract_test.cpp):
-//! 1. A verb that returns a value has made its change durable; one that returns an Error has changed nothing.
+//! 1. A verb that returns a value has made its change durable (inside together(): when that returns); one that returns an
+//!    Error has changed nothing.
 //! 2. Each change leaves one event, which is never altered. Answers and doses can be computed again: they leave none.
 //! 3. A row that names a bike, part or person that is not there is refused; so are two bikes, parts or people of one name.
 //! 4. A part is in one place at a time.
@@ -62,6 +63,9 @@ using FileSource = std::function<Result<std::optional<std::string>>(const std::s
 class Papers {
 public:
     virtual ~Papers() = default;
+
+    //! Runs several verbs as one change on the disk: all of them, or none if the function returns an Error.
+    virtual Status together(const std::function<Status()>&) = 0;
 
     // ---- changes; an id that is empty is filled with a new one ----
     //! Adds a person, or with the id of one that is there replaces what is known.
