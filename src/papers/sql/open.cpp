@@ -77,6 +77,23 @@ std::string first_words(const std::vector<std::string>& lines) {
     return out;
 }
 
+// SQLite takes pages behind the end of a file for zeros, and zeros can be a ride's bytes. The header says how many there are;
+// while a log is beside the file that is the log's business.
+void refuse_cut_off(const std::string& path) {
+    std::error_code none;
+    if (fs::exists(path + "-wal", none) && fs::file_size(path + "-wal", none) > 0) return;
+    unsigned char head[100] = {};
+    const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+    if (fd < 0) return;   // SQLite says why
+    const ssize_t got = ::read(fd, head, sizeof head);
+    ::close(fd);
+    if (got < 16 || std::memcmp(head, "SQLite format 3", 16) != 0) return;
+    const std::uintmax_t page = head[16] * 256u + head[17] == 1 ? 65536 : head[16] * 256u + head[17];   // file format, offsets 16 and 28
+    const std::uintmax_t pages = (std::uintmax_t{head[28]} << 24) | (head[29] << 16) | (head[30] << 8) | head[31];
+    if (got < static_cast<ssize_t>(sizeof head) || fs::file_size(path, none) < page * pages)
+        refuse(Errc::cannot_read, fmt::format("{}: the file was cut off: {} bytes, its first page says {}. It was left as it is: copy it again, or go back to the newest backup.", path, fs::file_size(path, none), page * pages));
+}
+
 std::vector<std::string> expected_schema(const Options& o, int number) {
     Db memory(":memory:", Db::Access::create, nullptr);
     migrate(memory, o.schema, number);
@@ -92,14 +109,16 @@ std::vector<std::string> schema_of(Db& db) {
 void migrate(Db& db, std::span<const Migration> list, int to) {
     // The switch works only outside a transaction. The references are looked at as a whole before each commit.
     db.run("PRAGMA foreign_keys = OFF");
-    for (const Migration& m : list) {
-        if (m.number > to) break;
+    {
         Transaction t(db, Transaction::Kind::write);
-        if (db.number("PRAGMA user_version") >= m.number) continue;   // another process was first
-        db.run(m.text);
-        db.run(fmt::format("PRAGMA user_version = {}; PRAGMA application_id = {}", m.number, application_id).c_str());
+        const std::int64_t from = db.number("PRAGMA user_version");   // another process may have been first
+        for (const Migration& m : list) {
+            if (m.number <= from || m.number > to) continue;
+            db.run(m.text);
+            db.run(fmt::format("PRAGMA user_version = {}; PRAGMA application_id = {}", m.number, application_id).c_str());
+        }
         if (!db.texts("PRAGMA foreign_key_check").empty())
-            refuse(Errc::internal, fmt::format("{}: bringing the papers to schema {} would break a reference; nothing was changed.", db.path(), m.number));
+            refuse(Errc::internal, fmt::format("{}: bringing the papers to schema {} would break a reference; nothing was changed.", db.path(), to));
         t.commit();
     }
     db.run("PRAGMA foreign_keys = ON");
@@ -142,9 +161,12 @@ std::unique_ptr<Db> open_file(const std::string& path, const Options& o, std::st
         if (fs::is_directory(path, ignored)) refuse(Errc::cannot_read, fmt::format("{}: this is a folder; expected a file of papers", path));
         if (!fs::exists(path, ignored)) refuse(Errc::cannot_read, fmt::format("{}: there are no papers of that name. `brakewright papers make {}` makes them.", path, path));
         // SQLite takes an empty file for a new one; papers are never empty.
-        if (fs::file_size(path, ignored) == 0) refuse(Errc::bad_input, fmt::format("{}: this file is empty; expected papers. It was left as it is.", path));
+        const auto size = fs::file_size(path, ignored);
+        if (size == 0) refuse(Errc::bad_input, fmt::format("{}: this file is empty; expected papers. It was left as it is.", path));
     }
+    refuse_cut_off(path);
     auto db = std::make_unique<Db>(path, Db::Access::read_write, o.vfs);
+    db->wait(o.wait_ms);
     const auto newest = o.schema.back().number;
     if (db->number("PRAGMA application_id") != application_id)
         refuse(Errc::bad_input, fmt::format("{}: this file is not papers of this program. It was left as it is.", path));

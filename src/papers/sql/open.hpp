@@ -22,6 +22,7 @@ inline constexpr std::int64_t application_id = 0x42725770;   // "BrWp", in the f
 struct Options {
     std::span<const Migration> schema = migrations();
     const char* vfs = nullptr;    //!< a registered file layer, for tests of failing disks
+    int wait_ms = 10000;          //!< for another process that writes
 };
 
 //! Tables in an order in which each names only rows of those before it.
@@ -42,7 +43,7 @@ std::unique_ptr<Db> open_file(const std::string& path, const Options&, std::stri
 std::vector<std::string> schema_of(Db&);
 //! Copies all pages of a file that others may be writing to a new file, whole or not at all.
 void copy_file(Db& from, const std::string& to, const Options&);
-//! Applies migrations `from`+1..`to` in one transaction each; refuses if foreign keys do not hold afterwards.
+//! Applies what is missing up to `to` in one transaction; refuses if references do not hold afterwards.
 void migrate(Db&, std::span<const Migration>, int to);
 
 Result<std::unique_ptr<Papers>> make_papers(const std::string& path, const Options&);

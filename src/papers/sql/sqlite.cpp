@@ -17,10 +17,6 @@ namespace sql {
 
 void refuse(Errc code, std::string text) { throw Failed{{code, std::move(text)}}; }
 
-namespace {
-constexpr int wait_for_others_ms = 10000;
-}
-
 void Db::fail(int code) {
     const std::string said = db_ ? sqlite3_errmsg(db_) : sqlite3_errstr(code);
     const auto [errc, text] = [&]() -> std::pair<Errc, std::string> {
@@ -32,7 +28,7 @@ void Db::fail(int code) {
             case SQLITE_CANTOPEN: return {Errc::cannot_read, fmt::format("cannot be opened ({})", said)};
             case SQLITE_NOTADB: return {Errc::bad_input, "this file is not papers of this program, or it is damaged from its first page. It was left as it is."};
             case SQLITE_CORRUPT: return {Errc::cannot_read, fmt::format("the file is damaged ({}). It was left as it is: keep it, and go back to the newest backup.", said)};
-            case SQLITE_IOERR: return {Errc::cannot_write, fmt::format("the disk failed ({}); this change was not made.", said)};
+            case SQLITE_IOERR: return {Errc::cannot_write, fmt::format("the disk failed ({}); whether this last change was made shows when the papers are opened again, all earlier ones are kept.", said)};
             case SQLITE_NOMEM: throw std::bad_alloc();
             default: return {Errc::bad_input, said};
         }
@@ -46,7 +42,7 @@ Db::Db(const std::string& path, Access access, const char* vfs) : path_(path) {
     const int code = sqlite3_open_v2(path.c_str(), &db_, flags, vfs);
     try {
         if (code != SQLITE_OK) fail(code);
-        sqlite3_busy_timeout(db_, wait_for_others_ms);
+        wait(10000);
         sqlite3_db_config(db_, SQLITE_DBCONFIG_DEFENSIVE, 1, nullptr);
         sqlite3_db_config(db_, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, nullptr);
         sqlite3_limit(db_, SQLITE_LIMIT_LENGTH, 300 << 20);

@@ -26,6 +26,7 @@ public:
     ~Db();
     Db(const Db&) = delete;
     Db& operator=(const Db&) = delete;
+    void wait(int ms) { sqlite3_busy_timeout(db_, ms); }   //!< for another process that writes
     void run(const char* sql);                       //!< statements without parameters or rows
     std::int64_t number(const std::string& sql);     //!< first cell of the first row
     std::vector<std::string> texts(const std::string& sql);   //!< first cell of every row

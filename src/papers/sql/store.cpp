@@ -43,11 +43,15 @@ Row row_of_json(const json& j) {
 
 // The same in every column that both have: a later schema may have added some.
 bool alike(const json& a, const json& b) {
-    if (a.is_null() != b.is_null()) return false;
-    if (a.is_null()) return true;
+    if (!a.is_object() || !b.is_object()) return a.is_null() && b.is_null();
     for (const auto& [column, value] : a.items())
         if (b.contains(column) && b[column] != value) return false;
     return true;
+}
+
+std::string text_in(const json& j, const char* key) {
+    const auto it = j.is_object() ? j.find(key) : j.end();
+    return it != j.end() && it->is_string() ? it->get<std::string>() : std::string();
 }
 
 bool is_table(const std::string& name) {
@@ -102,16 +106,18 @@ void against_history(Db& db, Soundness& out) {
         }
         for (const json& c : list) {
             if (!c.is_object() || !c.contains("after")) continue;
-            told[{c.value("table", ""), c.value("id", "")}] = c["after"];
+            told[{text_in(c, "table"), text_in(c, "id")}] = c["after"];
         }
     }
+    if (db.number("SELECT max(number) FROM event") != out.events) out.troubles.push_back("an event is missing from the history");
     for (const Table& table : tables()) {
         if (!table.journaled) continue;
         Statement rows(db, fmt::format("SELECT * FROM {}", table.name));
         while (rows.step()) {
             const json now = json_of_row(rows.row());
-            const auto it = told.find({table.name, now.value("id", "")});
-            if (it == told.end() || !alike(it->second, now)) out.troubles.push_back(fmt::format("a row of {} is not what the history says ({})", table.name, now.value("id", "")));
+            const std::string id = text_in(now, "id");
+            const auto it = told.find({table.name, id});
+            if (it == told.end() || !alike(it->second, now)) out.troubles.push_back(fmt::format("a row of {} is not what the history says ({})", table.name, id));
             if (it != told.end()) told.erase(it);
         }
     }
@@ -127,10 +133,15 @@ public:
 
     Status together(const std::function<Status()>& verbs) override {
         return guarded([&] {
+            if (together_) refuse(Errc::internal, "together inside together");
             Transaction t(*db_, Transaction::Kind::write);
+            struct Flag {
+                bool& flag;
+                explicit Flag(bool& f) : flag(f) { flag = true; }
+                ~Flag() { flag = false; }
+            } inside(together_);
             if (Status s = verbs(); !s) throw Failed{s.error()};
-            // A full disk makes SQLite roll back the whole by itself: then there is nothing to commit, and no verb may seem done.
-            if (sqlite3_get_autocommit(db_->handle())) refuse(Errc::cannot_write, fmt::format("{}: the change was taken back by the store; nothing was changed.", db_->path()));
+            still_together();
             t.commit();
             return Done{};
         });
@@ -397,6 +408,12 @@ private:
     std::unique_ptr<Db> db_;
     Options options_;
     json changes_;   // of the change under way
+    bool together_ = false;
+
+    // A full disk makes SQLite roll back the whole by itself: what follows in together() must not become a change of its own.
+    void still_together() {
+        if (together_ && sqlite3_get_autocommit(db_->handle())) refuse(Errc::cannot_write, fmt::format("{}: the store took the change back; nothing was changed.", db_->path()));
+    }
 
     // ---- rows ----
     Row fetch(const std::string& table, const Id& id) {
@@ -470,6 +487,7 @@ private:
     // One transaction: what body does, and the event that tells it. Nothing happened: no event.
     template <class F>
     auto change_or_throw(const Deed& d, const char* verb, const std::string& text, F body) -> decltype(body()) {
+        still_together();
         Transaction t(*db_, Transaction::Kind::write);
         changes_ = json::array();
         auto result = body();
@@ -577,7 +595,7 @@ Result<Undone> SqlitePapers::undo(const Deed& d) {
             const json list = json::parse(changes, nullptr, false);
             if (!list.is_array()) throw Misfit("changes of an event");
             for (auto c = list.rbegin(); c != list.rend(); ++c) {
-                const std::string table = c->value("table", ""), id = c->value("id", "");
+                const std::string table = text_in(*c, "table"), id = text_in(*c, "id");
                 if (!is_table(table) || !c->contains("before") || !c->contains("after")) throw Misfit("changes of an event");
                 const Row now = fetch(table, id);
                 if (!alike((*c)["after"], now.empty() ? json() : json_of_row(now)))

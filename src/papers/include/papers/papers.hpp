@@ -53,7 +53,7 @@ using FileSource = std::function<Result<std::optional<std::string>>(const std::s
 
 //! Rules of every back end (tests/papers/contract_test.cpp):
 //! 1. A verb that returns a value has made its change durable (inside together(): when that returns); one that returns an
-//!    Error has changed nothing.
+//!    Error has changed nothing, but for a disk that fails while it syncs: then the text says that it is not known.
 //! 2. Each change leaves one event, which is never altered. Answers and doses can be computed again: they leave none.
 //! 3. A row that names a bike, part or person that is not there is refused; so are two bikes, parts or people of one name.
 //! 4. A part is in one place at a time.
