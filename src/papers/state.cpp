@@ -41,6 +41,7 @@ Check look(std::string code, std::string text) { return {.id = CheckId::other, .
 struct Said {
     Check check;
     double uncertainty = 0;
+    bool own = true;   // false: stands here only as one that may better earlier ones
 };
 
 // The newest counts. An earlier one that holds back counts as well until a later one is better than it.
@@ -48,7 +49,7 @@ void keep_standing(std::vector<Check>& out, const std::vector<Said>& in_order) {
     for (std::size_t i = 0; i < in_order.size(); ++i) {
         const bool newest = i + 1 == in_order.size();
         const bool bettered = std::any_of(in_order.begin() + static_cast<long>(i) + 1, in_order.end(), [&](const Said& later) { return later.uncertainty < in_order[i].uncertainty; });
-        if (newest || (in_order[i].check.do_not_ride && !bettered)) out.push_back(in_order[i].check);
+        if ((newest && in_order[i].own) || (in_order[i].check.do_not_ride && !bettered)) out.push_back(in_order[i].check);
     }
 }
 
@@ -69,15 +70,18 @@ void pad_checks(std::vector<Check>& out, const Book& book, const Bike& bike, con
             std::vector<double> corners;
             inspect::Reading worst;
             Plate plate = Plate::not_in_the_reading;
+            // A reading of both pads betters one of "the pad", whichever that was.
+            const auto has = [&](const std::optional<Side>& s) { return std::any_of(r.points.begin(), r.points.end(), [&](const Point& p) { return p.side == s && p.length_mm; }); };
+            const bool own = has(side), of_both = !side && has(Side::left) && has(Side::right);
             for (const Point& p : r.points) {
-                if (p.side != side || !p.length_mm) continue;
+                if (!(own ? p.side == side : of_both) || !p.length_mm) continue;
                 const inspect::Reading f = friction_of(book, r, *p.length_mm, plate_mm, practice);
                 corners.push_back(f.value);
                 worst.uncertainty = std::max(worst.uncertainty, f.uncertainty);
                 plate = f.plate;
             }
             if (corners.empty()) continue;
-            said.push_back({inspect::check_pad({.end = end, .which = side ? word_of(*side) : "", .corners_mm = corners, .uncertainty_mm = worst.uncertainty, .plate = plate, .least_mm = pads->least_thickness_mm}, practice), worst.uncertainty});
+            said.push_back({inspect::check_pad({.end = end, .which = side ? word_of(*side) : "", .corners_mm = corners, .uncertainty_mm = worst.uncertainty, .plate = plate, .least_mm = pads->least_thickness_mm}, practice), worst.uncertainty, own});
         }
         any = any || !said.empty();
         keep_standing(out, said);
