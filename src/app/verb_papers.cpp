@@ -376,9 +376,48 @@ int sound(Desk& d) {
     return s.troubles.empty() ? 0 : exit_status(Errc::bad_input);
 }
 
+// What holds bikes back must not go away with a slip of the finger.
 int undo(Desk& d) {
-    const papers::Undone u = must(d.papers->undo(d.deed));
+    const parts::Library library = must(parts::load_library());
+    const auto held = [&] {
+        std::map<std::string, std::string> all;
+        const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
+        for (const papers::Bike& b : book.bikes) {
+            const parts::Bike described = must(parts::read_bike(b.description_toml, b.name, library));
+            const inspect::Verdict v = inspect::combine(papers::checks_of(book, b, described, inspect::practice_of(library), library, d.today));
+            if (v.do_not_ride) all[b.id] = b.name + ": " + v.text;
+        }
+        return all;
+    };
+    papers::Undone u;
+    d.together([&] {
+        const auto before = held();
+        u = must(d.papers->undo(d.deed));
+        if (d.o.sure) return;
+        const auto after = held();
+        for (const auto& [id, text] : before)
+            if (!after.contains(id)) stop(Errc::bad_input, fmt::format("'{}' is what holds a bike back ({}). Nothing was changed. If it was a slip, take it back with --sure --by NAME.", u.text, text));
+    });
     print(d.o, {{"batch", u.batch}, {"events", u.events}, {"text", u.text}}, fmt::format("Taken back: {}\n", u.text));
+    return 0;
+}
+
+int change(Desk& d) {
+    papers::Bike b = d.bike();
+    const std::string before = b.name;
+    if (d.o.name.empty() && d.o.csv.empty() && d.o.what.empty() && d.o.note.empty()) stop(Errc::wrong_usage, "what is to be changed? --name, --description, --retired or --note");
+    if (!d.o.name.empty()) b.name = d.o.name;
+    if (!d.o.what.empty()) {
+        if (!parse_day(d.o.what)) stop(Errc::wrong_usage, fmt::format("--retired {}: expected a day as 2026-05-01", d.o.what));
+        b.retired_day = d.o.what;
+    }
+    if (!d.o.note.empty()) b.note = d.o.note;
+    if (!d.o.csv.empty()) {
+        b.description_toml = must(read_file(d.o.csv));
+        must(parts::read_bike(b.description_toml, d.o.csv, must(parts::load_library())));
+    }
+    must(d.papers->change_bike(d.deed, b));
+    print(d.o, {{"bike", {{"id", b.id}, {"name", b.name}}}}, fmt::format("Changed: {}.\n", before == b.name ? b.name : before + ", now " + b.name));
     return 0;
 }
 
@@ -409,7 +448,7 @@ int run_papers(const PapersOptions& o) {
         static const std::map<std::string, int (*)(Desk&)> verbs = {
             {"add bike", papers_add_bikes}, {"add rides", papers_add_rides}, {"add reading", papers_add_reading}, {"add person", add_person}, {"add instrument", add_instrument},
             {"add work", add_work}, {"add happening", add_happening}, {"part new", part_new}, {"part on", part_on}, {"part off", part_off}, {"hold", hold}, {"clear", clear},
-            {"show", show}, {"history", history}, {"export", export_all}, {"backup", backup}, {"sound", sound}, {"undo", undo}, {"verdict", papers_verdict}, {"check", papers_check}};
+            {"add readings", papers_add_readings}, {"change", change}, {"show", show}, {"history", history}, {"export", export_all}, {"backup", backup}, {"sound", sound}, {"undo", undo}, {"verdict", papers_verdict}, {"check", papers_check}};
         return verbs.at(o.verb)(d);
     } catch (const Stop& s) {
         return fail(s.error);

@@ -64,6 +64,7 @@ std::string nearest(const std::string& word, std::vector<std::string> known);
 int papers_add_bikes(Desk&);
 int papers_add_rides(Desk&);
 int papers_add_reading(Desk&);
+int papers_add_readings(Desk&);
 int papers_verdict(Desk&);
 int papers_check(Desk&);
 

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <nlohmann/json.hpp>
 
 #include "base/text.hpp"
@@ -160,8 +161,8 @@ papers::PartKind kind_of(What what) {
 }
 
 // Pads and rotors do not grow. Nothing is averaged in silence: a reading that says so is asked about.
-void ask_about_contradictions(Desk& d, const papers::Book& book, const papers::Reading& r, double assumed_plate_mm, const inspect::Practice& practice) {
-    if (!r.part_id || (r.what != What::pad_thickness && r.what != What::rotor_thickness) || d.o.sure) return;
+void ask_about_contradictions(const papers::Book& book, const papers::Reading& r, double assumed_plate_mm, const inspect::Practice& practice) {
+    if (!r.part_id || (r.what != What::pad_thickness && r.what != What::rotor_thickness)) return;
     const bool pads = r.what == What::pad_thickness;
     const auto value = [&](const papers::Reading& of, double mm) {
         return pads ? papers::friction_of(book, of, mm, assumed_plate_mm, practice) : inspect::Reading{.value = mm, .uncertainty = papers::uncertainty_mm(book, of, practice)};
@@ -189,10 +190,21 @@ void ask_about_contradictions(Desk& d, const papers::Book& book, const papers::R
     }
 }
 
-}  // namespace
+// One reading as a person tells it, on the command line or in a row of a table.
+struct Told {
+    std::string what, bike, place, part, with, with_plate, anvil, csv, by, day, note;
+    std::vector<std::string> values;
+    bool sure = false;
+};
 
-int papers_add_reading(Desk& d) {
-    const PapersOptions& o = d.o;
+struct Kept {
+    papers::Id id;
+    papers::Bike bike;
+    parts::Bike described;
+    std::size_t values = 0;
+};
+
+Kept keep(Desk& d, const parts::Library& library, const Told& o) {
     papers::Reading r;
     const auto what = papers::value_of<What>(o.what);
     if (!what) {
@@ -201,10 +213,12 @@ int papers_add_reading(Desk& d) {
         stop(Errc::wrong_usage, fmt::format("reading '{}': expected one of {}{}", o.what, fmt::join(known, ", "), nearest(o.what, known)));
     }
     r.what = *what;
-    const papers::Bike bike = d.bike();
+    const papers::Bike bike = d.bike(o.bike);
     r.bike_id = bike.id;
-    r.place = d.place();
-    r.day = d.today;
+    const auto place = papers::value_of<parts::End>(o.place);
+    if (!place) stop(Errc::wrong_usage, o.place.empty() ? "say which wheel: front or rear (--place)" : fmt::format("place '{}': expected front or rear", o.place));
+    r.place = *place;
+    r.day = o.day;
     r.recorded_unix_s = d.deed.at_unix_s;
     r.note = o.note;
     const bool in_words = r.what == What::fluid_colour || r.what == What::cable_state;
@@ -220,14 +234,15 @@ int papers_add_reading(Desk& d) {
         r.points = points_of_words(r.what, o.values);
     }
     if (r.what == What::pad_thickness) {
-        if (o.with_plate.empty()) stop(Errc::wrong_usage, "is that with the plate? Say --with-plate yes (pad and plate together) or --with-plate no (friction material alone)");
+        if (o.with_plate != "yes" && o.with_plate != "no") stop(Errc::wrong_usage, "is that with the plate? Say --with-plate yes (pad and plate together) or --with-plate no (friction material alone)");
         r.with_plate = o.with_plate == "yes";
     } else if (!o.with_plate.empty()) {
-        stop(Errc::wrong_usage, "--with-plate belongs to pad_thickness");
+        stop(Errc::wrong_usage, "with_plate belongs to pad_thickness");
     }
     if (!o.anvil.empty()) {
-        if (r.what != What::rotor_thickness) stop(Errc::wrong_usage, "--anvil belongs to rotor_thickness");
+        if (r.what != What::rotor_thickness) stop(Errc::wrong_usage, "an anvil belongs to rotor_thickness");
         r.anvil = papers::value_of<parts::Anvil>(o.anvil);
+        if (!r.anvil) stop(Errc::wrong_usage, fmt::format("anvil '{}': expected pointed or flat_jaws", o.anvil));
     }
     const papers::Book book = must(papers::book_of(*d.papers, bike.id));
     if (!o.with.empty()) {
@@ -249,27 +264,103 @@ int papers_add_reading(Desk& d) {
             stop(Errc::bad_input, fmt::format("no {} known at the {} of {} on {}: put them on first (`papers part new`, `papers part on`), or say --part", papers::word_of(kind), o.place, bike.name, r.day));
         }
     }
-    const parts::Library library = must(parts::load_library());
-    const parts::Bike described = must(parts::read_bike(bike.description_toml, bike.name, library));
-    d.by_or_stop("add reading");
+    if (o.by.empty()) stop(Errc::wrong_usage, "say who read it, with --by NAME");
     for (const papers::Person& p : book.people)
-        if (p.name == d.deed.by) r.person_id = p.id;
-    ask_about_contradictions(d, book, r, described.wheel(r.place).pads.plate_thickness_mm.value, inspect::practice_of(library));
-    papers::Id id;
+        if (p.name == o.by) r.person_id = p.id;
+    Kept kept{.id = {}, .bike = bike, .described = must(parts::read_bike(bike.description_toml, bike.name, library)), .values = r.points.size()};
+    if (!o.sure) ask_about_contradictions(book, r, kept.described.wheel(r.place).pads.plate_thickness_mm.value, inspect::practice_of(library));
+    r.person_id = d.person(o.by);
+    kept.id = must(d.papers->add_reading(d.deed, r));
+    return kept;
+}
+
+// Bikes that are held back now, told at once.
+void say_held(Desk& d, const parts::Library& library, const std::map<papers::Id, Kept>& bikes) {
+    const papers::Book now = must(papers::book_of(*d.papers, std::nullopt));
+    for (const auto& [id, kept] : bikes) {
+        const inspect::Verdict v = inspect::combine(papers::checks_of(now, kept.bike, kept.described, inspect::practice_of(library), library, d.today));
+        if (v.do_not_ride) fmt::print("{}\n", wrap(kept.bike.name + ": " + v.text, 80, 2));
+    }
+}
+
+}  // namespace
+
+int papers_add_reading(Desk& d) {
+    const PapersOptions& o = d.o;
+    const parts::Library library = must(parts::load_library());
+    Kept kept;
     d.together([&] {
-        r.person_id = d.person(d.deed.by);
-        id = must(d.papers->add_reading(d.deed, r));
+        kept = keep(d, library, {.what = o.what, .bike = o.bike, .place = o.place, .part = o.part, .with = o.with, .with_plate = o.with_plate, .anvil = o.anvil, .csv = o.csv, .by = d.deed.by, .day = d.today, .note = o.note, .values = o.values, .sure = o.sure});
     });
     if (o.common.json) {
-        fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"reading", {{"id", id}, {"bike", bike.name}, {"values", r.points.size()}}}}).dump(2, ' ', false, json::error_handler_t::replace));
+        fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"reading", {{"id", kept.id}, {"bike", kept.bike.name}, {"values", kept.values}}}}).dump(2, ' ', false, json::error_handler_t::replace));
         return 0;
     }
-    fmt::print("Noted: {} {} of {}.\n", o.place, o.what, bike.name);
-    // A reading that holds the bike back is told at once.
-    const papers::Book now = must(papers::book_of(*d.papers, bike.id));
-    const inspect::Verdict v = inspect::combine(papers::checks_of(now, bike, described, inspect::practice_of(library), library, d.today));
-    if (v.do_not_ride) fmt::print("{}\n", wrap(v.text, 80, 0));
+    fmt::print("Noted: {} {} of {}.\n", o.place, o.what, kept.bike.name);
+    say_held(d, library, {{kept.bike.id, kept}});
     return 0;
+}
+
+int papers_add_readings(Desk& d) {
+    static const std::vector<std::string> known = {"date", "bike", "place", "what", "side", "value", "with_plate", "by", "instrument", "anvil", "note"};
+    const parts::Library library = must(parts::load_library());
+    long added = 0;
+    std::vector<std::string> troubles;
+    std::map<papers::Id, Kept> bikes;
+    const auto trouble = [&](const std::string& text) {
+        troubles.push_back(text);
+        fmt::print(stderr, "brakewright: {}\n", text);
+    };
+    for (const std::string& path : d.o.paths) {
+        Result<std::string> text = read_file(path);
+        if (!text) {
+            trouble(text.error().text);
+            continue;
+        }
+        std::vector<std::string> columns;
+        long number = 0;
+        for (std::size_t at = 0; at < text->size();) {
+            const std::size_t end = std::min(text->find('\n', at), text->size());
+            std::string_view line = trim(std::string_view(*text).substr(at, end - at));
+            at = end + 1;
+            ++number;
+            if (line.starts_with("\xEF\xBB\xBF")) line.remove_prefix(3);
+            if (line.empty()) continue;
+            const std::string where = fmt::format("{}:{}", path, number);
+            const std::vector<std::string> fields = csv_fields(line);
+            if (columns.empty()) {
+                columns = fields;
+                const auto unknown = std::find_if(columns.begin(), columns.end(), [&](const std::string& c) { return std::find(known.begin(), known.end(), c) == known.end(); });
+                if (unknown == columns.end()) continue;
+                trouble(fmt::format("{}: unknown column '{}'{}; nothing of this file was taken", where, *unknown, nearest(*unknown, known)));
+                break;
+            }
+            try {
+                if (fields.size() != columns.size()) stop(Errc::bad_input, fmt::format("expected {} fields, found {}", columns.size(), fields.size()));
+                std::map<std::string, std::string> cell;
+                for (std::size_t i = 0; i < columns.size(); ++i) cell[columns[i]] = std::string(trim(fields[i]));
+                const std::string day = cell["date"].empty() ? d.today : cell["date"], side = cell["side"];
+                if (!side.empty() && !papers::value_of<papers::Side>(side)) stop(Errc::bad_input, fmt::format("side '{}': expected left or right", side));
+                Told told{.what = cell["what"], .bike = cell["bike"].empty() ? d.o.bike : cell["bike"], .place = cell["place"], .part = "", .with = cell["instrument"], .with_plate = cell["with_plate"], .anvil = cell["anvil"], .csv = "",
+                          .by = cell["by"].empty() ? d.deed.by : cell["by"], .day = day, .note = cell["note"].empty() ? d.o.note : cell["note"], .values = {}, .sure = d.o.sure};
+                if (!cell["value"].empty()) told.values = {side.empty() ? cell["value"] : side + "=" + cell["value"]};
+                Kept kept;
+                d.together([&] { kept = keep(d, library, told); });
+                bikes[kept.bike.id] = kept;
+                ++added;
+            } catch (const Stop& s) {
+                if (s.error.code != Errc::bad_input && s.error.code != Errc::wrong_usage) throw;
+                trouble(fmt::format("{}: {}", where, s.error.text));
+            }
+        }
+    }
+    if (d.o.common.json) {
+        fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"added", added}, {"failed", troubles.size()}, {"troubles", troubles}}).dump(2, ' ', false, json::error_handler_t::replace));
+    } else {
+        fmt::print("{} readings added, {} not taken.\n", added, troubles.size());
+        say_held(d, library, bikes);
+    }
+    return troubles.empty() ? 0 : exit_status(Errc::bad_input);
 }
 
 }  // namespace bw::app

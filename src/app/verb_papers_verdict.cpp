@@ -64,6 +64,27 @@ void print_json(json j) {
     fmt::print("{}\n", out.dump(2, ' ', false, json::error_handler_t::replace));
 }
 
+std::string html(std::string_view text) {
+    std::string out;
+    for (const char c : text) out += c == '<' ? "&lt;" : c == '>' ? "&gt;" : c == '&' ? "&amp;" : c == '"' ? "&quot;" : std::string(1, c);
+    return out;
+}
+
+// A page to print and cut: what matters first on each tag.
+std::string tags_of(const std::vector<Judged>& all, const std::string& today) {
+    std::string out = "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Tags</title><style>\n"
+                      "body { font: 10pt sans-serif; margin: 8mm } section { border: 1px solid #000; padding: 4mm; margin: 0 0 4mm; break-inside: avoid }\n"
+                      "h1 { font-size: 14pt; margin: 0 } h1 small { font-weight: normal } .stop { font-size: 16pt; font-weight: bold; border: 3px solid #000; padding: 2mm; margin: 2mm 0 }\n"
+                      "ul { list-style: none; margin: 2mm 0; padding: 0 } footer { font-size: 8pt }\n</style></head><body>\n";
+    for (const Judged& j : all) {
+        out += fmt::format("<section><h1>{} <small>{}, {:.0f} min</small></h1>\n", html(j.bike.name), today, j.minutes);
+        out += fmt::format("<p{}>{}</p>\n<ul>\n", j.verdict.do_not_ride ? " class=\"stop\"" : "", html(j.verdict.text));
+        for (const papers::ToDo& t : j.list) out += fmt::format("<li>{} {}</li>\n", t.why == papers::ToDo::Why::routine ? "&#9745;" : "&#9744;", html(t.text));
+        out += fmt::format("</ul><footer>{}</footer></section>\n", caution);
+    }
+    return out + "</body></html>\n";
+}
+
 }  // namespace
 
 int papers_verdict(Desk& d) {
@@ -94,12 +115,13 @@ int papers_verdict(Desk& d) {
 int papers_check(Desk& d) {
     const parts::Library library = must(parts::load_library());
     const bool ticking = !d.o.ok.empty() || !d.o.fault.empty();
-    if (!ticking && d.o.bike.empty() && must(d.papers->bikes()).size() > 1) {
+    if (!ticking && d.o.bike.empty() && (must(d.papers->bikes()).size() > 1 || !d.o.csv.empty())) {
         std::vector<Judged> all = all_judged(d, library);
         std::stable_sort(all.begin(), all.end(), [](const Judged& a, const Judged& b) {
             if (a.verdict.do_not_ride != b.verdict.do_not_ride) return a.verdict.do_not_ride;
             return a.minutes > b.minutes;
         });
+        if (!d.o.csv.empty()) must(write_file(d.o.csv, tags_of(all, d.today)));
         json list = json::array();
         double minutes = 0;
         for (const Judged& j : all) {
@@ -111,6 +133,7 @@ int papers_check(Desk& d) {
         else fmt::print("{:4.0f} min  in all\n{}\n", minutes, wrap(caution, 80, 0));
         return 0;
     }
+    if (!d.o.csv.empty()) stop(Errc::wrong_usage, "--tags prints all bikes: leave the bike and the ticks out");
     const papers::Bike bike = d.bike();
     const Judged before = judged(must(papers::book_of(*d.papers, bike.id)), bike, library, d.today);
     if (ticking) {

@@ -55,6 +55,11 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     v->add_option("--anvil", o.anvil, "rotor: pointed or flat_jaws")->check(CLI::IsMember({"pointed", "flat_jaws"}));
     v->add_option("--csv", o.csv, "values from a table: run_out angle_deg,dial_mm; rotor_thickness angle_deg,radius_mm,thickness_mm,anvil");
     v->add_flag("--sure", o.sure, "keep a reading that contradicts an earlier one");
+    v = verb(add, "readings", "add readings", "readings from a table, a row each: date,bike,place,what,side,value,with_plate,by,instrument,anvil,note");
+    v->add_option("tables", o.paths, "CSV files")->required();
+    bike(v);
+    deed(v);
+    v->add_flag("--sure", o.sure, "keep readings that contradict earlier ones");
     v = verb(add, "person", "add person", "a person, or what is known of one");
     v->add_option("name", o.name, "name")->required();
     figure(v, "--hand_size_cm", "hand_size_cm", "wrist crease to tip of the middle finger [cm]");
@@ -127,6 +132,13 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     verb(papers, "sound", "sound", "looks at everything: structure, references, every ride file, the tables against the history");
     v = verb(papers, "undo", "undo", "takes back the last command, whole");
     v->add_option("--by", o.by, "who");
+    v->add_flag("--sure", o.sure, "also if that takes back what holds a bike back");
+    v = verb(papers, "change", "change", "another name or description for a bike, or the day it was retired");
+    v->add_option("bike", o.bike, "which bike")->required();
+    v->add_option("--name", o.name, "its new name");
+    v->add_option("--description", o.csv, "its new description (TOML); its parts and readings stay as they are");
+    v->add_option("--retired", o.what, "day from which it is out of use, YYYY-MM-DD");
+    deed(v);
 
     v = verb(papers, "verdict", "verdict", "is there a reason not to ride");
     v->add_option("bike", o.bike, "which bike; default: all");
@@ -134,6 +146,7 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     v->add_flag("--verdict-status", o.verdict_status, "exit with 5 when a bike is held back");
     v = verb(papers, "check", "check", "the check before a ride, for this bike: the list, or ticks");
     v->add_option("bike", o.bike, "which bike; default: all, held-back ones first");
+    v->add_option("--tags", o.csv, "HTML file to print: a tag for each bike with what is to be done, held-back ones first");
     v->add_option("--ok", o.ok, "items found in order, as in: --ok function leaks front.lever; all: every item");
     v->add_option("--fault", o.fault, "items with a fault, as in: --fault rear.rotor_straight=\"rubs at one place\"");
     deed(v);

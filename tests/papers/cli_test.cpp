@@ -145,6 +145,45 @@ TEST_F(Cli, ReadingsComeFromTablesWithTheirLine) {
     EXPECT_NE(bad.err.find("bad.csv:3: dial_mm 'x'"), std::string::npos) << bad.err;
 }
 
+TEST_F(Cli, ATableOfReadingsComesInRowByRow) {
+    add_bike();
+    const std::string table = f.write("r.csv", "date,place,what,side,value,with_plate,by,note\n2026-05-02,front,pad_thickness,left,1.2,no,Ada,\n2026-05-02,front,pad_thickness,left,1.2,,Ada,\n2026-05-02,rear,lever_bite,,31 mm,,Ben,\"a, b\"\n2026-05-02,middle,lever_bite,,31,,Ben,\n");
+    const Outcome o = papers({"add", "readings", table, "--json"});
+    EXPECT_EQ(o.status, 3);
+    EXPECT_EQ(json::parse(o.out)["added"], 2);
+    EXPECT_NE(o.err.find("r.csv:3: is that with the plate?"), std::string::npos) << o.err;
+    EXPECT_NE(o.err.find("r.csv:5: place 'middle'"), std::string::npos) << o.err;
+}
+
+TEST_F(Cli, WhatHoldsABikeBackIsNotTakenBackByASlip) {
+    add_bike();
+    ok({"add", "happening", "crash", "--by", "Ada"});
+    const Outcome o = papers({"undo"});
+    EXPECT_EQ(o.status, 3);
+    EXPECT_NE(o.err.find("--sure"), std::string::npos) << o.err;
+    EXPECT_EQ(papers({"verdict", "--verdict-status"}).status, 5);
+    ok({"undo", "--sure", "--by", "Ada"});
+    EXPECT_EQ(papers({"verdict", "--verdict-status"}).status, 0);
+}
+
+TEST_F(Cli, TagsSayWhatIsHeldBackFirst) {
+    ok({"add", "bike", "-", "--by", "Ada"}, "name,kind,total_mass_kg\nA & B,city,100\nZ,city,100\n");
+    ok({"hold", "Z", "--by", "Ada", "--why", "crack <here>"});
+    ok({"check", "--tags", f.path("tags.html")});
+    const std::string page = read(f.path("tags.html"));
+    EXPECT_LT(page.find("Do not ride"), page.find("A &amp; B"));
+    EXPECT_NE(page.find("crack &lt;here&gt;"), std::string::npos);
+    EXPECT_NE(page.find("qualified mechanic"), std::string::npos);
+}
+
+TEST_F(Cli, ABikeIsRenamedAndRetired) {
+    add_bike();
+    ok({"change", "Ostrel trail bike", "--name", "Old trail bike", "--retired", "2026-06-01"});
+    EXPECT_EQ(ok({"show"})["bikes"][0]["name"], "Old trail bike");
+    EXPECT_EQ(papers({"change", "Old trail bike"}).status, 2);
+    EXPECT_EQ(papers({"change", "Old trail bike", "--retired", "soon"}).status, 2);
+}
+
 TEST_F(Cli, PartsGoOnAndOff) {
     add_bike();
     ok({"part", "new", "winter pads", "--kind", "pads", "--compound", "sintered", "--new_thickness_mm", "2", "--least_thickness_mm", "0.5"});

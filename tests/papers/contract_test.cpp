@@ -131,6 +131,26 @@ TEST_P(Contract, TwoBikesPartsOrPeopleOfOneNameAreRefused) {
     EXPECT_EQ(must(p->people()).at(0).hand_size_cm, 18);
 }
 
+TEST_P(Contract, ABikeIsChangedUnderItsIdAndUndoPutsItBack) {
+    const Sample s = add_sample(*p, "Heron");
+    add_sample(*p, "Wren");
+    Bike b = must(p->bikes()).at(0);
+    b.retired_day = "2026-09-01";
+    b.name = "Wren";
+    EXPECT_FALSE(p->change_bike(deed(), b)) << "that name is taken";
+    b.name = "Grey heron";
+    must(p->change_bike(deed(), b));
+    between();
+    EXPECT_EQ(must(p->bikes()).at(0).id, s.bike);
+    EXPECT_EQ(must(p->bikes()).at(0).name, "Grey heron");
+    EXPECT_EQ(must(p->bikes()).at(0).retired_day, "2026-09-01");
+    must(p->undo(deed()));
+    EXPECT_EQ(must(p->bikes()).at(0).name, "Heron");
+    b.id = "x";
+    EXPECT_FALSE(p->change_bike(deed(), b));
+    expect_sound();
+}
+
 TEST_P(Contract, ValuesThatAreNoneAreRefused) {
     const Sample s = add_sample(*p);
     EXPECT_FALSE(p->add_reading(deed(), pad_reading(s, std::nan(""))));

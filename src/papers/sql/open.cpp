@@ -90,7 +90,8 @@ void refuse_cut_off(const std::string& path) {
     if (got < 16 || std::memcmp(head, "SQLite format 3", 16) != 0) return;
     const std::uintmax_t page = head[16] * 256u + head[17] == 1 ? 65536 : head[16] * 256u + head[17];   // file format, offsets 16 and 28
     const std::uintmax_t pages = (std::uintmax_t{head[28]} << 24) | (head[29] << 16) | (head[30] << 8) | head[31];
-    if (got < static_cast<ssize_t>(sizeof head) || fs::file_size(path, none) < page * pages)
+    const bool cut_off = got < static_cast<ssize_t>(sizeof head) || fs::file_size(path, none) < page * pages;
+    if (cut_off && !fs::exists(path + "-wal", none))   // there now: somebody is writing it this very moment
         refuse(Errc::cannot_read, fmt::format("{}: the file was cut off: {} bytes, its first page says {}. It was left as it is: copy it again, or go back to the newest backup.", path, fs::file_size(path, none), page * pages));
 }
 

@@ -172,6 +172,14 @@ public:
             return bike.id;
         });
     }
+    Status change_bike(const Deed& d, const Bike& b) override {
+        return change(d, "change_bike", "changed: bike " + b.name, [&] {
+            must_be("bike", b.id);
+            Bike copy = b;
+            put_named("bike", "bike", copy);
+            return Done{};
+        });
+    }
     Result<Id> add_part(const Deed& d, Part p) override {
         return change(d, "add_part", fmt::format("part {}", p.name), [&] {
             p.id.clear();

@@ -73,6 +73,8 @@ public:
     virtual Result<Id> put_instrument(const Deed&, Instrument) = 0;
     //! A new bike with its first parts: the parts' fittings name them by position (part_id = "0", "1", ...; wheel_id too).
     virtual Result<Id> add_bike(const Deed&, Bike, std::vector<Part> parts, std::vector<Fitting> fittings) = 0;
+    //! Name, description, note, day of retiring of a bike that is there.
+    virtual Status change_bike(const Deed&, const Bike&) = 0;
     virtual Result<Id> add_part(const Deed&, Part) = 0;
     //! Ends the fitting of what is at that place with the same kind of part, then fits this one.
     virtual Result<Id> put_on(const Deed&, Fitting) = 0;
