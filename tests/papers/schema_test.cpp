@@ -70,6 +70,39 @@ TEST(Schema, AnOlderFileIsBroughtUpToDateAfterACopyWasMade) {
     EXPECT_EQ(again.error().code, Errc::bad_input);
 }
 
+TEST(Schema, SeveralProcessesThatMigrateAtOnceAllOpenAndOneCopyIsMade) {
+    for (int k = 0; k < 8; ++k) {
+        const Folder folder;
+        const std::string path = folder.path("a");
+        {
+            auto p = must(make_papers(path));
+            const Sample s = add_sample(*p);
+            std::vector<Ride> many;
+            for (int i = 0; i < 500; ++i) many.push_back(a_described_ride(s, std::to_string(i)));
+            must(p->add_rides(deed(), many));
+        }
+        std::vector<pid_t> children;
+        for (int c = 0; c < 4; ++c) {
+            const pid_t child = fork();
+            if (child == 0) {
+                const auto opened = sql::open_papers(path, {.schema = later});
+                if (!opened) fprintf(stderr, "%s\n", opened.error().text.c_str());
+                _exit(opened && must(opened->papers->rides({})).size() == 500 ? 0 : 1);
+            }
+            children.push_back(child);
+        }
+        for (const pid_t child : children) {
+            int status = 0;
+            waitpid(child, &status, 0);
+            EXPECT_TRUE(WIFEXITED(status) && WEXITSTATUS(status) == 0);
+        }
+        int copies = 0;
+        for (const auto& e : fs::directory_iterator(fs::path(path).parent_path())) copies += e.path().filename().string().starts_with("a.before-schema-");
+        EXPECT_EQ(copies, 1);
+        EXPECT_EQ(must(must(open_papers(path + ".before-schema-2")).papers->rides({})).size(), 500u);
+    }
+}
+
 TEST(Schema, AMigrationThatWouldBreakAReferenceChangesNothing) {
     const Folder folder;
     const std::string path = folder.path("a");

@@ -169,24 +169,40 @@ std::unique_ptr<Db> open_file(const std::string& path, const Options& o, std::st
     auto db = std::make_unique<Db>(path, Db::Access::read_write, o.vfs);
     db->wait(o.wait_ms);
     const auto newest = o.schema.back().number;
-    if (db->number("PRAGMA application_id") != application_id)
-        refuse(Errc::bad_input, fmt::format("{}: this file is not papers of this program. It was left as it is.", path));
-    const std::int64_t number = db->number("PRAGMA user_version");
-    if (number > newest)
-        refuse(Errc::bad_input, fmt::format("{}: these papers have schema {}, this program knows schemas up to {}. They were left as they are: open them with a newer brakewright.", path, number, newest));
-    if (number < 1) refuse(Errc::bad_input, fmt::format("{}: these papers say that they have schema {}: the file is damaged. It was left as it is.", path, number));
-    if (schema_of(*db) != expected_schema(o, static_cast<int>(number)))
-        refuse(Errc::bad_input, fmt::format("{}: the tables in this file are not those of schema {}: it is damaged, or another program changed it. It was left as it is.", path, number));
-    // The tables are ours: now it is worth looking at what is in them.
-    const std::vector<std::string> troubles = db->texts("PRAGMA quick_check(4)");
-    if (troubles.size() != 1 || troubles.front() != "ok")
-        refuse(Errc::cannot_read, fmt::format("{}: the file is damaged ({}). It was left as it is: keep it, and go back to the newest backup.", path, first_words(troubles)));
+    std::int64_t number = 0;
+    {
+        Transaction looking(*db, Transaction::Kind::read);   // one moment: another process may be migrating
+        if (db->number("PRAGMA application_id") != application_id)
+            refuse(Errc::bad_input, fmt::format("{}: this file is not papers of this program. It was left as it is.", path));
+        number = db->number("PRAGMA user_version");
+        if (number > newest)
+            refuse(Errc::bad_input, fmt::format("{}: these papers have schema {}, this program knows schemas up to {}. They were left as they are: open them with a newer brakewright.", path, number, newest));
+        if (number < 1) refuse(Errc::bad_input, fmt::format("{}: these papers say that they have schema {}: the file is damaged. It was left as it is.", path, number));
+        if (schema_of(*db) != expected_schema(o, static_cast<int>(number)))
+            refuse(Errc::bad_input, fmt::format("{}: the tables in this file are not those of schema {}: it is damaged, or another program changed it. It was left as it is.", path, number));
+        // The tables are ours: now it is worth looking at what is in them.
+        const std::vector<std::string> troubles = db->texts("PRAGMA quick_check(4)");
+        if (troubles.size() != 1 || troubles.front() != "ok")
+            refuse(Errc::cannot_read, fmt::format("{}: the file is damaged ({}). It was left as it is: keep it, and go back to the newest backup.", path, first_words(troubles)));
+    }
     if (number < newest) {
-        std::string copy = fmt::format("{}.before-schema-{}", path, newest);
-        for (int n = 2; fs::exists(copy, ignored); ++n) copy = fmt::format("{}.before-schema-{}.{}", path, newest, n);
-        copy_file(*db, copy, o);
-        migrate(*db, o.schema, newest);
-        note = fmt::format("{}: brought from schema {} to {}; as it was before: {}", path, number, newest, copy);
+        // The right to write is held from before the copy to the end, so that nothing falls between the two.
+        db->run("PRAGMA foreign_keys = OFF");
+        {
+            Transaction t(*db, Transaction::Kind::write);
+            if (db->number("PRAGMA user_version") < newest) {   // unless another process was first
+                std::string copy = fmt::format("{}.before-schema-{}", path, newest);
+                for (int n = 2; fs::exists(copy, ignored); ++n) copy = fmt::format("{}.before-schema-{}.{}", path, newest, n);
+                {
+                    Db reader(path, Db::Access::read_write, o.vfs);
+                    copy_file(reader, copy, o);
+                }
+                migrate(*db, o.schema, newest);
+                note = fmt::format("{}: brought from schema {} to {}; as it was before: {}", path, number, newest, copy);
+            }
+            t.commit();
+        }
+        db->run("PRAGMA foreign_keys = ON");
     }
     if (db->texts("PRAGMA journal_mode").front() != "wal") db->run("PRAGMA journal_mode = WAL");
     return db;
