@@ -64,6 +64,14 @@ void print_json(json j) {
     fmt::print("{}\n", out.dump(2, ' ', false, json::error_handler_t::replace));
 }
 
+// A lead of fixed width, then text beside it, 80 columns in all.
+std::string beside(const std::string& lead, const std::string& text) {
+    const std::string gap = "\n" + std::string(lead.size(), ' ');
+    std::string out = lead;
+    for (const char c : wrap(text, 80 - static_cast<int>(lead.size()), 0)) out += c == '\n' ? gap : std::string(1, c);
+    return out;
+}
+
 std::string html(std::string_view text) {
     std::string out;
     for (const char c : text) out += c == '<' ? "&lt;" : c == '>' ? "&gt;" : c == '&' ? "&amp;" : c == '"' ? "&quot;" : std::string(1, c);
@@ -127,7 +135,7 @@ int papers_check(Desk& d) {
         for (const Judged& j : all) {
             minutes += j.minutes;
             list.push_back({{"bike", j.bike.name}, {"id", j.bike.id}, {"do_not_ride", j.verdict.do_not_ride}, {"state", inspect::word_of(j.verdict.state)}, {"minutes", j.minutes}, {"text", j.verdict.text}});
-            if (!d.o.common.json) fmt::print("{}\n", wrap(fmt::format("{:4.0f} min  {}{}", j.minutes, j.bike.name, j.verdict.do_not_ride ? ": " + j.verdict.text : ""), 80, 10));
+            if (!d.o.common.json) fmt::print("{}\n", beside(fmt::format("{:4.0f} min  ", j.minutes), j.bike.name + (j.verdict.do_not_ride ? ": " + j.verdict.text : "")));
         }
         if (d.o.common.json) print_json({{"day", d.today}, {"minutes", minutes}, {"bikes", list}, {"cautions", {caution}}});
         else fmt::print("{:4.0f} min  in all\n{}\n", minutes, wrap(caution, 80, 0));
@@ -182,7 +190,7 @@ int papers_check(Desk& d) {
     if (!d.o.common.json) fmt::print("{}, {}: {:.0f} min\n", bike.name, d.today, now.minutes);
     for (const papers::ToDo& t : now.list) {
         list.push_back({{"item", papers::word_of(t.item)}, {"place", t.place ? json(papers::word_of(*t.place)) : json()}, {"why", word_of(t.why)}, {"text", t.text}, {"minutes", t.minutes}, {"last_ok_day", t.last_ok ? json(*t.last_ok) : json()}});
-        if (!d.o.common.json) fmt::print("{}\n", wrap(fmt::format("[{}] {:<22} {}", t.why == papers::ToDo::Why::routine ? "x" : t.why == papers::ToDo::Why::fault ? "!" : " ", name_of(t), t.text), 80, 27));
+        if (!d.o.common.json) fmt::print("{}\n", beside(fmt::format("[{}] {:<20} ", t.why == papers::ToDo::Why::routine ? "x" : t.why == papers::ToDo::Why::fault ? "!" : " ", name_of(t)), t.text));
     }
     if (d.o.common.json) print_json({{"bike", bike.name}, {"day", d.today}, {"verdict", json_of(now.verdict)}, {"minutes", now.minutes}, {"items", list}, {"cautions", {caution}}});
     else fmt::print("{}\n", wrap(caution, 80, 0));
