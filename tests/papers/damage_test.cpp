@@ -159,6 +159,22 @@ TEST(Damage, TheHistoryCannotBeAltered) {
     EXPECT_THROW(db.run("DELETE FROM event"), sql::Failed);
 }
 
+TEST(Damage, AnEventThatWasAlteredIsFound) {
+    const Folder folder;
+    Files f;
+    {
+        write(folder.path("a"), sound_bytes());
+        f = exported(*must(open_papers(folder.path("a"))).papers);
+    }
+    f.erase("papers.json");
+    const std::size_t at = f["events.csv"].find(",Ada,hold,");
+    ASSERT_NE(at, std::string::npos);
+    f["events.csv"].replace(at, 10, ",Eva,hold,");
+    const auto p = import_papers(folder.path("b"), source_of(f));
+    ASSERT_FALSE(p);
+    EXPECT_NE(p.error().text.find("is not what it was when it was written"), std::string::npos) << p.error().text;
+}
+
 TEST(Damage, AnExportThatWasChangedIsRefusedWithItsPlace) {
     const Folder folder;
     Files good;

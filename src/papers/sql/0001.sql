@@ -192,10 +192,11 @@ CREATE TABLE dose (
 ) STRICT;
 CREATE INDEX dose_of_ride ON dose (ride_id);
 
--- Behind undo and history. changes: JSON list of {table, id, before, after}, each a row or null.
+-- Behind undo and history. changes: JSON list of {table, id, before, after}, each a row or null. id: hash of all the other
+-- columns but number, and of the id before it in its batch.
 CREATE TABLE event (
     number INTEGER PRIMARY KEY AUTOINCREMENT,   -- order only; the id is id
-    id TEXT NOT NULL UNIQUE,
+    id TEXT NOT NULL UNIQUE CHECK (length(id) = 64),
     batch TEXT NOT NULL,
     at_unix_s REAL NOT NULL,
     by TEXT CHECK (by <> ''),

@@ -49,6 +49,19 @@ bool alike(const json& a, const json& b) {
     return true;
 }
 
+// An event's id is the hash of all that it says and of the event before it in its batch: an event that was altered, or one
+// taken out of a batch, shows. Batches stand by themselves, so that those of two places can be put together.
+Id event_id(const Id& before, const Row& e) {
+    std::vector<std::string> parts = {before};
+    for (const char* column : {"batch", "at_unix_s", "by", "verb", "text", "undoes", "changes"}) {
+        const Cell& c = cell_of(e, column);
+        const auto* t = std::get_if<std::string>(&c);
+        const auto* x = std::get_if<double>(&c);
+        parts.push_back(t ? *t : x ? fmt::format("{}", *x) : std::string());
+    }
+    return key_of(parts);
+}
+
 std::string text_in(const json& j, const char* key) {
     const auto it = j.is_object() ? j.find(key) : j.end();
     return it != j.end() && it->is_string() ? it->get<std::string>() : std::string();
@@ -94,11 +107,17 @@ void look_at(const Row& row) {
 void against_history(Db& db, Soundness& out) {
     // The history says what every row must be now.
     std::map<std::pair<std::string, std::string>, json> told;
-    Statement s(db, "SELECT changes FROM event ORDER BY number");
+    std::map<Id, Id> last_of_batch;
+    Statement s(db, "SELECT * FROM event ORDER BY number");
     while (s.step()) {
         ++out.events;
-        std::string changes;
-        take(s.at(0), changes);
+        const Row e = s.row();
+        std::string id, batch, changes;
+        take(cell_of(e, "id"), id);
+        take(cell_of(e, "batch"), batch);
+        take(cell_of(e, "changes"), changes);
+        if (event_id(last_of_batch[batch], e) != id) out.troubles.push_back(fmt::format("event {} is not what it was when it was written", out.events));
+        last_of_batch[batch] = id;
         const json list = json::parse(changes, nullptr, false);
         if (!list.is_array()) {
             out.troubles.push_back(fmt::format("event {} cannot be read", out.events));
@@ -511,9 +530,15 @@ private:
     }
     void write_event(const Deed& d, const char* verb, const std::string& text, const Id& undoes) {
         if (d.batch.empty()) refuse(Errc::internal, "a deed without a batch");
-        const Row row = {{"id", new_uuid()}, {"batch", d.batch}, {"at_unix_s", d.at_unix_s}, {"by", cell(d.by)}, {"verb", std::string(verb)},
+        Id before;
+        {
+            Statement s(*db_, "SELECT id FROM event WHERE batch = ?1 ORDER BY number DESC LIMIT 1");
+            if (s.bind(1, d.batch).step()) take(s.at(0), before);
+        }
+        Row row = {{"batch", d.batch}, {"at_unix_s", d.at_unix_s}, {"by", cell(d.by)}, {"verb", std::string(verb)},
                          {"text", text}, {"undoes", cell(undoes)}, {"changes", changes_.dump(-1, ' ', false, json::error_handler_t::replace)}};
         look_at(row);
+        row.emplace_back("id", event_id(before, row));
         insert("event", row, "INSERT");
     }
 
