@@ -220,6 +220,10 @@ void add_described(Desk& d, const std::string& text, const std::string& path, Ta
     std::vector<papers::Ride> rides;
     for (const answer::DescribedRow& row : read->rows) {
         papers::Ride r;
+        if (row.bike.empty() && d.o.bike.empty() && bikes.size() != 1) {
+            tally.trouble(fmt::format("{}: this row names no bike, and there are {} in these papers: add the column 'bike', or say --bike NAME; this row was left out", row.where, bikes.size()));
+            continue;
+        }
         if (row.bike.empty()) r.bike_id = d.bike().id;
         else if (const auto it = bikes.find(row.bike); it != bikes.end()) r.bike_id = it->second.id;
         else {

@@ -103,10 +103,11 @@ TEST_F(Cli, RidesComeInOnceAndABadFileStopsNoOther) {
 
 TEST_F(Cli, ALogOfManyBikesGoesToEachOfThem) {
     ok({"add", "bike", "-", "--by", "Ada"}, "name,kind,total_mass_kg\nA,city,100\nB,city,100\n");
-    const std::string log = f.write("log.csv", "date,bike,distance_m\n2026-05-01,A,5000\n2026-05-01,B,6000\n2026-05-02,C,1000\n2026-05-03,B,7000\n");
+    const std::string log = f.write("log.csv", "date,bike,distance_m\n2026-05-01,A,5000\n2026-05-01,B,6000\n2026-05-02,C,1000\n2026-05-03,B,7000\n2026-05-03,,7000\n");
     const Outcome o = papers({"add", "rides", log, "--json"});
     EXPECT_EQ(json::parse(o.out)["added"], 3);
     EXPECT_NE(o.err.find("log.csv:4: there is no bike 'C'"), std::string::npos) << o.err;
+    EXPECT_NE(o.err.find("log.csv:6: this row names no bike"), std::string::npos) << o.err;
     EXPECT_EQ(o.status, 3);
 }
 

@@ -16,7 +16,12 @@ namespace {
 
 int losses_wanted() {
     const char* told = std::getenv("BRAKEWRIGHT_POWER_LOSSES");
-    return told ? std::max(1, std::atoi(told)) : 150;
+#if defined(__SANITIZE_ADDRESS__)
+    constexpr int usual = 40;   // many times slower
+#else
+    constexpr int usual = 150;
+#endif
+    return told ? std::max(1, std::atoi(told)) : usual;
 }
 
 // Some of everything, each acknowledged under "kind id" as it is done. Stops at the first Error if asked to.

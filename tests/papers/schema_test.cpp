@@ -71,7 +71,7 @@ TEST(Schema, AnOlderFileIsBroughtUpToDateAfterACopyWasMade) {
 }
 
 TEST(Schema, SeveralProcessesThatMigrateAtOnceAllOpenAndOneCopyIsMade) {
-    for (int k = 0; k < 8; ++k) {
+    for (int k = 0; k < 4; ++k) {
         const Folder folder;
         const std::string path = folder.path("a");
         {
