@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // Failing disks: power lost at any write with torn and lost writes, syncs that were only claimed, a full disk, errors of reading,
 // writing and syncing, a file that cannot be written. BRAKEWRIGHT_POWER_LOSSES says how many moments are tried (default 150).
+#include <sys/wait.h>
+#include <unistd.h>
+
 #include <algorithm>
 #include <set>
 
@@ -251,4 +254,38 @@ TEST(FailingDisk, PapersThatCannotBeWrittenAreReadAndSayThatTheyCannotBeWritten)
     }
     other.reset();
     EXPECT_EQ(read(path), before);
+}
+
+TEST(FailingDisk, PapersInAFolderOfSomebodyElseAreReadWithoutAFileBesideThem) {
+    const Folder folder;
+    const std::string path = folder.path("odd ?name#100%.papers");
+    Sample s;
+    {
+        auto p = must(make_papers(path));
+        s = add_sample(*p);
+    }
+    // Rights do not bind root: a child that gives them up looks.
+    fs::permissions(fs::path(path).parent_path(), fs::perms(0755));
+    fs::permissions(path, fs::perms(0644));
+    if (geteuid() != 0) fs::permissions(fs::path(path).parent_path(), fs::perms(0555));
+    const pid_t child = fork();
+    if (child == 0) {
+        if (geteuid() == 0 && (setgid(65534) != 0 || setuid(65534) != 0)) _exit(9);
+        const auto opened = open_papers(path);
+        if (!opened) {
+            fprintf(stderr, "%s\n", opened.error().text.c_str());
+            _exit(1);
+        }
+        if (must(opened->papers->bikes()).size() != 1 || !must(opened->papers->sound()).troubles.empty()) _exit(2);
+        const auto refused = opened->papers->add_reading(deed(), pad_reading(s, 1.5));
+        if (refused) _exit(3);
+        if (refused.error().text.find("can be read but not written") == std::string::npos) _exit(4);
+        _exit(0);
+    }
+    int status = 0;
+    waitpid(child, &status, 0);
+    EXPECT_TRUE(WIFEXITED(status));
+    EXPECT_EQ(WEXITSTATUS(status), 0);
+    fs::permissions(fs::path(path).parent_path(), fs::perms(0755));
+    EXPECT_FALSE(fs::exists(path + "-shm"));
 }

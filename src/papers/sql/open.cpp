@@ -166,7 +166,11 @@ std::unique_ptr<Db> open_file(const std::string& path, const Options& o, std::st
         if (size == 0) refuse(Errc::bad_input, fmt::format("{}: this file is empty; expected papers. It was left as it is.", path));
     }
     refuse_cut_off(path);
-    auto db = std::make_unique<Db>(path, Db::Access::read_write, o.vfs);
+    // Where nothing can be written the log's index cannot be made; without a log none is needed, and reading is enough.
+    const std::string folder = fs::path(path).parent_path().string();
+    const bool no_log = !fs::exists(path + "-wal", ignored) || fs::file_size(path + "-wal", ignored) == 0;
+    const bool frozen = !o.vfs && no_log && (::access(path.c_str(), W_OK) != 0 || ::access(folder.empty() ? "." : folder.c_str(), W_OK) != 0);
+    auto db = std::make_unique<Db>(path, frozen ? Db::Access::immutable : Db::Access::read_write, o.vfs);
     db->wait(o.wait_ms);
     const auto newest = o.schema.back().number;
     std::int64_t number = 0;
@@ -204,7 +208,7 @@ std::unique_ptr<Db> open_file(const std::string& path, const Options& o, std::st
         }
         db->run("PRAGMA foreign_keys = ON");
     }
-    if (db->texts("PRAGMA journal_mode").front() != "wal") db->run("PRAGMA journal_mode = WAL");
+    if (!frozen && db->texts("PRAGMA journal_mode").front() != "wal") db->run("PRAGMA journal_mode = WAL");
     return db;
 }
 

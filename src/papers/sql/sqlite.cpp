@@ -38,8 +38,14 @@ void Db::fail(int code) {
 
 Db::Db(const std::string& path, Access access, const char* vfs) : path_(path) {
     int flags = SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_EXRESCODE;
-    flags |= access == Access::read_only ? SQLITE_OPEN_READONLY : access == Access::create ? SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE : SQLITE_OPEN_READWRITE;
-    const int code = sqlite3_open_v2(path.c_str(), &db_, flags, vfs);
+    std::string name = path;
+    if (access == Access::immutable) {
+        name = "file:";
+        for (const char c : path) name += c == '%' || c == '?' || c == '#' ? fmt::format("%{:02X}", static_cast<unsigned>(static_cast<unsigned char>(c))) : std::string(1, c);
+        name += "?immutable=1";
+    }
+    flags |= access == Access::immutable ? SQLITE_OPEN_READONLY | SQLITE_OPEN_URI : access == Access::create ? SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE : SQLITE_OPEN_READWRITE;
+    const int code = sqlite3_open_v2(name.c_str(), &db_, flags, vfs);
     try {
         if (code != SQLITE_OK) fail(code);
         wait(10000);

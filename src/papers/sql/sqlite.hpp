@@ -20,7 +20,7 @@ struct Failed {
 
 class Db {
 public:
-    enum class Access { read_write, create, read_only };
+    enum class Access { read_write, create, immutable };   //!< immutable: nobody writes it, and no file beside it is needed
     //! vfs: name of a registered file layer; null: the system's.
     Db(const std::string& path, Access, const char* vfs);
     ~Db();
