@@ -4,6 +4,7 @@
 
 #include <exception>
 
+#include "verb_papers.hpp"
 #include "verbs.hpp"
 
 namespace {
@@ -61,6 +62,9 @@ int main(int argc, char** argv) {
     figures->add_option("--cases", g.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     add_common(*figures, g.common);
 
+    bw::app::PapersOptions p;
+    CLI::App* papers = bw::app::add_papers(app, p);
+
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& e) {
@@ -73,6 +77,7 @@ int main(int argc, char** argv) {
         }
         if (*figures) return bw::app::run_heat_figures(g);
         if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake (TOML) and a table of power (CSV), or `heat figures FOLDER`"});
+        if (*papers) return bw::app::run_papers(p);
         return bw::app::run_heat(h);
     } catch (const std::exception& e) {
         return bw::app::fail({bw::Errc::internal, std::string("a fault of ours: ") + e.what()});
