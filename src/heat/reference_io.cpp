@@ -134,13 +134,13 @@ private:
             return Done{};
         }
         const bool text_inf = field.most == inf && value->value<std::string>() == std::string("inf");
-        const auto got = text_inf ? std::optional<double>(inf) : value->is_number() ? value->value<double>() : std::nullopt;
+        const double got = text_inf ? inf : value->is_number() ? value->value<double>().value_or(std::nan("")) : std::nan("");
         const std::string unit = field.unit.empty() ? "" : " " + field.unit;
-        if (!got || !(*got >= field.least && *got <= field.most))
+        if (!(got >= field.least && got <= field.most))
             return wrong(*value, field.most == inf ? fmt::format("{}: expected a number above 0{} or inf", field.key, unit)
                                                    : fmt::format("{}: expected a number from {:g} to {:g}{}", field.key, field.least, field.most, unit));
-        u.value = *got;
-        *field.value = *got;
+        u.value = got;
+        *field.value = got;
         seen_.insert(field.key);
         out_.inputs.push_back({.key = field.key, .unit = field.unit, .value = u});
         return Done{};
