@@ -273,7 +273,7 @@ public:
             };
             const auto text = [](std::optional<double> v, int digits) { return v ? fmt::format("{:.{}f}", *v, digits) : ""; };
             fmt::print("| {} | {}{} | {:g} | {:.{}f} | {:.{}f} | {} | {:.0f} | {} | {} | {} |\n", what, file, counter("file_MB") ? fmt::format(", {:.1f} MB", *counter("file_MB")) : "", hours, cpu_s,
-                       cpu_s < 1 ? 3 : 1, cpu_s / hours, cpu_s / hours < 1 ? 3 : 2, read == reading_s_.end() ? "" : fmt::format("{:.0f}", cpu_s / read->second), *counter("MB"),
+                       cpu_s < 10 ? 3 : 1, cpu_s / hours, cpu_s / hours < 1 ? 3 : 2, read == reading_s_.end() ? "" : fmt::format("{:.0f}", cpu_s / read->second), *counter("MB"),
                        counter("kJ") ? fmt::format("{:.0f} ({:.0f} to {:.0f})", *counter("kJ"), *counter("kJ_p05"), *counter("kJ_p95")) : "", text(counter("kJ_true"), 0), text(counter("silent_s"), 1));
             std::fflush(stdout);
         }
