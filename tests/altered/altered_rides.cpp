@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // The same ride recorded worse must keep its braking energy: a row a ride, beside what it was untouched.       Layer: tests
-//   altered_rides real DIR [--only PART]...     recordings of DIR: thinned, with noise added, with holes cut
-//   altered_rides faults CLEAN FAULTY           simulated rides of the same name in both folders
-//   both: [--known FILE] [--whole] [--threads N] [--seed N]
+//   altered_rides real DIR              recordings of DIR: thinned, with noise added, with holes cut
+//   altered_rides faults CLEAN FAULTY   simulated rides of the same name in both folders
+//   both: [--only PART_OF_A_ROWS_NAME]... [--known FILE] [--whole] [--threads N] [--seed N]
 // Exit status 1 if a row breaks its claim and is not a known failure, or if a known failure holds; 77 if DIR is not there.
 // --whole: all rows that the known failures may speak of are there, so one that speaks of none is wrong too.
 #include <fmt/format.h>
@@ -38,6 +38,7 @@ constexpr double most_change_by_faults = 0.03;
 
 struct Energy {
     double mean_J = 0, p05_J = 0, p95_J = 0;
+    ride::AltitudeSource altitude = ride::AltitudeSource::none;
     bool holds(double J) const { return p05_J <= J && J <= p95_J; }
     std::string text() const { return fmt::format("{:.1f} ({:.1f} to {:.1f})", mean_J / 1e3, p05_J / 1e3, p95_J / 1e3); }
 };
@@ -49,6 +50,11 @@ struct Setting {
     Context ctx;
     std::optional<parts::Library> library;
 } setting;
+
+//! Was this row asked for?
+bool wanted(const std::string& row) {
+    return setting.only.empty() || std::any_of(setting.only.begin(), setting.only.end(), [&](const std::string& part) { return row.find(part) != std::string::npos; });
+}
 
 //! Braking energy as the program finds it.
 Result<Energy> energy_of(const std::string& bike, ride::Track track) {
@@ -62,7 +68,13 @@ Result<Energy> energy_of(const std::string& bike, ride::Track track) {
     if (!motions) return motions.error();
     std::vector<double> energies;
     for (const ride::MotionPath& p : motions->front().paths) energies.push_back(p.brakes_J);
-    return Energy{mean_of(energies), quantile(energies, 0.05), quantile(energies, 0.95)};
+    return Energy{mean_of(energies), quantile(energies, 0.05), quantile(energies, 0.95), motions->front().altitude_source};
+}
+
+//! What the altitude was taken for, before and after.
+std::string taken_for(const Energy& before, const Energy& after) {
+    const std::string was(word_of(before.altitude)), is(word_of(after.altitude));
+    return was == is ? is : was + ", then " + is;
 }
 
 // ---- known failures: what is wrong is data ----------------------------------------------------------------------------
@@ -249,7 +261,7 @@ int real(const std::string& dir) {
     }
     Judge judge(setting.known_file, "real");
     fmt::print("{}, drag area 0.40, rolling resistance 0.006; kJ, 5 to 95 % in brackets. Held: the altered file's interval holds the untouched file's mean. Back: the other way round.\n\n"
-               "| recording | alteration | records | brakes | untouched | change | back | held |\n|---|---|---|---|---|---|---|---|\n", "90 kg");
+               "| recording | alteration | records | brakes | untouched | change | altitude | back | held |\n|---|---|---|---|---|---|---|---|---|\n", "90 kg");
     std::vector<fs::path> files;
     for (const auto& e : fs::directory_iterator(dir))
         if (e.path().extension() == ".fit" || e.path().extension() == ".tcx" || e.path().extension() == ".gpx") files.push_back(e.path());
@@ -265,9 +277,6 @@ int real(const std::string& dir) {
             {"every fifth", [](rd::Reading& r) { return thin(r, 5), std::string(); }},
             {"noise", [&](rd::Reading& r) { return add_noise(r, Draw(name + "/noise")), std::string(); }},
             {"holes", [&](rd::Reading& r) { return fmt::format(" ({})", cut_holes(r, Draw(name + "/holes"))); }}};
-        const auto wanted = [&](const std::string& row) {
-            return setting.only.empty() || std::any_of(setting.only.begin(), setting.only.end(), [&](const std::string& part) { return row.find(part) != std::string::npos; });
-        };
         if (std::none_of(alterations.begin(), alterations.end(), [&](const Alteration& a) { return wanted(name + "/" + a.name); })) continue;
         const auto bytes = read_file(path.string());
         const auto records = bytes ? read_records(*bytes, name) : Result<rd::Reading>(bytes.error());
@@ -302,8 +311,8 @@ int real(const std::string& dir) {
                 continue;
             }
             const std::string held = judge.verdict("real/" + row, altered->holds(untouched->mean_J));
-            fmt::print("| {} | {}{} | {} | {} | {} | {:+.1f} % | {} | {} |\n", name, a.name, said, n, altered->text(), untouched->text(), 100 * (altered->mean_J / untouched->mean_J - 1),
-                       untouched->holds(altered->mean_J) ? "yes" : "no", held);
+            fmt::print("| {} | {}{} | {} | {} | {} | {:+.1f} % | {} | {} | {} |\n", name, a.name, said, n, altered->text(), untouched->text(), 100 * (altered->mean_J / untouched->mean_J - 1),
+                       taken_for(*untouched, *altered), untouched->holds(altered->mean_J) ? "yes" : "no", held);
             std::fflush(stdout);
         }
     }
@@ -314,13 +323,14 @@ int faults(const std::string& clean, const std::string& faulty) {
     Judge judge(setting.known_file, "faults");
     fmt::print("Mass and kind of bike told; kJ. Held: the faults change the energy by at most {:.0f} %. By the faults: the same, but with\n"
                "the clean file's draws; what lies between is the luck of other draws.\n\n"
-               "| ride | truly | clean | with faults | change | by the faults | held |\n|---|---|---|---|---|---|---|\n", 100 * most_change_by_faults);
+               "| ride | truly | clean | with faults | change | by the faults | altitude | held |\n|---|---|---|---|---|---|---|---|\n", 100 * most_change_by_faults);
     std::vector<fs::path> files;
     for (const auto& e : fs::directory_iterator(faulty))
         if (e.path().extension() == ".gpx") files.push_back(e.path());
     std::sort(files.begin(), files.end());
     for (const fs::path& path : files) {
         const std::string name = path.stem().string();
+        if (!wanted(name)) continue;
         const auto truth = read_file((fs::path(clean) / (name + ".truth.toml")).string());
         // A value of the truth's flat keys; each of those asked for stands on one line only.
         const auto told = [&](const std::string& key) {
@@ -350,7 +360,7 @@ int faults(const std::string& clean, const std::string& faulty) {
         }
         const double change = b->mean_J / a->mean_J - 1;
         const std::string held = judge.verdict("faults/" + name, std::abs(change) <= most_change_by_faults);
-        fmt::print("| {} | {:.1f} | {} | {} | {:+.1f} % | {:+.1f} % | {} |\n", name, std::atof(told("brake_energy_J").c_str()) / 1e3, a->text(), b->text(), 100 * change, 100 * (c->mean_J / a->mean_J - 1), held);
+        fmt::print("| {} | {:.1f} | {} | {} | {:+.1f} % | {:+.1f} % | {} | {} |\n", name, std::atof(told("brake_energy_J").c_str()) / 1e3, a->text(), b->text(), 100 * change, 100 * (c->mean_J / a->mean_J - 1), taken_for(*a, *b), held);
         std::fflush(stdout);
     }
     if (files.empty()) judge.broken(faulty, "no rides");
@@ -379,6 +389,6 @@ int main(int argc, char** argv) {
     setting.library.emplace(*std::move(library));
     if (words.size() == 2 && words[0] == "real") return real(words[1]);
     if (words.size() == 3 && words[0] == "faults") return faults(words[1], words[2]);
-    fmt::print(stderr, "altered_rides real DIR [--only PART]... | faults CLEAN FAULTY; [--known FILE] [--whole] [--threads N] [--seed N]\n");
+    fmt::print(stderr, "altered_rides real DIR | faults CLEAN FAULTY; [--only PART]... [--known FILE] [--whole] [--threads N] [--seed N]\n");
     return 2;
 }
