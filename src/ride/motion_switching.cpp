@@ -220,10 +220,13 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
     };
     // One scalar measurement; returns the log likelihood. Gated as in motion_filter.hpp.
     // One logarithm for all readings of a second: `product` gathers the variances.
-    const auto measure = [](Gauss& q, const X& h, double y, double variance, double& product) {
-        const X ph = q.p * h;
-        double v = h.dot(ph) + variance;
-        const double nu = y - h.dot(q.x);
+    const auto measure = [](Gauss& q, int h1, double w1, int h2, double w2, int h3, double w3, double y, double variance, double& product) {
+        X ph = w1 * q.p.col(h1);
+        double hx = w1 * q.x(h1);
+        if (w2 != 0) ph += w2 * q.p.col(h2), hx += w2 * q.x(h2);
+        if (w3 != 0) ph += w3 * q.p.col(h3), hx += w3 * q.x(h3);
+        double v = w1 * ph(h1) + w2 * ph(h2) + w3 * ph(h3) + variance;
+        const double nu = y - hx;
         const double ratio = nu * nu / v;
         double l;
         product *= v;
@@ -235,25 +238,22 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
             l = -0.5 * ratio;
         }
         q.x += ph * (nu / v);
-        q.p.noalias() -= ph * (ph.transpose() / v);
+        const X g = ph / v;
+        for (int k = 0; k < N; ++k) q.p.col(k) -= ph * g(k);
         return l;
     };
     const auto measure_all = [&](Gauss& q, std::size_t i) {
         double l = 0, product = 1, aside = 1;
         for (std::size_t r = s.first[i]; r < s.first[i + 1]; ++r) {
             const SwitchReading& z = s.readings[r];
-            X h = X::Zero();
             switch (z.kind) {
-                case SwitchReading::Kind::distance: h(D) = 1, h(V) = z.offset_s; break;
-                case SwitchReading::Kind::speed: h(V) = 1, h(U) = z.offset_s; break;
-                case SwitchReading::Kind::altitude: h(Z) = 1, h(B) = 1, h(G) = s.speed_mps[i] * z.offset_s; break;
+                case SwitchReading::Kind::distance: l += measure(q, D, 1, V, z.offset_s, 0, 0, z.y, z.variance, product); break;
+                case SwitchReading::Kind::speed: l += measure(q, V, 1, U, z.offset_s, 0, 0, z.y, z.variance, product); break;
+                case SwitchReading::Kind::altitude: l += measure(q, Z, 1, B, 1, G, s.speed_mps[i] * z.offset_s, z.y, z.variance, product); break;
             }
-            l += measure(q, h, z.y, z.variance, product);
         }
         if (i > 0 && s.still[i - 1] && !s.left_out[i - 1]) {
-            X h = X::Zero();
-            h(V) = 1;
-            (void)measure(q, h, 0, 0.01, aside);
+            (void)measure(q, V, 1, 0, 0, 0, 0, 0, 0.01, aside);
         }
         return l - 0.5 * std::log(product);
     };
@@ -330,15 +330,16 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
             }
             m.x.setZero();
             for (std::size_t a = 0; a < froms; ++a)
-                if (w[a][b] > 0) m.x += (w[a][b] / sum) * branch[a][b].x;
+                if (w[a][b] > 1e-9 * sum) m.x += (w[a][b] / sum) * branch[a][b].x;
             m.p.setZero();
             for (std::size_t a = 0; a < froms; ++a) {
-                if (w[a][b] <= 0) continue;
+                if (w[a][b] <= 1e-9 * sum) continue;
                 const X d = branch[a][b].x - m.x;
                 m.p += (w[a][b] / sum) * branch[a][b].p;
                 m.p.noalias() += ((w[a][b] / sum) * d) * d.transpose();
             }
-            m.p = (0.5 * (m.p + m.p.transpose())).eval();
+            for (int r = 0; r < N; ++r)
+                for (int k = 0; k < r; ++k) m.p(r, k) = m.p(k, r);
         }
         for (double& q : weight[i + 1]) q /= total;
         out.log_likelihood += top + std::log(total);
