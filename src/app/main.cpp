@@ -76,8 +76,8 @@ int main(int argc, char** argv) {
             return bw::app::run_answer(a);
         }
         if (*figures) return bw::app::run_heat_figures(g);
-        if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake (TOML) and a table of power (CSV), or `heat figures FOLDER`"});
         if (*papers) return bw::app::run_papers(p);
+        if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake (TOML) and a table of power (CSV), or `heat figures FOLDER`"});
         return bw::app::run_heat(h);
     } catch (const std::exception& e) {
         return bw::app::fail({bw::Errc::internal, std::string("a fault of ours: ") + e.what()});

@@ -894,8 +894,8 @@ void mend_missed_pulses(std::vector<Record>& r, std::vector<Fault>& faults) {
         else if (!std::isnan(r[i].value[distance])) r[i].value[distance] += added_m;
     }
     faults.push_back({FaultKind::speed_spike, static_cast<int>(dips.size()), 0,
-                      fmt::format("The recorded speed fell {} for a second or two and was back at once while the positions went on: a wheel sensor that missed pulses; {}.",
-                                  counted(dips.size(), "time", "times"), were_not_known(dips.size()))});
+                      fmt::format("The recorded speed fell {} for a second or two and was back at once while the positions went on: a wheel sensor that missed pulses. What it said then {}.",
+                                  counted(dips.size(), "time", "times"), were_not_known(1))});
 }
 
 //! Channels that say the same all along although the ride denies it.

@@ -148,7 +148,8 @@ TEST(RealTcx, EveryFileGivesTheRecordsAndFaultsThatItHolds) {
     const std::vector<Expected> all{
         {"good/descent-658m-power.tcx", 1454, 1453, 10227.69, {}},
         {"good/road-hilly-power.tcx", 4792, 4791, 27371.96, {}},
-        {"good/hilly-speed-spikes-power.tcx", 4134, 4217, 20093.5, {{speed_spike, 112}, {no_altitude, 17}, {no_position, 22}, {pause, 1}}},
+        // The wheel sensor missed pulses: 20,093.5 m counted; every fifth position alone, chord by chord, gives 20,622 m.
+        {"good/hilly-speed-spikes-power.tcx", 4134, 4217, 20635.57, {{speed_spike, 112 + 147}, {no_altitude, 17}, {no_position, 22}, {pause, 1}}},
         // 3,524 points, of which the last of the first lap and the first of the second have one time.
         {"good/rolling-irregular-sampling.tcx", 3523, 12127, 55722.9, {{duplicate_time, 1}, {pause, 9}, {gap_moving, 13}}},
     };

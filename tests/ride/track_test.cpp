@@ -251,6 +251,32 @@ TEST(Cleaning, WheelTurnsCountedTooManyAreTakenOutWherePositionsDenyThem) {
     EXPECT_EQ(count_of(t, FaultKind::speed_spike), 3);
 }
 
+TEST(Cleaning, PulsesThatAWheelSensorMissedAreGivenBackWherePositionsGoOnAndHardBrakingStays) {
+    const auto ride = made_ride(600);
+    auto missed = ride;
+    double lost_m = 0;
+    for (std::size_t i = 1; i < 600; ++i) {
+        const bool dip = i > 50 && i % 40 < 2 && i < 590;   // two records of forty, a dozen times
+        if (dip) missed[i].speed_mps = 0.5 * ride[i].speed_mps, lost_m += 0.5 * ride[i].speed_mps;
+        missed[i].distance_m = ride[i].distance_m - lost_m;
+    }
+    const auto t = read(as_csv(missed));
+    EXPECT_EQ(count_of(t, FaultKind::speed_spike), 13) << faults_text(t);
+    EXPECT_NEAR(t.distance_m.back(), ride.back().distance_m, 13 * 1.0);   // a metre each: the speed before and after stands for it
+    EXPECT_LT(missed.back().distance_m, ride.back().distance_m - 80);
+    for (std::size_t i = 0; i < t.size(); ++i) ASSERT_TRUE(std::isnan(t.speed_mps[i]) || std::abs(t.speed_mps[i] - ride[i].speed_mps) < 0.01) << i;
+    // The same dips ridden: the positions say so, and nothing is touched.
+    auto braked = ride;
+    double d = 0;
+    for (std::size_t i = 0; i < 600; ++i) {
+        braked[i].speed_mps = missed[i].speed_mps;
+        braked[i].distance_m = d;
+        braked[i].latitude_deg = 46.5 + d / 111170;
+        d += braked[i].speed_mps;
+    }
+    EXPECT_EQ(count_of(read(as_csv(braked)), FaultKind::speed_spike), 0);
+}
+
 TEST(Cleaning, AFixThatComesASecondLateTakesNoDistanceAway) {
     auto fast = made_ride(600);
     for (std::size_t i = 0; i < 600; ++i) {
