@@ -60,7 +60,7 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
         add(down_s + stop_s, 0, 0, 0);
         for (const parts::End end : ends) {
             const auto e = static_cast<std::size_t>(end);
-            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = air_degC, .altitude_m = 0}, heat::Keep::peaks_only);
+            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = air_degC, .altitude_m = 0, .mass_kg = whole.mass_kg}, heat::Keep::peaks_only);
             if (!one) {
                 failed[i] = one.error();
                 return;

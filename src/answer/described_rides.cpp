@@ -113,7 +113,7 @@ Lesson lesson_of(const Context& ctx, const parts::Library& library, const Reques
     const double scatter_var = std::log1p((ride.sd / ride.value) * (ride.sd / ride.value));
     for (std::size_t j = 0; j < recorded.size() && j < request.rides.size(); ++j) {
         const RideAnswer& r = recorded[j];
-        if (r.misfit || r.distance_m < 500 || r.altitude_source == ride::AltitudeSource::none) continue;
+        if (r.misfit || !r.heat_withheld.empty() || r.distance_m < 500 || r.altitude_source == ride::AltitudeSource::none) continue;
         std::vector<double> x;
         const Loaded& loaded = loads.of(request.rides[j].tags);
         for (std::size_t i = 0; i < all.size(); ++i) {

@@ -8,6 +8,7 @@
 #include "answer/answer.hpp"
 #include "balance/balance.hpp"
 #include "heat/wheel.hpp"
+#include "ride/cover.hpp"
 #include "ride/plan.hpp"
 #include "stop/unknowns.hpp"
 #include "wear/law.hpp"
@@ -45,17 +46,25 @@ using Doses = std::vector<std::array<std::vector<heat::WearDose>, 2>>;
 struct HeatInput {
     std::span<const heat::PowerRow> rows;
     double air_degC = 15, altitude_m = 0;
+    double mass_kg = 0;   //!< all that an ordinary stop has to slow
 };
 
 //! Heat of one wheel in one case, and whether the lever force needed outgrows the hand or 1.5 times its cold value.
 struct WheelOutcome {
     heat::WheelHeat heat;
     bool fades = false;
+    bool hot_stop_beyond_hand = false;   //!< at its hottest an ordinary stop needs more than this hand has; cold it does not
 };
 Result<WheelOutcome> heat_of(const Context&, const parts::Library&, const Case&, parts::End, const HeatInput&, heat::Keep keep);
 
 //! Fills intervals, boiling and fading of one wheel from its anchors; cases: all likely cases, case i rides on anchor i % anchors.
 void summarise(WheelHeatAnswer&, const parts::Library&, const parts::Bike&, parts::End, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m);
+
+//! Says in r that energies, temperatures and life cannot be given where the altitude covers less than altitude.least_share of
+//! the ride (docs/decisions/0008): a road reckoned level brakes next to nothing, and that is the comfortable side.
+void withhold_without_altitude(RideAnswer& r, const parts::Library&, const ride::AltitudeCover&, bool left_aside);
+//! The fault of a ride whose altitude was not to be used.
+ride::Fault altitude_left_aside(double seconds);
 
 //! One recorded ride. doses: appended. Fails as ride::reconstruct, naming the file.
 Result<RideAnswer> ride_answer(const Context&, const parts::Library&, const Request&, const RideInput&, const Cases&, std::span<const Case>, Doses& doses,

@@ -68,9 +68,23 @@ Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& libr
     }
     Context quiet = ctx;
     quiet.progress = nullptr;
-    Result<ride::MotionPaths> motion = ride::plan(quiet, input.route, style, draws, habits, keys);
+    const bool left_aside = request.altitude == ride::AltitudeSource::none && !input.route.altitude_m.empty();
+    ride::Route level;
+    if (left_aside) {
+        level = input.route;
+        level.altitude_m.clear();
+    }
+    Result<ride::MotionPaths> motion = ride::plan(quiet, left_aside ? level : input.route, style, draws, habits, keys);
     if (!motion) return motion.error();
     RideAnswer r;
+    if (left_aside) {
+        std::erase_if(motion->faults, [](const ride::Fault& f) { return f.kind == ride::FaultKind::no_altitude; });
+        motion->faults.push_back(altitude_left_aside(0));
+    } else if (request.altitude && *request.altitude != ride::AltitudeSource::terrain) {
+        motion->faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = 0,
+                                  .text = fmt::format("--altitude {} is for recorded rides: a planned way takes its heights from the map, and learns their error from them.", ride::word_of(*request.altitude))});
+    }
+    withhold_without_altitude(r, library, ride::altitude_cover(left_aside ? level : input.route), left_aside);
     r.file = input.route.file;
     r.planned = true;
     r.style = style;
