@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 #include "balance/balance.hpp"
@@ -170,9 +171,45 @@ inspect::Check other(std::string code, inspect::State state, std::string text) {
 
 std::string in_percent(double share) { return share < 0.01 ? fmt::format("{:.1f} %", share * 100) : fmt::format("{:.0f} %", share * 100); }
 
+// Hot brakes on a ride at hand (docs/decisions/0007): one reason a wheel, for the ride on which it is worst.
+void fade_reasons(const Answer& a, const parts::Library& library, std::vector<inspect::Check>& out) {
+    using inspect::State;
+    const double hold = library.value("fade.hold_share"), measure = library.value("fade.measure_share"), likely = library.value("fade.likely_share");
+    for (const parts::End end : ends) {
+        const auto of = [end](const RideAnswer& r) -> const WheelHeatAnswer& { return r.wheels[static_cast<std::size_t>(end)]; };
+        const RideAnswer* worst = nullptr;
+        std::size_t others = 0;
+        for (const RideAnswer& r : a.rides) {
+            const WheelHeatAnswer& w = of(r);
+            if (!r.heat_withheld.empty() || (w.hot_stop_beyond_hand_probability < measure && w.fade_probability < likely)) continue;
+            if (worst) ++others;
+            const auto rank = [&](const RideAnswer& x) { return std::pair(of(x).hot_stop_beyond_hand_probability, of(x).fade_probability); };
+            if (!worst || rank(r) > rank(*worst)) worst = &r;
+        }
+        if (!worst) continue;
+        const WheelHeatAnswer& w = of(*worst);
+        const std::string wheel(parts::word_of(end));
+        std::string what = fmt::format("on {}{} the {} pads reach {:.0f} °C ({:.0f} to {:.0f})", worst->file, others == 0 ? "" : fmt::format(" (and {} more)", others), wheel,
+                                       w.pad_face_peak_degC.p50, w.pad_face_peak_degC.p05, w.pad_face_peak_degC.p95);
+        if (w.hot_stop_beyond_hand_probability >= measure)
+            what += fmt::format(", and so hot an ordinary stop needs a harder squeeze than this hand has in {} of the likely cases", in_percent(w.hot_stop_beyond_hand_probability));
+        else what += fmt::format(", and the brake fades (1.5 times its cold squeeze) in {} of the likely cases", in_percent(w.fade_probability));
+        what += ". What pads hold above 277 °C nobody has measured.";
+        if (w.rotor_peak_degC.p50 > library.value("fade.nothing_known_degC")) what += fmt::format(" A rotor at {:.0f} °C is past everything that is known of such brakes.", w.rotor_peak_degC.p50);
+        if (w.hot_stop_beyond_hand_probability >= hold)
+            out.push_back(other(wheel + "_brake_fades", State::held_back, "Do not ride such a road with this brake as it is: " + what +
+                                " Brake in short pulls and let it cool rolling, lighten the load, or fit a larger rotor."));
+        else {
+            what[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(what[0])));
+            out.push_back(other(wheel + "_brake_may_fade", State::measure_better, what + " Feel the lever on the way down: if it needs more than before, let the brake cool rolling before the next stop. "
+                                "Rotor, pads, load and hand told in the description settle more."));
+        }
+    }
+}
+
 // Reasons that come out of the computed stops and temperatures. What is told of the bike may hold it back; where the lever
 // or the hand is only assumed, the reason is to measure.
-std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Bike& bike) {
+std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike) {
     using inspect::State;
     std::vector<inspect::Check> out;
     for (const RideAnswer& r : a.rides) {
@@ -195,6 +232,7 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Bike&
                                                 " Renew the fluid, brake in short pulls, lighten the load or fit larger rotors."));
             else out.push_back(other(fmt::format("{}_fluid_may_boil", parts::word_of(end)), State::replace, what + " Renew the fluid before such a ride, and try the lever after every long descent."));
         }
+    fade_reasons(a, library, out);
     const bool hand_told = bike.given.contains("rider.hand.strength_N");
     for (const stop::StopAnswer& s : a.stops) {
         const std::string name = fmt::format("{} brake{}, {}", stop::word_of(s.setup.brakes), s.setup.brakes == stop::Brakes::both ? "s" : "", stop::word_of(s.setup.surface));
@@ -271,7 +309,7 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
     for (RideAnswer& r : *diary) a.rides.push_back(std::move(r));
     const std::size_t rides_given = a.rides.size();
     if (rides_given == 0 && request.terrain) {
-        Result<RideAnswer> r = described_descent(ctx, library, request, *request.terrain, {}, 1e9, cases);
+        Result<RideAnswer> r = described_descent(ctx, library, request, *request.terrain, {}, std::nullopt, cases);
         if (!r) return r.error();
         a.rides.push_back(*std::move(r));
     }
@@ -376,7 +414,7 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
         points[e] = {.bite_mm = l.bite_mm.p50, .full_mm = l.full_mm.p50, .uncertainty_mm = (l.full_mm.p95 - l.full_mm.p05) / (2 * 1.645)};
     }
     // What can fail on the next ride stands before what was never measured.
-    std::vector<inspect::Check> checks = computed_reasons(a, request.bike);
+    std::vector<inspect::Check> checks = computed_reasons(a, library, request.bike);
     checks.insert(checks.end(), look_by.begin(), look_by.end());
     for (inspect::Check& c : inspect::checks_of(request.bike, practice, points[0], points[1])) checks.push_back(std::move(c));
     a.verdict = inspect::combine(std::move(checks));

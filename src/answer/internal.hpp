@@ -2,6 +2,7 @@
 // What the files of this room share.                                                                     Layer: answer
 #pragma once
 #include <array>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -88,8 +89,14 @@ double grip_of(const stop::StopUnknowns&, stop::Surface);
 Result<std::vector<RideAnswer>> described_answers(const Context&, const parts::Library&, const Request&, const Cases& drawn, std::span<const Case> all,
                                                   std::span<const RideAnswer> recorded, Doses& doses);
 
-//! A typical descent of a terrain class, planned = true; no longer than most_descent_m.
-Result<RideAnswer> described_descent(const Context&, const parts::Library&, const Request&, wear::Terrain, const RideTags&, double most_descent_m, std::span<const Case>);
+//! What was told of the ride that a descent stands for.
+struct ToldDescent {
+    double descent_m = 0;     //!< all metres down
+    double least_grade = 0;   //!< of what goes down: metres down over the whole way
+};
+//! A typical descent of a terrain class, planned = true; with told: no longer than all metres down of the ride, no shorter
+//! than the share of them that its longest descent has in such country, and no flatter than the ride.
+Result<RideAnswer> described_descent(const Context&, const parts::Library&, const Request&, wear::Terrain, const RideTags&, const std::optional<ToldDescent>& told, std::span<const Case>);
 
 Result<std::vector<Yardstick>> yardsticks(const Context&, const parts::Library&, const parts::Bike&, std::span<const Case>);
 
