@@ -51,7 +51,7 @@ public:
                 const parts::Bike bike = with_load(all_[i].bike, tags.load_kg);
                 at->second.whole.push_back(balance::whole_of(bike, factor));
                 // Held on a gentle slope at some hundred watts, and slowed down in stops at kilowatts: a motor that takes back has
-                // the power for much of the one and little of the other.
+                // the power for much of the one and little of the other.   [EQ planned-11]
                 constexpr double usual_W = 300, usual_grade = -0.05, usual_drag_N = 20;
                 const balance::Geometry geometry = balance::geometry_of(bike, all_[i].balance.trailer_own_share);
                 const balance::Sharing sharing = sharing_of(all_[i], surface);
