@@ -189,8 +189,10 @@ int run_answer(const AnswerOptions& o) {
         if (auto* track = std::get_if<ride::Track>(&*recording)) request.rides.push_back({std::move(*track), said});
         else request.planned.push_back({std::move(std::get<ride::Route>(*recording)), said, style});
     }
-    for (const auto& [file, unused] : tags)
-        if (!tagged.contains(file)) fmt::print(stderr, "brakewright: note: {}: no ride '{}' was given; its row is not used\n", o.tags, file);
+    std::string unused;
+    for (const auto& [file, tag] : tags)
+        if (!tagged.contains(file)) unused += fmt::format("{}'{}'", unused.empty() ? "" : ", ", file);
+    if (!unused.empty()) fmt::print(stderr, "brakewright: note: {}: rows of rides that were not given are not used: {}\n", o.tags, unused);
     Result<answer::Answer> result = answer::answer(ctx, *library, request);
     if (!result) return fail(result.error());
     clear_progress();
