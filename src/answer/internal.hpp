@@ -54,7 +54,7 @@ struct HeatInput {
 struct WheelOutcome {
     heat::WheelHeat heat;
     bool fades = false;
-    bool hot_stop_beyond_hand = false;   //!< at its hottest an ordinary stop needs more than this hand has; cold it does not
+    bool hot_stop_beyond_hand = false;   //!< at its hottest an ordinary stop needs a quarter more squeeze or worse, and more than this hand has; cold it does not
 };
 Result<WheelOutcome> heat_of(const Context&, const parts::Library&, const Case&, parts::End, const HeatInput&, heat::Keep keep);
 

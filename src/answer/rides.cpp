@@ -71,7 +71,8 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
     for (std::size_t i = 0; i < out.heat.factors.size(); ++i) {
         if (out.heat.factors[i] < 1.05) continue;
         const double friction = u.friction / out.heat.factors[i];
-        out.hot_stop_beyond_hand = out.hot_stop_beyond_hand || (cold_enough && stop::lever_force_for(c.bike, end, u, friction, stop_N) > hand_N);
+        // A hand with next to nothing to spare is the hand's reason, not the heat's: a quarter more squeeze is felt as fade.
+        out.hot_stop_beyond_hand = out.hot_stop_beyond_hand || (cold_enough && out.heat.factors[i] >= 1.25 && stop::lever_force_for(c.bike, end, u, friction, stop_N) > hand_N);
         if (out.fades || input.rows[i].speed_mps < 1.5) continue;
         out.fades = stop::lever_force_for(c.bike, end, u, friction, input.rows[i].power_W / input.rows[i].speed_mps) > hand_N;
     }
