@@ -33,7 +33,7 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
         const Case& c = cases[i];
         double descent_m = drawn("descent_m", i, 1), steep = drawn("grade", i, 2);
         if (told) {
-            descent_m = std::min(told->descent_m, std::max(descent_m, std::clamp(drawn("longest_share", i, 6), 0.0, 1.0) * told->descent_m));
+            descent_m = std::min(told->descent_m, std::max(descent_m, std::min(library.value("terrain.longest_m"), std::clamp(drawn("longest_share", i, 6), 0.0, 1.0) * told->descent_m)));
             steep = std::max(steep, told->least_grade);
         }
         descent_m = std::max(1.0, descent_m);
