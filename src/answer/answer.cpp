@@ -17,11 +17,6 @@
 
 namespace bw::answer {
 
-namespace {
-
-// A 0.5 % tail is asked of the life, so it gets more cases; the first rows are the same.
-constexpr std::size_t tail_cases = 4096;
-
 std::vector<Input> all_inputs(const parts::Library& library, const Request& request) {
     std::vector<Input> inputs = parts::inputs_of(request.bike);
     const auto add = [&](std::vector<Input> more) { inputs.insert(inputs.end(), std::make_move_iterator(more.begin()), std::make_move_iterator(more.end())); };
@@ -64,6 +59,11 @@ std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bik
     }
     return cases;
 }
+
+namespace {
+
+// A 0.5 % tail is asked of the life, so it gets more cases; the first rows are the same.
+constexpr std::size_t tail_cases = 4096;
 
 // Dry and wet always, and whatever surface was told for a ride.
 std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library& library, const Request& request, std::span<const Case> cases) {

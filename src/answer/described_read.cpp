@@ -43,7 +43,10 @@ bool is_described(std::string_view text) {
     return ours;
 }
 
-Result<Described> read_described(std::string_view text, const std::string& name, std::string_view bike_name) {
+namespace {
+
+// bike_name: absent: rows of all bikes.
+Result<Described> read_rows(std::string_view text, const std::string& name, std::optional<std::string_view> bike_name) {
     text = without_mark(text);
     Described out;
     std::vector<std::string> columns;
@@ -104,7 +107,8 @@ Result<Described> read_described(std::string_view text, const std::string& name,
             row.day = parse_day(cell["date"]);
             if (!row.day) return wrong(fmt::format("date '{}': expected a day as 2026-05-01", cell["date"]));
         }
-        if (!cell["bike"].empty() && cell["bike"] != bike_name) {
+        row.bike = cell["bike"];
+        if (bike_name && !row.bike.empty() && row.bike != *bike_name) {
             ++out.left_out;
             continue;
         }
@@ -113,5 +117,10 @@ Result<Described> read_described(std::string_view text, const std::string& name,
     if (columns.empty()) return Error{Errc::bad_input, name + ": the file is empty"};
     return out;
 }
+
+}  // namespace
+
+Result<Described> read_described(std::string_view text, const std::string& name, std::string_view bike_name) { return read_rows(text, name, bike_name); }
+Result<Described> read_described(std::string_view text, const std::string& name) { return read_rows(text, name, std::nullopt); }
 
 }  // namespace bw::answer

@@ -29,6 +29,11 @@ struct Case {
     double untold_wet = 0, untold_grit = 0;
 };
 
+//! Every input that the rooms draw for this request, in a fixed order; what only some bikes have comes last.
+std::vector<Input> all_inputs(const parts::Library&, const Request&);
+//! The rows of the draws, ready for the rooms.
+std::vector<Case> cases_of(const parts::Library&, const parts::Bike&, const Cases& drawn);
+
 //! What one anchor case says of one ride only.
 struct RideUnknowns {
     ride::MotionParameters motion;   //!< wind as told: what is not known of it is a state of the motion
@@ -62,7 +67,7 @@ Result<WheelOutcome> heat_of(const Context&, const parts::Library&, const Case&,
 void summarise(WheelHeatAnswer&, const parts::Library&, const parts::Bike&, parts::End, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m);
 
 //! Says in r that energies, temperatures and life cannot be given where the altitude covers less than altitude.least_share of
-//! the ride (docs/decisions/0008): a road reckoned level brakes next to nothing, and that is the comfortable side.
+//! the ride (docs/decisions/0011): a road reckoned level brakes next to nothing, and that is the comfortable side.
 void withhold_without_altitude(RideAnswer& r, const parts::Library&, const ride::AltitudeCover&, bool left_aside);
 //! The fault of a ride whose altitude was not to be used.
 ride::Fault altitude_left_aside(double seconds);
@@ -76,6 +81,8 @@ Result<RideAnswer> answer_of_paths(const Context&, const parts::Library&, const 
 
 //! Inputs of the likely cases that a planned ride needs: the rider's habits, keys "plan.top_mps", ...
 std::vector<Input> plan_inputs(const parts::Library&, const parts::Bike&);
+//! Motion of one planned route for the anchor cases; unknowns: written. Fails as ride::plan.
+Result<ride::MotionPaths> planned_motion(const Context&, const parts::Library&, const Request&, const PlannedInput&, const Cases&, std::span<const Case>, std::vector<RideUnknowns>& unknowns);
 //! One planned route, planned = true. doses: appended. Fails as ride::plan, naming the file.
 Result<RideAnswer> planned_answer(const Context&, const parts::Library&, const Request&, const PlannedInput&, const Cases&, std::span<const Case>, Doses& doses, double share_from,
                                   double share_to);

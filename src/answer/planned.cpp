@@ -16,6 +16,13 @@ namespace {
 // What belongs to one outing only, beside what ride_unknowns draws.
 enum Stream : std::size_t { wind_stream, stops_stream, streams };
 
+// --altitude none: the way as one without heights.
+bool left_aside(const Request& request, const PlannedInput& input) { return request.altitude == ride::AltitudeSource::none && !input.route.altitude_m.empty(); }
+ride::Route level(ride::Route route) {
+    route.altitude_m.clear();
+    return route;
+}
+
 }  // namespace
 
 std::vector<Input> plan_inputs(const parts::Library& library, const parts::Bike& bike) {
@@ -33,12 +40,11 @@ std::vector<ride::Application> planned_applications(const ride::MotionPaths& pat
     return ride::applications_of(one);
 }
 
-Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& library, const Request& request, const PlannedInput& input, const Cases& drawn,
-                                  std::span<const Case> cases, Doses& doses, double share_from, double share_to) {
-    if (ctx.progress) ctx.progress(share_from, input.route.file);
+Result<ride::MotionPaths> planned_motion(const Context& ctx, const parts::Library& library, const Request& request, const PlannedInput& input, const Cases& drawn, std::span<const Case> cases,
+                                         std::vector<RideUnknowns>& unknowns) {
     const ride::Style style = input.style.value_or(ride::Style::dragging);
     const double braking_factor = library.value(fmt::format("plan.style.{}.braking_factor", ride::word_of(style)));
-    std::vector<RideUnknowns> unknowns = ride_unknowns(ctx, library, input.tags, input.route.content_hash, std::nan(""), cases);
+    unknowns = ride_unknowns(ctx, library, input.tags, input.route.content_hash, std::nan(""), cases);
     // Evenly drawn like the cases, from dimensions that nothing else of a ride uses.
     constexpr std::size_t first = 410;
     const std::vector<double> u = shifted_sobol(anchor_cases, first + streams, mix(ctx.seed, input.route.content_hash, 1, 0));
@@ -68,26 +74,30 @@ Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& libr
     }
     Context quiet = ctx;
     quiet.progress = nullptr;
-    const bool left_aside = request.altitude == ride::AltitudeSource::none && !input.route.altitude_m.empty();
-    ride::Route level;
-    if (left_aside) {
-        level = input.route;
-        level.altitude_m.clear();
-    }
-    Result<ride::MotionPaths> motion = ride::plan(quiet, left_aside ? level : input.route, style, draws, habits, keys);
-    if (!motion) return motion.error();
-    RideAnswer r;
-    if (left_aside) {
+    if (!left_aside(request, input)) return ride::plan(quiet, input.route, style, draws, habits, keys);
+    Result<ride::MotionPaths> motion = ride::plan(quiet, level(input.route), style, draws, habits, keys);
+    if (motion) {
         std::erase_if(motion->faults, [](const ride::Fault& f) { return f.kind == ride::FaultKind::no_altitude; });
         motion->faults.push_back(altitude_left_aside(0));
-    } else if (request.altitude && *request.altitude != ride::AltitudeSource::terrain) {
+    }
+    return motion;
+}
+
+Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& library, const Request& request, const PlannedInput& input, const Cases& drawn,
+                                  std::span<const Case> cases, Doses& doses, double share_from, double share_to) {
+    if (ctx.progress) ctx.progress(share_from, input.route.file);
+    std::vector<RideUnknowns> unknowns;
+    Result<ride::MotionPaths> motion = planned_motion(ctx, library, request, input, drawn, cases, unknowns);
+    if (!motion) return motion.error();
+    RideAnswer r;
+    if (request.altitude && *request.altitude != ride::AltitudeSource::terrain && *request.altitude != ride::AltitudeSource::none)
         motion->faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = 0,
                                   .text = fmt::format("--altitude {} is for recorded rides: a planned way takes its heights from the map, and learns their error from them.", ride::word_of(*request.altitude))});
-    }
-    withhold_without_altitude(r, library, ride::altitude_cover(left_aside ? level : input.route), left_aside);
+    const bool aside = left_aside(request, input);
+    withhold_without_altitude(r, library, ride::altitude_cover(aside ? level(input.route) : input.route), aside);
     r.file = input.route.file;
     r.planned = true;
-    r.style = style;
+    r.style = input.style.value_or(ride::Style::dragging);
     r.style_told = input.style.has_value();
     return answer_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, doses, share_from + 0.1 * (share_to - share_from), share_to);
 }

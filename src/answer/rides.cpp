@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "balance/balance.hpp"
+#include "heat/wheel_engine.hpp"
 #include "internal.hpp"
 
 namespace bw::answer {
@@ -54,11 +55,8 @@ double mass_with_load_kg(const parts::Bike& bike, const std::optional<double>& l
 Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, const Case& c, parts::End end, const HeatInput& input, heat::Keep keep) {
     const auto e = static_cast<std::size_t>(end);
     const heat::ReferenceBrake brake = heat::reference_of(library, c.bike, end, c.heat[e], input.air_degC, input.altitude_m);
-    heat::SolveOptions options;
-    options.keep = heat::Keep::rows;   // the lever force needs the friction of every second
-    options.cool_down_s = 900;         // the fluid peaks minutes after the halt
-    options.stop = ctx.stop;
-    Result<heat::WheelHeat> run = heat::heat_of_wheel(brake, c.heat[e], input.rows, options);
+    constexpr double cool_down_s = 900;   // the fluid peaks minutes after the halt
+    Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(brake, c.heat[e], input.rows, cool_down_s, heat::band_of(c.bike, end, c.heat[e]), ctx.stop);
     if (!run) return run.error();
     WheelOutcome out{.heat = *std::move(run)};
     // Fade (docs/formats.md): hot, the braking that was done needs 1.5 times the cold lever force, or more than this hand has.

@@ -9,6 +9,7 @@
 #include <exception>
 
 #include "base/text.hpp"
+#include "verb_papers.hpp"
 #include "verbs.hpp"
 
 namespace {
@@ -68,12 +69,21 @@ int main(int argc, char** argv) {
 
     bw::app::HeatOptions h;
     CLI::App* heat = app.add_subcommand("heat", "temperatures of one brake from a table of speed and braking power");
-    heat->add_option("brake", h.brake, "TOML: the reference form ([thermal]), or a bike description")->required();
-    heat->add_option("power", h.power, "CSV t_s,speed_mps,power_W of one wheel, both pads")->required();
+    heat->add_option("brake", h.brake, "TOML: the reference form ([thermal]), or a bike description");
+    heat->add_option("power", h.power, "CSV t_s,speed_mps,power_W of one wheel, both pads");
     heat->add_option("--series", h.series, "CSV file for the temperatures, a row per row of the power table");
     heat->add_option("--cases", h.cases, "cases drawn from the values that carry an sd; 1: the values themselves")->capture_default_str();
+    heat->add_option("--measured", h.measured, "CSV t_s,place,value_degC,sd_K of measured temperatures (rotor, plate, caliper, fluid): weighs the cases");
     heat->add_option("--wheel", h.wheel, "which wheel of a bike description: front or rear")->check(CLI::IsMember({"front", "rear"}))->capture_default_str();
     add_common(*heat, h.common);
+    bw::app::HeatFiguresOptions g;
+    CLI::App* figures = heat->add_subcommand("figures", "the data behind the figures that explain heat: a CSV and a JSON file each");
+    figures->add_option("folder", g.folder, "folder for the files; made if it is not there")->required();
+    figures->add_option("--cases", g.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
+    add_common(*figures, g.common);
+
+    bw::app::PapersOptions p;
+    CLI::App* papers = bw::app::add_papers(app, p);
 
     try {
         app.parse(argc, argv);
@@ -85,6 +95,9 @@ int main(int argc, char** argv) {
             if (!a.ask && a.bike.empty()) return bw::app::fail({bw::Errc::wrong_usage, "answer: name a bike description, or use --ask"});
             return bw::app::run_answer(a);
         }
+        if (*figures) return bw::app::run_heat_figures(g);
+        if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake (TOML) and a table of power (CSV), or `heat figures FOLDER`"});
+        if (*papers) return bw::app::run_papers(p);
         return bw::app::run_heat(h);
     } catch (const std::exception& e) {
         return bw::app::fail({bw::Errc::internal, std::string("a fault of ours: ") + e.what()});

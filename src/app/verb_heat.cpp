@@ -1,12 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
-// `heat`: one brake, one table of power, temperatures out.                                               Layer: app
+// `heat`: one brake, one table of power, temperatures out; `heat figures`: data behind the figures.      Layer: app
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "answer/heat_figures.hpp"
 #include "base/text.hpp"
+#include "heat/engine.hpp"
+#include "heat/measured.hpp"
 #include "heat/wheel.hpp"
 #include "verbs.hpp"
 
@@ -20,6 +24,14 @@ struct Brake {
     heat::ReferenceBrake brake;
     std::optional<heat::HeatUnknowns> unknowns;   // of a bike's wheel: friction over temperature
 };
+
+// Largest lever force factor that a pad face can have asked for on its way up to its peak: friction falls on one slope up to
+// the end of the measured range and on another beyond it, so the largest stands at the peak or at that end.
+double lever_factor(const heat::FrictionUnknowns& u, double pad_face_peak_degC) {
+    const double at_peak = 1 / heat::friction_factor(u, pad_face_peak_degC);
+    const double at_end = 1 / heat::friction_factor(u, std::min(pad_face_peak_degC, heat::friction_valid_to_degC));
+    return std::max({1.0, at_peak, at_end});
+}
 
 // The cases of a file: the brake of case i, the values themselves where only one case is asked for.
 struct Source {
@@ -41,8 +53,8 @@ Brake brake_of(const parts::Library& library, const Source& s, std::size_t i) {
     return {heat::reference_of(library, parts::bike_of_case(*s.bike, row), s.end, u, air_degC), u};
 }
 
-json interval(std::vector<double> values) {
-    const Interval i = interval_of(values);
+json interval(const std::vector<double>& values, const std::vector<double>& weights) {
+    const Interval i = weights.empty() ? interval_of(values) : interval_of(values, weights);
     return {{"p05", i.p05}, {"p50", i.p50}, {"p95", i.p95}};
 }
 
@@ -88,38 +100,81 @@ int run_heat(const HeatOptions& o) {
     }
     if (o.cases > 1) source.cases = draw_cases(inputs, o.cases, o.common.seed);
 
-    const double started = cpu_s();
+    std::vector<heat::Measured> measured;
+    if (!o.measured.empty()) {
+        if (o.cases < 64) return fail({Errc::wrong_usage, fmt::format("--measured weighs likely cases: give --cases 1024, not {}", o.cases)});
+        Result<std::string> readings = read_file(o.measured);
+        if (!readings) return fail(readings.error());
+        Result<std::vector<heat::Measured>> read = heat::read_measured_csv(*readings, o.measured);
+        if (!read) return fail(read.error());
+        measured = *std::move(read);
+    }
+
     std::vector<heat::HeatPeaks> peaks(o.cases);
     std::vector<heat::HeatEnergy> energies(o.cases);
-    std::vector<double> factors(o.cases, 1.0);
-    std::vector<std::optional<Error>> failed(o.cases);
-    std::string series;
-    const auto one = [&](std::size_t i, heat::Keep keep) -> Result<heat::WheelHeat> {
-        const Brake b = brake_of(*library, source, i);
+    std::vector<double> factors(o.cases, 1.0), weights;
+    std::optional<heat::CaseWeights> weighed;
+    std::string isa = "scalar";
+    std::vector<double> rings;   // hottest ring, of the cases for which the radius was resolved
+    // One case: the plain solver, to a hundredth of a kelvin. More: the engine.
+    const auto one = [&](heat::Keep keep) -> Result<heat::WheelHeat> {
+        const Brake b = brake_of(*library, source, 0);
         heat::SolveOptions options;
         options.keep = keep;
-        options.tolerance_K = o.cases == 1 ? 0.01 : 0.1;
+        options.tolerance_K = 0.01;
         options.stop = ctx.stop;
-        return heat::heat_of_wheel(b.brake, b.unknowns.value_or(heat::HeatUnknowns{}), *rows, options);
+        std::optional<heat::RotorBand> band;
+        if (source.bike) band = heat::band_of(*source.bike, source.end, *b.unknowns);
+        return heat::heat_of_wheel(b.brake, b.unknowns.value_or(heat::HeatUnknowns{}), *rows, options, band);
     };
-    parallel_for(ctx, o.cases, [&](std::size_t i) {
-        Result<heat::WheelHeat> run = one(i, heat::Keep::peaks_only);
-        if (!run) {
-            failed[i] = run.error();
-            return;
+    const double started = cpu_s();
+    if (o.cases == 1) {
+        Result<heat::WheelHeat> run = one(heat::Keep::peaks_only);
+        if (!run) return fail({run.error().code, fmt::format("{}: {}", o.brake, run.error().text)});
+        peaks[0] = run->peaks;
+        energies[0] = run->energy_J;
+        if (source.bike) factors[0] = run->lever_force_factor, rings.push_back(run->rotor_hottest_ring_degC);
+    } else {
+        std::vector<heat::ReferenceBrake> brakes(o.cases);
+        std::vector<heat::FrictionUnknowns> friction(o.cases);
+        parallel_for(ctx, o.cases, [&](std::size_t i) {
+            const Brake b = brake_of(*library, source, i);
+            brakes[i] = b.brake;
+            if (b.unknowns) friction[i] = b.unknowns->friction;
+        });
+        Result<heat::ManyRuns> runs = heat::solve_many(ctx, brakes, *rows, {});
+        if (!runs) return fail({runs.error().code, fmt::format("{}: {}", o.brake, runs.error().text)});
+        isa = runs->isa;
+        for (std::size_t i = 0; i < o.cases; ++i) {
+            peaks[i] = runs->cases[i].peaks;
+            energies[i] = runs->cases[i].energy_J;
+            if (source.bike) factors[i] = lever_factor(friction[i], peaks[i].pad_face.degC);
         }
-        peaks[i] = run->peaks;
-        energies[i] = run->energy_J;
-        if (source.bike) factors[i] = run->lever_force_factor;
-    });
+        if (source.bike) {   // the radius: a pass over the anchor cases, the first 64, a whole Sobol block
+            const std::size_t n = std::min<std::size_t>(o.cases, 64);
+            Result<heat::ManyRuns> anchors = heat::solve_many(ctx, std::span(brakes).first(n), *rows, {.keep = heat::Keep::rows});
+            if (!anchors) return fail(anchors.error());
+            rings.resize(n);
+            parallel_for(ctx, n, [&](std::size_t i) {
+                const CaseRow row(*source.cases, i);
+                const heat::HeatUnknowns u = heat::unknowns_of(*library, *source.bike, source.end, row);
+                const Result<heat::RadialRun> radial = heat::along_radius(brakes[i], heat::band_of(parts::bike_of_case(*source.bike, row), source.end, u), *rows, anchors->cases[i].rows);
+                rings[i] = radial ? std::max(peaks[i].rotor_surface.degC, radial->hottest_ring_degC) : peaks[i].rotor_surface.degC;
+            });
+        }
+        if (!measured.empty()) {
+            Result<heat::CaseWeights> w = heat::weigh_cases(ctx, brakes, *rows, measured);
+            if (!w) return fail({w.error().code, fmt::format("{}: {}", o.measured, w.error().text)});
+            weighed = *std::move(w);
+            weights = weighed->weight;
+        }
+    }
     if (ctx.stopped()) return fail({Errc::cancelled, "stopped; nothing was written"});
-    for (const auto& f : failed)
-        if (f) return fail({f->code, fmt::format("{}: {}", o.brake, f->text)});
     const double solve_cpu_s = cpu_s() - started;
 
     if (!o.series.empty()) {
         source.cases.reset();   // the series is that of the values themselves
-        Result<heat::WheelHeat> run = one(0, heat::Keep::rows);
+        Result<heat::WheelHeat> run = one(heat::Keep::rows);
         if (!run) return fail(run.error());
         const std::string csv = source.bike ? heat::series_csv(run->states, run->factors) : heat::series_csv(run->states);
         if (Status s = write_file(o.series, csv); !s) return fail(s.error());
@@ -129,12 +184,20 @@ int run_heat(const HeatOptions& o) {
     for (const Named& p : places) {
         std::vector<double> v;
         for (const heat::HeatPeaks& k : peaks) v.push_back((k.*p.peak).degC);
-        out[std::string(p.name) + "_peak_degC"] = interval(v);
+        out[std::string(p.name) + "_peak_degC"] = interval(v, weights);
+    }
+    // The anchor cases carry their own weights; where readings leave too few of them, the ring is not known.
+    out["rotor_hottest_ring_peak_degC"] = nullptr;
+    if (!rings.empty()) {
+        const std::vector<double> own(weights.begin(), weights.begin() + static_cast<std::ptrdiff_t>(weights.empty() ? 0 : rings.size()));
+        double sum = 0, squares = 0;
+        for (const double w : own) sum += w, squares += w * w;
+        if (own.empty() || sum * sum > 5 * squares) out["rotor_hottest_ring_peak_degC"] = interval(rings, own);
     }
     std::vector<double> at;
     for (const heat::HeatPeaks& k : peaks) at.push_back(k.fluid.t_s);
-    out["fluid_peak_at_s"] = interval(at);
-    out["lever_force_factor"] = interval(factors);
+    out["fluid_peak_at_s"] = interval(at, weights);
+    out["lever_force_factor"] = interval(factors, weights);
     heat::HeatEnergy mean;
     double worst = 0;
     for (const heat::HeatEnergy& e : energies) {
@@ -145,8 +208,30 @@ int run_heat(const HeatOptions& o) {
         if (std::abs(e.error) > std::abs(worst)) worst = e.error;
     }
     out["energy_J"] = {{"made", mean.made}, {"stored", mean.stored}, {"lost", mean.lost}, {"error", worst}};
+    if (weighed) out["measured"] = {{"readings", measured.size()}, {"effective_cases", weighed->effective}, {"best_misfit_sd", weighed->best_misfit_sd}};
+    // How much of each band's variance each unknown explains alone, before any reading; needs a sample of some size.
+    json shares = nullptr;
+    if (source.cases && o.cases >= 1024) {
+        shares = json::array();
+        struct Share { std::string key; double rotor, pad, fluid; };
+        std::vector<Share> list;
+        const auto column = [&](heat::HeatPeaks::Peak heat::HeatPeaks::*p) {
+            std::vector<double> v;
+            for (const heat::HeatPeaks& k : peaks) v.push_back((k.*p).degC);
+            return v;
+        };
+        const std::vector<double> rotor = column(&heat::HeatPeaks::rotor_surface), pad = column(&heat::HeatPeaks::pad_face), fluid = column(&heat::HeatPeaks::fluid);
+        for (const Input& input : source.cases->inputs()) {
+            const auto x = source.cases->column(input.key);
+            const Share share{input.key, first_order_share(x, rotor), first_order_share(x, pad), first_order_share(x, fluid)};
+            if (std::max({share.rotor, share.pad, share.fluid}) >= 0.01) list.push_back(share);
+        }
+        std::stable_sort(list.begin(), list.end(), [](const Share& a, const Share& b) { return std::max({a.rotor, a.pad, a.fluid}) > std::max({b.rotor, b.pad, b.fluid}); });
+        for (const Share& x : list) shares.push_back({{"key", x.key}, {"rotor_surface_peak", x.rotor}, {"pad_face_peak", x.pad}, {"fluid_peak", x.fluid}});
+    }
+    out["shares"] = shares;
     out["solve_cpu_s"] = solve_cpu_s;
-    out["isa"] = "scalar";
+    out["isa"] = isa;
     out["threads"] = ctx.threads;
     clear_progress();
     if (o.common.json) {
@@ -161,8 +246,52 @@ int run_heat(const HeatOptions& o) {
         if (o.cases == 1) fmt::print("{:<16}{:>20.1f}\n", name, i["p50"].get<double>());
         else fmt::print("{:<16}{:>20}\n", name, fmt::format("{:.0f} ({:.0f} to {:.0f})", i["p50"].get<double>(), i["p05"].get<double>(), i["p95"].get<double>()));
     }
+    if (weighed) {
+        fmt::print("Weighed by {} {}: the cases left carry as much as {:.0f} equal ones.\n", measured.size(), measured.size() == 1 ? "reading" : "readings", weighed->effective);
+        if (weighed->best_misfit_sd > 3)
+            fmt::print("{}\n", wrap(fmt::format("No case comes near the readings: the best is {:.1f} times their uncertainty away. Look at the readings, then at the brake's description.", weighed->best_misfit_sd), 80, 0));
+        else if (weighed->effective < 50) fmt::print("Few cases fit: give more --cases for a band that can be relied on.\n");
+    }
+    if (shares.is_array() && !shares.empty()) {
+        fmt::print("What the bands are made of (share of the variance: rotor, pad face, fluid):\n");
+        for (std::size_t i = 0; i < std::min<std::size_t>(shares.size(), 6); ++i)
+            fmt::print("  {:<48}{:>5.0f} %{:>5.0f} %{:>5.0f} %\n", shares[i]["key"].get<std::string>(), 100 * shares[i]["rotor_surface_peak"].get<double>(),
+                       100 * shares[i]["pad_face_peak"].get<double>(), 100 * shares[i]["fluid_peak"].get<double>());
+    }
     fmt::print("Half a brake: {:.4g} kJ made, {:.4g} kJ stored, {:.4g} kJ lost;\nthe account closes to {:.1e} J. A fluid peaks minutes after the halt: let the table\nrun on at speed 0 to see it.\n",
                mean.made / 1000, mean.stored / 1000, mean.lost / 1000, std::abs(worst));
+    fmt::print("{}\n", wrap("An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.", 80, 0));
+    return 0;
+}
+
+int run_heat_figures(const HeatFiguresOptions& o) {
+    const Context ctx = context_of(o.common);
+    Result<parts::Library> library = parts::load_library();
+    if (!library) return fail({Errc::internal, library.error().text});
+    if (o.cases < 64 || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0) return fail({Errc::wrong_usage, fmt::format("--cases {}: expected a power of two from 64 to 65536", o.cases)});
+    std::error_code ec;
+    std::filesystem::create_directories(o.folder, ec);
+    if (ec) return fail({Errc::cannot_write, fmt::format("{}: {}", o.folder, ec.message())});
+    Result<std::vector<answer::HeatFigure>> figures = answer::heat_figures(ctx, *library, version, o.cases);
+    if (!figures) return fail(figures.error());
+    json list = json::array();
+    for (const answer::HeatFigure& f : *figures) {
+        const auto file = [&](const char* extension) { return (std::filesystem::path(o.folder) / (f.name + extension)).string(); };
+        if (Status s = write_file(file(".csv"), f.csv); !s) return fail(s.error());
+        if (Status s = write_file(file(".json"), f.json); !s) return fail(s.error());
+        list.push_back({{"figure", f.name}, {"table", f.name + ".csv"}, {"words", f.name + ".json"}});
+    }
+    clear_progress();
+    if (o.common.json) {
+        fmt::print("{}\n", json{{"schema", "heat-figures/1"}, {"version", version}, {"seed", o.common.seed}, {"cases", o.cases}, {"figures", list}}.dump(2));
+        return 0;
+    }
+    for (const answer::HeatFigure& f : *figures) {
+        const json words = json::parse(f.json);
+        fmt::print("{}.csv, {}.json: {}\n", f.name, f.name, words["title"].get<std::string>());
+        for (const json& c : words["claims"])
+            fmt::print("{}\n", wrap("  " + c["text"].get<std::string>() + fmt::format(": in {:.0f} % of the likely cases.", 100 * c["holds_share"].get<double>()), 80, 4));
+    }
     fmt::print("{}\n", wrap("An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.", 80, 0));
     return 0;
 }

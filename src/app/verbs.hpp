@@ -23,10 +23,17 @@ int run_answer(const AnswerOptions&);
 
 struct HeatOptions {
     Common common;
-    std::string brake, power, series, wheel = "front";
+    std::string brake, power, series, measured, wheel = "front";
     std::size_t cases = 1;
 };
 int run_heat(const HeatOptions&);
+
+struct HeatFiguresOptions {
+    Common common;
+    std::string folder;
+    std::size_t cases = 64;
+};
+int run_heat_figures(const HeatFiguresOptions&);
 
 //! The six questions, asked on standard error and answered on standard input; an empty line: not known.
 struct SixAnswers {

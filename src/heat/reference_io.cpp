@@ -120,8 +120,19 @@ private:
             }
             if (!value) return wrong(node, fmt::format("{}: expected 'value'", field.key));
         }
-        if (value->is_array())
-            return wrong(*value, fmt::format("{}: a table over temperature is not known to the reference form; expected a number", field.key));
+        if (value->is_array()) {
+            PropertyTable* over_T = table_of(field.key);
+            if (!over_T) return wrong(*value, fmt::format("{}: a table over temperature is known for conductivity_W_mK and heat_capacity_J_kgK only; expected a number", field.key));
+            if (u.sd > 0) return wrong(*value, fmt::format("{}: a table over temperature cannot carry an sd; give one number with an sd, or the table alone", field.key));
+            if (Status s = over_temperature(field, *value->as_array(), *over_T); !s) return s;
+            // The constant beside a table is what the solver's operator is built from: the table's mean over its span.
+            const double low = over_T->points.front().degC, high = over_T->points.back().degC;
+            u.value = high > low ? over_T->integral(low, high) / (high - low) : over_T->points.front().value;
+            *field.value = u.value;
+            seen_.insert(field.key);
+            out_.inputs.push_back({.key = field.key, .unit = field.unit, .value = u});
+            return Done{};
+        }
         const bool text_inf = field.most == inf && value->value<std::string>() == std::string("inf");
         const auto got = text_inf ? std::optional<double>(inf) : value->is_number() ? value->value<double>() : std::nullopt;
         const std::string unit = field.unit.empty() ? "" : " " + field.unit;
@@ -132,6 +143,34 @@ private:
         *field.value = *got;
         seen_.insert(field.key);
         out_.inputs.push_back({.key = field.key, .unit = field.unit, .value = u});
+        return Done{};
+    }
+
+    PropertyTable* table_of(const std::string& key) {
+        ReferenceBrake& b = out_.brake;
+        const std::pair<const char*, PropertyTable*> all[] = {
+            {"thermal.rotor.conductivity_W_mK", &b.rotor.conductivity_over_T},       {"thermal.rotor.heat_capacity_J_kgK", &b.rotor.heat_capacity_over_T},
+            {"thermal.friction.conductivity_W_mK", &b.friction.conductivity_over_T}, {"thermal.friction.heat_capacity_J_kgK", &b.friction.heat_capacity_over_T},
+            {"thermal.plate.conductivity_W_mK", &b.plate.conductivity_over_T},       {"thermal.plate.heat_capacity_J_kgK", &b.plate.heat_capacity_over_T}};
+        for (const auto& [name, table] : all)
+            if (key == name) return table;
+        return nullptr;
+    }
+    Status over_temperature(const ReferenceField& field, const toml::array& list, PropertyTable& out) const {
+        const std::string expected = fmt::format("{}: expected [[T_degC, value], ...] with rising temperatures from -273 to 3000 and values from {:g} to {:g} {}", field.key,
+                                                 field.least, field.most, field.unit);
+        if (list.empty()) return wrong(list, expected);
+        for (const toml::node& node : list) {
+            const toml::array* pair = node.as_array();
+            if (!pair || pair->size() != 2 || !pair->get(0)->is_number() || !pair->get(1)->is_number()) return wrong(node, expected);
+            const double degC = *pair->get(0)->value<double>(), value = *pair->get(1)->value<double>();
+            const bool rising = out.points.empty() || degC > out.points.back().degC;
+            if (!rising || !(degC >= -273 && degC <= 3000) || !(value >= field.least && value <= field.most)) return wrong(node, expected);
+            out.points.push_back({degC, value});
+        }
+        const auto [low, high] = std::minmax_element(out.points.begin(), out.points.end(), [](const auto& a, const auto& b) { return a.value < b.value; });
+        if (high->value > 4 * low->value)
+            return wrong(list, fmt::format("{}: the values span {:g} to {:g}; expected the largest at most four times the smallest", field.key, low->value, high->value));
         return Done{};
     }
 

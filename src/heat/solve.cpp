@@ -73,6 +73,7 @@ struct Network {
     std::vector<double> rotor_link, pad_link;   // between neighbours [W/K]
     std::vector<double> arms_link;              // rotor cell to arms
     std::vector<double> volume;                 // shares: rotor cells sum to 1, friction cells to 1, plate cells to 1
+    double joint_friction = 0;                  // resistance of the friction layer's half cell at the joint [K/W]
     double rotor_face = 0, pad_face = 0;        // half cell to face
     double plate_piston = 0, plate_caliper = 0; // last plate cell to piston, caliper (rear face eliminated)
     double piston_caliper = 0, piston_fluid = 0, fluid_caliper = 0, arms_hub = 0, rotor_arms = 0;
@@ -132,6 +133,7 @@ Network build(const ReferenceBrake& b, int refinement) {
     const double kf = fr.conductivity_W_mK * fr.area_m2, kp = pl.conductivity_W_mK * pl.area_m2;
     net.pad_face = kf / (fw.front() / 2);
     for (std::size_t i = 0; i + 1 < fw.size(); ++i) net.pad_link.push_back(kf / ((fw[i] + fw[i + 1]) / 2));
+    net.joint_friction = fw.back() / 2 / kf;
     net.pad_link.push_back(1 / (fw.back() / 2 / kf + pw.front() / 2 / kp));   // flow continuous though areas differ
     for (std::size_t i = 0; i + 1 < pw.size(); ++i) net.pad_link.push_back(kp / ((pw[i] + pw[i + 1]) / 2));
     // The rear face carries no heat capacity: star of three links to triangle, exact.
@@ -347,6 +349,17 @@ struct Stage {
     double loss_W = 0;
 };
 
+// A property over temperature as a factor on its constant, and what a cell has taken up as a temperature that it would have
+// at constant heat capacity [EQ heat-28].
+struct Factor {
+    const PropertyTable* table = nullptr;
+    double reference = 1;
+    double at(double degC) const { return table ? table->at(degC) / reference : 1; }
+    double taken_up(double degC) const { return table ? reference_degC + table->integral(reference_degC, degC) / reference : degC; }
+    static constexpr double reference_degC = 0;
+};
+Factor factor_of(const PropertyTable& table, double reference) { return table.varies() ? Factor{&table, reference} : Factor{}; }
+
 class Solver {
 public:
     Solver(const ReferenceBrake& brake, const Network& net, double tolerance)
@@ -356,6 +369,76 @@ public:
         for (Stage* s : {&start_, &inner_, &end_}) s->core.fill(brake.start_degC);
         f1_.assign(net.n(), 0);
         f2_ = f3_ = work_ = f1_;
+        varies_ = varies(brake);
+        if (varies_) {
+            k_rotor_ = factor_of(brake.rotor.conductivity_over_T, brake.rotor.conductivity_W_mK);
+            c_rotor_ = factor_of(brake.rotor.heat_capacity_over_T, brake.rotor.heat_capacity_J_kgK);
+            k_friction_ = factor_of(brake.friction.conductivity_over_T, brake.friction.conductivity_W_mK);
+            c_friction_ = factor_of(brake.friction.heat_capacity_over_T, brake.friction.heat_capacity_J_kgK);
+            k_plate_ = factor_of(brake.plate.conductivity_over_T, brake.plate.conductivity_W_mK);
+            c_plate_ = factor_of(brake.plate.heat_capacity_over_T, brake.plate.heat_capacity_J_kgK);
+            extra_.assign(net.nr + net.np, 0);
+            before_.assign(net.n(), 0);
+        }
+    }
+
+    // Link between cells i and i + 1 of a chain, face to its cell; conductivity at the mean of both ends.
+    double rotor_link(std::size_t i, const double* y) const { return net_.rotor_link[i] * (varies_ ? k_rotor_.at((y[i] + y[i + 1]) / 2) : 1); }
+    double pad_link(std::size_t i, const double* p) const {
+        if (!varies_) return net_.pad_link[i];
+        const double mean = (p[i] + p[i + 1]) / 2;
+        if (i + 1 < net_.nf) return net_.pad_link[i] * k_friction_.at(mean);
+        if (i + 1 > net_.nf) return net_.pad_link[i] * k_plate_.at(mean);
+        // The joint: two halves in series.
+        const double whole = 1 / net_.pad_link[i], friction = net_.joint_friction;
+        return 1 / (friction / k_friction_.at(mean) + (whole - friction) / k_plate_.at(p[i + 1]));
+    }
+    double rotor_face(double face, double cell) const { return net_.rotor_face * (varies_ ? k_rotor_.at((face + cell) / 2) : 1); }
+    double pad_face(double face, double cell) const { return net_.pad_face * (varies_ ? k_friction_.at((face + cell) / 2) : 1); }
+    // Heat in a cell over its constant capacity [°C].
+    double taken_up(std::size_t i, double degC) const {
+        if (!varies_ || i >= net_.nr + net_.np) return degC;
+        return (i < net_.nr ? c_rotor_ : i < net_.nr + net_.nf ? c_friction_ : c_plate_).taken_up(degC);
+    }
+    // What the true capacities and links add to the right-hand side of the constant ones, at these temperatures [W].
+    void deviations(const Factors& f, const Stage& s) {
+        const std::size_t nr = net_.nr, np = net_.np;
+        const double* y = s.y.data();
+        for (std::size_t i = 0; i < nr + np; ++i) extra_[i] = f.mass[i] * (y[i] - taken_up(i, y[i]));
+        for (std::size_t i = 0; i + 1 < nr; ++i) {
+            const double q = (rotor_link(i, y) - net_.rotor_link[i]) * (y[i + 1] - y[i]);
+            extra_[i] += q;
+            extra_[i + 1] -= q;
+        }
+        const double* p = y + nr;
+        for (std::size_t i = 0; i + 1 < np; ++i) {
+            const double q = (pad_link(i, p) - net_.pad_link[i]) * (p[i + 1] - p[i]);
+            extra_[nr + i] += q;
+            extra_[nr + i + 1] -= q;
+        }
+        extra_rotor_face_ = (rotor_face(s.core[RFACE], y[nr - 1]) - net_.rotor_face) * (y[nr - 1] - s.core[RFACE]);
+        extra_pad_face_ = (pad_face(s.core[PFACE], p[0]) - net_.pad_face) * (p[0] - s.core[PFACE]);
+        extra_[nr - 1] -= extra_rotor_face_;
+        extra_[nr] -= extra_pad_face_;
+    }
+
+    // The stage with properties over temperature: the constant operator, corrected until nothing moves. Converges while the
+    // properties stay within about a factor of two of their constants.
+    bool varying_stage(const Factors& f, const Drive& d, const std::vector<double>& base, const CoreArray& guess, Stage& out) {
+        if (!varies_) return implicit_stage(f, d, base, guess, out);
+        out.y = start_.y;
+        out.core = guess;
+        for (int it = 0; it < 200; ++it) {
+            deviations(f, out);
+            before_ = out.y;
+            const CoreArray core = out.core;
+            if (!implicit_stage(f, d, base, out.core, out)) return false;
+            double change = std::max(std::abs(core[RFACE] - out.core[RFACE]), std::abs(core[PFACE] - out.core[PFACE]));
+            for (std::size_t i = 0; i < net_.nr + net_.np; ++i) change = std::max(change, std::abs(before_[i] - out.y[i]));
+            if (!(change < 1e6)) return false;
+            if (change < 1e-9) return true;
+        }
+        return false;
     }
 
     const Factors& factors(double h) {
@@ -384,9 +467,9 @@ public:
     void begin(const Drive& d) {
         const double* y = start_.y.data();
         const double* p = y + net_.nr;
-        const double gr = net_.rotor_face, gp = net_.pad_face;
         double tr = start_.core[RFACE], tp = start_.core[PFACE];
-        for (int i = 0; i < 30; ++i) {
+        for (int i = 0; i < (varies_ ? 100 : 30); ++i) {
+            const double gr = rotor_face(tr, y[net_.nr - 1]), gp = pad_face(tp, p[0]), pad_before = tp;
             const double slope = loss_slope(RFACE, d, tr);
             const double rr = d.heat_rotor + gr * y[net_.nr - 1] - loss(RFACE, d, tr) + slope * tr;
             const double rp = d.heat_pad + gp * p[0];
@@ -398,7 +481,7 @@ public:
                 tr = ((gp + e) * rr + e * rp) / det;
                 tp = ((a + e) * rp + e * rr) / det;
             }
-            if (std::abs(tr - before) < 1e-6) break;
+            if (std::abs(tr - before) < 1e-6 && (!varies_ || std::abs(tp - pad_before) < 1e-6)) break;
         }
         start_.core[RFACE] = tr;
         start_.core[PFACE] = tp;
@@ -424,20 +507,20 @@ public:
             f[i] = -q;
         }
         for (std::size_t i = 0; i + 1 < nr; ++i) {
-            const double q = net_.rotor_link[i] * (y[i + 1] - y[i]);
+            const double q = rotor_link(i, y) * (y[i + 1] - y[i]);
             f[i] += q;
             f[i + 1] -= q;
         }
-        f[nr - 1] += net_.rotor_face * (s.core[RFACE] - y[nr - 1]);
+        f[nr - 1] += rotor_face(s.core[RFACE], y[nr - 1]) * (s.core[RFACE] - y[nr - 1]);
         const double* p = y + nr;
         double* g = f.data() + nr;
         for (std::size_t i = 0; i < np; ++i) g[i] = 0;
         for (std::size_t i = 0; i + 1 < np; ++i) {
-            const double q = net_.pad_link[i] * (p[i + 1] - p[i]);
+            const double q = pad_link(i, p) * (p[i + 1] - p[i]);
             g[i] += q;
             g[i + 1] -= q;
         }
-        g[0] += net_.pad_face * (s.core[PFACE] - p[0]);
+        g[0] += pad_face(s.core[PFACE], p[0]) * (s.core[PFACE] - p[0]);
         const double hub = y[net_.lump(L_HUB)], cal = y[net_.lump(L_CALIPER)], pi = y[net_.lump(L_PISTON)], fl = y[net_.lump(L_FLUID)];
         const double q_pi = net_.plate_piston * (p[np - 1] - pi), q_pc = net_.plate_caliper * (p[np - 1] - cal);
         g[np - 1] -= q_pi + q_pc;
@@ -456,6 +539,8 @@ public:
         const std::size_t nr = net_.nr, np = net_.np;
         double* y = out.y.data();
         for (std::size_t i = 0; i < nr + np; ++i) y[i] = f.mass[i] * base[i];
+        if (varies_)
+            for (std::size_t i = 0; i < nr + np; ++i) y[i] += extra_[i];
         solve_chain(nr, f.lr.data(), f.ir.data(), y);
         solve_chain(np, f.lp.data(), f.ip.data(), y + nr);
         const auto force = [&](Lump l) { return f.mass[net_.lump(l)] * base[net_.lump(l)]; };
@@ -469,6 +554,11 @@ public:
         rhs[RFACE] = d.heat_rotor + net_.rotor_face * y[nr - 1];
         rhs[PFACE] = d.heat_pad + net_.pad_face * y[nr] - f.kp0 * x_pi;
         rhs[CALIPER] = force(L_CALIPER) + net_.plate_caliper * last - (f.kc0 * x_pi + f.kc1 * x_fl);
+
+        if (varies_) {
+            rhs[RFACE] += extra_rotor_face_;
+            rhs[PFACE] += extra_pad_face_;
+        }
 
         CoreArray t = guess;
         bool converged = false;
@@ -514,16 +604,16 @@ public:
         const std::size_t n = net_.n();
         const double h = f.h, dh = gamma_d * h, wh = gamma_w * h;
         const double* y0 = start_.y.data();
-        for (std::size_t i = 0; i < n; ++i) work_[i] = y0[i] + dh * f1_[i];
-        if (!implicit_stage(f, d, work_, start_.core, inner_)) return std::nullopt;
+        for (std::size_t i = 0; i < n; ++i) work_[i] = taken_up(i, y0[i]) + dh * f1_[i];
+        if (!varying_stage(f, d, work_, start_.core, inner_)) return std::nullopt;
         const double inverse = 1 / dh;
-        for (std::size_t i = 0; i < n; ++i) f2_[i] = (inner_.y[i] - work_[i]) * inverse;
-        for (std::size_t i = 0; i < n; ++i) work_[i] = y0[i] + wh * (f1_[i] + f2_[i]);
+        for (std::size_t i = 0; i < n; ++i) f2_[i] = (taken_up(i, inner_.y[i]) - work_[i]) * inverse;
+        for (std::size_t i = 0; i < n; ++i) work_[i] = taken_up(i, y0[i]) + wh * (f1_[i] + f2_[i]);
         CoreArray guess;
         const double on = (1 - 2 * gamma_d) / (2 * gamma_d);   // from start and inner stage on to the end
         for (std::size_t k = 0; k < core_n; ++k) guess[k] = inner_.core[k] + on * (inner_.core[k] - start_.core[k]);
-        if (!implicit_stage(f, d, work_, guess, end_)) return std::nullopt;
-        for (std::size_t i = 0; i < n; ++i) f3_[i] = (end_.y[i] - work_[i]) * inverse;
+        if (!varying_stage(f, d, work_, guess, end_)) return std::nullopt;
+        for (std::size_t i = 0; i < n; ++i) f3_[i] = (taken_up(i, end_.y[i]) - work_[i]) * inverse;
         // Filtered estimate [EQ heat-8]: (mass + conduction + loss slopes) e = mass·h·Σ(b - b̂)f, so that stiff cells do not shout.
         double* e = work_.data();
         for (std::size_t i = 0; i < n; ++i) e[i] = h * (error_1 * f1_[i] + error_2 * f2_[i] + error_3 * f3_[i]);
@@ -579,10 +669,10 @@ public:
         out.hub_degC = y[net_.lump(L_HUB)];
         return out;
     }
-    double pad_flow_W(const Stage& s) const { return net_.pad_face * (s.core[PFACE] - s.y[net_.nr]); }
+    double pad_flow_W(const Stage& s) const { return pad_face(s.core[PFACE], s.y[net_.nr]) * (s.core[PFACE] - s.y[net_.nr]); }
     double stored_J() const {
         double sum = 0;
-        for (std::size_t i = 0; i < net_.n(); ++i) sum += net_.capacity[i] * (start_.y[i] - b_.start_degC);
+        for (std::size_t i = 0; i < net_.n(); ++i) sum += net_.capacity[i] * (taken_up(i, start_.y[i]) - taken_up(i, b_.start_degC));
         return sum;
     }
 
@@ -592,7 +682,11 @@ private:
     const ReferenceBrake& b_;
     const Network& net_;
     double local_, ambient_, ambient4_;
-    std::vector<double> f1_, f2_, f3_, work_;
+    std::vector<double> f1_, f2_, f3_, work_;   // rates of what cells have taken up [K/s]
+    bool varies_ = false;
+    Factor k_rotor_, c_rotor_, k_friction_, c_friction_, k_plate_, c_plate_;
+    std::vector<double> extra_, before_;
+    double extra_rotor_face_ = 0, extra_pad_face_ = 0;
     CoreArray slope_{};
     std::vector<std::unique_ptr<Factors>> cache_;
 };
@@ -639,8 +733,36 @@ void note_peaks(HeatPeaks& peaks, const HeatState& a, const HeatState& b, const 
 
 double Convection::at(double speed_mps) const { return a + (b == 0 ? 0.0 : b * std::pow(speed_mps, m)); }
 
-Result<HeatRun> solve(const ReferenceBrake& brake, std::span<const PowerRow> rows, const SolveOptions& options) {
-    if (Status s = check_reference(brake); !s) return s.error();
+double PropertyTable::at(double degC) const {
+    if (degC <= points.front().degC) return points.front().value;
+    if (degC >= points.back().degC) return points.back().value;
+    std::size_t i = 1;
+    while (points[i].degC < degC) ++i;
+    const Point &a = points[i - 1], &b = points[i];
+    return a.value + (b.value - a.value) * (degC - a.degC) / (b.degC - a.degC);
+}
+
+double PropertyTable::integral(double from_degC, double to_degC) const {
+    if (to_degC < from_degC) return -integral(to_degC, from_degC);
+    // Between the points it is a line, so that the trapezoid is exact.
+    double sum = 0, t = from_degC, v = at(t);
+    for (const Point& p : points) {
+        if (p.degC <= t || p.degC >= to_degC) continue;
+        sum += (p.degC - t) * (v + p.value) / 2;
+        t = p.degC;
+        v = p.value;
+    }
+    return sum + (to_degC - t) * (v + at(to_degC)) / 2;
+}
+
+bool varies(const ReferenceBrake& b) {
+    for (const PropertyTable* t : {&b.rotor.conductivity_over_T, &b.rotor.heat_capacity_over_T, &b.friction.conductivity_over_T,
+                                   &b.friction.heat_capacity_over_T, &b.plate.conductivity_over_T, &b.plate.heat_capacity_over_T})
+        if (t->varies()) return true;
+    return false;
+}
+
+Status check_rows(std::span<const PowerRow> rows) {
     if (rows.size() < 2) return Error{Errc::bad_input, fmt::format("{} rows of power: a run needs at least two (the last only ends it)", rows.size())};
     for (std::size_t i = 0; i < rows.size(); ++i) {
         const PowerRow& r = rows[i];
@@ -650,6 +772,12 @@ Result<HeatRun> solve(const ReferenceBrake& brake, std::span<const PowerRow> row
         if (i > 0 && r.t_s - rows[i - 1].t_s < 1e-6)
             return Error{Errc::bad_input, fmt::format("row {} of power: t_s = {} does not come after {}: expected increasing times", i + 1, r.t_s, rows[i - 1].t_s)};
     }
+    return Done{};
+}
+
+Result<HeatRun> solve(const ReferenceBrake& brake, std::span<const PowerRow> rows, const SolveOptions& options) {
+    if (Status s = check_reference(brake); !s) return s.error();
+    if (Status checked = check_rows(rows); !checked) return checked.error();
     if (!(options.tolerance_K > 0) || options.grid_refinement < 1 || options.grid_refinement > 16 || options.cool_down_s < 0)
         return Error{Errc::bad_input, fmt::format("solve: tolerance_K = {}, grid_refinement = {}, cool_down_s = {}: expected > 0, 1..16, >= 0",
                                                   options.tolerance_K, options.grid_refinement, options.cool_down_s)};

@@ -36,7 +36,7 @@ std::vector<Entry> entries(const parts::Wheel& w) {
         {"body_emissivity", "heat.body_emissivity", [](U& u) -> double& { return u.body_emissivity; }},
         {"contact", "heat.contact", [](U& u) -> double& { return u.contact_W_m2K; }},
         {"gap", "heat.gap", [](U& u) -> double& { return u.gap_W_m2K; }},
-        {"ring_excess", "heat.ring_excess", [](U& u) -> double& { return u.ring_excess; }},
+        {"track_share", "heat.track_share", [](U& u) -> double& { return u.track_share; }},
         {"arms_link", "heat.arms_link", [](U& u) -> double& { return u.arms_link; }},
         {"friction_ratio_550K", compound + "friction_ratio_550K", [](U& u) -> double& { return u.friction.ratio_550K; }},
         {"friction_beyond", compound + "friction_beyond_per_100K", [](U& u) -> double& { return u.friction.beyond_per_100K; }},

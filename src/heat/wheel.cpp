@@ -6,7 +6,9 @@
 #include <cmath>
 #include <numbers>
 
+#include "heat/engine.hpp"
 #include "heat/physics.hpp"
+#include "heat/wheel_engine.hpp"
 
 namespace bw::heat {
 
@@ -100,18 +102,31 @@ double ripple_of_dK(const parts::Bike& case_bike, End end, const HeatUnknowns& u
                       .effusivity_W_s05_m2K = std::sqrt(u.rotor_conductivity_W_mK * u.rotor_density_kg_m3 * u.rotor_heat_capacity_J_kgK)});
 }
 
-// [EQ heat-17]
-double hottest_ring_degC(double radial_mean_degC, double air_degC, const HeatUnknowns& u) {
-    return radial_mean_degC + u.ring_excess * std::max(radial_mean_degC - air_degC, 0.0);
-}
-
 double gap_taken_mm(double expansion_per_K, double depth_mm, double excess_dK) {
     return expansion_per_K * depth_mm * std::max(excess_dK, 0.0);   // [EQ heat-21]
 }
 
-Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows, const SolveOptions& options) {
+namespace {
+
+// What is drawn of a run's rows.
+void take_states(WheelHeat& out, const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows) {
+    out.trace.reserve(out.states.size());
+    out.factors.reserve(out.states.size());
+    for (std::size_t i = 0; i < out.states.size(); ++i) {
+        const HeatState& s = out.states[i];
+        out.trace.push_back({.t_s = s.t_s, .rotor_degC = s.rotor_surface_degC, .pad_face_degC = s.pad_face_degC, .fluid_degC = s.fluid_degC});
+        const bool closed = i + 1 < rows.size() && rows[i].power_W * brake.power_scale > brake.closed_above_W;
+        out.factors.push_back(closed ? 1 / friction_factor(u.friction, s.pad_face_degC) : 1.0);
+    }
+}
+
+}  // namespace
+
+Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows, const SolveOptions& options,
+                                const std::optional<RotorBand>& band) {
     WheelHeat out;
     SolveOptions with = options;
+    if (band) with.keep = Keep::rows;   // the radius is resolved from the rows
     with.each_step = [&](const HeatStep& s) {
         const double energy = s.power_W * brake.power_scale * s.h_s;
         if (energy != 0) {
@@ -129,16 +144,53 @@ Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns&
     out.peaks = run->peaks;
     out.energy_J = run->energy_J;
     out.steps = run->steps;
-    out.rotor_hottest_ring_degC = hottest_ring_degC(run->peaks.rotor_surface.degC, brake.ambient_degC, u);
-    out.states = std::move(run->rows);
-    out.trace.reserve(out.states.size());
-    out.factors.reserve(out.states.size());
-    for (std::size_t i = 0; i < out.states.size(); ++i) {
-        const HeatState& s = out.states[i];
-        out.trace.push_back({.t_s = s.t_s, .rotor_degC = s.rotor_surface_degC, .pad_face_degC = s.pad_face_degC, .fluid_degC = s.fluid_degC});
-        const bool closed = i + 1 < rows.size() && rows[i].power_W * brake.power_scale > brake.closed_above_W;
-        out.factors.push_back(closed ? 1 / friction_factor(u.friction, s.pad_face_degC) : 1.0);
+    out.rotor_hottest_ring_degC = run->peaks.rotor_surface.degC;
+    if (band) {
+        Result<RadialRun> radial = along_radius(brake, *band, rows, run->rows);
+        if (!radial) return radial.error();
+        out.rotor_hottest_ring_degC = std::max(run->peaks.rotor_surface.degC, radial->hottest_ring_degC);
+        if (options.keep == Keep::peaks_only) run->rows.clear();
     }
+    out.states = std::move(run->rows);
+    take_states(out, brake, u, rows);
+    return out;
+}
+
+Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows, double cool_down_s,
+                                          const std::optional<RotorBand>& band, const std::atomic<bool>* stop) {
+    Context ctx;
+    ctx.stop = stop;
+    Result<ManyRuns> many = solve_many(ctx, std::span(&brake, 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows, .cool_down_s = cool_down_s});
+    if (!many) return many.error();
+    CaseRun& run = many->cases.front();
+    WheelHeat out;
+    const auto closed = [&](std::size_t i) { return rows[i].power_W * brake.power_scale > brake.closed_above_W; };
+    for (std::size_t i = 0; i + 1 < rows.size(); ++i) {
+        const double length = rows[i + 1].t_s - rows[i].t_s, energy = rows[i].power_W * brake.power_scale * length;
+        // Where the brake has just closed, the pad's face meets the rotor's within milliseconds.
+        const bool on = closed(i), met = on && (i == 0 || !closed(i - 1));
+        const double begin = met ? run.rows[i].rotor_surface_degC : run.rows[i].pad_face_degC, end = run.rows[i + 1].pad_face_degC;
+        const double mean = (begin + end) / 2;
+        if (energy != 0) {
+            add(out.dose, energy, mean);
+            if (mean > friction_valid_to_degC) out.beyond_friction_range_J += energy;
+        }
+        out.dose.distance_m += rows[i].speed_mps * length;
+        if (on)
+            for (const double t : {begin, mean, end}) out.lever_force_factor = std::max(out.lever_force_factor, 1 / friction_factor(u.friction, t));
+    }
+    out.air_degC = brake.ambient_degC;
+    out.peaks = run.peaks;
+    out.energy_J = run.energy_J;
+    out.steps = many->steps;
+    out.rotor_hottest_ring_degC = run.peaks.rotor_surface.degC;
+    if (band) {
+        Result<RadialRun> radial = along_radius(brake, *band, rows, run.rows);
+        if (!radial) return radial.error();
+        out.rotor_hottest_ring_degC = std::max(run.peaks.rotor_surface.degC, radial->hottest_ring_degC);
+    }
+    out.states = std::move(run.rows);
+    take_states(out, brake, u, rows);
     return out;
 }
 

@@ -30,6 +30,7 @@ constexpr double meter_share_sd = 0.06, meter_sd_W = 12;   // of a power channel
 constexpr double drag_share_sd = 0.10;     // how far the air force of a stretch may stray from its path's (posture)
 constexpr double gust_sd_mps = 0.5;
 constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
+constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
 
 double sq(double x) { return x * x; }
 
@@ -50,15 +51,16 @@ void put_meter(const Track& track, Shared& s) {
     const std::size_t n = s.grid.n;
     std::vector<double> sum(n, 0.0);
     std::vector<int> count(n, 0);
-    double any = 0;
+    double any = 0, least = 1e9;
     for (std::size_t k = 0; k < track.size(); ++k) {
         if (!std::isfinite(track.power_W[k])) continue;
+        least = std::min(least, track.power_W[k]);
         const auto i = std::min(n - 1, static_cast<std::size_t>(std::max(0.0, std::floor(track.t_s[k] - s.grid.t0_s + 0.5))));
         sum[i] += track.power_W[k];
         ++count[i];
         any = std::max(any, track.power_W[k]);
     }
-    if (any < 20) return;   // a channel of zeros is no meter
+    if (any < 20 || any == least) return;   // a channel of zeros is no meter, nor is one that is stuck
     s.meter_W.assign(n, NAN);
     s.meter_sd_W.assign(n, NAN);
     for (std::size_t i = 0; i < n; ++i)
@@ -250,8 +252,14 @@ Switching with_parameters(const Shared& s, const MotionPaths& motion, const Swit
     return w;
 }
 
+//! What a path says of itself beside its energies.
+struct Telling {
+    double likelihood = 0;        //!< log
+    double wind_rms_mps = 0;      //!< along the way, beyond the told one
+};
+
 MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motion, const Switching& shared, const MotionParameters& p,
-                   std::size_t key, double& likelihood) {
+                   std::size_t key, Telling& telling) {
     const std::size_t n = s.grid.n;
     MotionPath out;
     out.parameters = p;
@@ -267,7 +275,7 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
         w.error_var *= sq(0.2 + 0.8 * uniform_of(ctx.seed, s.track->content_hash, key, 901));
     const internal::SwitchedPath path = internal::switched_path(w, ctx.seed, s.track->content_hash, key);
 
-    double seen_m = 0;
+    double seen_m = 0, wind_square = 0, riding_s = 0;
     // [EQ motion-13] the account, second by second; heights and speeds by their differences, so that it telescopes.
     for (std::size_t i = 0; i + 1 < n; ++i) {
         if (s.grid.left_out[i]) continue;
@@ -278,6 +286,8 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
         if (s.still[i]) continue;
         MotionParameters with_wind = p;
         with_wind.wind_mps += path.head_wind_mps[i];
+        wind_square += sq(path.head_wind_mps[i]);
+        ++riding_s;
         out.air_J += air_drag_N(with_wind, air_density(std::clamp(motion.altitude_m[i], -500.0, 6000.0), p.air_degC), v) * v;
         out.rolling_J += rolling_drag_N(p, motion.gradient[i]) * v;
         if (path.mode[i] == Mode::unseen) continue;
@@ -293,7 +303,7 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
         }
     }
     bridge_gaps(w, p, path, seen_m, uniform_of(ctx.seed, s.track->content_hash, key, 902), out);
-    likelihood = path.log_likelihood;
+    telling = {path.log_likelihood, riding_s > 0 ? std::sqrt(wind_square / riding_s) : 0.0};
     return out;
 }
 
@@ -343,7 +353,7 @@ std::vector<Reading> likely_readings(std::vector<Reading> all) {
 
 // What the motion says of the parameters: draws that make it likelier take the place of those that make it less likely, among
 // the paths of one reading. Tempered, and never to fewer than a quarter's worth of different draws.   [EQ motion-15]
-void narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t>& of, const std::vector<double>& likelihood) {
+void narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t>& of, const std::vector<Telling>& telling) {
     const std::size_t K = paths.size();
     constexpr double start_temper = 0.1;
     for (std::size_t group = 0;; ++group) {
@@ -354,11 +364,11 @@ void narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t>& of, 
         const std::size_t m = members.size();
         if (m < 8) continue;
         double best = -1e300;
-        for (const std::size_t k : members) best = std::max(best, likelihood[k]);
+        for (const std::size_t k : members) best = std::max(best, telling[k].likelihood);
         std::vector<double> w(m);
         for (double temper = start_temper;; temper *= 0.7) {
             double sum = 0, squares = 0;
-            for (std::size_t i = 0; i < m; ++i) sum += w[i] = std::exp(temper * (likelihood[members[i]] - best));
+            for (std::size_t i = 0; i < m; ++i) sum += w[i] = std::exp(temper * (telling[members[i]].likelihood - best));
             for (double& x : w) squares += sq(x /= sum);
             if (1 / squares >= 0.25 * static_cast<double>(m)) break;
         }
@@ -517,7 +527,7 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         for (std::size_t x = keys[k]; x > 0; x /= 2, digit /= 2) at += static_cast<double>(x % 2) * digit;
         while (of[k] + 1 < readings.size() && at >= readings[of[k]].share) at -= readings[of[k]++].share;
     }
-    std::vector<double> likelihood(K);
+    std::vector<Telling> telling(K);
     // In blocks, so that progress is told and a stop is heard from the calling thread.
     const std::size_t block = static_cast<std::size_t>(std::max(1, ctx.threads)) * 8;
     const auto draw_paths = [&] {
@@ -526,20 +536,26 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
             parallel_for(ctx, std::min(block, K - from), [&](std::size_t x) {
                 const std::size_t k = from + x;
                 const Reading& r = readings[of[k]];
-                out.paths[k] = path_of(ctx, r.s, r.laid, r.filter, draws[k], keys[k], likelihood[k]);
+                out.paths[k] = path_of(ctx, r.s, r.laid, r.filter, draws[k], keys[k], telling[k]);
             });
         }
     };
     draw_paths();
-    // A meter that does not measure all that drives (a motor, one leg of two) leaves much unexplained: then rather none. [EQ motion-11]
-    if (!readings.front().s.meter_W.empty() && !ctx.stopped() && unexplained_share(out.paths) > most_unexplained) {
+    // A meter that does not measure all that drives (a motor, one leg of two) leaves much unexplained, or finds a gale to account
+    // for it: then rather none. [EQ motion-11]
+    const auto gale = [&] {
+        double sum = 0;
+        for (const Telling& t : telling) sum += t.wind_rms_mps;
+        return sum > most_wind_mps * static_cast<double>(K);
+    };
+    if (!readings.front().s.meter_W.empty() && !ctx.stopped() && (unexplained_share(out.paths) > most_unexplained || gale())) {
         for (Reading& r : readings) r.s.meter_W.clear();
         out.meter_left_aside = true;
         out.faults.push_back({FaultKind::other, 1, out.duration_s, "The power recorded does not account for the motion (a motor, a meter that reads wrong, or another mass): it is left aside."});
         draw_paths();
     }
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
-    narrow(out.paths, of, likelihood);
+    narrow(out.paths, of, telling);
     for (std::size_t k = 0; k < K; ++k) put_model_error(readings[of[k]].s, ctx.seed, keys[k], out.paths[k]);
     if (ctx.progress) ctx.progress(1.0, "braking");
     return out;

@@ -32,7 +32,7 @@ double log_share_below(double z) {
     return -0.5 * z * z - std::log(-z) - 0.9189385 - 1 / (z * z);
 }
 
-constexpr double negligible = 1e-5;   // prior odds below which a branch is not followed
+constexpr double negligible = 1e-3;   // prior odds below which a branch is not followed
 // Chance to stay and where to if not, per second: coasting, pedalling, braking hard, dragging, sprinting.
 constexpr Odds after_standing = {0.09, 0.82, 0.03, 0.03, 0.03};
 constexpr std::array<Odds, modes> usual = {{{0.87, 0.068, 0.03, 0.03, 0.002},
@@ -65,7 +65,7 @@ constexpr Law at_rest = {0, 0, 4e-4, 0, 4e-4};
 constexpr Law unseen = {0.95, 0, 0.16, 0, 0.16 * (1 - 0.95 * 0.95)};
 constexpr Odds after_unseen = {0.25, 0.55, 0.04, 0.15, 0.01};
 
-Gauss merged(const std::array<Gauss, modes>& parts, const Odds& weight) {
+Gauss merged(const Gauss* parts, const Odds& weight) {
     Gauss m;
     m.x.setZero();
     m.p.setZero();
@@ -87,7 +87,13 @@ enum class Pass : std::uint8_t { forward, both };
 SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_t ride, std::uint64_t key) {
     const std::size_t n = s.n;
     SwitchedPath out;
-    std::vector<std::array<Gauss, modes>> kept(n);
+    // Where there is no choice of mode one Gaussian is kept, else one a mode: a night by the road must not fill the memory.
+    std::vector<Gauss> pool;
+    std::vector<std::size_t> first_kept(n + 1, 0);
+    const auto single_at = [&](std::size_t i) { return i == 0 || s.still[i - 1] || s.bridged[i - 1]; };
+    for (std::size_t i = 0; i < n; ++i) first_kept[i + 1] = first_kept[i] + (single_at(i) ? 1 : modes);
+    pool.resize(first_kept[n]);
+    const auto kept = [&](std::size_t i, std::size_t m) -> Gauss& { return pool[first_kept[i] + (single_at(i) ? 0 : m)]; };
     std::vector<Odds> weight(n);
     std::vector<double> steep(n, 0.0);
     const double kg = s.weight_N / s.effective_mass_kg;
@@ -261,7 +267,7 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
     const double gradient_var = s.gradient_length_m < 1e6 ? 0.5 * s.gradient_q * s.gradient_length_m : sq(0.06);
     start.p.diagonal() << 4, 1, 25 + s.error_var, gradient_var, s.error_var, 0.1, s.wind_var, s.wind_var, s.error_var;
     (void)measure_all(start, 0);
-    kept[0].fill(start);
+    kept(0, 0) = start;
     weight[0] = after_standing;
 
     std::array<std::array<Gauss, modes>, modes> branch;
@@ -273,15 +279,15 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
         const bool fresh = i == 0 || alone(i - 1);
         if (alone(i)) {
             Gauss q;
-            predict(fresh ? kept[i][0] : merged(kept[i], weight[i]), s.still[i] ? at_rest : unseen, !s.still[i] && i > 0 && !s.still[i - 1], q);
+            predict(fresh ? kept(i, 0) : merged(&kept(i, 0), weight[i]), s.still[i] ? at_rest : unseen, !s.still[i] && i > 0 && !s.still[i - 1], q);
             out.log_likelihood += measure_all(q, i + 1);
-            kept[i + 1].fill(q);
+            kept(i + 1, 0) = q;
             weight[i + 1] = s.still[i] ? after_standing : after_unseen;
             continue;
         }
         const std::size_t froms = fresh ? 1 : modes;
         double top = -1e300;
-        for (std::size_t a = 0; a < froms; ++a) predict(kept[i][a], Law{}, false, base[a]);
+        for (std::size_t a = 0; a < froms; ++a) predict(kept(i, a), Law{}, false, base[a]);
         for (std::size_t b = 0; b < modes; ++b) {
             const Law l = law_of(i, b);
             for (std::size_t a = 0; a < froms; ++a) {
@@ -293,7 +299,7 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
                     continue;
                 }
                 if (stays) {
-                    predict(kept[i][a], l, true, q);
+                    predict(kept(i, a), l, true, q);
                 } else {
                     q = base[a];   // a fresh force only adds to it
                     q.x += l.fresh_mean * t.g;
@@ -315,7 +321,7 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
             for (std::size_t a = 0; a < froms; ++a) sum += w[a][b] = std::exp(w[a][b] - top);
             weight[i + 1][b] = sum;
             total += sum;
-            Gauss& m = kept[i + 1][b];
+            Gauss& m = kept(i + 1, b);
             if (sum < 1e-14) {
                 // No branch of any weight: kept only so that the state stays finite.
                 m = base[0];
@@ -369,7 +375,7 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
         double left = uniform_of(seed, ride, key, 1000 + n);
         while (mode + 1 < modes && left >= weight[n - 1][mode]) left -= weight[n - 1][mode++];
     }
-    X x = draw(kept[n - 1][mode].x, kept[n - 1][mode].p, n - 1);
+    X x = draw(kept(n - 1, mode).x, kept(n - 1, mode).p, n - 1);
     out.speed_mps[n - 1] = x(V);
     out.altitude_m[n - 1] = x(Z);
     for (std::size_t i = n - 1; i-- > 0;) {
@@ -391,7 +397,7 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
             lw[a] = -1e300;
             const double odds = single ? 1.0 : weight[i][a] * (still ? 1.0 : chance(i, a, mode));
             if (odds < 1e-12) continue;
-            predict(kept[i][a], l, goes_on(a), pred[a]);
+            predict(kept(i, a), l, goes_on(a), pred[a]);
             factor[a].compute(pred[a].p);
             const X r = factor[a].matrixL().solve(x - pred[a].x);
             double root_det = 1;
@@ -406,7 +412,7 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
         while (pick + 1 < froms && left >= lw[pick]) left -= lw[pick++];
         while (pick > 0 && lw[pick] <= 0) --pick;
         while (lw[pick] <= 0 && pick + 1 < froms) ++pick;
-        const Gauss& k = kept[i][pick];
+        const Gauss& k = kept(i, pick);
         P F = t.F;
         if (goes_on(pick) && l.keep != 0) F.col(U) += l.keep * t.g;
         const P FP = F.lazyProduct(k.p);

@@ -304,7 +304,7 @@ std::vector<Stretch> stretches_of(const Track& track) {
 namespace {
 
 constexpr double day_s = 86400;
-constexpr double longest_ride_s = 14 * day_s;
+constexpr double longest_ride_s = 4 * day_s;   // each second of it is reckoned: memory
 constexpr std::size_t few = 5;             // a run of so few records with a stray time is not worth a mended clock
 constexpr double same_place_m = 50, joined_place_m = 200;
 
@@ -849,6 +849,55 @@ void clean_distance(std::vector<Record>& r, std::vector<Fault>& faults) {
                           fmt::format("The recorded distance leapt {} further than the positions or a bicycle go; the leaps were taken out.", counted(n, "time", "times"))});
 }
 
+//! A wheel sensor that misses pulses: the speed falls by far for a second or three and is back at once, while the positions go
+//! on as before. Told only by many such dips together, since a single one is within what positions scatter. The speeds in them
+//! are taken out, and the way that was not counted is given back to the distance.
+void mend_missed_pulses(std::vector<Record>& r, std::vector<Fault>& faults) {
+    constexpr double fall_mps = 1.5, back_mps = 0.5, longest_s = 4.5;
+    constexpr std::size_t least = 8;
+    struct Dip { std::size_t before, after; };
+    std::vector<Dip> dips;
+    std::vector<double> moved_by_counted;
+    const auto known = known_of(r, speed);
+    for (std::size_t k = 0; k + 2 < known.size(); ++k) {
+        const auto& a = r[known[k]];
+        if (r[known[k + 1]].value[speed] > a.value[speed] - fall_mps) continue;
+        for (std::size_t q = k + 2; q < known.size() && q <= k + 4; ++q) {
+            const auto& b = r[known[q]];
+            const double dt = b.time_s - a.time_s;
+            if (dt > longest_s) break;
+            if (b.value[speed] < a.value[speed] - back_mps) continue;
+            double counted_m = 0;
+            for (std::size_t j = k + 1; j <= q; ++j)
+                counted_m += 0.5 * (r[known[j]].value[speed] + r[known[j - 1]].value[speed]) * (r[known[j]].time_s - r[known[j - 1]].time_s);
+            const double moved_m = between_m(a, b);
+            if (!std::isnan(moved_m) && counted_m > 1) moved_by_counted.push_back(moved_m / counted_m);
+            dips.push_back({known[k], known[q]});
+            k = q - 1;
+            break;
+        }
+    }
+    // As the positions go when nothing is missed: the way along the same dips, had the speed stayed.
+    if (moved_by_counted.size() < least || moved_by_counted.size() * 2 < dips.size() || median_of(moved_by_counted) < 1.2) return;
+    double added_m = 0;
+    std::size_t next = 0;
+    for (std::size_t i = 0; i < r.size(); ++i) {
+        while (next < dips.size() && i > dips[next].after) ++next;
+        if (next < dips.size() && i == dips[next].after) {
+            const auto &a = r[dips[next].before], &b = r[i];
+            const double counted_m = b.value[distance] + added_m - a.value[distance];
+            const double way_m = 0.5 * (a.value[speed] + b.value[speed]) * (b.time_s - a.time_s);
+            if (counted_m < way_m) added_m += way_m - counted_m;
+        }
+        const bool inside = next < dips.size() && i > dips[next].before && i < dips[next].after;
+        if (inside) r[i].value[speed] = r[i].value[distance] = unknown;
+        else if (!std::isnan(r[i].value[distance])) r[i].value[distance] += added_m;
+    }
+    faults.push_back({FaultKind::speed_spike, static_cast<int>(dips.size()), 0,
+                      fmt::format("The recorded speed fell {} for a second or two and was back at once while the positions went on: a wheel sensor that missed pulses; {}.",
+                                  counted(dips.size(), "time", "times"), were_not_known(dips.size()))});
+}
+
 //! Channels that say the same all along although the ride denies it.
 void drop_dead_channels(std::vector<Record>& r, std::vector<Fault>& faults) {
     const auto constant = [&](Channel c) {
@@ -937,6 +986,7 @@ Result<Track> readers::track_of(Reading&& reading, std::uint64_t hash, const std
     clean_altitude(r, faults);
     clean_speed(r, faults);
     clean_distance(r, faults);
+    mend_missed_pulses(r, faults);
     limit_range(r, power, 0, 5000, FaultKind::other, "power [W]", faults);
     limit_range(r, temperature, -60, 80, FaultKind::other, "temperature [degC]", faults);
     drop_dead_channels(r, faults);

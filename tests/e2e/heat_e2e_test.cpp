@@ -116,6 +116,66 @@ TEST(Heat, CasesSpreadOnlyWhatCarriesASpread) {
     EXPECT_GT(width(f.write("b.toml", spread)), 1);
 }
 
+TEST(Heat, ManyCasesRunOnTheEngineAndSayWhatTheirBandIsMadeOf) {
+    const Folder f;
+    std::string spread = lump;
+    for (const auto& [from, to] : {std::pair<std::string, std::string>{"heat_capacity_J_kgK = 460", "heat_capacity_J_kgK = { value = 460, sd = 46 }"},
+                                   {"heat_capacity_J_kgK = 480", "heat_capacity_J_kgK = { value = 480, sd = 5 }"}})
+        spread.replace(spread.find(from), from.size(), to);
+    const std::string brake = f.write("a.toml", spread), power = f.write("power.csv", ten_seconds);
+    const Outcome o = brakewright({"heat", "--json", "--cases", "1024", brake, power});
+    ASSERT_EQ(o.status, 0) << o.err;
+    const json j = json::parse(o.out);
+    EXPECT_NE(j["isa"], "");
+    ASSERT_GE(j["shares"].size(), 1U);
+    EXPECT_EQ(j["shares"][0]["key"], "thermal.rotor.heat_capacity_J_kgK");
+    EXPECT_GT(j["shares"][0]["rotor_surface_peak"].get<double>(), 0.9);
+    EXPECT_LT(std::abs(j["energy_J"]["error"].get<double>()), 1e-5 * j["energy_J"]["made"].get<double>());
+    EXPECT_TRUE(j["rotor_hottest_ring_peak_degC"].is_null());   // the reference form has no radius
+    // Threads do not move a byte but for what names them.
+    json one = json::parse(brakewright({"heat", "--json", "--threads", "1", "--cases", "1024", brake, power}).out), two = j;
+    for (json* k : {&one, &two}) for (const char* key : {"threads", "solve_cpu_s"}) k->erase(key);
+    EXPECT_EQ(one, two);
+}
+
+TEST(Heat, AMeasuredTemperatureNarrowsTheBand) {
+    const Folder f;
+    std::string spread = lump;
+    const std::string from = "heat_capacity_J_kgK = 460";
+    spread.replace(spread.find(from), from.size(), "heat_capacity_J_kgK = { value = 460, sd = 46 }");
+    const std::string brake = f.write("a.toml", spread), power = f.write("power.csv", ten_seconds);
+    const auto run = [&](std::vector<std::string> more) {
+        std::vector<std::string> args = {"heat", "--json", "--cases", "1024", brake, power};
+        args.insert(args.end(), more.begin(), more.end());
+        const Outcome o = brakewright(args);
+        EXPECT_EQ(o.status, 0) << o.err;
+        return json::parse(o.out);
+    };
+    const auto width = [](const json& j) { return j["rotor_mean_peak_degC"]["p95"].get<double>() - j["rotor_mean_peak_degC"]["p05"].get<double>(); };
+    const json before = run({}), after = run({"--measured", f.write("t.csv", "t_s,place,value_degC,sd_K\n10,rotor,66,0.5\n")});
+    EXPECT_LT(width(after), 0.5 * width(before));
+    EXPECT_EQ(after["measured"]["readings"], 1);
+    EXPECT_LT(after["measured"]["effective_cases"].get<double>(), 700);
+    const Outcome wrong = brakewright({"heat", "--cases", "1024", brake, power, "--measured", f.write("u.csv", "t_s,place,value_degC,sd_K\n10,hub,66,0.5\n")});
+    EXPECT_EQ(wrong.status, 3);
+    EXPECT_NE(wrong.err.find("u.csv:2:"), std::string::npos) << wrong.err;
+    EXPECT_EQ(brakewright({"heat", brake, power, "--measured", f.write("v.csv", "t_s,place,value_degC,sd_K\n10,rotor,66,0.5\n")}).status, 2);
+}
+
+TEST(Heat, ATableOverTemperatureHeatsLessThanItsFirstValue) {
+    const Folder f;
+    std::string table = lump;
+    const std::string from = "heat_capacity_J_kgK = 460";
+    table.replace(table.find(from), from.size(), "heat_capacity_J_kgK = [[20, 460], [120, 560]]");
+    const std::string power = f.write("power.csv", ten_seconds);
+    const auto peak = [&](const std::string& brake) {
+        const Outcome o = brakewright({"heat", "--json", brake, power});
+        EXPECT_EQ(o.status, 0) << o.err;
+        return json::parse(o.out)["rotor_mean_peak_degC"]["p50"].get<double>();
+    };
+    EXPECT_LT(peak(f.write("b.toml", table)), peak(f.write("a.toml", lump)) - 1);
+}
+
 TEST(Heat, TakesABikeAndAWheelToo) {
     const Folder f;
     const std::string power = f.write("power.csv", "t_s,speed_mps,power_W\n0,3.472,300\n900,0,0\n1800,0,0\n");
@@ -125,6 +185,8 @@ TEST(Heat, TakesABikeAndAWheelToo) {
         return json::parse(o.out)["rotor_surface_peak_degC"]["p50"].get<double>();
     };
     EXPECT_GT(rotor("rear"), rotor("front"));   // 180 mm against 203 mm
+    const json j = json::parse(brakewright({"heat", "--json", "--cases", "64", demo("bikes/trail.toml"), power}).out);
+    EXPECT_GT(j["rotor_hottest_ring_peak_degC"]["p50"].get<double>(), j["rotor_surface_peak_degC"]["p50"].get<double>());
 }
 
 TEST(Heat, RefusesAWrongKeyAndAWrongTableWithTheLine) {

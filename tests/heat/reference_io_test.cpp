@@ -130,13 +130,37 @@ TEST(ReferenceToml, ValuesOfTheWrongKindOrRangeAreRefusedWithTheirLine) {
     EXPECT_NE(error_of(with("ambient_degC = 18", "ambient_degC = \"warm\"")).find("brake.toml:3:"), std::string::npos);
     EXPECT_NE(error_of(with("emissivity = 0.8", "emissivity = 1.8")).find("thermal.caliper.emissivity"), std::string::npos);
     EXPECT_NE(error_of(with("[5, 6, 0.6]", "[5, 6]")).find("three numbers"), std::string::npos);
-    EXPECT_NE(error_of(with("conductivity_W_mK = 50", "conductivity_W_mK = [[20, 50], [300, 45]]")).find("a number"), std::string::npos);
+    EXPECT_NE(error_of(with("ambient_degC = 18", "ambient_degC = [[20, 50], [300, 45]]")).find("a number"), std::string::npos);
     EXPECT_NE(error_of(with("emissivity = 0\n", "emissivity = 0.4\n")).find("thermal.hub.emissivity"), std::string::npos);
     EXPECT_NE(error_of(with("area_m2 = 4e-4", "area_m2 = 0.02")).find("no area is left"), std::string::npos);
     EXPECT_NE(error_of("[thermal\n").find("brake.toml:1:"), std::string::npos);
     EXPECT_NE(error_of(with("sd = 0.00003", "sd = -1")).find(".sd"), std::string::npos);
     EXPECT_NE(error_of(with("ambient_degC = 18", "ambient_degC = nan")).find("thermal.ambient_degC"), std::string::npos);
     EXPECT_NE(error_of(with("thickness_m = 0.002\nconductivity_W_mK = 1", "thickness_m = inf\nconductivity_W_mK = 1")).find("thermal.friction.thickness_m"), std::string::npos);
+}
+
+TEST(ReferenceToml, ConductivityAndHeatCapacityMayBeTablesOverTemperature) {
+    const auto r = read_reference(with("conductivity_W_mK = 50", "conductivity_W_mK = [[20, 50], [300, 45], [500, 42.5]]"), "brake.toml");
+    ASSERT_TRUE(r) << r.error().text;
+    const PropertyTable& t = r->brake.plate.conductivity_over_T;
+    ASSERT_EQ(t.points.size(), 3U);
+    EXPECT_EQ(t.at(-50), 50);                 // constant beyond the ends
+    EXPECT_NEAR(t.at(160), 47.5, 1e-12);      // linear between
+    EXPECT_EQ(t.at(900), 42.5);
+    EXPECT_NEAR(t.integral(160, 400), 140 * (47.5 + 45) / 2 + 100 * (45 + 43.75) / 2, 1e-9);
+    EXPECT_NEAR(t.integral(600, 0), -(20 * 50 + 280 * 47.5 + 200 * 43.75 + 100 * 42.5), 1e-9);
+    EXPECT_TRUE(varies(r->brake));
+    EXPECT_FALSE(varies(read_reference(good, "brake.toml")->brake));
+}
+
+TEST(ReferenceToml, ATableThatIsWrongIsRefusedWithItsLine) {
+    const auto wrong = [](const std::string& table) { return error_of(with("conductivity_W_mK = 50", "conductivity_W_mK = " + table)); };
+    EXPECT_NE(wrong("[]").find("[[T_degC, value], ...]"), std::string::npos);
+    EXPECT_NE(wrong("[[20, 50], [20, 45]]").find("rising"), std::string::npos);
+    EXPECT_NE(wrong("[[20, 50, 1]]").find("[[T_degC, value], ...]"), std::string::npos);
+    EXPECT_NE(wrong("[[20, -1]]").find("thermal.plate.conductivity_W_mK"), std::string::npos);
+    EXPECT_NE(wrong("[[20, 10], [300, 50]]").find("four times"), std::string::npos);
+    EXPECT_NE(wrong("{ value = [[20, 50], [300, 45]], sd = 2 }").find("sd"), std::string::npos);
 }
 
 TEST(PowerCsv, ReadsColumnsInAnyOrderAndEmptyLines) {

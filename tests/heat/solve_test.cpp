@@ -51,6 +51,68 @@ TEST(HeatClosedForm, AFluxOfAMicrosecondRowsRunKeepsTheAnswerOfOneLongRow) {
     EXPECT_NEAR(a->end.rotor_surface_degC, b->end.rotor_surface_degC, 0.1);   // the default tolerance
 }
 
+// Conductivity and heat capacity that rise alike keep the diffusivity: in the transformed temperature θ = T + βT²/2
+// (Kirchhoff) the body is linear. Source: Carslaw & Jaeger, Conduction of Heat in Solids, 2.16, from memory.
+TEST(HeatClosedForm, ABodyWhoseConductivityAndHeatCapacityRiseAlikeFollowsTheSquareRootInKirchhoffsTemperature) {
+    ReferenceBrake b = bare_rotor(0.03);
+    const double beta = 5e-4;   // per kelvin
+    b.rotor.conductivity_over_T.points = {{0, 24.9}, {1000, 24.9 * (1 + beta * 1000)}};
+    b.rotor.heat_capacity_over_T.points = {{0, 460}, {1000, 460 * (1 + beta * 1000)}};
+    std::vector<PowerRow> rows;
+    for (double t = 0; t < 1.05; t += 0.1) rows.push_back({.t_s = t, .speed_mps = 0, .power_W = 3 * one_MW_m2});
+    const auto run = solve(b, rows, {.tolerance_K = 0.02, .grid_refinement = 2});
+    ASSERT_TRUE(run);
+    for (std::size_t i = 2; i < rows.size(); ++i) {
+        const double theta = 2 * 3e6 * std::sqrt(rows[i].t_s / std::numbers::pi) / std::sqrt(24.9 * 7800 * 460);
+        const double exact = (std::sqrt(1 + 2 * beta * theta) - 1) / beta;
+        EXPECT_NEAR(run->rows[i].rotor_surface_degC, exact, 0.0015 * exact) << rows[i].t_s;
+    }
+    EXPECT_LT(std::abs(run->energy_J.error), 1e-9 * run->energy_J.made);
+}
+
+TEST(HeatIdentity, WithPropertiesOverTemperatureEverythingEndsWhereTheIntegralsOfTheHeatCapacitiesSayAndTheBooksClose) {
+    ReferenceBrake b = ordinary_brake();
+    b.rotor.emissivity = b.caliper.emissivity = b.arms.emissivity = 0;
+    for (Convection* c : {&b.rotor.convection, &b.caliper.convection, &b.arms.convection, &b.hub.convection}) *c = {0, 0, 1};
+    b.rotor.heat_capacity_over_T.points = {{20, 460}, {220, 560}, {600, 700}};
+    b.rotor.conductivity_over_T.points = {{20, 22}, {600, 28}};
+    b.friction.heat_capacity_over_T.points = {{20, 900}, {400, 1300}};
+    b.friction.conductivity_over_T.points = {{20, 1.4}, {300, 0.8}};
+    b.plate.heat_capacity_over_T.points = {{20, 470}, {420, 590}};
+    b.plate.conductivity_over_T.points = {{0, 52}, {400, 42}};
+    const std::vector<PowerRow> rows = {{.t_s = 0, .speed_mps = 5, .power_W = 1000}, {.t_s = 60, .speed_mps = 0, .power_W = 0}, {.t_s = 3e5, .speed_mps = 0, .power_W = 0}};
+    for (const double contact : {std::numeric_limits<double>::infinity(), 2e4}) {
+        b.contact_W_m2K = contact;
+        const auto run = solve(b, rows, {});
+        ASSERT_TRUE(run) << run.error().text;
+        // x: end above 20 °C, below the second point of each table, so that each mean heat capacity is that at x/2.
+        const auto energy = [](double x) {
+            const double rotor = 7800 * 0.005 * 0.0009 * x * (460 + 100.0 / 200 * x / 2);
+            const double friction = 2250 * 3.6e-4 * 0.0018 * x * (900 + 400.0 / 380 * x / 2);
+            const double plate = 7850 * 4.8e-4 * 0.0019 * x * (470 + 120.0 / 400 * x / 2);
+            return rotor + friction + plate + (7 + 5 + 48 + 14 + 65) * x;
+        };
+        double low = 0, high = 200;
+        for (int i = 0; i < 100; ++i) (energy((low + high) / 2) < 30000 ? low : high) = (low + high) / 2;
+        for (const double t : {run->end.rotor_mean_degC, run->end.pad_mean_degC, run->end.plate_degC, run->end.fluid_degC, run->end.hub_degC}) EXPECT_NEAR(t, 20 + low, 2e-3);
+        EXPECT_NEAR(run->energy_J.stored, 30000, 3e-4);
+    }
+}
+
+TEST(HeatIdentity, TablesThatDoNotVaryGiveTheConstantsAnswer) {
+    ReferenceBrake b = ordinary_brake();
+    const auto rows = rough_ride(300, 12);
+    const auto constant = solve(b, rows, {});
+    b.rotor.heat_capacity_over_T.points = {{20, 470}};
+    b.friction.conductivity_over_T.points = {{0, 1.0}, {500, 1.0}};
+    const auto table = solve(b, rows, {});
+    ASSERT_TRUE(constant && table);
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+        EXPECT_NEAR(constant->rows[i].pad_face_degC, table->rows[i].pad_face_degC, 1e-6);
+        EXPECT_NEAR(constant->rows[i].fluid_degC, table->rows[i].fluid_degC, 1e-6);
+    }
+}
+
 TEST(HeatIdentity, WithoutLossesEverythingEndsAtTheEnergyOverTheCapacity) {
     ReferenceBrake b = ordinary_brake();
     b.rotor.emissivity = b.caliper.emissivity = b.arms.emissivity = 0;

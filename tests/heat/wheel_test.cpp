@@ -173,11 +173,24 @@ TEST(FrictionOverHeat, TheLeverForceFactorIsTheLargestWhileClosed) {
     EXPECT_EQ(heat_of_wheel(test::ordinary_brake(), gains, drag(900, 60), {})->lever_force_factor, 1);
 }
 
-TEST(HottestRing, StandsAboveTheRadialMeanByAShareOfTheRise) {
-    HeatUnknowns u;
-    u.ring_excess = 0.1;
-    EXPECT_DOUBLE_EQ(hottest_ring_degC(320, 20, u), 350);
-    EXPECT_DOUBLE_EQ(hottest_ring_degC(10, 20, u), 10);
+TEST(HottestRing, OfAWheelIsThatOfThePassAlongTheRadius) {
+    const parts::Bike bike = trail();
+    const HeatUnknowns u = median_unknowns(library(), bike, End::front);
+    const ReferenceBrake brake = reference_of(library(), bike, End::front, u, 20);
+    const RotorBand band = band_of(bike, End::front, u);
+    const auto rows = drag(600, 200);
+    const auto w = heat_of_wheel(brake, u, rows, {.keep = Keep::peaks_only}, band);
+    ASSERT_TRUE(w);
+    const auto run = solve(brake, rows, {});
+    const auto radial = along_radius(brake, band, rows, run->rows);
+    ASSERT_TRUE(radial);
+    EXPECT_NEAR(w->rotor_hottest_ring_degC, radial->hottest_ring_degC, 1e-9);
+    EXPECT_GT(w->rotor_hottest_ring_degC, w->peaks.rotor_surface.degC + 1);
+    HeatUnknowns narrow = u;   // the same heat on less of the pad's height
+    narrow.track_share = 0.5;
+    EXPECT_GT(heat_of_wheel(brake, u, rows, {}, band_of(bike, End::front, narrow))->rotor_hottest_ring_degC, w->rotor_hottest_ring_degC + 1);
+    EXPECT_TRUE(w->states.empty());
+    EXPECT_EQ(heat_of_wheel(brake, u, rows, {})->rotor_hottest_ring_degC, w->peaks.rotor_surface.degC);
 }
 
 TEST(Boiling, FallsWithAgeAndAltitudeAndIsNotKnownForMineralOil) {

@@ -8,7 +8,7 @@
 
 #include "by_cvode.hpp"
 #include "heat/physics.hpp"
-#include "heat/wheel.hpp"
+#include "heat/wheel_engine.hpp"
 #include "row.hpp"
 
 namespace {
@@ -173,7 +173,7 @@ TEST(HeatValidation, RoughRideAgainstCvode) {
     const auto rows = test::rough_ride(240, 77);
     const ReferenceBrake brake = test::ordinary_brake();
     const auto other = test::solve_by_cvode(brake, rows, 41, 121, 7);
-    const auto w = heat_of_wheel(brake, {}, rows, {});
+    const auto w = heat_of_wheel_by_engine(brake, {}, rows, 0, std::nullopt, nullptr);
     ASSERT_TRUE(w);
     double worst[9] = {};
     double peak = -1e9;
@@ -186,7 +186,7 @@ TEST(HeatValidation, RoughRideAgainstCvode) {
     const char* source = "SUNDIALS CVODE, BDF, rtol 1e-8, restarted at each change of input, nodes and equations of the test's own";
     const auto row = [&](const char* id, const char* what, double got) {
         check({.id = id, .what = std::string("rough ride of 240 s, largest difference in any second: ") + what, .source = source, .basis = Basis::library, .expected = 0, .tolerance = 0.2, .unit = "K",
-               .why = "asked for: 0.2 K everywhere", .function = "heat::heat_of_wheel", .used_by_answer = true}, got);
+               .why = "asked for: 0.2 K everywhere", .function = "heat::heat_of_wheel_by_engine", .used_by_answer = true}, got);
     };
     row("heat-16", "rotor surface", worst[0]);
     row("heat-17", "pad face", worst[2]);
@@ -194,7 +194,7 @@ TEST(HeatValidation, RoughRideAgainstCvode) {
     row("heat-19", "fluid", worst[5]);
     row("heat-20", "caliper, piston, arms, hub", std::max({worst[4], worst[6], worst[7], worst[8]}));
     check({.id = "heat-21", .what = "the same ride -> fluid at its hottest second", .source = source, .basis = Basis::library, .expected = peak, .tolerance = 0.1, .unit = "degC", .why = "tolerance of the solver",
-           .function = "heat::heat_of_wheel", .used_by_answer = true}, w->peaks.fluid.degC);
+           .function = "heat::heat_of_wheel_by_engine", .used_by_answer = true}, w->peaks.fluid.degC);
 }
 
 TEST(HeatValidation, ConvectionOfDiscAndPlate) {

@@ -79,7 +79,7 @@ std::string page(const std::string& by_hand) {
     std::string out =
         "# Outside checks\n\nWritten by the test run (`test_validation`); do not edit. Each row sets a value of ours against one from outside the "
         "project.\nBasis: *read*: the source's text was read; *exact*: mathematics, a definition or arithmetic on a formula, re-derivable by "
-        "anybody;\n*library*: a general-purpose library computed it in the same run; *from memory*: the named source was not re-read, so the row "
+        "anybody;\n*library*: a general-purpose library computed it in the same run, or a program whose stored result is named; *from memory*: the named source was not re-read, so the row "
         "is a guard, not a proof;\n*common practice*: a fact of the trade without a source.\n\n";
     out += fmt::format("{} checks, {} of them through a function that `brakewright answer` itself calls (marked *).\n", rows().size(), used);
     out += "`tests/validation/perturb` changes each starred function by 5 % and counts the rows that notice.\n\n";

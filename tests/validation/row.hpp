@@ -8,7 +8,7 @@ namespace bw::validation {
 enum class Basis {
     source_read,     //!< the source's text was read (SOURCES.md: "Source:"), or exact arithmetic on a formula read there
     exact,           //!< mathematics or a definition: re-derivable by anybody, the formula named in `source`
-    library,         //!< a general-purpose library computed the expected value in this very run
+    library,         //!< a general-purpose library or program computed the expected value: in this very run, or stored, and then the source says so
     from_memory,     //!< from a named source that was not re-read
     common_practice  //!< a fact of the trade, no source
 };

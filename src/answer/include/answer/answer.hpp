@@ -51,6 +51,7 @@ struct PlannedInput {
 //! A ride that nobody recorded, as somebody wrote it down.
 struct DescribedRow {
     std::string where;                  //!< file:line, for messages
+    std::string bike;                   //!< as the row says; empty: not told
     std::optional<long> day;            //!< since 1970-01-01
     double distance_m = 0;
     std::optional<double> descent_m, stops_per_km;
@@ -222,6 +223,8 @@ struct Described {
 //! name: for messages; bike_name: rows of another bike are left out, rows without one are this bike's. Fails with bad_input
 //! (file:line, what was expected) on an unknown column (nearest known one named), a missing distance_m, or a value out of range.
 Result<Described> read_described(std::string_view text, const std::string& name, std::string_view bike_name);
+//! The same for rows of all bikes.
+Result<Described> read_described(std::string_view text, const std::string& name);
 
 std::optional<Weather> weather_of(std::string_view word);
 std::optional<wear::Terrain> terrain_of(std::string_view word);

@@ -23,6 +23,15 @@ struct Convection {
     double at(double speed_mps) const;
 };
 
+//! A property over temperature: linear between the points, constant beyond. No points: the constant beside it holds.
+struct PropertyTable {
+    struct Point { double degC = 0, value = 0; };
+    std::vector<Point> points = {};   //!< degC strictly increasing
+    bool varies() const { return !points.empty(); }
+    double at(double degC) const;
+    double integral(double from_degC, double to_degC) const;   //!< exact
+};
+
 //! Half a brake: half the rotor's thickness with one face, one pad, half of caliper, arms and hub. All areas and heat
 //! capacities are those of the half. Field names are the keys of the [thermal] TOML.
 struct ReferenceBrake {
@@ -33,9 +42,11 @@ struct ReferenceBrake {
         double face_area_m2 = 0, edge_area_m2 = 0, half_thickness_m = 0;
         double conductivity_W_mK = 0, density_kg_m3 = 0, heat_capacity_J_kgK = 0, emissivity = 0;
         Convection convection;
+        PropertyTable conductivity_over_T = {}, heat_capacity_over_T = {};   //!< in place of the constants where they have points
     } rotor;
     struct Layer {
         double area_m2 = 0, thickness_m = 0, conductivity_W_mK = 0, density_kg_m3 = 0, heat_capacity_J_kgK = 0;
+        PropertyTable conductivity_over_T = {}, heat_capacity_over_T = {};
     } friction, plate;
     double contact_W_m2K = std::numeric_limits<double>::infinity();   //!< infinite = perfect contact
     double gap_W_m2K = 0;
@@ -67,6 +78,10 @@ Status check_reference(const ReferenceBrake& brake);
 struct PowerRow {
     double t_s = 0, speed_mps = 0, power_W = 0;
 };
+
+//! Fails with bad_input unless there are at least two rows, times increase by 1e-6 s or more, speeds are 0..100 m/s and
+//! powers within 1 MW.
+Status check_rows(std::span<const PowerRow> rows);
 
 //! Temperatures at one instant. Where an input changes they are those just before the change, the limit from the left.
 struct HeatState {
@@ -125,6 +140,9 @@ struct HeatRun {
     HeatState end;                 //!< after the cool-down, if any
     std::size_t steps = 0, rejected = 0, unknowns = 0;
 };
+
+//! True if a conductivity or heat capacity is given over temperature (problem B).
+bool varies(const ReferenceBrake& brake);
 
 //! Temperatures of a run. rows: [n], n >= 2, t_s strictly increasing, speeds >= 0.
 //! TR-BDF2 with an embedded error estimate; steps never cross a change of input; rows with the same inputs are joined.

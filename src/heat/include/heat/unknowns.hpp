@@ -29,7 +29,7 @@ struct HeatUnknowns {
     double convection = 1, body_convection = 1;   //!< factors on the textbook coefficients: rotor and arms; caliper and hub
     double emissivity = 0.3, body_emissivity = 0.7;
     double contact_W_m2K = 5e4, gap_W_m2K = 100;
-    double ring_excess = 0.12;                    //!< hottest ring above the radial mean, as a share of the rise
+    double track_share = 0.8;                     //!< share of the pad's height that carries, about its middle
     double arms_link = 1;                         //!< factor on the conduction from band to arms
     // Materials
     double rotor_conductivity_W_mK = 0, rotor_density_kg_m3 = 0, rotor_heat_capacity_J_kgK = 0;

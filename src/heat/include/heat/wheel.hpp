@@ -4,10 +4,12 @@
 //
 // Order of use: inputs() -> draw_cases -> per case bike_of_case, unknowns_of, reference_of, heat_of_wheel, boiling_point_degC.
 #pragma once
+#include <optional>
 #include <span>
 #include <vector>
 
 #include "heat/dose.hpp"
+#include "heat/radius.hpp"
 #include "heat/reference.hpp"
 #include "heat/unknowns.hpp"
 
@@ -25,7 +27,7 @@ struct TracePoint {
 
 struct WheelHeat {
     HeatPeaks peaks;                       //!< radial means, mean over a turn; peaks.fluid.t_s is the time of the fluid's peak
-    double rotor_hottest_ring_degC = 0;    //!< peak of the rotor's surface plus the drawn excess of its hottest ring [EQ heat-17]
+    double rotor_hottest_ring_degC = 0;    //!< peak of the hottest ring [EQ heat-30]; without a band that of the radial mean
     double lever_force_factor = 1;         //!< largest mu(cold)/mu(pad face) while the brake was closed; >= its cold value 1
     double beyond_friction_range_J = 0;    //!< friction work at pad temperatures above the measured range (550 K)
     WearDose dose;                         //!< sums to the energy handed in; wet_share and grit_share are the caller's
@@ -44,15 +46,12 @@ double gap_taken_mm(double expansion_per_K, double depth_mm, double excess_dK);
 
 //! Runs one wheel. rows: braking power of the wheel (both pads), signed inside braking. Rows with power at or below
 //! closed_above_W make no heat; their energy is booked in the dose at the pad face's temperature of the moment.
-//! Callbacks of the options are called too. Fails like solve().
+//! With a band the rotor is resolved along its radius for its hottest ring. Callbacks of the options are called too. Fails like solve().
 Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows,
-                                const SolveOptions& options);
+                                const SolveOptions& options, const std::optional<RotorBand>& band = std::nullopt);
 
 //! Rise of a spot of the rotor in one pass under the pad [K] at this power (both pads) and speed, to be added to a surface
 //! temperature, which is a mean over the turn. The pad is taken as 1.5 times as long as high. [EQ heat-15]
 double ripple_of_dK(const parts::Bike& case_bike, parts::End end, const HeatUnknowns& u, double power_W, double speed_mps);
-
-//! Peak of the hottest ring [°C] from a peak of the radial mean. [EQ heat-17]
-double hottest_ring_degC(double radial_mean_degC, double air_degC, const HeatUnknowns& u);
 
 }  // namespace bw::heat

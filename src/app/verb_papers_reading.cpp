@@ -1,0 +1,366 @@
+// SPDX-License-Identifier: Apache-2.0
+// `papers add reading`: values and tables in; what contradicts an earlier reading is asked about.        Layer: app
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <nlohmann/json.hpp>
+
+#include "base/text.hpp"
+#include "verb_papers.hpp"
+
+namespace bw::app {
+
+using json = nlohmann::ordered_json;
+using papers::What;
+
+namespace {
+
+struct Range {
+    double least, most;
+    const char* unit;
+};
+// What such a reading can be at all: a slip of the point or of the unit shows here.
+Range range_of(What what) {
+    switch (what) {
+        case What::pad_thickness: return {0, 12, "mm"};
+        case What::plate_thickness: return {0.5, 5, "mm"};
+        case What::rotor_thickness: return {0.3, 5, "mm"};
+        case What::rotor_ridge: return {0, 1, "mm"};
+        case What::run_out: return {-5, 5, "mm"};
+        case What::lever_reach: return {10, 150, "mm"};
+        case What::lever_bite:
+        case What::lever_full: return {-20, 150, "mm"};
+        case What::gap: return {0, 5, "mm"};
+        case What::pad_mass: return {0.5, 200, "g"};
+        case What::caliper_temperature:
+        case What::rotor_temperature: return {-40, 900, "°C"};
+        case What::fluid_age: return {0, 600, "months"};
+        case What::fluid_colour:
+        case What::cable_state: break;
+    }
+    return {0, 0, ""};
+}
+
+double number_of(What what, const std::string& text) {
+    const Range r = range_of(what);
+    double x = 0;
+    const std::string_view t = trim(text);
+    if (r.unit == std::string_view("mm")) x = must(parse_quantity(t, Unit::length_mm));
+    else if (r.unit == std::string_view("°C")) x = must(parse_quantity(t, Unit::temperature_degC));
+    else {
+        std::string_view bare = t;
+        for (const std::string_view unit : {"months", "g"})
+            if (bare.ends_with(unit)) bare = trim(bare.substr(0, bare.size() - unit.size()));
+        const auto n = parse_number(bare);
+        if (!n) stop(Errc::wrong_usage, fmt::format("'{}' was not understood: expected a number in {}", text, r.unit));
+        x = *n;
+    }
+    if (!(x >= r.least && x <= r.most)) stop(Errc::bad_input, fmt::format("{} '{}': expected {} to {} {}", papers::word_of(what), text, r.least, r.most, r.unit));
+    return x;
+}
+
+void put_value(papers::Point& p, What what, double x) {
+    const std::string_view unit = range_of(what).unit;
+    if (unit == "mm") p.length_mm = x;
+    else if (unit == "g") p.mass_g = x;
+    else if (unit == "°C") p.temperature_degC = x;
+    else p.age_months = x;
+}
+
+std::vector<papers::Point> points_of_words(What what, const std::vector<std::string>& words) {
+    std::vector<papers::Point> all;
+    for (std::string word : words) {
+        std::optional<papers::Side> side;
+        for (const papers::Side s : {papers::Side::left, papers::Side::right}) {
+            const std::string lead = std::string(papers::word_of(s)) + "=";
+            if (word.starts_with(lead)) side = s, word = word.substr(lead.size());
+        }
+        for (std::size_t at = 0; at <= word.size();) {
+            const std::size_t end = std::min(word.find(',', at), word.size());
+            papers::Point p;
+            p.side = side;
+            put_value(p, what, number_of(what, word.substr(at, end - at)));
+            all.push_back(p);
+            at = end + 1;
+        }
+    }
+    return all;
+}
+
+// angle_deg,dial_mm or angle_deg,radius_mm,thickness_mm,anvil
+std::vector<papers::Point> points_of_table(What what, const std::string& path, std::optional<parts::Anvil>& anvil) {
+    const std::string text = must(read_file(path));
+    const std::string value = what == What::run_out ? "dial_mm" : "thickness_mm";
+    const std::vector<std::string> known = what == What::run_out ? std::vector<std::string>{"angle_deg", "dial_mm"} : std::vector<std::string>{"angle_deg", "radius_mm", "thickness_mm", "anvil"};
+    std::vector<std::string> columns;
+    std::vector<papers::Point> all;
+    long number = 0;
+    for (std::size_t at = 0; at < text.size();) {
+        const std::size_t end = std::min(text.find('\n', at), text.size());
+        std::string_view line = trim(std::string_view(text).substr(at, end - at));
+        at = end + 1;
+        ++number;
+        if (line.starts_with("\xEF\xBB\xBF")) line.remove_prefix(3);
+        if (line.empty()) continue;
+        const std::vector<std::string> fields = csv_fields(line);
+        const auto wrong = [&](const std::string& said) { stop(Errc::bad_input, fmt::format("{}:{}: {}", path, number, said)); };
+        if (columns.empty()) {
+            columns = fields;
+            for (const std::string& c : columns)
+                if (std::find(known.begin(), known.end(), c) == known.end()) wrong(fmt::format("unknown column '{}'; expected {}{}", c, fmt::join(known, ","), nearest(c, known)));
+            for (const std::string& needed : {std::string("angle_deg"), value})
+                if (std::find(columns.begin(), columns.end(), needed) == columns.end()) wrong(fmt::format("the column '{}' is required", needed));
+            continue;
+        }
+        if (fields.size() != columns.size()) wrong(fmt::format("expected {} fields, found {}", columns.size(), fields.size()));
+        papers::Point p;
+        for (std::size_t i = 0; i < columns.size(); ++i) {
+            const std::string cell(trim(fields[i]));
+            if (columns[i] == "anvil") {
+                if (cell.empty()) continue;
+                const auto a = papers::value_of<parts::Anvil>(cell);
+                if (!a) wrong(fmt::format("anvil '{}': expected pointed or flat_jaws", cell));
+                if (anvil && *anvil != *a) wrong("two kinds of anvil in one reading: make two readings of them");
+                anvil = a;
+                continue;
+            }
+            if (cell.empty() && columns[i] == "radius_mm") continue;
+            const auto x = parse_number(cell);
+            if (!x) wrong(fmt::format("{} '{}': expected a number", columns[i], cell));
+            if (columns[i] == "angle_deg") {
+                if (*x < -360 || *x > 720) wrong(fmt::format("angle_deg '{}': expected degrees of one turn", cell));
+                p.angle_deg = x;
+            } else if (columns[i] == "radius_mm") {
+                if (*x < 20 || *x > 200) wrong(fmt::format("radius_mm '{}': expected 20 to 200", cell));
+                p.radius_mm = x;
+            } else {
+                const Range r = range_of(what);
+                if (!(*x >= r.least && *x <= r.most)) wrong(fmt::format("{} '{}': expected {} to {} mm", columns[i], cell, r.least, r.most));
+                p.length_mm = x;
+            }
+        }
+        all.push_back(p);
+    }
+    if (all.empty()) stop(Errc::bad_input, fmt::format("{}: there is no row of values in it", path));
+    return all;
+}
+
+papers::PartKind kind_of(What what) {
+    switch (what) {
+        case What::pad_thickness:
+        case What::plate_thickness:
+        case What::pad_mass: return papers::PartKind::pads;
+        case What::rotor_thickness:
+        case What::rotor_ridge:
+        case What::run_out:
+        case What::rotor_temperature: return papers::PartKind::rotor;
+        default: return papers::PartKind::other;
+    }
+}
+
+// Pads and rotors do not grow. Nothing is averaged in silence: a reading that says so is asked about.
+void ask_about_contradictions(const papers::Book& book, const papers::Reading& r, double assumed_plate_mm, const inspect::Practice& practice) {
+    if (!r.part_id || (r.what != What::pad_thickness && r.what != What::rotor_thickness)) return;
+    const bool pads = r.what == What::pad_thickness;
+    const auto value = [&](const papers::Reading& of, double mm) {
+        return pads ? papers::friction_of(book, of, mm, assumed_plate_mm, practice) : inspect::Reading{.value = mm, .uncertainty = papers::uncertainty_mm(book, of, practice)};
+    };
+    for (const std::optional<papers::Side> side : {std::optional<papers::Side>(), std::optional<papers::Side>(papers::Side::left), std::optional<papers::Side>(papers::Side::right)}) {
+        const auto thinnest = [&](const papers::Reading& of) {
+            std::optional<inspect::Reading> least;
+            for (const papers::Point& p : of.points)
+                if (p.side == side && p.length_mm)
+                    if (const inspect::Reading x = value(of, *p.length_mm); !least || x.value < least->value) least = x;
+            return least;
+        };
+        const auto now = thinnest(r);
+        const papers::Reading* before = nullptr;
+        for (const papers::Reading& old : book.readings)
+            if (old.part_id == r.part_id && old.what == r.what && old.day <= r.day && old.anvil == r.anvil && thinnest(old)) before = &old;
+        if (!now || !before) continue;
+        const auto then = thinnest(*before);
+        const double doubt_mm = 3 * std::hypot(now->uncertainty, then->uncertainty);
+        if (now->value <= then->value + doubt_mm) continue;
+        const char* swollen = pads ? " Resin pads swell a little after a hot ride and come back; they do not stay thicker. Was it with the plate, at another place, or are these other pads (`papers part on`)?"
+                                   : " Was it at another place, with another anvil, or is this another rotor (`papers part on`)?";
+        stop(Errc::bad_input, fmt::format("this reads {:.2f} mm{}, but on {} it was {:.2f} mm, and the two are good to {:.2f} mm together: {} do not grow.{} Measure again; to keep both as they are, say --sure.",
+                                          now->value, pads ? " of friction material" : "", before->day, then->value, doubt_mm, pads ? "pads" : "rotors", swollen));
+    }
+}
+
+// One reading as a person tells it, on the command line or in a row of a table.
+struct Told {
+    std::string what, bike, place, part, with, with_plate, anvil, csv, by, day, note;
+    std::vector<std::string> values;
+    bool sure = false;
+};
+
+struct Kept {
+    papers::Id id;
+    papers::Bike bike;
+    parts::Bike described;
+    std::size_t values = 0;
+};
+
+Kept keep(Desk& d, const parts::Library& library, const Told& o) {
+    papers::Reading r;
+    const auto what = papers::value_of<What>(o.what);
+    if (!what) {
+        std::vector<std::string> known;
+        for (const std::string_view w : papers::words(What{})) known.emplace_back(w);
+        stop(Errc::wrong_usage, fmt::format("reading '{}': expected one of {}{}", o.what, fmt::join(known, ", "), nearest(o.what, known)));
+    }
+    r.what = *what;
+    const papers::Bike bike = d.bike(o.bike);
+    r.bike_id = bike.id;
+    const auto place = papers::value_of<parts::End>(o.place);
+    if (!place) stop(Errc::wrong_usage, o.place.empty() ? "say which wheel: front or rear (--place)" : fmt::format("place '{}': expected front or rear", o.place));
+    r.place = *place;
+    r.day = o.day;
+    r.recorded_unix_s = d.deed.at_unix_s;
+    r.note = o.note;
+    const bool in_words = r.what == What::fluid_colour || r.what == What::cable_state;
+    if (!o.csv.empty()) {
+        if (r.what != What::run_out && r.what != What::rotor_thickness) stop(Errc::wrong_usage, "--csv holds run_out or rotor_thickness");
+        if (!o.values.empty()) stop(Errc::wrong_usage, "give values or --csv, not both");
+        r.points = points_of_table(r.what, o.csv, r.anvil);
+    } else if (o.values.empty()) {
+        stop(Errc::wrong_usage, fmt::format("which value did it read? as in: add reading {} {}", o.what, in_words ? "clear" : "1.9"));
+    } else if (in_words) {
+        r.word = fmt::format("{}", fmt::join(o.values, " "));
+    } else {
+        r.points = points_of_words(r.what, o.values);
+    }
+    if (r.what == What::pad_thickness) {
+        if (o.with_plate != "yes" && o.with_plate != "no") stop(Errc::wrong_usage, "is that with the plate? Say --with-plate yes (pad and plate together) or --with-plate no (friction material alone)");
+        r.with_plate = o.with_plate == "yes";
+    } else if (!o.with_plate.empty()) {
+        stop(Errc::wrong_usage, "with_plate belongs to pad_thickness");
+    }
+    if (!o.anvil.empty()) {
+        if (r.what != What::rotor_thickness) stop(Errc::wrong_usage, "an anvil belongs to rotor_thickness");
+        r.anvil = papers::value_of<parts::Anvil>(o.anvil);
+        if (!r.anvil) stop(Errc::wrong_usage, fmt::format("anvil '{}': expected pointed or flat_jaws", o.anvil));
+    }
+    const papers::Book book = must(papers::book_of(*d.papers, bike.id));
+    if (!o.with.empty()) {
+        std::vector<std::string> names;
+        for (const papers::Instrument& i : book.instruments) {
+            names.push_back(i.name);
+            if (i.name == o.with) r.instrument_id = i.id;
+        }
+        if (!r.instrument_id) stop(Errc::bad_input, fmt::format("there is no instrument '{}' in these papers{}; `papers add instrument` adds it", o.with, nearest(o.with, names)));
+    }
+    if (const papers::PartKind kind = kind_of(r.what); kind != papers::PartKind::other) {
+        if (!o.part.empty()) {
+            for (const papers::Part& p : book.parts)
+                if (p.name == o.part) r.part_id = p.id;
+            if (!r.part_id) stop(Errc::bad_input, fmt::format("there is no part '{}' in these papers", o.part));
+        } else if (const papers::Part* p = papers::part_at(book, bike.id, kind, r.place, r.day)) {
+            r.part_id = p->id;
+        } else {
+            stop(Errc::bad_input, fmt::format("no {} known at the {} of {} on {}: put them on first (`papers part new`, `papers part on`), or say --part", papers::word_of(kind), o.place, bike.name, r.day));
+        }
+    }
+    if (o.by.empty()) stop(Errc::wrong_usage, "say who read it, with --by NAME");
+    for (const papers::Person& p : book.people)
+        if (p.name == o.by) r.person_id = p.id;
+    Kept kept{.id = {}, .bike = bike, .described = must(parts::read_bike(bike.description_toml, bike.name, library)), .values = r.points.size()};
+    if (!o.sure) ask_about_contradictions(book, r, kept.described.wheel(r.place).pads.plate_thickness_mm.value, inspect::practice_of(library));
+    r.person_id = d.person(o.by);
+    kept.id = must(d.papers->add_reading(d.deed, r));
+    return kept;
+}
+
+// Bikes that are held back now, told at once.
+void say_held(Desk& d, const parts::Library& library, const std::map<papers::Id, Kept>& bikes) {
+    const papers::Book now = must(papers::book_of(*d.papers, std::nullopt));
+    for (const auto& [id, kept] : bikes) {
+        const inspect::Verdict v = inspect::combine(papers::checks_of(now, kept.bike, kept.described, inspect::practice_of(library), library, d.today));
+        if (v.do_not_ride) fmt::print("{}\n", wrap(kept.bike.name + ": " + v.text, 80, 2));
+    }
+}
+
+}  // namespace
+
+int papers_add_reading(Desk& d) {
+    const PapersOptions& o = d.o;
+    const parts::Library library = must(parts::load_library());
+    Kept kept;
+    d.together([&] {
+        kept = keep(d, library, {.what = o.what, .bike = o.bike, .place = o.place, .part = o.part, .with = o.with, .with_plate = o.with_plate, .anvil = o.anvil, .csv = o.csv, .by = d.deed.by, .day = d.today, .note = o.note, .values = o.values, .sure = o.sure});
+    });
+    if (o.common.json) {
+        fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"reading", {{"id", kept.id}, {"bike", kept.bike.name}, {"values", kept.values}}}}).dump(2, ' ', false, json::error_handler_t::replace));
+        return 0;
+    }
+    fmt::print("Noted: {} {} of {}.\n", o.place, o.what, kept.bike.name);
+    say_held(d, library, {{kept.bike.id, kept}});
+    return 0;
+}
+
+int papers_add_readings(Desk& d) {
+    static const std::vector<std::string> known = {"date", "bike", "place", "what", "side", "value", "with_plate", "by", "instrument", "anvil", "note"};
+    const parts::Library library = must(parts::load_library());
+    long added = 0;
+    std::vector<std::string> troubles;
+    std::map<papers::Id, Kept> bikes;
+    const auto trouble = [&](const std::string& text) {
+        troubles.push_back(text);
+        fmt::print(stderr, "brakewright: {}\n", text);
+    };
+    for (const std::string& path : d.o.paths) {
+        Result<std::string> text = read_file(path);
+        if (!text) {
+            trouble(text.error().text);
+            continue;
+        }
+        std::vector<std::string> columns;
+        long number = 0;
+        for (std::size_t at = 0; at < text->size();) {
+            const std::size_t end = std::min(text->find('\n', at), text->size());
+            std::string_view line = trim(std::string_view(*text).substr(at, end - at));
+            at = end + 1;
+            ++number;
+            if (line.starts_with("\xEF\xBB\xBF")) line.remove_prefix(3);
+            if (line.empty()) continue;
+            const std::string where = fmt::format("{}:{}", path, number);
+            const std::vector<std::string> fields = csv_fields(line);
+            if (columns.empty()) {
+                columns = fields;
+                const auto unknown = std::find_if(columns.begin(), columns.end(), [&](const std::string& c) { return std::find(known.begin(), known.end(), c) == known.end(); });
+                if (unknown == columns.end()) continue;
+                trouble(fmt::format("{}: unknown column '{}'{}; nothing of this file was taken", where, *unknown, nearest(*unknown, known)));
+                break;
+            }
+            try {
+                if (fields.size() != columns.size()) stop(Errc::bad_input, fmt::format("expected {} fields, found {}", columns.size(), fields.size()));
+                std::map<std::string, std::string> cell;
+                for (std::size_t i = 0; i < columns.size(); ++i) cell[columns[i]] = std::string(trim(fields[i]));
+                const std::string day = cell["date"].empty() ? d.today : cell["date"], side = cell["side"];
+                if (!side.empty() && !papers::value_of<papers::Side>(side)) stop(Errc::bad_input, fmt::format("side '{}': expected left or right", side));
+                Told told{.what = cell["what"], .bike = cell["bike"].empty() ? d.o.bike : cell["bike"], .place = cell["place"], .part = "", .with = cell["instrument"], .with_plate = cell["with_plate"], .anvil = cell["anvil"], .csv = "",
+                          .by = cell["by"].empty() ? d.deed.by : cell["by"], .day = day, .note = cell["note"].empty() ? d.o.note : cell["note"], .values = {}, .sure = d.o.sure};
+                if (!cell["value"].empty()) told.values = {side.empty() ? cell["value"] : side + "=" + cell["value"]};
+                Kept kept;
+                d.together([&] { kept = keep(d, library, told); });
+                bikes[kept.bike.id] = kept;
+                ++added;
+            } catch (const Stop& s) {
+                if (s.error.code != Errc::bad_input && s.error.code != Errc::wrong_usage) throw;
+                trouble(fmt::format("{}: {}", where, s.error.text));
+            }
+        }
+    }
+    if (d.o.common.json) {
+        fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"added", added}, {"failed", troubles.size()}, {"troubles", troubles}}).dump(2, ' ', false, json::error_handler_t::replace));
+    } else {
+        fmt::print("{} readings added, {} not taken.\n", added, troubles.size());
+        say_held(d, library, bikes);
+    }
+    return troubles.empty() ? 0 : exit_status(Errc::bad_input);
+}
+
+}  // namespace bw::app

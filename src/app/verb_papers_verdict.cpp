@@ -1,0 +1,200 @@
+// SPDX-License-Identifier: Apache-2.0
+// `papers verdict`, `papers check`: is there a reason not to ride; the check before a ride.              Layer: app
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+#include "base/text.hpp"
+#include "verb_papers.hpp"
+
+namespace bw::app {
+
+using json = nlohmann::ordered_json;
+
+namespace {
+
+constexpr const char* caution = "An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.";
+
+struct Judged {
+    papers::Bike bike;
+    inspect::Verdict verdict;
+    std::vector<papers::ToDo> list;
+    double minutes = 0;
+};
+
+Judged judged(const papers::Book& book, const papers::Bike& bike, const parts::Library& library, const std::string& today) {
+    const parts::Bike described = must(parts::read_bike(bike.description_toml, bike.name, library));
+    Judged j{.bike = bike, .verdict = inspect::combine(papers::checks_of(book, bike, described, inspect::practice_of(library), library, today)), .list = papers::before_ride(book, bike, described, library, today)};
+    for (const papers::ToDo& t : j.list) j.minutes += t.minutes;
+    return j;
+}
+
+std::vector<Judged> all_judged(Desk& d, const parts::Library& library) {
+    const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
+    std::vector<Judged> all;
+    for (const papers::Bike& b : book.bikes)
+        if (!b.retired_day || *b.retired_day > d.today) all.push_back(judged(book, b, library, d.today));
+    return all;
+}
+
+json json_of(const inspect::Verdict& v) {
+    json reasons = json::array(), notes = json::array();
+    for (const auto& r : v.reasons) reasons.push_back({{"code", r.code}, {"text", r.text}});
+    for (const auto& r : v.notes) notes.push_back({{"code", r.code}, {"text", r.text}});
+    return {{"do_not_ride", v.do_not_ride}, {"state", inspect::word_of(v.state)}, {"reasons", reasons}, {"notes", notes}, {"checks_done", v.checks_done}, {"checks_total", v.checks_total}};
+}
+
+std::string name_of(const papers::ToDo& t) { return (t.place ? std::string(papers::word_of(*t.place)) + "." : std::string()) + std::string(papers::word_of(t.item)); }
+
+const char* word_of(papers::ToDo::Why why) {
+    switch (why) {
+        case papers::ToDo::Why::fault: return "fault";
+        case papers::ToDo::Why::after_happening: return "after_happening";
+        case papers::ToDo::Why::never: return "never";
+        case papers::ToDo::Why::overdue: return "overdue";
+        case papers::ToDo::Why::routine: return "routine";
+    }
+    return "routine";
+}
+
+void print_json(json j) {
+    json out = {{"schema", "papers/1"}, {"version", version}};
+    out.update(j);
+    fmt::print("{}\n", out.dump(2, ' ', false, json::error_handler_t::replace));
+}
+
+// A lead of fixed width, then text beside it, 80 columns in all.
+std::string beside(const std::string& lead, const std::string& text) {
+    const std::string gap = "\n" + std::string(lead.size(), ' ');
+    std::string out = lead;
+    for (const char c : wrap(text, 80 - static_cast<int>(lead.size()), 0)) out += c == '\n' ? gap : std::string(1, c);
+    return out;
+}
+
+std::string html(std::string_view text) {
+    std::string out;
+    for (const char c : text) out += c == '<' ? "&lt;" : c == '>' ? "&gt;" : c == '&' ? "&amp;" : c == '"' ? "&quot;" : std::string(1, c);
+    return out;
+}
+
+// A page to print and cut: what matters first on each tag.
+std::string tags_of(const std::vector<Judged>& all, const std::string& today) {
+    std::string out = "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Tags</title><style>\n"
+                      "body { font: 10pt sans-serif; margin: 8mm } section { border: 1px solid #000; padding: 4mm; margin: 0 0 4mm; break-inside: avoid }\n"
+                      "h1 { font-size: 14pt; margin: 0 } h1 small { font-weight: normal } .stop { font-size: 16pt; font-weight: bold; border: 3px solid #000; padding: 2mm; margin: 2mm 0 }\n"
+                      "ul { list-style: none; margin: 2mm 0; padding: 0 } footer { font-size: 8pt }\n</style></head><body>\n";
+    for (const Judged& j : all) {
+        out += fmt::format("<section><h1>{} <small>{}, {:.0f} min</small></h1>\n", html(j.bike.name), today, j.minutes);
+        out += fmt::format("<p{}>{}</p>\n<ul>\n", j.verdict.do_not_ride ? " class=\"stop\"" : "", html(j.verdict.text));
+        for (const papers::ToDo& t : j.list) out += fmt::format("<li>{} {}</li>\n", t.why == papers::ToDo::Why::routine ? "&#9745;" : "&#9744;", html(t.text));
+        out += fmt::format("</ul><footer>{}</footer></section>\n", caution);
+    }
+    return out + "</body></html>\n";
+}
+
+}  // namespace
+
+int papers_verdict(Desk& d) {
+    const parts::Library library = must(parts::load_library());
+    std::vector<Judged> all;
+    if (!d.o.bike.empty() || must(d.papers->bikes()).size() == 1) all.push_back(judged(must(papers::book_of(*d.papers, d.bike().id)), d.bike(), library, d.today));
+    else all = all_judged(d, library);
+    if (all.empty()) d.bike();
+    // Held-back bikes first, then the worse state, then the name.
+    std::stable_sort(all.begin(), all.end(), [](const Judged& a, const Judged& b) { return static_cast<int>(a.verdict.state) > static_cast<int>(b.verdict.state); });
+    bool held = false;
+    json list = json::array();
+    for (const Judged& j : all) {
+        held = held || j.verdict.do_not_ride;
+        list.push_back({{"bike", j.bike.name}, {"id", j.bike.id}, {"day", d.today}, {"verdict", json_of(j.verdict)}});
+        if (d.o.common.json) continue;
+        fmt::print("{}\n", wrap(fmt::format("{}: {}", j.bike.name, j.verdict.text), 80, 2));
+        if (all.size() > 1) continue;
+        for (std::size_t i = 0; i < j.verdict.reasons.size(); ++i)
+            if (i > 0 || !j.verdict.do_not_ride) fmt::print("{}\n", wrap("- " + j.verdict.reasons[i].text, 80, 2));
+        for (const auto& n : j.verdict.notes) fmt::print("{}\n", wrap("- " + n.text, 80, 2));
+    }
+    if (d.o.common.json) print_json({{"bikes", list}, {"cautions", {caution}}});
+    else fmt::print("{}\n", wrap(caution, 80, 0));
+    return d.o.verdict_status && held ? 5 : 0;
+}
+
+int papers_check(Desk& d) {
+    const parts::Library library = must(parts::load_library());
+    const bool ticking = !d.o.ok.empty() || !d.o.fault.empty();
+    if (!ticking && d.o.bike.empty() && (must(d.papers->bikes()).size() > 1 || !d.o.csv.empty())) {
+        std::vector<Judged> all = all_judged(d, library);
+        std::stable_sort(all.begin(), all.end(), [](const Judged& a, const Judged& b) {
+            if (a.verdict.do_not_ride != b.verdict.do_not_ride) return a.verdict.do_not_ride;
+            return a.minutes > b.minutes;
+        });
+        if (!d.o.csv.empty()) must(write_file(d.o.csv, tags_of(all, d.today)));
+        json list = json::array();
+        double minutes = 0;
+        for (const Judged& j : all) {
+            minutes += j.minutes;
+            list.push_back({{"bike", j.bike.name}, {"id", j.bike.id}, {"do_not_ride", j.verdict.do_not_ride}, {"state", inspect::word_of(j.verdict.state)}, {"minutes", j.minutes}, {"text", j.verdict.text}});
+            if (!d.o.common.json) fmt::print("{}\n", beside(fmt::format("{:4.0f} min  ", j.minutes), j.bike.name + (j.verdict.do_not_ride ? ": " + j.verdict.text : "")));
+        }
+        if (d.o.common.json) print_json({{"day", d.today}, {"minutes", minutes}, {"bikes", list}, {"cautions", {caution}}});
+        else fmt::print("{:4.0f} min  in all\n{}\n", minutes, wrap(caution, 80, 0));
+        return 0;
+    }
+    if (!d.o.csv.empty()) stop(Errc::wrong_usage, "--tags prints all bikes: leave the bike and the ticks out");
+    const papers::Bike bike = d.bike();
+    const Judged before = judged(must(papers::book_of(*d.papers, bike.id)), bike, library, d.today);
+    if (ticking) {
+        std::vector<papers::Tick> ticks;
+        std::vector<std::string> known;
+        for (const papers::ToDo& t : before.list) known.push_back(name_of(t));
+        const papers::Id check = papers::new_uuid();
+        const auto tick = [&](const std::string& word, papers::Outcome outcome, const std::string& note) {
+            int n = 0;
+            for (const papers::ToDo& t : before.list) {
+                // An item of each wheel without a wheel's name is both of them.
+                if (word != "all" && word != name_of(t) && word != papers::word_of(t.item)) continue;
+                ++n;
+                const bool faulty = std::any_of(ticks.begin(), ticks.end(), [&](const papers::Tick& o) { return o.item == t.item && o.place == t.place; });
+                if (faulty && word == "all") continue;   // --fault names it
+                if (faulty) stop(Errc::wrong_usage, fmt::format("'{}' is ticked twice", name_of(t)));
+                papers::Tick x;
+                x.check_id = check;
+                x.bike_id = bike.id;
+                x.item = t.item;
+                x.place = t.place;
+                x.outcome = outcome;
+                x.day = d.today;
+                x.recorded_unix_s = d.deed.at_unix_s;
+                x.note = note;
+                ticks.push_back(x);
+            }
+            if (n == 0) stop(Errc::wrong_usage, fmt::format("'{}' is no item of this bike's list: {}{}", word, fmt::join(known, ", "), nearest(word, known)));
+        };
+        for (const std::string& f : d.o.fault) {
+            const std::size_t eq = f.find('=');
+            const std::string word = f.substr(0, eq);
+            if (word == "all") stop(Errc::wrong_usage, "--fault names the items that have one");
+            tick(word, papers::Outcome::fault, eq == std::string::npos ? d.o.note : f.substr(eq + 1));
+        }
+        for (const std::string& word : d.o.ok) tick(word, papers::Outcome::ok, d.o.note);
+        d.together([&] {
+            const papers::Id person = d.person(d.by_or_stop("check"));
+            for (papers::Tick& t : ticks) t.person_id = person;
+            must(d.papers->add_ticks(d.deed, ticks));
+        });
+    }
+    const Judged now = judged(must(papers::book_of(*d.papers, bike.id)), bike, library, d.today);
+    json list = json::array();
+    if (!d.o.common.json && now.verdict.do_not_ride) fmt::print("{}\n", wrap(fmt::format("{}: {}", bike.name, now.verdict.text), 80, 2));
+    if (!d.o.common.json) fmt::print("{}, {}: {:.0f} min\n", bike.name, d.today, now.minutes);
+    for (const papers::ToDo& t : now.list) {
+        list.push_back({{"item", papers::word_of(t.item)}, {"place", t.place ? json(papers::word_of(*t.place)) : json()}, {"why", word_of(t.why)}, {"text", t.text}, {"minutes", t.minutes}, {"last_ok_day", t.last_ok ? json(*t.last_ok) : json()}});
+        if (!d.o.common.json) fmt::print("{}\n", beside(fmt::format("[{}] {:<20} ", t.why == papers::ToDo::Why::routine ? "x" : t.why == papers::ToDo::Why::fault ? "!" : " ", name_of(t)), t.text));
+    }
+    if (d.o.common.json) print_json({{"bike", bike.name}, {"day", d.today}, {"verdict", json_of(now.verdict)}, {"minutes", now.minutes}, {"items", list}, {"cautions", {caution}}});
+    else fmt::print("{}\n", wrap(caution, 80, 0));
+    return 0;
+}
+
+}  // namespace bw::app

@@ -1,0 +1,918 @@
+// SPDX-License-Identifier: Apache-2.0
+// The engine for many cases: the reduced network, the schedule of steps, blocks of cases over threads.    Layer: heat
+// Theory: docs/models/heat.md, "The engine".   Vector code: engine_kernel.cpp.
+#include "heat/engine.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <memory>
+#include <numbers>
+#include <optional>
+
+#include "engine_kernel.hpp"
+
+namespace bw::heat {
+
+namespace {
+
+using namespace engine;
+
+constexpr double kelvin = 273.15;
+constexpr double stefan_boltzmann = 5.670374419e-8;   // W/(m²K⁴), CODATA 2018
+constexpr double infinity = std::numeric_limits<double>::infinity();
+
+// ---- the friction layer's element -----------------------------------------------------------------------------------
+
+// Legendre polynomial of order n and its derivative.
+std::pair<double, double> legendre(int n, double x) {
+    double a = 1, b = x;
+    if (n == 0) return {1, 0};
+    for (int k = 2; k <= n; ++k) {
+        const double c = ((2 * k - 1) * x * b - (k - 1) * a) / k;
+        a = b;
+        b = c;
+    }
+    return {b, std::abs(x) == 1 ? std::pow(x, n + 1) * n * (n + 1) / 2 : n * (x * b - a) / (x * x - 1)};
+}
+
+// Lagrange polynomials on Gauss-Lobatto nodes over a layer of unit thickness [EQ heat-22]: share of the volume of each
+// node, conduction matrix and inverse of the (exact) mass matrix.
+struct Element {
+    int order = 0;
+    std::vector<double> share, conduction, mass_inverse;   // [p+1], [(p+1)²], [(p+1)²]
+};
+
+Element element(int p) {
+    const std::size_t n = static_cast<std::size_t>(p) + 1;
+    std::vector<double> node(n), weight(n);
+    node[0] = -1;
+    node[n - 1] = 1;
+    for (std::size_t i = 1; i + 1 < n; ++i) {   // roots of P_p', Newton from the Chebyshev points
+        double x = -std::cos(std::numbers::pi * static_cast<double>(i) / p);
+        for (int it = 0; it < 100; ++it) {
+            const auto [v, d] = legendre(p, x);
+            const double second = (2 * x * d - p * (p + 1) * v) / (1 - x * x);
+            x -= d / second;
+        }
+        node[i] = x;
+    }
+    for (std::size_t i = 0; i < n; ++i) weight[i] = 2.0 / (p * (p + 1) * std::pow(legendre(p, node[i]).first, 2));
+    Element e;
+    e.order = p;
+    for (const double w : weight) e.share.push_back(w / 2);
+    // Derivatives at the nodes; the stiffness integrand has order 2p - 2, which the rule integrates exactly.
+    std::vector<double> derivative(n * n);
+    for (std::size_t i = 0; i < n; ++i)
+        for (std::size_t j = 0; j < n; ++j) {
+            if (i != j) derivative[i * n + j] = legendre(p, node[i]).first / (legendre(p, node[j]).first * (node[i] - node[j]));
+            else if (i == 0) derivative[i * n + j] = -p * (p + 1) / 4.0;
+            else if (i + 1 == n) derivative[i * n + j] = p * (p + 1) / 4.0;
+        }
+    e.conduction.assign(n * n, 0);
+    for (std::size_t i = 0; i < n; ++i)
+        for (std::size_t j = 0; j < n; ++j)
+            for (std::size_t q = 0; q < n; ++q) e.conduction[i * n + j] += 2 * weight[q] * derivative[q * n + i] * derivative[q * n + j];
+    // On these nodes the rule's mass matrix W is diagonal and exact but for the product P_p·P_p, which it takes as 2/p
+    // instead of 2/(2p+1). So the exact inverse is W⁻¹ + v vᵀ (1/right - 1/wrong), v = P_p at the nodes (Sherman-Morrison).
+    const double wrong = 2.0 / p, right = 2.0 / (2 * p + 1);
+    std::vector<double> v(n);
+    for (std::size_t i = 0; i < n; ++i) v[i] = legendre(p, node[i]).first;
+    e.mass_inverse.assign(n * n, 0);
+    for (std::size_t i = 0; i < n; ++i)
+        for (std::size_t j = 0; j < n; ++j)
+            e.mass_inverse[i * n + j] = 2 * ((i == j ? 1 / weight[i] : 0) + v[i] * v[j] * (1 / right - 1 / wrong));
+    return e;
+}
+
+const Element& element_of(int p) {
+    static const std::array<Element, 11> all = [] {
+        std::array<Element, 11> a;
+        for (int k = 3; k <= 10; ++k) a[static_cast<std::size_t>(k)] = element(k);
+        return a;
+    }();
+    return all[static_cast<std::size_t>(p)];
+}
+
+// ---- one case in one lane -------------------------------------------------------------------------------------------
+
+double rotor_capacity(const ReferenceBrake& b) {
+    return b.rotor.density_kg_m3 * b.rotor.heat_capacity_J_kgK * b.rotor.face_area_m2 * b.rotor.half_thickness_m;
+}
+double layer_capacity(const ReferenceBrake::Layer& l) { return l.density_kg_m3 * l.heat_capacity_J_kgK * l.area_m2 * l.thickness_m; }
+// First cosine of the rotor's half thickness: its rate [1/s].
+double rotor_mode_rate(const ReferenceBrake& b) {
+    const double diffusivity = b.rotor.conductivity_W_mK / (b.rotor.density_kg_m3 * b.rotor.heat_capacity_J_kgK);
+    return std::numbers::pi * std::numbers::pi * diffusivity / (b.rotor.half_thickness_m * b.rotor.half_thickness_m);
+}
+
+double plate_mode_rate(const ReferenceBrake& b) {
+    const double diffusivity = b.plate.conductivity_W_mK / (b.plate.density_kg_m3 * b.plate.heat_capacity_J_kgK);
+    return std::numbers::pi * std::numbers::pi * diffusivity / (b.plate.thickness_m * b.plate.thickness_m);
+}
+
+// Resistance from the rotor's mean (and mode) to its face [K/W]: the parabola, less what the mode carries [EQ heat-24].
+template <int M> double face_resistance(const ReferenceBrake& b) {
+    const double parabola = b.rotor.half_thickness_m / (3 * b.rotor.conductivity_W_mK * b.rotor.face_area_m2);
+    return M > 0 ? parabola * (1 - 6 / (std::numbers::pi * std::numbers::pi)) : parabola;
+}
+
+template <int P, int M, int Q> void assemble(const ReferenceBrake& b, double contact_W_m2K, Generator<Layout<P, M, Q>::n>& out, int lane) {
+    using L = Layout<P, M, Q>;
+    constexpr int N = L::n;
+    double k[N][N] = {};
+    const double rotor_J_K = rotor_capacity(b), resistance = face_resistance<M>(b);
+    const double contact = contact_W_m2K * b.friction.area_m2;
+    const double to_rotor = 1 / (1 + resistance * contact);             // share of a watt at the rotor's face that enters it at once
+    const double through = std::isinf(contact) ? 1 / resistance : contact * to_rotor;
+    // Pad face to the sum of mean and mode.
+    k[L::face][L::face] += through;
+    for (int i = 0; i <= M; ++i) {
+        k[i][L::face] -= through;
+        k[L::face][i] -= through;
+        for (int j = 0; j <= M; ++j) k[i][j] += through;
+    }
+    if constexpr (M > 0) k[1][1] += rotor_J_K / 2 * rotor_mode_rate(b) + b.links_W_K.rotor_arms / 2;
+    const Element& e = element_of(P);
+    const double friction = b.friction.conductivity_W_mK * b.friction.area_m2 / b.friction.thickness_m;
+    for (int i = 0; i <= P; ++i)
+        for (int j = 0; j <= P; ++j) k[L::face + i][L::face + j] += friction * e.conduction[static_cast<std::size_t>(i * (P + 1) + j)];
+    // Plate: mean (and first cosine); the rest of the parabola that both its faces bend follows at once [EQ heat-24]. Two
+    // nodes carry no heat and are eliminated: x, which the mean sees through the resistance common to both faces, and the rear.
+    {
+        constexpr int x = N, rear = N + 1, all = N + 2;
+        const auto& li = b.links_W_K;
+        const double whole = b.plate.thickness_m / (b.plate.conductivity_W_mK * b.plate.area_m2), pi2 = std::numbers::pi * std::numbers::pi;
+        const double own = whole * (1.0 / 3 - (Q > 0 ? 2 / pi2 : 0)), common = whole * (-1.0 / 6 + (Q > 0 ? 2 / pi2 : 0));
+        double net[all][all] = {};
+        const auto flow = [&](double g, std::initializer_list<std::pair<int, double>> drop) {
+            for (const auto& [i, a] : drop)
+                for (const auto& [j, c] : drop) net[i][j] += g * a * c;
+        };
+        flow(1 / common, {{x, 1}, {L::plate, -1}});
+        if constexpr (Q > 0) {
+            flow(1 / (own - common), {{L::joint, 1}, {x, -1}, {L::plate_mode, -1}});
+            flow(1 / (own - common), {{rear, 1}, {x, -1}, {L::plate_mode, 1}});
+            net[L::plate_mode][L::plate_mode] += layer_capacity(b.plate) / 2 * plate_mode_rate(b);
+        } else {
+            flow(1 / (own - common), {{L::joint, 1}, {x, -1}});
+            flow(1 / (own - common), {{rear, 1}, {x, -1}});
+        }
+        flow(li.plate_piston, {{rear, 1}, {L::piston, -1}});
+        flow(li.plate_caliper, {{rear, 1}, {L::caliper, -1}});
+        flow(li.piston_caliper, {{L::piston, 1}, {L::caliper, -1}});
+        flow(li.piston_fluid, {{L::piston, 1}, {L::fluid, -1}});
+        flow(li.fluid_caliper, {{L::fluid, 1}, {L::caliper, -1}});
+        for (const int gone : {rear, x})
+            for (int i = L::joint; i < gone; ++i)
+                for (int j = L::joint; j < gone; ++j) net[i][j] -= net[i][gone] * net[gone][j] / net[gone][gone];
+        for (int i = L::joint; i < N; ++i)
+            for (int j = L::joint; j < N; ++j) k[i][j] += net[i][j];
+    }
+    double f[N][source_n] = {};
+    const auto at_rotor_face = [&](Source s, double share) {
+        for (int i = 0; i <= M; ++i) f[i][s] += share * to_rotor;
+        f[L::face][s] += share * (1 - to_rotor);
+    };
+    at_rotor_face(POWER, 0.5);
+    f[L::face][POWER] += 0.5;
+    at_rotor_face(LOSS, 1);
+    f[L::rotor][ARMS_FLOW] = 1;
+    f[L::caliper][CALIPER_LOSS] = 1;
+
+    const double friction_J_K = layer_capacity(b.friction);
+    const auto row = [&](int i, double per_J_K) {
+        for (int j = 0; j < N; ++j) out.a[i][j][lane] = -k[i][j] * per_J_K;
+        for (int s = 0; s < source_n; ++s) out.a[i][N + s][lane] = f[i][s] * per_J_K;
+    };
+    row(L::rotor, 1 / rotor_J_K);
+    if constexpr (M > 0) row(1, 2 / rotor_J_K);
+    row(L::plate, 1 / layer_capacity(b.plate));
+    if constexpr (Q > 0) row(L::plate_mode, 2 / layer_capacity(b.plate));
+    row(L::piston, 1 / b.piston_J_K);
+    row(L::fluid, 1 / b.fluid_J_K);
+    row(L::caliper, 1 / b.caliper.heat_capacity_J_K);
+    for (int i = 0; i <= P; ++i) {
+        double sum[N + source_n] = {};
+        for (int q = 0; q <= P; ++q) {
+            const double m = e.mass_inverse[static_cast<std::size_t>(i * (P + 1) + q)] / friction_J_K;
+            for (int j = 0; j < N; ++j) sum[j] -= m * k[L::face + q][j];
+            for (int s = 0; s < source_n; ++s) sum[N + s] += m * f[L::face + q][s];
+        }
+        for (int j = 0; j < N + source_n; ++j) out.a[L::face + i][j][lane] = sum[j];
+    }
+}
+
+// Arms and hub fed by a rotor held at its mean [EQ heat-26], over one length; series and doublings like the ladder's.
+struct Small {
+    double d[2][5];   // rows arms, hub; columns arms, hub, rotor, loss of arms, loss of hub
+};
+Small twice(const Small& a, const Small& b) {   // a then b
+    Small s;
+    for (int i = 0; i < 2; ++i)
+        for (int j = 0; j < 5; ++j) s.d[i][j] = a.d[i][j] + b.d[i][j] + b.d[i][0] * a.d[0][j] + b.d[i][1] * a.d[1][j];
+    return s;
+}
+Small small_base(const ReferenceBrake& b, double h) {
+    const double ca = b.arms.heat_capacity_J_K, ch = b.hub.heat_capacity_J_K, g = b.links_W_K.arms_hub, r = b.links_W_K.rotor_arms;
+    const double x[2][5] = {{-(g + r) / ca * h, g / ca * h, r / ca * h, h / ca, 0}, {g / ch * h, -g / ch * h, 0, 0, h / ch}};
+    Small f{};   // x + x²/2 + x³/6 + x⁴/24
+    double term[2][5];
+    for (int i = 0; i < 2; ++i)
+        for (int j = 0; j < 5; ++j) f.d[i][j] = term[i][j] = x[i][j];
+    for (int q = 2; q <= 4; ++q) {
+        double next[2][5];
+        for (int i = 0; i < 2; ++i)
+            for (int j = 0; j < 5; ++j) next[i][j] = (x[i][0] * term[0][j] + x[i][1] * term[1][j]) / q;
+        for (int i = 0; i < 2; ++i)
+            for (int j = 0; j < 5; ++j) f.d[i][j] += term[i][j] = next[i][j];
+    }
+    return f;
+}
+
+// ---- schedule -------------------------------------------------------------------------------------------------------
+
+struct Schedule {
+    double tick_s = 1;
+    std::vector<Step> steps;
+    std::vector<std::uint32_t> ticks;        // of each length
+    std::vector<char> open_used, closed_used;
+    std::vector<std::size_t> row_of_end;     // the input row that stands at each row end
+    double closed_J = 0;                     // power × time over steps in which every case is closed
+    std::vector<std::size_t> mixed;          // steps in which cases differ
+};
+
+// The longest of these of which all rows are multiples, else a power of two that no row is shorter than.
+double tick_of(std::span<const PowerRow> rows) {
+    double shortest = infinity;
+    for (std::size_t i = 1; i < rows.size(); ++i) shortest = std::min(shortest, rows[i].t_s - rows[i - 1].t_s);
+    for (const double q : {1.0, 0.5, 0.25, 0.2, 0.1, 0.05, 0.04, 0.02, 0.01, 0.005, 0.002, 0.001}) {
+        if (q > shortest * 1.001) continue;
+        bool fits = true;
+        for (std::size_t i = 1; i < rows.size() && fits; ++i) {
+            const double n = (rows[i].t_s - rows[0].t_s) / q;
+            fits = std::abs(n - static_cast<double>(static_cast<std::int64_t>(n + 0.5))) * q < 1e-5;
+        }
+        if (fits) return q;
+    }
+    double q = 1.0 / 1024;
+    while (q * 1.5 > shortest) q /= 2;
+    return q;
+}
+
+double power_of(double v, double m) {
+    if (m == 0.5) return std::sqrt(v);
+    if (m == 1) return v;
+    return std::pow(v, m);
+}
+
+// Pieces of a stretch in powers of two, the short ones first: what follows a change moves fastest.
+void binary_pieces(std::uint32_t n, std::uint32_t longest, std::vector<std::uint32_t>& out) {
+    std::uint32_t top = 1;
+    while (top * 2 <= longest) top *= 2;
+    const std::uint32_t rest = n % top;
+    for (std::uint32_t k = 1; k <= rest; k *= 2)
+        if (rest & k) out.push_back(k);
+    for (std::uint32_t k = 0; k < n / top; ++k) out.push_back(top);
+}
+
+Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, double closed_low_W, double closed_high_W,
+                     const std::array<double, body_n>& exponents, double mean_exponent, bool exponents_differ) {
+    Schedule s;
+    std::vector<PowerRow> rows(given.begin(), given.end());
+    if (o.cool_down_s > 0) {
+        rows.back().speed_mps = rows.back().power_W = 0;
+        rows.push_back({.t_s = rows.back().t_s + o.cool_down_s, .speed_mps = 0, .power_W = 0});
+    }
+    s.tick_s = tick_of(rows);
+    const std::size_t n = rows.size() - 1;
+    std::vector<std::uint64_t> at(rows.size());
+    for (std::size_t i = 0; i <= n; ++i) at[i] = static_cast<std::uint64_t>((rows[i].t_s - rows[0].t_s) / s.tick_s + 0.5);
+    const auto limit = [&](double seconds) { return static_cast<std::uint32_t>(std::clamp(std::floor(seconds / s.tick_s + 1e-6), 1.0, 1e6)); };
+    const std::uint32_t closed_most = limit(o.longest_closed_s), open_most = limit(o.longest_open_s);
+    std::uint32_t one_second = 1;   // or the next lower power of two
+    while (one_second * 2 <= limit(1)) one_second *= 2;
+    // Powers of the speeds; equal exponents share one column.
+    std::array<std::vector<double>, body_n> column;
+    std::array<std::size_t, body_n> uses{};
+    for (std::size_t k = 0; k < body_n; ++k) {
+        uses[k] = k;
+        for (std::size_t j = 0; j < k; ++j)
+            if (exponents[j] == exponents[k]) { uses[k] = uses[j]; break; }
+        if (uses[k] != k) continue;
+        column[k].resize(n);
+        for (std::size_t i = 0; i < n; ++i)
+            column[k][i] = i > 0 && rows[i].speed_mps == rows[i - 1].speed_mps ? column[k][i - 1] : power_of(rows[i].speed_mps, exponents[k]);
+    }
+    const auto contact_of = [&](double power_W) {
+        return power_W > closed_high_W ? Contact::closed : power_W <= closed_low_W ? Contact::open : Contact::mixed;
+    };
+    struct Piece {
+        std::uint32_t ticks;
+        Contact contact;
+        std::size_t row;        // where it begins
+        std::uint64_t begin;
+        bool row_end;
+    };
+    std::vector<Piece> pieces;
+    pieces.reserve(n + 16);
+    const bool keep = o.keep == Keep::rows;
+    std::vector<std::uint32_t> cut;
+    for (std::size_t i = 0; i < n;) {
+        const Contact contact = contact_of(rows[i].power_W);
+        std::size_t j = i + 1;
+        if (!keep) {
+            if (contact == Contact::open) while (j < n && contact_of(rows[j].power_W) == Contact::open) ++j;
+            else while (j < n && rows[j].power_W == rows[i].power_W && rows[j].speed_mps == rows[i].speed_mps) ++j;
+        }
+        const auto length = static_cast<std::uint64_t>(at[j] - at[i]);
+        cut.clear();
+        const std::uint32_t most = contact == Contact::open ? open_most : closed_most;
+        if (!keep && contact == Contact::open) {
+            std::uint64_t left = length;
+            // Behind a release the plate may peak within seconds.
+            if (i > 0 && one_second <= most)
+                for (const std::uint32_t piece : {one_second, one_second, one_second}) {
+                    if (left < piece) break;
+                    cut.push_back(piece);
+                    left -= piece;
+                }
+            // In parts that fit the counter.
+            while (left > 0) {
+                const auto part = static_cast<std::uint32_t>(std::min<std::uint64_t>(left, 1U << 30));
+                binary_pieces(part, most, cut);
+                left -= part;
+            }
+            if (length < one_second) std::reverse(cut.begin(), cut.end());
+        } else {
+            const auto rest = static_cast<std::uint32_t>(length % most);
+            if (rest > 0) cut.push_back(rest);
+            for (std::uint64_t k = 0; k < length / most; ++k) cut.push_back(most);
+        }
+        std::uint64_t begin = at[i];
+        std::size_t row = i;
+        for (std::size_t c = 0; c < cut.size(); ++c) {
+            while (at[row + 1] <= begin) ++row;
+            pieces.push_back({cut[c], contact, row, begin, c + 1 == cut.size()});
+            begin += cut[c];
+        }
+        i = j;
+    }
+    // Few lengths: the frequent ones stay, the others are cut into powers of two.
+    std::map<std::uint32_t, std::size_t> count;
+    const auto count_again = [&] {
+        count.clear();
+        std::size_t* last = nullptr;
+        std::uint32_t ticks = 0;
+        for (const Piece& p : pieces) {
+            if (!last || p.ticks != ticks) last = &count[ticks = p.ticks];
+            ++*last;
+        }
+    };
+    count_again();
+    if (count.size() > 8) {
+        std::vector<std::pair<std::size_t, std::uint32_t>> order;
+        for (const auto& [ticks, times] : count) order.push_back({times, ticks});
+        std::sort(order.rbegin(), order.rend());
+        for (std::size_t k = 6; k < order.size(); ++k) count.erase(order[k].second);
+        std::vector<Piece> finer;
+        for (const Piece& p : pieces) {
+            if (count.contains(p.ticks)) { finer.push_back(p); continue; }
+            cut.clear();
+            binary_pieces(p.ticks, 1U << 30, cut);
+            Piece q = p;
+            for (std::size_t c = 0; c < cut.size(); ++c) {
+                q.ticks = cut[c];
+                q.row_end = p.row_end && c + 1 == cut.size();
+                while (at[q.row + 1] <= q.begin) ++q.row;
+                finer.push_back(q);
+                q.begin += cut[c];
+            }
+        }
+        pieces = std::move(finer);
+        count_again();
+    }
+    for (const auto& [ticks, times] : count) s.ticks.push_back(ticks);
+    s.open_used.assign(s.ticks.size(), 0);
+    s.closed_used.assign(s.ticks.size(), 0);
+    s.steps.reserve(pieces.size());
+    for (const Piece& p : pieces) {
+        Step step;
+        step.length = static_cast<int>(std::lower_bound(s.ticks.begin(), s.ticks.end(), p.ticks) - s.ticks.begin());
+        step.contact = p.contact;
+        step.row_end = keep && p.row_end;
+        step.h_s = p.ticks * s.tick_s;
+        const std::uint64_t end = p.begin + p.ticks;
+        step.end_s = rows[0].t_s + static_cast<double>(end) * s.tick_s;
+        double speed = 0;
+        std::size_t row = p.row;
+        if (at[row + 1] >= end) {
+            for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = column[uses[k]][row];
+            if (exponents_differ) speed = power_of(rows[row].speed_mps, mean_exponent);
+        } else {
+            for (std::uint64_t t = p.begin; t < end; ++row) {
+                const std::uint64_t to = std::min(end, at[row + 1]);
+                const double share = static_cast<double>(to - t) / p.ticks;
+                for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] += share * column[uses[k]][row];
+                if (exponents_differ) speed += share * power_of(rows[row].speed_mps, mean_exponent);
+                t = to;
+            }
+            row = p.row;
+        }
+        step.log_speed = speed > 0 && mean_exponent > 0 ? std::max(-100.0, std::log(speed) / mean_exponent) : -100.0;
+        // Energy of the row is kept where its times were moved to ticks.
+        const double ratio = (rows[row + 1].t_s - rows[row].t_s) / (static_cast<double>(at[row + 1] - at[row]) * s.tick_s);
+        step.power_W = rows[row].power_W * (std::abs(ratio - 1) < 1e-9 ? 1.0 : ratio);
+        const auto l = static_cast<std::size_t>(step.length);
+        if (p.contact != Contact::closed) s.open_used[l] = 1;
+        if (p.contact != Contact::open) s.closed_used[l] = 1;
+        if (p.contact == Contact::closed) s.closed_J += step.power_W * step.h_s;
+        if (p.contact == Contact::mixed) s.mixed.push_back(s.steps.size());
+        if (step.row_end) {
+            std::size_t stands = row;
+            while (at[stands] < end) ++stands;
+            s.row_of_end.push_back(stands);
+        }
+        step.released = step.contact == Contact::open && !s.steps.empty() && s.steps.back().contact != Contact::open && (p.ticks & (p.ticks - 1)) == 0;
+        s.steps.push_back(step);
+    }
+    return s;
+}
+
+// ---- groups of cases that run the same code ---------------------------------------------------------------------------
+
+// The layout that is asked for, or the next richer one.
+struct LayoutOf {
+    int order, modes, plate_modes;
+};
+constexpr LayoutOf layouts[] = {
+#define BW_ENGINE_LAYOUT(P, M, Q) {P, M, Q},
+    BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
+#undef BW_ENGINE_LAYOUT
+};
+LayoutOf layout_for(int order, int modes, int plate_modes) {
+    for (const LayoutOf& l : layouts)
+        if (l.order >= order && l.modes >= modes && l.plate_modes >= plate_modes) return l;
+    return layouts[std::size(layouts) - 1];
+}
+
+struct Group {
+    LayoutOf layout{3, 0, 0};
+    int halvings = 16;
+    std::array<double, body_n> exponents{};
+    bool operator<(const Group& o) const {
+        return std::tie(layout.order, layout.modes, layout.plate_modes, halvings, exponents) <
+               std::tie(o.layout.order, o.layout.modes, o.layout.plate_modes, o.halvings, o.exponents);
+    }
+};
+
+struct Job {
+    const ManyOptions* options;
+    Isa isa;
+    std::span<const ReferenceBrake> brakes;
+    std::vector<std::size_t> members;     // of the group, in order
+    const Schedule* schedule;
+    bool exponents_differ;
+    int halvings;
+    std::vector<CaseRun>* out;
+};
+
+template <class T, int P, int M, int Q> class BlockRun {
+    using L = Layout<P, M, Q>;
+    static constexpr int N = L::n;
+    static constexpr std::size_t w = W;
+
+public:
+    BlockRun(const Job& job, std::size_t first) : job_(job), first_(first), n_(static_cast<int>(std::min(job.members.size() - first, w))) {}
+
+    void run() {
+        const Functions<T, P, M, Q> f = functions<T, P, M, Q>(job_.isa);
+        const Schedule& s = *job_.schedule;
+        const std::size_t lengths = s.ticks.size();
+        lanes();
+        auto open = propagators(f, false), closed = propagators(f, true);
+        auto side = sides();
+        std::vector<const Propagator<T, N>*> open_at(lengths), closed_at(lengths);
+        for (std::size_t l = 0; l < lengths; ++l) {
+            open_at[l] = open[l].get();
+            closed_at[l] = closed[l].get();
+        }
+        auto block = std::make_unique<Block<T, N>>();
+        block->open = open_at.data();
+        block->closed = closed_at.data();
+        block->side = side.get();
+        block->lanes = lanes_.get();
+        block->friction_share = element_of(P).share.data();
+        block->steps = s.steps.data();
+        block->step_n = s.steps.size();
+        block->exponents_differ = job_.exponents_differ;
+        std::unique_ptr<T[], void (*)(T*)> trace(nullptr, [](T* p) { ::operator delete[](p, std::align_val_t{64}); });
+        if (job_.options->keep == Keep::rows)
+            trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_of_end.size() * (out_n + 1) * trace_width_, std::align_val_t{64})));
+        block->trace = trace.get();
+        block->trace_width = static_cast<int>(trace_width_);
+        block->face_trace = nullptr;
+        f.run(*block, n_);
+        for (int k = 0; k < n_; ++k) collect(*block, k);
+    }
+
+private:
+    const ReferenceBrake& brake(int lane) const { return job_.brakes[job_.members[first_ + static_cast<std::size_t>(std::min(lane, n_ - 1))]]; }
+
+    void lanes() {
+        lanes_ = std::make_unique<LaneData<T>>();
+        LaneData<T>& c = *lanes_;
+        for (int k = 0; k < W; ++k) {
+            const ReferenceBrake& b = brake(k);
+            const auto set = [&](T* p, double v) { p[k] = static_cast<T>(v); };
+            set(c.half_scale, b.power_scale / 2);
+            set(c.closed_above, b.power_scale > 0 ? b.closed_above_W / b.power_scale : 1e30);
+            const double rotor_area = b.rotor.face_area_m2 - b.friction.area_m2 + b.rotor.edge_area_m2;
+            const auto body = [&](int i, const Convection& v, double area, double emissivity) {
+                set(c.conv_a[i], v.a * area);
+                set(c.conv_b[i], v.b * area);
+                set(c.conv_m[i], v.m);
+                set(c.radiation[i], emissivity * stefan_boltzmann * area);
+            };
+            body(B_ROTOR, b.rotor.convection, rotor_area, b.rotor.emissivity);
+            body(B_CALIPER, b.caliper.convection, b.caliper.area_m2, b.caliper.emissivity);
+            body(B_ARMS, b.arms.convection, b.arms.area_m2, b.arms.emissivity);
+            body(B_HUB, b.hub.convection, b.hub.area_m2, 0);
+            set(c.ambient_K, b.ambient_degC + kelvin);
+            c.ambient4[k] = c.ambient_K[k] * c.ambient_K[k] * (c.ambient_K[k] * c.ambient_K[k]);
+            set(c.arms_link, b.links_W_K.rotor_arms);
+            set(c.start, b.start_degC - b.ambient_degC);
+        }
+    }
+
+    std::vector<std::unique_ptr<Propagator<T, N>>> propagators(const Functions<T, P, M, Q>& f, bool closed) {
+        const Schedule& s = *job_.schedule;
+        const std::vector<char>& used = closed ? s.closed_used : s.open_used;
+        std::vector<std::unique_ptr<Propagator<T, N>>> out(s.ticks.size());
+        std::uint32_t bits = 0;
+        for (std::size_t l = 0; l < s.ticks.size(); ++l)
+            if (used[l]) bits |= s.ticks[l];
+        if (bits == 0) return out;
+        auto generator = std::make_unique<Generator<N>>();
+        for (int k = 0; k < W; ++k) assemble<P, M, Q>(brake(k), closed ? brake(k).contact_W_m2K : brake(k).gap_W_m2K, *generator, k);
+        // The lowest bit that is used is the first rung.
+        int low = 0, high = 0;
+        while (!(bits >> low & 1U)) ++low;
+        while (high < 31 && bits >> (high + 1)) ++high;
+        low -= 3;   // for the probes
+        auto rungs = std::make_unique_for_overwrite<Generator<N>[]>(static_cast<std::size_t>(high - low + 1));
+        f.ladder(*generator, {.base_s = std::ldexp(s.tick_s, low), .halvings = job_.halvings + low, .last = high - low, .rung = rungs.get()});
+        auto sum = std::make_unique_for_overwrite<Generator<N>>();
+        for (std::size_t l = 0; l < s.ticks.size(); ++l) {
+            if (!used[l]) continue;
+            const Generator<N>* whole = nullptr;
+            for (int bit = std::max(low, 0); bit <= high; ++bit) {
+                if (!(s.ticks[l] >> bit & 1U)) continue;
+                if (!whole) {
+                    whole = &rungs[static_cast<std::size_t>(bit - low)];
+                } else {
+                    if (whole != sum.get()) *sum = *whole;
+                    whole = sum.get();
+                    f.combine(*sum, rungs[static_cast<std::size_t>(bit - low)]);
+                }
+            }
+            out[l] = std::make_unique_for_overwrite<Propagator<T, N>>();
+            fill(*whole, s.ticks[l] * s.tick_s, closed, *out[l]);
+            if (!closed && whole != sum.get()) probes(f, whole - 3, *sum, *out[l]);
+        }
+        return out;
+    }
+
+    // rung[0], [1], [2]: 1/8, 1/4, 1/2 of the step.
+    void probes(const Functions<T, P, M, Q>& f, const Generator<N>* rung, Generator<N>& work, Propagator<T, N>& p) const {
+        const auto write = [&](int q, const Generator<N>& g) {
+            for (int j = 0; j < N; ++j)
+                for (int k = 0; k < W; ++k) p.probe[q][j][k] = static_cast<T>(g.a[L::plate][j][k]);
+        };
+        write(0, rung[0]);
+        write(1, rung[1]);
+        work = rung[0];
+        f.combine(work, rung[1]);
+        write(2, work);
+        write(3, rung[2]);
+        work = rung[1];
+        f.combine(work, rung[2]);
+        write(4, work);
+    }
+
+    void fill(const Generator<N>& g, double h, bool closed, Propagator<T, N>& p) const {
+        for (int i = 0; i < N; ++i)
+            for (int j = 0; j < N + source_n; ++j)
+                for (int k = 0; k < W; ++k) p.d[i][j][k] = static_cast<T>(g.a[i][j][k]);
+        const double per_h = 1 / h;
+        for (int j = 0; j < N + POWER + 1; ++j)
+            for (int k = 0; k < W; ++k) p.mean[j][k] = static_cast<T>(g.rotor[j][k] * per_h - (j == 0 ? 1 : 0));
+        for (int k = 0; k < W; ++k) {
+            const ReferenceBrake& b = brake(k);
+            const double c = rotor_capacity(b), r = face_resistance<M>(b);
+            const double contact = (closed ? b.contact_W_m2K : b.gap_W_m2K) * b.friction.area_m2;
+            double to_face = r, back = 0;
+            if constexpr (M > 0) {
+                const double stiff = c / 2 * rotor_mode_rate(b) + b.links_W_K.rotor_arms / 2;
+                to_face += 1 / stiff;
+                back = c / 2 / stiff / h;
+            }
+            const double rise = to_face * c / h;
+            const auto set = [&](T* x, double v) { x[k] = static_cast<T>(v); };
+            const double loss0 = g.a[0][N + LOSS][k], arms0 = g.a[0][N + ARMS_FLOW][k];
+            const double loss1 = M > 0 ? g.a[M > 0 ? 1 : 0][N + LOSS][k] : 0;
+            set(p.mean_of_rise, rise);
+            set(p.mode_back, back);
+            // Open, the rotor's mean over the step is taken as that of its two ends.
+            const double loss_mean = closed ? g.rotor[N + LOSS][k] * per_h : loss0 / 2, arms_mean = closed ? g.rotor[N + ARMS_FLOW][k] * per_h : arms0 / 2;
+            set(p.loss_feedback, loss_mean + rise * loss0 - back * loss1);
+            set(p.loss_half, loss_mean);
+            set(p.arms_half, arms_mean);
+            set(p.arms_feedback, arms_mean);   // acts on the mean, not through the face
+            set(p.caliper_half, g.a[L::caliper][N + CALIPER_LOSS][k] / 2);
+            const double pad = 1 / (1 + 1 / (r * contact));   // 1 in perfect contact
+            set(p.surface_pad, pad);
+            set(p.surface_rotor, 1 - pad);
+            set(p.surface_W, r * (1 - pad));
+            set(p.settle, 1 / (rotor_mode_rate(b) * h));
+            set(p.face_link, 1 / r);
+        }
+    }
+
+    std::unique_ptr<Side<T>[]> sides() const {
+        const Schedule& s = *job_.schedule;
+        auto out = std::make_unique<Side<T>[]>(s.ticks.size());
+        std::uint32_t bits = 0;
+        for (const std::uint32_t t : s.ticks) bits |= t;
+        std::vector<Small> rung;
+        for (int k = 0; k < W; ++k) {
+            const ReferenceBrake& b = brake(k);
+            const double ca = b.arms.heat_capacity_J_K, ch = b.hub.heat_capacity_J_K, link = b.links_W_K.rotor_arms;
+            Small x = small_base(b, std::ldexp(s.tick_s, -job_.halvings));
+            for (int i = 0; i < job_.halvings; ++i) x = twice(x, x);
+            rung.assign(1, x);
+            for (std::uint32_t m = 2; m <= bits && m != 0; m *= 2) rung.push_back(twice(rung.back(), rung.back()));
+            for (std::size_t l = 0; l < s.ticks.size(); ++l) {
+                std::optional<Small> d;
+                for (std::size_t bit = 0; bit < rung.size(); ++bit)
+                    if (s.ticks[l] >> bit & 1U) d = d ? twice(*d, rung[bit]) : rung[bit];
+                const double h = s.ticks[l] * s.tick_s;
+                T* const arms[] = {out[l].aa, out[l].ah, out[l].ar, out[l].ala, out[l].alh};
+                T* const hub[] = {out[l].ha, out[l].hh, out[l].hr, out[l].hla, out[l].hlh};
+                T* const mean[] = {out[l].ma, out[l].mh, out[l].mr, out[l].mla, out[l].mlh};
+                for (int j = 0; j < 5; ++j) {
+                    arms[j][k] = static_cast<T>(d->d[0][j]);
+                    hub[j][k] = static_cast<T>(d->d[1][j]);
+                    // What the arms and the hub gain is what came over the link less the losses: that fixes the mean.
+                    const double gain = ca * d->d[0][j] + ch * d->d[1][j];
+                    const double m = link > 1e-9 ? (j >= 3 ? h - gain : (j == 2 ? h * link : 0) - gain) / (h * link) : j == 0 ? 1 : 0;
+                    mean[j][k] = static_cast<T>(m);
+                }
+            }
+        }
+        return out;
+    }
+
+    void collect(const Block<T, N>& b, int lane) const {
+        const std::size_t index = job_.members[first_ + static_cast<std::size_t>(lane)];
+        const ReferenceBrake& brake = job_.brakes[index];
+        const Schedule& s = *job_.schedule;
+        CaseRun& out = (*job_.out)[index];
+        const double ambient = brake.ambient_degC, nan = std::numeric_limits<double>::quiet_NaN();
+        HeatPeaks::Peak HeatPeaks::* const peaks[out_n] = {&HeatPeaks::rotor_surface, &HeatPeaks::rotor_mid, &HeatPeaks::rotor_mean, &HeatPeaks::pad_face,
+                                                           &HeatPeaks::pad_mean, &HeatPeaks::plate, &HeatPeaks::piston, &HeatPeaks::fluid,
+                                                           &HeatPeaks::caliper, &HeatPeaks::arms, &HeatPeaks::hub};
+        for (int i = 0; i < out_n; ++i) {
+            (out.peaks.*peaks[i]).degC = static_cast<double>(b.peak[i][lane]) + ambient;
+            (out.peaks.*peaks[i]).t_s = nan;
+        }
+        const double start = brake.start_degC - ambient;
+        out.peaks.fluid.t_s = static_cast<double>(b.peak[O_FLUID][lane]) > start ? static_cast<double>(b.fluid_peak_s[lane]) : s.steps.front().end_s - s.steps.front().h_s;
+        // The books: made from the rows, lost summed along with the steps, stored read off the end.
+        const double scale = brake.power_scale / 2;
+        double made = s.closed_J * scale;
+        for (const std::size_t k : s.mixed)
+            if (static_cast<T>(s.steps[k].power_W) > lanes_->closed_above[lane]) made += s.steps[k].power_W * s.steps[k].h_s * scale;
+        const auto above = [&](double x) { return x - static_cast<double>(lanes_->start[lane]); };
+        double stored = rotor_capacity(brake) * above(static_cast<double>(b.state[L::rotor][lane]));
+        const Element& e = element_of(P);
+        double pad = 0;
+        for (int i = 0; i <= P; ++i) pad += e.share[static_cast<std::size_t>(i)] * static_cast<double>(b.state[L::face + i][lane]);
+        stored += layer_capacity(brake.friction) * above(pad);
+        stored += layer_capacity(brake.plate) * above(static_cast<double>(b.state[L::plate][lane]));
+        stored += brake.piston_J_K * above(static_cast<double>(b.state[L::piston][lane]));
+        stored += brake.fluid_J_K * above(static_cast<double>(b.state[L::fluid][lane]));
+        stored += brake.caliper.heat_capacity_J_K * above(static_cast<double>(b.state[L::caliper][lane]));
+        stored += brake.arms.heat_capacity_J_K * above(static_cast<double>(b.arms[lane]));
+        stored += brake.hub.heat_capacity_J_K * above(static_cast<double>(b.hub[lane]));
+        const double lost = static_cast<double>(b.lost_J[lane]) - static_cast<double>(b.lost_low_J[lane]);
+        out.energy_J = {.made = made, .stored = stored, .lost = lost, .error = made - stored - lost};
+
+        HeatState& end = out.end;
+        if (!b.trace) return;
+        const std::size_t stride = static_cast<std::size_t>(out_n + 1) * trace_width_;
+        const bool cooled = job_.options->cool_down_s > 0;
+        const std::size_t ends = s.row_of_end.size(), rows = ends + 1 - (cooled ? 1 : 0);
+        out.rows.resize(rows);
+        HeatState first;
+        first.rotor_surface_degC = first.rotor_mid_degC = first.rotor_mean_degC = first.pad_face_degC = first.pad_mean_degC = first.plate_degC =
+            first.piston_degC = first.fluid_degC = first.caliper_degC = first.arms_degC = first.hub_degC = brake.start_degC;
+        first.t_s = s.steps.front().end_s - s.steps.front().h_s;
+        out.rows[0] = first;
+        std::size_t end_index = 0;
+        for (std::size_t k = 0; k < s.steps.size(); ++k) {
+            const Step& step = s.steps[k];
+            if (!step.row_end) continue;
+            const T* p = b.trace + end_index * stride + static_cast<std::size_t>(lane);
+            const auto value = [&](int i) { return static_cast<double>(p[static_cast<std::size_t>(i) * trace_width_]) + ambient; };
+            HeatState st;
+            st.t_s = step.end_s;
+            st.rotor_surface_degC = value(O_SURFACE);
+            st.rotor_mid_degC = value(O_MID);
+            st.rotor_mean_degC = value(O_MEAN);
+            st.pad_face_degC = value(O_PAD_FACE);
+            st.pad_mean_degC = value(O_PAD_MEAN);
+            st.plate_degC = value(O_PLATE);
+            st.piston_degC = value(O_PISTON);
+            st.fluid_degC = value(O_FLUID);
+            st.caliper_degC = value(O_CALIPER);
+            st.arms_degC = value(O_ARMS);
+            st.hub_degC = value(O_HUB);
+            const auto is_closed = [&](const Step& q) { return static_cast<T>(q.power_W) > lanes_->closed_above[lane]; };
+            if (is_closed(step) && k + 1 < s.steps.size() && is_closed(s.steps[k + 1]))
+                st.pad_heat_share = static_cast<double>(p[static_cast<std::size_t>(out_n) * trace_width_]) / (step.power_W * brake.power_scale / 2);
+            const std::size_t row = s.row_of_end[end_index++];
+            if (row < rows) out.rows[row] = st;
+            end = st;
+        }
+    }
+
+    const Job& job_;
+    std::size_t first_;
+    int n_;
+    std::size_t trace_width_ = n_ == 1 ? 1 : w;
+    std::unique_ptr<LaneData<T>> lanes_;
+};
+
+template <class T, int P, int M, int Q> void run_blocks(const Context& ctx, const Job& job) {
+    const std::size_t blocks = (job.members.size() + W - 1) / W;
+    parallel_for(ctx, blocks, [&](std::size_t k) { BlockRun<T, P, M, Q>(job, k * W).run(); });
+}
+
+template <class T> void run_group(const Context& ctx, const Job& job, const LayoutOf& l) {
+#define BW_ENGINE_LAYOUT(P, M, Q) \
+    if (l.order == P && l.modes == M && l.plate_modes == Q) return run_blocks<T, P, M, Q>(ctx, job);
+    BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
+#undef BW_ENGINE_LAYOUT
+}
+
+// Ranges without the texts that check_reference makes: offsets of the numbers, found once.
+struct Range {
+    std::ptrdiff_t offset;
+    double least, most;
+};
+std::vector<Range> ranges() {
+    ReferenceBrake scratch;
+    std::vector<Range> out;
+    for (const ReferenceField& f : fields_of(scratch))
+        out.push_back({reinterpret_cast<const char*>(f.value) - reinterpret_cast<const char*>(&scratch), f.least, f.most});
+    return out;
+}
+bool in_range(const ReferenceBrake& b, const std::vector<Range>& all) {
+    bool good = b.friction.area_m2 <= b.rotor.face_area_m2 + b.rotor.edge_area_m2;
+    for (const Range& r : all) {
+        const double v = *reinterpret_cast<const double*>(reinterpret_cast<const char*>(&b) + r.offset);
+        good = good && v >= r.least && v <= r.most;
+    }
+    return good;
+}
+
+std::optional<Isa> pick(Vectors v) {
+    const auto have = [](Isa i) { return supported(i) ? std::optional<Isa>(i) : std::nullopt; };
+    switch (v) {
+        case Vectors::avx2: return have(Isa::avx2);
+        case Vectors::avx512: return have(Isa::avx512);
+        case Vectors::neon: return have(Isa::neon);
+        case Vectors::best: break;
+    }
+    for (const Isa i : {Isa::avx512, Isa::avx2, Isa::neon})
+        if (supported(i)) return i;
+    return std::nullopt;
+}
+const char* name_of(Isa i) { return i == Isa::avx512 ? "avx512" : i == Isa::avx2 ? "avx2" : "neon"; }
+
+// Fastest rate that the operator can hold [1/s], from above.
+double fastest_rate(const ReferenceBrake& b, const LayoutOf& layout) {
+    const int order = layout.order, modes = layout.modes;
+    const double c_face = layer_capacity(b.friction) / (order * (order + 1.0));   // Gauss-Lobatto share of the face node
+    const double r = b.rotor.half_thickness_m / (3 * b.rotor.conductivity_W_mK * b.rotor.face_area_m2) * (modes ? 0.39 : 1);
+    const double g_rotor = std::max(1 / (r + 1 / (b.contact_W_m2K * b.friction.area_m2)), 1 / (r + 1 / (b.gap_W_m2K * b.friction.area_m2)));
+    const double diffusivity = b.friction.conductivity_W_mK / (b.friction.density_kg_m3 * b.friction.heat_capacity_J_kgK);
+    const double inner = diffusivity / (b.friction.thickness_m * b.friction.thickness_m) * std::pow(order, 4);
+    const double plate = (layout.plate_modes ? 12 : 6) * b.plate.conductivity_W_mK * b.plate.area_m2 / b.plate.thickness_m;
+    const auto& l = b.links_W_K;
+    return 2 * ((order + 1.0) * g_rotor / c_face + inner + (order + 1.0) * plate / c_face + plate / layer_capacity(b.plate) +
+                (l.plate_piston + l.piston_caliper + l.piston_fluid) / b.piston_J_K + (l.piston_fluid + l.fluid_caliper) / b.fluid_J_K +
+                (l.plate_caliper + l.piston_caliper + l.fluid_caliper) / b.caliper.heat_capacity_J_K + g_rotor / rotor_capacity(b) +
+                (l.rotor_arms + l.arms_hub) / b.arms.heat_capacity_J_K + l.arms_hub / b.hub.heat_capacity_J_K) +
+           (modes ? rotor_mode_rate(b) : 0);
+}
+
+// A machine without fused multiply-add in its vectors: the plain solver, case by case.
+Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o) {
+    ManyRuns out;
+    out.isa = "scalar";
+    out.cases.resize(brakes.size());
+    std::vector<std::optional<Error>> failed(brakes.size());
+    parallel_for(ctx, brakes.size(), [&](std::size_t i) {
+        Result<HeatRun> run = solve(brakes[i], rows, {.keep = o.keep, .cool_down_s = o.cool_down_s, .stop = ctx.stop});
+        if (!run) {
+            failed[i] = run.error();
+            return;
+        }
+        out.cases[i] = {.peaks = run->peaks, .energy_J = run->energy_J, .end = run->end, .rows = std::move(run->rows)};
+    });
+    if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
+    for (const auto& f : failed)
+        if (f) return *f;
+    return out;
+}
+
+}  // namespace
+
+std::string best_vectors() {
+    const std::optional<Isa> isa = pick(Vectors::best);
+    return isa ? name_of(*isa) : "none";
+}
+
+Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options) {
+    if (brakes.empty()) return Error{Errc::bad_input, "solve_many: no brakes"};
+    if (Status s = check_rows(rows); !s) return s.error();
+    if (!(options.longest_closed_s > 0) || !(options.longest_open_s > 0) || !(options.cool_down_s >= 0))
+        return Error{Errc::bad_input, fmt::format("solve_many: longest_closed_s = {}, longest_open_s = {}, cool_down_s = {}: expected > 0, > 0, >= 0",
+                                                  options.longest_closed_s, options.longest_open_s, options.cool_down_s)};
+    const std::vector<Range> all = ranges();
+    for (const ReferenceBrake& b : brakes)
+        if (!in_range(b, all))
+            if (Status s = check_reference(b); !s) return s.error();
+    const std::optional<Isa> isa = pick(options.vectors);
+    // Properties over temperature: the plain solver too (docs/models/heat.md, "The engine").
+    if (std::any_of(brakes.begin(), brakes.end(), [](const ReferenceBrake& b) { return varies(b); })) return plainly(ctx, brakes, rows, options);
+    if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
+    if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
+
+    // Exponents of the convection: groups of their own while there are few, else each lane raises the speed itself.
+    std::map<std::array<double, body_n>, std::size_t> exponents;
+    const auto exponents_of = [](const ReferenceBrake& b) {
+        return std::array<double, body_n>{b.rotor.convection.m, b.caliper.convection.m, b.arms.convection.m, b.hub.convection.m};
+    };
+    double mean_exponent = 0;
+    for (const ReferenceBrake& b : brakes) {
+        if (exponents.size() <= 8) ++exponents[exponents_of(b)];
+        mean_exponent += b.rotor.convection.m / static_cast<double>(brakes.size());
+    }
+    const bool differ = exponents.size() > 8;
+    double shortest = infinity;
+    for (std::size_t i = 1; i < rows.size(); ++i) shortest = std::min(shortest, rows[i].t_s - rows[i - 1].t_s);
+    const double tick = tick_of(rows);
+
+    std::map<Group, std::vector<std::size_t>> groups;
+    for (std::size_t i = 0; i < brakes.size(); ++i) {
+        const ReferenceBrake& b = brakes[i];
+        Group g;
+        const double diffusivity = b.friction.conductivity_W_mK / (b.friction.density_kg_m3 * b.friction.heat_capacity_J_kgK);
+        const double depth = b.friction.thickness_m / std::sqrt(diffusivity * shortest);
+        g.layout = layout_for(options.friction_order > 0 ? options.friction_order : depth < 2.5 ? 3 : depth < 5 ? 4 : depth < 9 ? 6 : depth < 14 ? 8 : 10,
+                              rotor_mode_rate(b) * shortest < 5 ? 1 : 0, plate_mode_rate(b) * shortest < 8 ? 1 : 0);
+        const double halvings = std::ceil(std::log2(fastest_rate(b, g.layout) * tick * 128));
+        g.halvings = static_cast<int>(std::clamp(std::ceil(halvings / 4) * 4, 8.0, 48.0));
+        if (!differ) g.exponents = exponents_of(b);
+        groups[g].push_back(i);
+    }
+
+    ManyRuns out;
+    out.isa = name_of(*isa);
+    out.cases.resize(brakes.size());
+    double low = infinity, high = -infinity;
+    for (const ReferenceBrake& b : brakes) {
+        const double above = b.power_scale > 0 ? b.closed_above_W / b.power_scale : 1e30;
+        low = std::min(low, above);
+        high = std::max(high, above);
+    }
+    std::map<std::array<double, body_n>, Schedule> schedules;
+    for (const auto& [g, members] : groups) {
+        auto found = schedules.find(g.exponents);
+        if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, options, low, high, g.exponents, mean_exponent, differ)).first;
+        out.steps = std::max(out.steps, found->second.steps.size());
+        const Job job{.options = &options, .isa = *isa, .brakes = brakes, .members = members, .schedule = &found->second,
+                      .exponents_differ = differ, .halvings = g.halvings, .out = &out.cases};
+        if (options.precision == Precision::single_precision) run_group<float>(ctx, job, g.layout);
+        else run_group<double>(ctx, job, g.layout);
+        if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
+    }
+    return out;
+}
+
+}  // namespace bw::heat

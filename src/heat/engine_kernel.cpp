@@ -1,0 +1,421 @@
+// SPDX-License-Identifier: Apache-2.0
+// The engine's inner loops, once per vector target: the matrix exponential and the march over the steps.  Layer: heat
+// Theory: docs/models/heat.md, "The engine". Only targets with fused multiply-add: each operation is one IEEE
+// operation per lane, so the bytes do not depend on the width.
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "engine_kernel.cpp"
+#define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3_DL)
+#include "hwy/foreach_target.h"
+// after it
+#include <utility>
+
+#include "hwy/contrib/math/math-inl.h"
+#include "hwy/highway.h"
+
+#include "engine_kernel.hpp"
+
+#if HWY_TARGET == HWY_AVX2 || HWY_TARGET == HWY_AVX3 || HWY_TARGET == HWY_NEON
+HWY_BEFORE_NAMESPACE();
+namespace bw::heat::engine {
+namespace HWY_NAMESPACE {
+
+namespace hn = hwy::HWY_NAMESPACE;
+
+// A loop with constant bounds written out by the compiler's front end, so that arrays of vectors live in registers.
+#define BW_INLINE HWY_ATTR __attribute__((always_inline))
+template <class F, int... I> HWY_INLINE void each_of(F&& f, std::integer_sequence<int, I...>) { (f(std::integral_constant<int, I>{}), ...); }
+template <int n, class F> HWY_INLINE void each(F&& f) { each_of(f, std::make_integer_sequence<int, n>{}); }
+
+// out := row·b (+ 2·own where double_it): n columns of one row of a product.
+template <int N, bool double_it, int n>
+HWY_INLINE void multiply_part(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W], int j0) {
+    const hn::CappedTag<double, W> d;
+    using V = hn::Vec<decltype(d)>;
+    constexpr int width = static_cast<int>(hn::MaxLanes(d));
+    for (int off = 0; off < W; off += width) {
+        V acc[n];
+        each<n>([&](auto j) BW_INLINE {
+            acc[j] = hn::Zero(d);
+            if (double_it) acc[j] = hn::Load(d, &own[j0 + j][off]), acc[j] = hn::Add(acc[j], acc[j]);
+        });
+        for (int k = 0; k < N; ++k) {
+            const V left = hn::Load(d, &row[k][off]);
+            each<n>([&](auto j) BW_INLINE { acc[j] = hn::MulAdd(left, hn::Load(d, &b.a[k][j0 + j][off]), acc[j]); });
+        }
+        each<n>([&](auto j) BW_INLINE { hn::Store(acc[j], d, &out[j0 + j][off]); });
+    }
+}
+template <int N, bool double_it>
+HWY_INLINE void multiply_row(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W]) {
+    constexpr int columns = N + source_n, rest = columns % 7;
+    for (int j0 = 0; j0 + 7 <= columns; j0 += 7) multiply_part<N, double_it, 7>(row, b, own, out, j0);
+    if constexpr (rest > 0) multiply_part<N, double_it, rest>(row, b, own, out, columns - rest);
+}
+
+// c := a·b for all rows; twice: c := a·a + 2·a, the rotor's integral too.
+template <int N> HWY_ATTR void multiply(const Generator<N>& a, const Generator<N>& b, Generator<N>& c) {
+    for (int i = 0; i < N; ++i) multiply_row<N, false>(a.a[i], b, nullptr, c.a[i]);
+}
+template <int N> HWY_ATTR void twice(const Generator<N>& a, Generator<N>& c) {
+    for (int i = 0; i < N; ++i) multiply_row<N, true>(a.a[i], a, a.a[i], c.a[i]);
+    multiply_row<N, true>(a.rotor, a, a.rotor, c.rotor);
+}
+
+// exp(Ah) - 1 over h = base·2^-halvings by a short series, then doubled [EQ heat-23].
+template <int N> HWY_ATTR void ladder(const Generator<N>& generator, const Ladder<N>& l) {
+    constexpr int columns = N + source_n;
+    double h = l.base_s;
+    for (int i = 0; i < l.halvings; ++i) h *= 0.5;
+    Generator<N> x, f, g;
+    for (int i = 0; i < N; ++i)
+        for (int j = 0; j < columns; ++j)
+            for (int k = 0; k < W; ++k) x.a[i][j][k] = generator.a[i][j][k] * h;
+    // f = 1 + x/2 (1 + x/3 (1 + x/4 (1 + x/5)))
+    for (int i = 0; i < N; ++i)
+        for (int j = 0; j < columns; ++j)
+            for (int k = 0; k < W; ++k) f.a[i][j][k] = (j < N ? x.a[i][j][k] / 5 : 0) + (i == j ? 1 : 0);
+    for (int q = 4; q >= 2; --q) {
+        if (q == 2) {   // f is now twice the second integral of the exponential
+            multiply_row<N, false>(f.a[0], x, nullptr, x.rotor);
+            for (int j = N; j < columns; ++j)
+                for (int k = 0; k < W; ++k) x.rotor[j][k] *= h / 2;
+        }
+        multiply(x, f, g);
+        const double share = 1.0 / q;
+        for (int i = 0; i < N; ++i)
+            for (int j = 0; j < columns; ++j)
+                for (int k = 0; k < W; ++k) f.a[i][j][k] = (j < N ? g.a[i][j][k] * share : 0) + (i == j ? 1 : 0);
+    }
+    multiply(f, x, g);
+    for (int j = 0; j < columns; ++j)
+        for (int k = 0; k < W; ++k) g.rotor[j][k] = j < N ? h * f.a[0][j][k] : x.rotor[j][k];
+    Generator<N>* from = &g;
+    Generator<N>* to = &f;
+    for (int i = 0; i < l.halvings; ++i) {
+        Generator<N>* target = i + 1 == l.halvings ? &l.rung[0] : to;
+        twice(*from, *target);
+        to = from;
+        from = target;
+    }
+    if (l.halvings == 0) l.rung[0] = g;
+    for (int i = 1; i <= l.last; ++i) twice(l.rung[i - 1], l.rung[i]);
+}
+
+// sum, then more: D := D + E + E D, sources and the rotor's integral alike.
+template <int N> HWY_ATTR void combine(Generator<N>& sum, const Generator<N>& more) {
+    constexpr int columns = N + source_n;
+    Generator<N> g;
+    multiply(more, sum, g);
+    multiply_row<N, false>(more.rotor, sum, nullptr, g.rotor);
+    for (int i = 0; i < N; ++i)
+        for (int j = 0; j < columns; ++j)
+            for (int k = 0; k < W; ++k) sum.a[i][j][k] = sum.a[i][j][k] + more.a[i][j][k] + g.a[i][j][k];
+    for (int j = 0; j < columns; ++j)
+        for (int k = 0; k < W; ++k) sum.rotor[j][k] = sum.rotor[j][k] + more.rotor[j][k] + g.rotor[j][k];
+}
+
+// Of the parabola less its first cosine: mid-plane over face, (6/π² - 1/2)/(1 - 6/π²).
+constexpr double mid_of_rest = 0.27527369;
+
+template <class T, class D> HWY_INLINE hn::Vec<D> constant(D d, double x) { return hn::Set(d, static_cast<T>(x)); }
+
+template <class D, int P, int M, int Q> struct March {
+    using L = Layout<P, M, Q>;
+    using T = hn::TFromD<D>;
+    using V = hn::Vec<D>;
+    static constexpr int N = L::n;
+
+    struct Live {
+        V t[N];
+        V arms, hub, arms_flow, hub_rate, surface, pad_flow;
+    };
+
+    static HWY_INLINE V at(D d, const T* p, int off) { return hn::Load(d, p + off); }
+
+    // Convection [W/K] of one body.
+    static HWY_INLINE V convection(D d, const Block<T, N>& b, const Step& s, int body, int off) {
+        const LaneData<T>& c = *b.lanes;
+        V w;
+        if (HWY_UNLIKELY(b.exponents_differ)) {
+            w = hn::Exp(d, hn::Mul(at(d, c.conv_m[body], off), constant<T>(d, s.log_speed)));
+        } else {
+            w = constant<T>(d, s.speed_power[static_cast<std::size_t>(body)]);
+        }
+        return hn::MulAdd(at(d, c.conv_b[body], off), w, at(d, c.conv_a[body], off));
+    }
+
+    template <bool closed>
+    static HWY_INLINE void step(D d, const Block<T, N>& b, const Step& s, int off, Live& x, V& lost_W) {
+        const Propagator<T, N>& p = closed ? *b.closed[s.length] : *b.open[s.length];
+        const LaneData<T>& c = *b.lanes;
+        const Side<T>& side = b.side[s.length];
+        const V half = constant<T>(d, 0.5);
+        V rise[N];
+        each<N>([&](auto i) BW_INLINE { rise[i] = hn::Mul(at(d, p.d[i][0], off), x.t[0]); });
+        each<N - 1>([&](auto j) BW_INLINE {
+            each<N>([&](auto i) BW_INLINE { rise[i] = hn::MulAdd(at(d, p.d[i][j + 1], off), x.t[j + 1], rise[i]); });
+        });
+        V power = hn::Zero(d);
+        if (closed) {
+            power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
+            each<N>([&](auto i) BW_INLINE { rise[i] = hn::MulAdd(at(d, p.d[i][N + POWER], off), power, rise[i]); });
+        }
+        const V ambient = at(d, c.ambient_K, off), ambient4 = at(d, c.ambient4, off);
+        const V four = constant<T>(d, 4.0);
+
+        // Loss at the rotor's mean surface temperature over the step, that loss included [EQ heat-25].
+        const V up = rise[L::rotor];
+        V mean;
+        if (closed) {   // the two may meet from far apart within a fraction of the step
+            V a = hn::Mul(at(d, p.mean[0], off), x.t[0]), e = hn::Mul(at(d, p.mean[1], off), x.t[1]);
+            each<N - 2>([&](auto j) BW_INLINE { (j % 2 ? e : a) = hn::MulAdd(at(d, p.mean[j + 2], off), x.t[j + 2], j % 2 ? e : a); });
+            mean = hn::Add(hn::Add(a, e), hn::MulAdd(at(d, p.mean[N + POWER], off), power, x.t[L::rotor]));
+        } else {
+            mean = hn::MulAdd(half, up, x.t[L::rotor]);
+        }
+        V surface = hn::MulAdd(at(d, p.mean_of_rise, off), up, mean);
+        if (M > 0) surface = hn::NegMulAdd(at(d, p.mode_back, off), rise[M > 0 ? 1 : 0], surface);
+        surface = hn::NegMulAdd(at(d, p.arms_feedback, off), x.arms_flow, surface);
+        V loss;
+        {
+            const V g = convection(d, b, s, B_ROTOR, off), r = at(d, c.radiation[B_ROTOR], off);
+            const V kelvin = hn::Add(surface, ambient), k2 = hn::Mul(kelvin, kelvin);
+            const V f = hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, surface));
+            const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
+            loss = hn::Div(f, hn::MulAdd(at(d, p.loss_feedback, off), slope, constant<T>(d, 1.0)));
+        }
+        mean = hn::NegMulAdd(at(d, p.loss_half, off), loss, mean);
+        mean = hn::NegMulAdd(at(d, p.arms_half, off), x.arms_flow, mean);
+
+        // Arms and hub [EQ heat-26]: the loss of the arms at their mean over the step, that of the hub at an extrapolated middle.
+        V arms_loss, hub_loss;
+        {
+            const V half_h = hn::Mul(half, constant<T>(d, s.h_s));
+            hub_loss = hn::Mul(convection(d, b, s, B_HUB, off), hn::MulAdd(half_h, x.hub_rate, x.hub));
+        }
+        V middle = hn::Mul(at(d, side.ma, off), x.arms);
+        middle = hn::MulAdd(at(d, side.mh, off), x.hub, middle);
+        middle = hn::MulAdd(at(d, side.mr, off), mean, middle);
+        middle = hn::NegMulAdd(at(d, side.mlh, off), hub_loss, middle);
+        {
+            const V g = convection(d, b, s, B_ARMS, off), r = at(d, c.radiation[B_ARMS], off), fall = at(d, side.mla, off);
+            const V kelvin = hn::Add(middle, ambient), k2 = hn::Mul(kelvin, kelvin);
+            const V f = hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, middle));
+            const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
+            arms_loss = hn::Div(f, hn::MulAdd(fall, slope, constant<T>(d, 1.0)));
+            middle = hn::NegMulAdd(fall, arms_loss, middle);
+        }
+        const V flow = hn::Mul(at(d, c.arms_link, off), hn::Sub(mean, middle));
+        V arms_up = hn::Mul(at(d, side.aa, off), x.arms);
+        arms_up = hn::MulAdd(at(d, side.ah, off), x.hub, arms_up);
+        arms_up = hn::MulAdd(at(d, side.ar, off), mean, arms_up);
+        arms_up = hn::NegMulAdd(at(d, side.ala, off), arms_loss, arms_up);
+        arms_up = hn::NegMulAdd(at(d, side.alh, off), hub_loss, arms_up);
+        V hub_up = hn::Mul(at(d, side.ha, off), x.arms);
+        hub_up = hn::MulAdd(at(d, side.hh, off), x.hub, hub_up);
+        hub_up = hn::MulAdd(at(d, side.hr, off), mean, hub_up);
+        hub_up = hn::NegMulAdd(at(d, side.hla, off), arms_loss, hub_up);
+        hub_up = hn::NegMulAdd(at(d, side.hlh, off), hub_loss, hub_up);
+        const V per_h = constant<T>(d, 1.0 / s.h_s);
+        x.hub_rate = hn::Mul(hub_up, per_h);
+        x.arms = hn::Add(x.arms, arms_up);
+        x.hub = hn::Add(x.hub, hub_up);
+        x.arms_flow = flow;
+
+        V caliper_loss;
+        {
+            const V t = hn::MulAdd(half, rise[L::caliper], x.t[L::caliper]);
+            const V g = convection(d, b, s, B_CALIPER, off), r = at(d, c.radiation[B_CALIPER], off);
+            const V kelvin = hn::Add(t, ambient), k2 = hn::Mul(kelvin, kelvin);
+            const V f = hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, t));
+            const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
+            // 1/(1+e) to second order: e is about a hundredth.
+            const V e = hn::Mul(at(d, p.caliper_half, off), slope);
+            caliper_loss = hn::Mul(f, hn::Sub(hn::MulAdd(e, e, constant<T>(d, 1.0)), e));
+        }
+
+        each<N>([&](auto i) BW_INLINE {
+            V r = hn::NegMulAdd(at(d, p.d[i][N + LOSS], off), loss, rise[i]);
+            r = hn::NegMulAdd(at(d, p.d[i][N + ARMS_FLOW], off), flow, r);
+            r = hn::NegMulAdd(at(d, p.d[i][N + CALIPER_LOSS], off), caliper_loss, r);
+            x.t[i] = hn::Add(x.t[i], r);
+        });
+        lost_W = hn::Add(hn::Add(loss, caliper_loss), hn::Add(arms_loss, hub_loss));
+
+        const V rotor = M > 0 ? hn::Add(x.t[L::rotor], x.t[M > 0 ? 1 : 0]) : x.t[L::rotor];
+        const V at_face = hn::NegMulAdd(constant<T>(d, 1.0), loss, hn::Mul(half, power));   // of the power half is born at each face
+        x.surface = hn::MulAdd(at(d, p.surface_pad, off), x.t[L::face], hn::Mul(at(d, p.surface_rotor, off), rotor));
+        x.surface = hn::MulAdd(at(d, p.surface_W, off), at_face, x.surface);
+        if (closed) x.pad_flow = hn::NegMulAdd(at(d, p.face_link, off), hn::Sub(x.surface, rotor), hn::Sub(power, loss));
+    }
+
+    template <bool closed> static HWY_NOINLINE HWY_ATTR void step_apart(D d, const Block<T, N>& b, const Step& s, int off, Live& x, V& lost_W) {
+        step<closed>(d, b, s, off, x, lost_W);
+    }
+
+    static HWY_ATTR void run(Block<T, N>& b, D d, int off) {
+        const LaneData<T>& c = *b.lanes;
+        Live x;
+        const V start = at(d, c.start, off);
+        each<N>([&](auto i) BW_INLINE { x.t[i] = start; });
+        if (M > 0) x.t[M > 0 ? 1 : 0] = hn::Zero(d);
+        if (Q > 0) x.t[Q > 0 ? L::plate_mode : 0] = hn::Zero(d);
+        x.arms = x.hub = x.surface = start;
+        x.arms_flow = x.hub_rate = x.pad_flow = hn::Zero(d);
+        V peak[out_n], fluid_at = hn::Zero(d), mid = start;
+        each<out_n>([&](auto i) BW_INLINE { peak[i] = start; });
+        V lost = hn::Zero(d), low = hn::Zero(d);
+        V share[P + 1];
+        each<P + 1>([&](auto i) BW_INLINE { share[i] = constant<T>(d, b.friction_share[i]); });
+        const V half = constant<T>(d, 0.5), three_halves = constant<T>(d, 1.5);
+        T* trace = b.trace;
+        for (std::size_t k = 0; k < b.step_n; ++k) {
+            const Step& s = b.steps[k];
+            V lost_W;
+            const V mean_before = x.t[L::rotor], mid_before = mid;
+            if (s.released) {
+                const Propagator<T, N>& p = *b.open[s.length];
+                for (int q = 0; q < probe_n; ++q) {
+                    V plate = hn::MulAdd(at(d, p.probe[q][0], off), x.t[0], x.t[L::plate]);
+                    each<N - 1>([&](auto j) BW_INLINE { plate = hn::MulAdd(at(d, p.probe[q][j + 1], off), x.t[j + 1], plate); });
+                    peak[O_PLATE] = hn::Max(peak[O_PLATE], plate);
+                }
+            }
+            if (s.contact == Contact::closed) {
+                step<true>(d, b, s, off, x, lost_W);
+            } else if (s.contact == Contact::open) {
+                step<false>(d, b, s, off, x, lost_W);
+            } else {
+                Live other = x;
+                V other_lost;
+                Live one = x;
+                step_apart<true>(d, b, s, off, one, lost_W);
+                step_apart<false>(d, b, s, off, other, other_lost);
+                x = one;
+                const auto is_closed = hn::Gt(constant<T>(d, s.power_W), at(d, c.closed_above, off));
+                each<N>([&](auto i) BW_INLINE { x.t[i] = hn::IfThenElse(is_closed, x.t[i], other.t[i]); });
+                x.arms = hn::IfThenElse(is_closed, x.arms, other.arms);
+                x.hub = hn::IfThenElse(is_closed, x.hub, other.hub);
+                x.arms_flow = hn::IfThenElse(is_closed, x.arms_flow, other.arms_flow);
+                x.hub_rate = hn::IfThenElse(is_closed, x.hub_rate, other.hub_rate);
+                x.surface = hn::IfThenElse(is_closed, x.surface, other.surface);
+                x.pad_flow = hn::IfThenElse(is_closed, x.pad_flow, other.pad_flow);
+                lost_W = hn::IfThenElse(is_closed, lost_W, other_lost);
+            }
+            // Sum of the losses with what rounding leaves out carried along (Kahan).
+            {
+                const V y = hn::MulSub(lost_W, constant<T>(d, s.h_s), low), sum = hn::Add(lost, y);
+                low = hn::Sub(hn::Sub(sum, lost), y);
+                lost = sum;
+            }
+            V out[out_n];
+            out[O_SURFACE] = x.surface;
+            out[O_MEAN] = x.t[L::rotor];
+            if (M > 0) {
+                // mode: cos(πx/L), mid-plane opposite to the face; the rest of the parabola as without it
+                const V mode = x.t[M > 0 ? 1 : 0];
+                const V rest = hn::Sub(hn::Sub(x.surface, x.t[L::rotor]), mode);
+                out[O_MID] = hn::MulAdd(constant<T>(d, mid_of_rest), rest, hn::Sub(x.t[L::rotor], mode));
+            } else {
+                out[O_MID] = hn::NegMulAdd(half, x.surface, hn::Mul(three_halves, x.t[L::rotor]));
+            }
+            out[O_PAD_FACE] = x.t[L::face];
+            V pad = hn::Mul(share[0], x.t[L::face]);
+            each<P>([&](auto i) BW_INLINE { pad = hn::MulAdd(share[i + 1], x.t[L::face + i + 1], pad); });
+            out[O_PAD_MEAN] = pad;
+            out[O_PLATE] = x.t[L::plate];
+            out[O_PISTON] = x.t[L::piston];
+            out[O_FLUID] = x.t[L::fluid];
+            out[O_CALIPER] = x.t[L::caliper];
+            out[O_ARMS] = x.arms;
+            out[O_HUB] = x.hub;
+            fluid_at = hn::IfThenElse(hn::Gt(out[O_FLUID], peak[O_FLUID]), constant<T>(d, s.end_s), fluid_at);
+            each<out_n>([&](auto i) BW_INLINE { peak[i] = hn::Max(peak[i], out[i]); });
+            mid = out[O_MID];
+            // When the brake lets go, the mid-plane rises to the mean while that falls: the top of m - s t - 12/π² A exp(-t/τ).
+            if (s.released) {
+                const V fall = hn::Mul(at(d, b.open[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
+                const V bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(mean_before, mid_before));
+                const V ratio = hn::Max(hn::Div(bend, fall), constant<T>(d, 1.0));
+                const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), mean_before);
+                peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
+            }
+            if (b.face_trace) hn::Store(x.t[L::face], d, b.face_trace + k * W + static_cast<std::size_t>(off));
+            if (trace && s.row_end) {
+                if (b.trace_width == 1) {   // a single case: no memory for the other lanes
+                    each<out_n>([&](auto i) BW_INLINE { trace[i] = hn::GetLane(out[i]); });
+                    trace[out_n] = hn::GetLane(x.pad_flow);
+                } else {
+                    each<out_n>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
+                    hn::Store(x.pad_flow, d, trace + out_n * W + off);
+                }
+                trace += (out_n + 1) * b.trace_width;
+            }
+        }
+        each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, b.state[i] + off); });
+        hn::Store(x.arms, d, b.arms + off);
+        hn::Store(x.hub, d, b.hub + off);
+        hn::Store(lost, d, b.lost_J + off);
+        hn::Store(low, d, b.lost_low_J + off);
+        each<out_n>([&](auto i) BW_INLINE { hn::Store(peak[i], d, b.peak[i] + off); });
+        hn::Store(fluid_at, d, b.fluid_peak_s + off);
+    }
+};
+
+template <class T, int P, int M, int Q> HWY_ATTR void run(Block<T, Layout<P, M, Q>::n>& b, int lanes) {
+    const hn::CappedTag<T, W> d;
+    for (int off = 0; off < lanes; off += static_cast<int>(hn::MaxLanes(d))) March<decltype(d), P, M, Q>::run(b, d, off);
+}
+
+template <class T, int P, int M, int Q> Functions<T, P, M, Q> table() {
+    constexpr int N = Layout<P, M, Q>::n;
+    return {&run<T, P, M, Q>, &ladder<N>, &combine<N>};
+}
+
+}  // namespace HWY_NAMESPACE
+}  // namespace bw::heat::engine
+HWY_AFTER_NAMESPACE();
+#endif
+
+#if HWY_ONCE
+namespace bw::heat::engine {
+
+bool supported(Isa isa) {
+    const std::int64_t have = hwy::SupportedTargets();
+    switch (isa) {
+#if HWY_TARGETS & HWY_AVX3
+        case Isa::avx512: return (have & HWY_AVX3) != 0;
+#endif
+#if HWY_TARGETS & HWY_AVX2
+        case Isa::avx2: return (have & HWY_AVX2) != 0;
+#endif
+#if HWY_TARGETS & HWY_NEON
+        case Isa::neon: return (have & HWY_NEON) != 0;
+#endif
+        default: return false;
+    }
+}
+
+template <class T, int P, int M, int Q> Functions<T, P, M, Q> functions(Isa isa) {
+    switch (isa) {
+#if HWY_TARGETS & HWY_AVX3
+        case Isa::avx512: return N_AVX3::table<T, P, M, Q>();
+#endif
+#if HWY_TARGETS & HWY_AVX2
+        case Isa::avx2: return N_AVX2::table<T, P, M, Q>();
+#endif
+#if HWY_TARGETS & HWY_NEON
+        case Isa::neon: return N_NEON::table<T, P, M, Q>();
+#endif
+        default: return {};
+    }
+}
+
+#define BW_ENGINE_LAYOUT(P, M, Q)                           \
+    template Functions<float, P, M, Q> functions(Isa);      \
+    template Functions<double, P, M, Q> functions(Isa);
+BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
+#undef BW_ENGINE_LAYOUT
+
+}  // namespace bw::heat::engine
+#endif

@@ -1,0 +1,119 @@
+// SPDX-License-Identifier: Apache-2.0
+// What engine.cpp and the vector code of engine_kernel.cpp share: plain tables, cases in the lanes.       Layer: heat
+// Theory: docs/models/heat.md, "The engine".                                                    Not a public header.
+#pragma once
+#include <array>
+#include <cstddef>
+#include <cstdint>
+
+namespace bw::heat::engine {
+
+inline constexpr int W = 16;   // cases in a block: the same for every target, so that bytes do not depend on it
+
+// Right-hand sides of the operator besides the state itself [W].
+enum Source { POWER, LOSS, ARMS_FLOW, CALIPER_LOSS, source_n };
+enum Bodies { B_ROTOR, B_CALIPER, B_ARMS, B_HUB, body_n };
+
+inline constexpr int probe_n = 5;
+
+// Where the states stand for friction order P, M rotor modes and Q plate modes besides the means.
+template <int P, int M, int Q> struct Layout {
+    static constexpr int n = P + 6 + M + Q;
+    static constexpr int rotor = 0, face = 1 + M, joint = face + P, plate = joint + 1, plate_mode = plate + Q, piston = plate_mode + 1;
+    static constexpr int fluid = piston + 1, caliper = piston + 2;
+};
+
+// The operator before the exponential: rates [1/s] and sources [K/J] of one contact state, [row][column][lane].
+template <int N> struct alignas(64) Generator {
+    double a[N][N + source_n][W];
+    double rotor[N + source_n][W];   // propagators only: integral of the rotor's mean over the step [K s]
+};
+
+// exp(A h) - 1 and its integrals for one contact state and step length.
+template <class T, int N> struct alignas(64) Propagator {
+    T d[N][N + source_n][W];
+    T mean[N + POWER + 1][W];   // rotor's mean over the step less its start
+    T mean_of_rise[W];      // rotor: mean of the surface = mean over the step + this × rise of the mean
+    T mode_back[W];         // minus this × rise of the mode
+    T loss_feedback[W];     // fall of the mean surface per W of loss
+    T loss_half[W], arms_half[W], arms_feedback[W];
+    T caliper_half[W];
+    T probe[probe_n][N][W];  // plate within the step, for the step behind a release: at 1/8, 1/4, 3/8, 1/2, 3/4 of it
+    T settle[W];            // time constant of the rotor's thickness over the step
+    T face_link[W];         // rotor's face to its mean [W/K]
+    T surface_pad[W], surface_rotor[W], surface_W[W];   // surface = pad face, rotor mean, W at the face
+};
+
+// Arms and hub over one step length; both fed by the rotor's mean over the step.
+template <class T> struct alignas(64) Side {
+    T aa[W], ah[W], ar[W], ala[W], alh[W];   // rise of the arms by arms, hub, rotor, losses of arms and hub
+    T ha[W], hh[W], hr[W], hla[W], hlh[W];
+    T ma[W], mh[W], mr[W], mla[W], mlh[W];   // mean of the arms over the step
+};
+
+template <class T> struct alignas(64) LaneData {
+    T half_scale[W];                        // power of the wheel to power of the half
+    T closed_above[W];                      // power of the wheel above which the lane is closed
+    T conv_a[body_n][W], conv_b[body_n][W], conv_m[body_n][W];   // times area
+    T radiation[body_n][W];
+    T ambient_K[W], ambient4[W];
+    T arms_link[W];
+    T start[W];                             // above ambient
+};
+
+enum class Contact : std::uint8_t { open, closed, mixed };
+
+struct Step {
+    int length = 0;              // index of its step length
+    Contact contact = Contact::open;
+    bool row_end = false;        // a row of the input ends with this step
+    bool released = false;       // the first open one behind a closed one
+    double h_s = 0, end_s = 0, power_W = 0;
+    double log_speed = 0;        // used where exponents differ from case to case
+    std::array<double, body_n> speed_power{};   // v^m, mean over joined rows
+};
+
+enum Out { O_SURFACE, O_MID, O_MEAN, O_PAD_FACE, O_PAD_MEAN, O_PLATE, O_PISTON, O_FLUID, O_CALIPER, O_ARMS, O_HUB, out_n };
+
+template <class T, int N> struct alignas(64) Block {
+    const Propagator<T, N>* const* open;     // [lengths]
+    const Propagator<T, N>* const* closed;   // [lengths]
+    const Side<T>* side;                     // [lengths]
+    const LaneData<T>* lanes;
+    const double* friction_share;            // [P + 1]
+    const Step* steps;
+    std::size_t step_n;
+    bool exponents_differ;
+    T* trace;                                // [row ends][out_n + 1][trace_width] or null; the last is the pad's flow [W]
+    int trace_width;                         // W, or 1 for a single case
+    T* face_trace;                           // [steps][W] pad face at the end of the step, or null
+    // results
+    alignas(64) T state[N][W];
+    T arms[W], hub[W];
+    T lost_J[W], lost_low_J[W];              // sum and what rounding left out of it
+    T peak[out_n][W], fluid_peak_s[W];
+};
+
+enum class Isa : std::uint8_t { avx2, avx512, neon };
+
+// Base step and doublings: ladder[k] is the generator's propagator over base_s·2^k, k = first .. last.
+template <int N> struct Ladder {
+    double base_s;                           // shortest step that is written
+    int halvings;                            // of base_s before the series
+    int last;
+    Generator<N>* rung;                      // [last + 1]
+};
+
+// One table of functions per target and precision; null where the machine lacks it.
+template <class T, int P, int M, int Q> struct Functions {
+    void (*run)(Block<T, Layout<P, M, Q>::n>&, int lanes);
+    void (*ladder)(const Generator<Layout<P, M, Q>::n>&, const Ladder<Layout<P, M, Q>::n>&);
+    void (*combine)(Generator<Layout<P, M, Q>::n>& sum, const Generator<Layout<P, M, Q>::n>& more);   // sum := sum then more
+};
+template <class T, int P, int M, int Q> Functions<T, P, M, Q> functions(Isa isa);
+bool supported(Isa isa);
+
+// What is compiled. A thicker or poorer layer, or shorter rows, take a richer one.
+#define BW_ENGINE_LAYOUTS(X) X(3, 0, 0) X(4, 0, 0) X(6, 0, 1) X(10, 1, 1)
+
+}  // namespace bw::heat::engine

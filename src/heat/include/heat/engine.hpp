@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: Apache-2.0
+// Many brakes on one path at once: a reduced network, propagated exactly, cases in the vector lanes.       Layer: heat
+// Theory: docs/models/heat.md, "The engine". Verifier: solve() of heat/reference.hpp.       Pure functions: any thread.
+#pragma once
+#include <cstdint>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "base/context.hpp"
+#include "heat/reference.hpp"
+
+namespace bw::heat {
+
+enum class Precision : std::uint8_t { single_precision, double_precision };
+//! Vector instructions: the best of this machine, or one kind. The bytes do not depend on it.
+enum class Vectors : std::uint8_t { best, avx2, avx512, neon };
+
+struct ManyOptions {
+    Precision precision = Precision::single_precision;
+    Vectors vectors = Vectors::best;
+    Keep keep = Keep::peaks_only;      //!< rows: states of every case at every row
+    double cool_down_s = 0;            //!< as in SolveOptions
+    double longest_closed_s = 1;       //!< longest step while the brake is on, > 0
+    double longest_open_s = 2;         //!< and while it is off; rows are joined up to it unless they are kept
+    int friction_order = 0;            //!< order of the friction layer's element: 3, 4, 6 or 10; 0 = by the layer and the rows
+};
+
+struct CaseRun {
+    HeatPeaks peaks;                   //!< at the ends of steps; t_s is NaN but for the fluid
+    HeatEnergy energy_J;
+    HeatState end;
+    std::vector<HeatState> rows;       //!< [rows] with Keep::rows
+};
+struct ManyRuns {
+    std::vector<CaseRun> cases;        //!< [brakes]
+    std::string isa;                   //!< what ran: "avx2", "avx512", "neon"
+    std::size_t steps = 0;             //!< of the longest schedule
+};
+
+//! Temperatures of every brake on the same rows. brakes: [n], n >= 1; rows as for solve().
+//! Within 1 K of solve() at every row and 0.5 K in the peaks for brakes of bicycles (tests/heat/engine_test.cpp).
+//! Energy closes to 1e-9 of what was made in double precision, 1e-5 in single.
+//! Row times are taken to a common tick, 1 ms or more where there is one; energy of a row is kept.
+//! A case gets the same bytes on any number of threads, with any vector instructions, and in any company in which the same
+//! rows are braked and the exponents of convection differ in at most eight ways.
+//! Fails with bad_input (also where the machine lacks the vector instructions asked for) or cancelled.
+Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options);
+
+//! What `Vectors::best` means here: "avx512", "avx2", "neon", or "none" (solve_many then runs solve() for each case).
+std::string best_vectors();
+
+}  // namespace bw::heat

@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: Apache-2.0
+// What the papers say of a bike today: its parts, its checks and verdict, the list before a ride.        Layer: papers
+// Rules: docs/formats-papers.md (verdict from the papers).                                 Pure functions: any thread.
+#pragma once
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "inspect/verdict.hpp"
+#include "papers/papers.hpp"
+
+namespace bw::papers {
+
+//! All that a verdict may rest on; rows of other bikes do no harm.
+struct Book {
+    std::vector<Person> people;
+    std::vector<Instrument> instruments;
+    std::vector<Bike> bikes;
+    std::vector<Part> parts;
+    std::vector<Fitting> fittings;
+    std::vector<Reading> readings;      //!< in order of day and time
+    std::vector<Work> works;
+    std::vector<Incident> incidents;
+    std::vector<Hold> holds;
+    std::vector<Tick> ticks;            //!< in order of time
+};
+//! bike: only its readings, work, happenings, holds and ticks.
+Result<Book> book_of(Papers&, const std::optional<Id>& bike);
+
+//! The part of a kind at one end of a bike on a day, on the bike itself or on its wheel there; null: none.
+const Part* part_at(const Book&, const Id& bike, PartKind, parts::End, const Day&);
+
+//! Standard uncertainty of one value of a reading [unit of the value], by its instrument and person; without an instrument
+//! that of an ordinary caliper for lengths.
+double uncertainty_mm(const Book&, const Reading&, const inspect::Practice&);
+
+//! Friction thickness of a value of a pad reading: a plate is taken off if it is in the reading.
+//! assumed_plate_mm stands in where nobody measured the plate.
+inspect::Reading friction_of(const Book&, const Reading&, double value_mm, double assumed_plate_mm, const inspect::Practice&);
+
+//! Every check that the papers can answer, and one `other` for each hold, fault and happening that is open. A reading that
+//! holds the bike back goes on doing so until one with less uncertainty says otherwise. bike: what read_bike made of its
+//! description. today: rows of later days are left out.
+std::vector<inspect::Check> checks_of(const Book&, const Bike&, const parts::Bike& bike, const inspect::Practice&, const parts::Library&, const Day& today);
+
+//! One line of the list before a ride.
+struct ToDo {
+    Item item = Item::function;
+    std::optional<parts::End> place;
+    enum class Why { fault, after_happening, never, overdue, routine } why = Why::routine;   //!< most urgent first
+    std::string text;
+    double minutes = 0;
+    std::optional<Day> last_ok;
+};
+//! The check before a ride, made for this bike: what is urgent first.
+std::vector<ToDo> before_ride(const Book&, const Bike&, const parts::Bike& bike, const parts::Library&, const Day& today);
+
+}  // namespace bw::papers

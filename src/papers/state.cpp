@@ -1,0 +1,356 @@
+// SPDX-License-Identifier: Apache-2.0
+// What the papers say of a bike today.                                                                  Layer: papers
+#include "papers/state.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "base/time.hpp"
+
+namespace bw::papers {
+
+namespace {
+
+using inspect::Check;
+using inspect::CheckId;
+using inspect::Plate;
+using inspect::State;
+using parts::End;
+
+template <class T>
+const T* by_id(const std::vector<T>& list, const Id& id) {
+    const auto it = std::find_if(list.begin(), list.end(), [&](const T& x) { return x.id == id; });
+    return it == list.end() ? nullptr : &*it;
+}
+
+std::string name_of(const Book& book, const Id& person) {
+    const Person* p = by_id(book.people, person);
+    return p ? p->name : "somebody";
+}
+
+long days_between(const Day& from, const Day& to) { return parse_day(to).value_or(0) - parse_day(from).value_or(0); }
+
+constexpr double days_a_month = 365.25 / 12;
+
+Check held(std::string code, std::string text) { return {.id = CheckId::other, .code = std::move(code), .state = State::held_back, .done = true, .do_not_ride = true, .text = std::move(text)}; }
+Check look(std::string code, std::string text) { return {.id = CheckId::other, .code = std::move(code), .state = State::measure_better, .done = true, .do_not_ride = false, .text = std::move(text)}; }
+
+// What one reading says: the check that it alone would give, and how good it is.
+struct Said {
+    Check check;
+    double uncertainty = 0;
+    bool own = true;   // false: stands here only as one that may better earlier ones
+};
+
+// The newest counts. An earlier one that holds back counts as well until a later one is better than it.
+void keep_standing(std::vector<Check>& out, const std::vector<Said>& in_order) {
+    for (std::size_t i = 0; i < in_order.size(); ++i) {
+        const bool newest = i + 1 == in_order.size();
+        const bool bettered = std::any_of(in_order.begin() + static_cast<long>(i) + 1, in_order.end(), [&](const Said& later) { return later.uncertainty < in_order[i].uncertainty; });
+        if ((newest && in_order[i].own) || (in_order[i].check.do_not_ride && !bettered)) out.push_back(in_order[i].check);
+    }
+}
+
+void pad_checks(std::vector<Check>& out, const Book& book, const Bike& bike, const parts::Bike& described, End end, const inspect::Practice& practice, const Day& today) {
+    const Part* pads = part_at(book, bike.id, PartKind::pads, end, today);
+    const CheckId id = end == End::front ? CheckId::front_pad_thickness : CheckId::rear_pad_thickness;
+    if (!pads) {
+        out.push_back(inspect::check_never_measured(id));
+        return;
+    }
+    const double plate_mm = described.wheel(end).pads.plate_thickness_mm.value;
+    bool any = false;
+    // A reading of no named side is of the thinner pad, so it stands beside those of both sides.
+    for (const std::optional<Side> side : {std::optional<Side>(), std::optional<Side>(Side::left), std::optional<Side>(Side::right)}) {
+        std::vector<Said> said;
+        for (const Reading& r : book.readings) {
+            if (r.part_id != pads->id || r.what != What::pad_thickness || r.day > today) continue;
+            std::vector<double> corners;
+            inspect::Reading worst;
+            Plate plate = Plate::not_in_the_reading;
+            // A reading of both pads betters one of "the pad", whichever that was.
+            const auto has = [&](const std::optional<Side>& s) { return std::any_of(r.points.begin(), r.points.end(), [&](const Point& p) { return p.side == s && p.length_mm; }); };
+            const bool own = has(side), of_both = !side && has(Side::left) && has(Side::right);
+            for (const Point& p : r.points) {
+                if (!(own ? p.side == side : of_both) || !p.length_mm) continue;
+                const inspect::Reading f = friction_of(book, r, *p.length_mm, plate_mm, practice);
+                corners.push_back(f.value);
+                worst.uncertainty = std::max(worst.uncertainty, f.uncertainty);
+                plate = f.plate;
+            }
+            if (corners.empty()) continue;
+            said.push_back({inspect::check_pad({.end = end, .which = side ? word_of(*side) : "", .corners_mm = corners, .uncertainty_mm = worst.uncertainty, .plate = plate, .least_mm = pads->least_thickness_mm}, practice), worst.uncertainty, own});
+        }
+        any = any || !said.empty();
+        keep_standing(out, said);
+    }
+    if (!any) out.push_back(inspect::check_never_measured(id));
+}
+
+void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const inspect::Practice& practice, const Day& today) {
+    const Part* rotor = part_at(book, bike.id, PartKind::rotor, end, today);
+    std::vector<Said> said;
+    if (rotor) {
+        std::optional<double> ridge;
+        for (const Reading& r : book.readings)
+            if (r.part_id == rotor->id && r.what == What::rotor_ridge && r.day <= today)
+                for (const Point& p : r.points)
+                    if (p.length_mm) ridge = *p.length_mm;
+        for (const Reading& r : book.readings) {
+            if (r.part_id != rotor->id || r.what != What::rotor_thickness || r.day > today) continue;
+            std::vector<double> places;
+            for (const Point& p : r.points)
+                if (p.length_mm) places.push_back(*p.length_mm);
+            const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
+            const parts::Anvil anvil = r.anvil ? *r.anvil : tool && tool->anvil ? *tool->anvil : parts::Anvil::not_told;
+            const double u = uncertainty_mm(book, r, practice);
+            said.push_back({inspect::check_rotor({.end = end, .places_mm = places, .uncertainty_mm = u, .anvil = anvil, .ridge_mm = ridge, .least_mm = rotor->least_thickness_mm}, practice), u});
+        }
+    }
+    if (said.empty()) out.push_back(inspect::check_never_measured(end == End::front ? CheckId::front_rotor_thickness : CheckId::rear_rotor_thickness));
+    keep_standing(out, said);
+}
+
+void lever_check(std::vector<Check>& out, const Book& book, const Bike& bike, const parts::Bike& described, End end, const inspect::Practice& practice, const Day& today) {
+    // Work on the brake moves the lever: what was read before it says nothing any more.
+    Day since;
+    for (const Work& w : book.works)
+        if (w.bike_id == bike.id && w.day <= today && (!w.place || *w.place == end) && (w.kind == WorkKind::bleed || w.kind == WorkKind::new_pads || w.kind == WorkKind::new_cable)) since = std::max(since, w.day);
+    inspect::LeverCheck c{.end = end, .actuation = described.wheel(end).actuation};
+    c.full_from = inspect::LeverCheck::From::reading;
+    for (const Reading& r : book.readings) {
+        if (r.bike_id != bike.id || r.place != end || r.day > today || r.day < since) continue;
+        for (const Point& p : r.points) {
+            if (!p.length_mm) continue;
+            if (r.what == What::lever_bite) c.bite_mm = *p.length_mm;
+            if (r.what == What::lever_full) {
+                c.full_mm = *p.length_mm;
+                c.uncertainty_mm = uncertainty_mm(book, r, practice);
+            }
+        }
+    }
+    out.push_back(inspect::check_lever(c, practice));
+}
+
+void fluid_check(std::vector<Check>& out, const Book& book, const Bike& bike, const parts::Bike& described, End end, const inspect::Practice& practice, const Day& today) {
+    const parts::Wheel& wheel = described.wheel(end);
+    inspect::FluidCheck c{.end = end};
+    if (wheel.fluid) {
+        c.kind = wheel.fluid->kind;
+        c.dry_point_degC = inspect::published_dry_point_degC(practice, wheel.fluid->kind);
+        Day at;
+        for (const Reading& r : book.readings)
+            if (r.bike_id == bike.id && r.place == end && r.what == What::fluid_age && r.day <= today && r.day >= at)
+                for (const Point& p : r.points)
+                    if (p.age_months) at = r.day, c.age_months = *p.age_months + static_cast<double>(days_between(r.day, today)) / days_a_month;
+        for (const Work& w : book.works)
+            if (w.bike_id == bike.id && w.kind == WorkKind::bleed && (!w.place || *w.place == end) && w.day <= today && w.day >= at)
+                at = w.day, c.age_months = static_cast<double>(days_between(w.day, today)) / days_a_month;
+    }
+    out.push_back(inspect::check_fluid(c, practice));
+}
+
+// The newest tick of an item at a place; a tick of no place is of both.
+const Tick* newest_tick(const Book& book, const Id& bike, Item item, std::optional<End> place, const Day& today) {
+    const Tick* newest = nullptr;
+    for (const Tick& t : book.ticks)
+        if (t.bike_id == bike && t.item == item && t.day <= today && (!t.place || !place || t.place == place)) newest = &t;
+    return newest;
+}
+
+// A happening is over when a check came after it in which the function was ticked and nothing was found.
+bool is_open(const Book& book, const Incident& i, const Day& today) {
+    for (const Tick& t : book.ticks) {
+        if (t.bike_id != i.bike_id || t.item != Item::function || t.outcome != Outcome::ok || t.day < i.day || t.day > today || t.recorded_unix_s <= i.recorded_unix_s) continue;
+        if (std::none_of(book.ticks.begin(), book.ticks.end(), [&](const Tick& o) { return o.check_id == t.check_id && o.outcome == Outcome::fault; })) return false;
+    }
+    return true;
+}
+
+const char* words_of(Happening kind) {
+    switch (kind) {
+        case Happening::overheat: return "the brakes were overheated";
+        case Happening::crash: return "it crashed";
+        case Happening::wet_grit: return "it was ridden through wet grit";
+        case Happening::spray: return "something was sprayed near a rotor";
+        case Happening::transport: return "it was transported";
+    }
+    return "something happened";
+}
+
+const char* words_of(Item item) {
+    switch (item) {
+        case Item::function: return "both brakes work: roll, brake each wheel by itself";
+        case Item::lever: return "squeeze the lever hard and hold: firm, and clear of the bar";
+        case Item::pad_wear: return "pads thick enough, and worn evenly left and right";
+        case Item::gap: return "a gap on both sides of the rotor, nothing rubs";
+        case Item::rotor_straight: return "rotor runs straight between the pads";
+        case Item::bolts: return "bolts of rotors and calipers tight, no cracks";
+        case Item::leaks: return "no fluid at levers, hoses, calipers; no oil on rotors or pads";
+        case Item::cable: return "cable strands, housing ends and clamp bolt sound";
+    }
+    return "";
+}
+
+bool of_each_wheel(Item item) { return item == Item::lever || item == Item::pad_wear || item == Item::gap || item == Item::rotor_straight || item == Item::cable; }
+
+std::string at_the(std::optional<End> place) { return place ? fmt::format("{}: ", word_of(*place)) : std::string(); }
+
+}  // namespace
+
+Result<Book> book_of(Papers& p, const std::optional<Id>& bike) {
+    Book b;
+    const auto get = [](auto& into, auto&& result) -> std::optional<Error> {
+        if (!result) return result.error();
+        into = *std::move(result);
+        return std::nullopt;
+    };
+    if (auto e = get(b.people, p.people())) return *e;
+    if (auto e = get(b.instruments, p.instruments())) return *e;
+    if (auto e = get(b.bikes, p.bikes())) return *e;
+    if (auto e = get(b.parts, p.parts())) return *e;
+    if (auto e = get(b.fittings, p.fittings())) return *e;
+    // A part's readings follow it from bike to bike, so readings are never those of one bike alone.
+    if (auto e = get(b.readings, p.readings({}))) return *e;
+    if (auto e = get(b.works, p.works(bike))) return *e;
+    if (auto e = get(b.incidents, p.incidents(bike))) return *e;
+    if (auto e = get(b.holds, p.holds(bike))) return *e;
+    if (auto e = get(b.ticks, p.ticks(bike))) return *e;
+    return b;
+}
+
+const Part* part_at(const Book& book, const Id& bike, PartKind kind, End end, const Day& day) {
+    const auto there = [&](const Fitting& f) { return f.place == end && f.from_day <= day && (!f.to_day || *f.to_day > day); };
+    const Part* found = nullptr;
+    for (const Fitting& f : book.fittings) {
+        if (f.bike_id != bike || !there(f)) continue;
+        const Part* part = by_id(book.parts, f.part_id);
+        if (!part) continue;
+        if (part->kind == kind) found = part;
+        if (part->kind != PartKind::wheel) continue;
+        for (const Fitting& g : book.fittings) {
+            // What a wheel carries goes where the wheel goes, whichever end it was at before.
+            if (g.wheel_id != part->id || g.from_day > day || (g.to_day && *g.to_day <= day)) continue;
+            const Part* carried = by_id(book.parts, g.part_id);
+            if (carried && carried->kind == kind) found = carried;
+        }
+    }
+    return found;
+}
+
+double uncertainty_mm(const Book& book, const Reading& r, const inspect::Practice& practice) {
+    inspect::Instrument i = practice.caliper;
+    const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
+    if (tool && tool->resolution_mm) i.resolution = *tool->resolution_mm;
+    if (tool && tool->permitted_error_mm) i.permitted_error = *tool->permitted_error_mm;
+    // Points are of different places, not repeats of one: each has the scatter of a single reading.
+    if (const Person* person = by_id(book.people, r.person_id); person && person->repeat_sd_mm) i.repeat_sd = *person->repeat_sd_mm;
+    return inspect::standard_uncertainty(i);
+}
+
+inspect::Reading friction_of(const Book& book, const Reading& r, double value_mm, double assumed_plate_mm, const inspect::Practice& practice) {
+    const inspect::Reading total{.value = value_mm, .uncertainty = uncertainty_mm(book, r, practice), .plate = Plate::not_in_the_reading};
+    if (!r.with_plate.value_or(false)) return total;
+    inspect::Reading plate{.value = assumed_plate_mm, .uncertainty = 0, .plate = Plate::assumed};
+    Plate known = Plate::assumed;
+    if (const Part* part = r.part_id ? by_id(book.parts, *r.part_id) : nullptr) {
+        if (part->plate_thickness_mm) plate.value = *part->plate_thickness_mm;
+        if (part->plate_thickness_mm && part->plate_measured.value_or(false)) known = Plate::measured, plate.uncertainty = inspect::standard_uncertainty(practice.caliper);
+        for (const Reading& p : book.readings) {
+            if (p.part_id != part->id || p.what != What::plate_thickness || p.points.empty() || !p.points.front().length_mm) continue;
+            // The thickest plate leaves the least friction material.
+            double thickest = 0;
+            for (const Point& q : p.points) thickest = std::max(thickest, q.length_mm.value_or(0));
+            plate.value = thickest;
+            plate.uncertainty = uncertainty_mm(book, p, practice);
+            known = Plate::measured;
+        }
+    }
+    return inspect::friction_of_total(total, plate, known);
+}
+
+std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bike& described, const inspect::Practice& practice, const parts::Library& library, const Day& today) {
+    std::vector<Check> out;
+    const long tick_days = static_cast<long>(library.value("papers.tick_days"));
+    const auto counts = [&](const Tick* t) { return t && t->outcome == Outcome::ok && days_between(t->day, today) <= tick_days; };
+    const auto open = [&](const Tick* t) {
+        // A happening after the tick makes it old.
+        return t && std::none_of(book.incidents.begin(), book.incidents.end(), [&](const Incident& i) { return i.bike_id == bike.id && i.day <= today && i.day >= t->day && i.recorded_unix_s >= t->recorded_unix_s; });
+    };
+    const auto seen = [&](CheckId id, const Tick* t) { out.push_back(counts(t) && open(t) ? inspect::check_seen(id, inspect::Seen::nothing_seen) : inspect::check_not_looked(id)); };
+
+    for (const Hold& h : book.holds)
+        if (h.bike_id == bike.id && h.cleared_by.empty())
+            out.push_back(held("held_by_a_person", fmt::format("Do not ride: held back by {} on {}: {}. {} or another named person clears it.", h.by, format_day(static_cast<long>(std::floor(h.from_unix_s / 86400))), h.why, h.by)));
+    for (const Incident& i : book.incidents) {
+        if (i.bike_id != bike.id || i.day > today || !is_open(book, i, today)) continue;
+        const bool hard = i.kind == Happening::crash || i.kind == Happening::overheat || i.kind == Happening::spray;
+        const std::string what = fmt::format("{} on {} (told by {}), and no check has come after it", words_of(i.kind), i.day, name_of(book, i.person_id));
+        if (hard) out.push_back(held(fmt::format("unchecked_{}", word_of(i.kind)), fmt::format("Do not ride: {}. Make the check before a ride, all of it.", what)));
+        else out.push_back(look(fmt::format("unchecked_{}", word_of(i.kind)), fmt::format("Check it first: {}.", what)));
+    }
+    for (std::size_t k = 0; k < words(Item{}).size(); ++k) {
+        const Item item = static_cast<Item>(k);
+        std::vector<const Tick*> told;
+        for (const std::optional<End> place : {std::optional<End>(), std::optional<End>(End::front), std::optional<End>(End::rear)}) {
+            const Tick* t = newest_tick(book, bike.id, item, place, today);
+            if (!t || t->outcome != Outcome::fault || std::find(told.begin(), told.end(), t) != told.end()) continue;
+            told.push_back(t);
+            out.push_back(held(fmt::format("fault_{}", word_of(item)), fmt::format("Do not ride: {} found a fault on {} ({}{}){}. Mend it, then tick it again.", name_of(book, t->person_id), t->day, at_the(t->place), words_of(item), t->note.empty() ? "" : ": " + t->note)));
+        }
+    }
+    for (const End end : {End::front, End::rear}) {
+        pad_checks(out, book, bike, described, end, practice, today);
+        rotor_check(out, book, bike, end, practice, today);
+        lever_check(out, book, bike, described, end, practice, today);
+        const CheckId fluid_or_cable = end == End::front ? CheckId::front_fluid_or_cable : CheckId::rear_fluid_or_cable;
+        if (described.wheel(end).actuation == parts::Actuation::cable) seen(fluid_or_cable, newest_tick(book, bike.id, Item::cable, end, today));
+        else fluid_check(out, book, bike, described, end, practice, today);
+        seen(end == End::front ? CheckId::front_rotor_run_out : CheckId::rear_rotor_run_out, newest_tick(book, bike.id, Item::rotor_straight, end, today));
+    }
+    seen(CheckId::bolts_and_cracks, newest_tick(book, bike.id, Item::bolts, std::nullopt, today));
+    seen(CheckId::leaks_and_oil, newest_tick(book, bike.id, Item::leaks, std::nullopt, today));
+    return out;
+}
+
+std::vector<ToDo> before_ride(const Book& book, const Bike& bike, const parts::Bike& described, const parts::Library& library, const Day& today) {
+    std::vector<ToDo> list;
+    const long tick_days = static_cast<long>(library.value("papers.tick_days"));
+    const Incident* happened = nullptr;
+    for (const Incident& i : book.incidents)
+        if (i.bike_id == bike.id && i.day <= today && is_open(book, i, today)) happened = &i;
+    for (std::size_t k = 0; k < words(Item{}).size(); ++k) {
+        const Item item = static_cast<Item>(k);
+        std::vector<std::optional<End>> places = {std::nullopt};
+        if (of_each_wheel(item)) places = {End::front, End::rear};
+        for (const std::optional<End> place : places) {
+            if (item == Item::cable && described.wheel(*place).actuation == parts::Actuation::hydraulic) continue;
+            ToDo t{.item = item, .place = place, .why = ToDo::Why::routine, .text = at_the(place) + words_of(item), .minutes = library.value(fmt::format("papers.minutes.{}", word_of(item))), .last_ok = {}};
+            const Tick* last = newest_tick(book, bike.id, item, place, today);
+            if (last && last->outcome == Outcome::ok) t.last_ok = last->day;
+            if (last && last->outcome == Outcome::fault) {
+                t.why = ToDo::Why::fault;
+                t.text += fmt::format(" (fault found on {}{})", last->day, last->note.empty() ? "" : ": " + last->note);
+            } else if (happened) {
+                t.why = ToDo::Why::after_happening;
+                t.text += fmt::format(" ({} on {})", words_of(happened->kind), happened->day);
+            } else if (!last) {
+                t.why = ToDo::Why::never;
+                t.text += " (never ticked)";
+            } else if (days_between(last->day, today) > tick_days) {
+                t.why = ToDo::Why::overdue;
+                t.text += fmt::format(" (last on {})", last->day);
+            }
+            list.push_back(std::move(t));
+        }
+    }
+    std::stable_sort(list.begin(), list.end(), [](const ToDo& a, const ToDo& b) {
+        if (a.why != b.why) return a.why < b.why;
+        return a.last_ok.value_or("") < b.last_ok.value_or("");
+    });
+    return list;
+}
+
+}  // namespace bw::papers

@@ -1,0 +1,283 @@
+// SPDX-License-Identifier: Apache-2.0
+// The engine for many cases against the plain solver, its books, and the sameness of its bytes.
+// The plain solver shares no discretisation and no time stepping with the engine; it is itself held to CVODE and closed
+// forms (solve_test.cpp, cvode_test.cpp).
+#include "heat/engine.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+#include <string_view>
+
+#include "by_cvode.hpp"
+#include "random_brakes.hpp"
+
+namespace {
+
+using namespace bw;
+using namespace bw::heat;
+using test::ordinary_brake;
+using test::random_brake;
+using test::random_ride;
+
+struct Place {
+    const char* name;
+    double HeatState::*value;
+    HeatPeaks::Peak HeatPeaks::*peak;
+};
+constexpr Place places[] = {{"rotor_surface", &HeatState::rotor_surface_degC, &HeatPeaks::rotor_surface},
+                            {"rotor_mid", &HeatState::rotor_mid_degC, &HeatPeaks::rotor_mid},
+                            {"rotor_mean", &HeatState::rotor_mean_degC, &HeatPeaks::rotor_mean},
+                            {"pad_face", &HeatState::pad_face_degC, &HeatPeaks::pad_face},
+                            {"pad_mean", &HeatState::pad_mean_degC, &HeatPeaks::pad_mean},
+                            {"plate", &HeatState::plate_degC, &HeatPeaks::plate},
+                            {"piston", &HeatState::piston_degC, &HeatPeaks::piston},
+                            {"fluid", &HeatState::fluid_degC, &HeatPeaks::fluid},
+                            {"caliper", &HeatState::caliper_degC, &HeatPeaks::caliper},
+                            {"arms", &HeatState::arms_degC, &HeatPeaks::arms},
+                            {"hub", &HeatState::hub_degC, &HeatPeaks::hub}};
+
+bool machine_can() { return best_vectors() != "none"; }
+#define NEEDS_VECTORS() \
+    if (!machine_can()) GTEST_SKIP() << "no fused multiply-add on this machine: solve_many runs the plain solver"
+
+std::vector<ReferenceBrake> brakes_of(std::size_t first, std::size_t n) {
+    std::vector<ReferenceBrake> out;
+    for (std::size_t i = first; i < first + n; ++i) out.push_back(random_brake(i));
+    return out;
+}
+
+// Peaks that are off by more than half a kelvin, of 4,400 in the long test; a row that holds again must go.
+struct KnownMiss {
+    std::size_t brake;
+    int kind;
+    std::uint64_t seed;
+    const char* place;
+    const char* why;
+};
+constexpr KnownMiss known_misses[] = {
+    {3, 0, 7, "rotor_mid", "rotor of 3 mm and poor conductivity: its top lies within a step, behind a release"},
+    {58, 0, 7, "plate", "thin sintered pad: the plate's top lies between probes"},
+    {92, 3, 7, "plate", "thin sintered pad: the plate's top lies between probes"},
+    {78, 0, 7, "rotor_surface", "a rotor near 690 degC: radiation changes within a step of a second"},
+    {78, 0, 7, "rotor_mean", "the same"},
+    {78, 0, 7, "pad_face", "the same"},
+};
+
+// 1 K at every row and 0.5 K in the peaks (the accuracy that the engine promises); peaks with joined rows and long steps.
+void expect_close(std::size_t first, std::size_t n, int kind, std::uint64_t seed, double seconds) {
+    const std::vector<ReferenceBrake> brakes = brakes_of(first, n);
+    const std::vector<PowerRow> rows = random_ride(kind, seed, seconds);
+    const auto traced = solve_many({}, brakes, rows, {.keep = Keep::rows}), peaks = solve_many({}, brakes, rows, {});
+    ASSERT_TRUE(traced && peaks);
+    for (std::size_t i = 0; i < n; ++i) {
+        const auto exact = solve(brakes[i], rows, {.tolerance_K = 0.02});
+        ASSERT_TRUE(exact);
+        ASSERT_EQ(traced->cases[i].rows.size(), rows.size());
+        for (const Place& p : places) {
+            double worst = 0, at = 0;
+            for (std::size_t k = 0; k < rows.size(); ++k) {
+                const double e = std::abs(exact->rows[k].*p.value - traced->cases[i].rows[k].*p.value);
+                if (!(e <= worst)) worst = e, at = rows[k].t_s;
+            }
+            EXPECT_LT(worst, 1.0) << p.name << " of brake " << first + i << " on ride " << kind << "/" << seed << " at " << at << " s";
+            const double off = std::abs((peaks->cases[i].peaks.*p.peak).degC - (exact->peaks.*p.peak).degC);
+            const auto known = std::find_if(std::begin(known_misses), std::end(known_misses), [&](const KnownMiss& m) {
+                return m.brake == first + i && m.kind == kind && m.seed == seed && std::string_view(m.place) == p.name;
+            });
+            if (known != std::end(known_misses)) {
+                EXPECT_GT(off, 0.5) << p.name << " of brake " << first + i << " holds again: take it off the list of known misses";
+                EXPECT_LT(off, 0.85) << p.name << " of brake " << first + i << ": known to miss by less";
+            } else {
+                EXPECT_LT(off, 0.5) << "peak of " << p.name << " of brake " << first + i << " on ride " << kind << "/" << seed;
+            }
+        }
+        EXPECT_LT(std::abs(traced->cases[i].energy_J.error), 1e-5 * std::max(1.0, traced->cases[i].energy_J.made));
+        EXPECT_LT(std::abs(peaks->cases[i].energy_J.error), 1e-5 * std::max(1.0, peaks->cases[i].energy_J.made));
+    }
+}
+
+TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnAHillyRide) { NEEDS_VECTORS(); expect_close(0, 25, 0, 1, 700); }
+TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnADragAndAHalt) { NEEDS_VECTORS(); expect_close(25, 25, 1, 1, 1500); }
+TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnHardStopsInTenthsOfASecond) { NEEDS_VECTORS(); expect_close(50, 20, 2, 1, 150); }
+TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnRowsOfUnevenLength) { NEEDS_VECTORS(); expect_close(70, 20, 3, 1, 400); }
+// All of it takes minutes: every brake on every ride, an hour long, and other seeds.
+TEST(HeatEngine, LongAHundredRandomBrakesAgreeWithThePlainSolverOnFourRidesOfAnHour) {
+    NEEDS_VECTORS();
+    if (!std::getenv("BRAKEWRIGHT_LONG")) GTEST_SKIP() << "only with BRAKEWRIGHT_LONG=1 (check --long)";
+    for (int kind = 0; kind < 4; ++kind) expect_close(0, 100, kind, 7, kind == 2 ? 600 : 3600);
+}
+
+TEST(HeatEngine, TheOrdinaryBrakeAgreesWithinAFifthOfAKelvinOnARoughRideInBothKindsOfContact) {
+    NEEDS_VECTORS();
+    const auto rows = test::rough_ride(1500, 3);
+    ReferenceBrake b = ordinary_brake();
+    for (const double contact : {std::numeric_limits<double>::infinity(), 2e4}) {
+        b.contact_W_m2K = contact;
+        const auto exact = solve(b, rows, {.tolerance_K = 0.01});
+        const auto fast = solve_many({}, std::span(&b, 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
+        ASSERT_TRUE(exact && fast);
+        for (const Place& p : places)
+            for (std::size_t k = 0; k < rows.size(); ++k)
+                ASSERT_NEAR(exact->rows[k].*p.value, fast->cases[0].rows[k].*p.value, 0.2) << p.name << " at " << k << " s";
+    }
+}
+
+TEST(HeatEngine, ThePadsShareOfTheHeatAgreesWhereItIsDefined) {
+    NEEDS_VECTORS();
+    const auto rows = test::rough_ride(600, 8);
+    const ReferenceBrake b = ordinary_brake();
+    const auto exact = solve(b, rows, {.tolerance_K = 0.01});
+    const auto fast = solve_many({}, std::span(&b, 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
+    ASSERT_TRUE(exact && fast);
+    int seen = 0;
+    for (std::size_t k = 0; k < rows.size(); ++k) {
+        const double a = exact->rows[k].pad_heat_share, c = fast->cases[0].rows[k].pad_heat_share;
+        EXPECT_EQ(std::isnan(a), std::isnan(c)) << k;
+        // Where little power is made the share is a small flow over a small power: 2 W.
+        if (std::isnan(a)) continue;
+        ++seen;
+        EXPECT_NEAR(a, c, 0.01 + 2 / (rows[k - 1].power_W / 2)) << k;
+    }
+    EXPECT_GT(seen, 100);
+}
+
+TEST(HeatEngineIdentity, EnergyClosesToABillionthInDoublePrecisionAndAHundredThousandthInSingle) {
+    NEEDS_VECTORS();
+    const auto brakes = brakes_of(0, 32);
+    for (const int kind : {0, 2}) {
+        const auto rows = random_ride(kind, 5, kind == 2 ? 300 : 3600);
+        for (const Precision p : {Precision::double_precision, Precision::single_precision}) {
+            const auto run = solve_many({}, brakes, rows, {.precision = p, .cool_down_s = 900});
+            ASSERT_TRUE(run);
+            const double allowed = p == Precision::double_precision ? 1e-9 : 1e-5;
+            for (const CaseRun& c : run->cases) {
+                EXPECT_GT(c.energy_J.made, 1e3);
+                EXPECT_LT(std::abs(c.energy_J.error), allowed * c.energy_J.made);
+            }
+        }
+    }
+}
+
+TEST(HeatEngineIdentity, TheHeatMadeIsThatOfThePlainSolver) {
+    NEEDS_VECTORS();
+    const auto brakes = brakes_of(0, 20);
+    for (const int kind : {0, 2, 3}) {
+        const auto rows = random_ride(kind, 2, 200);
+        const auto run = solve_many({}, brakes, rows, {.precision = Precision::double_precision});
+        ASSERT_TRUE(run);
+        for (std::size_t i = 0; i < brakes.size(); ++i) {
+            const auto exact = solve(brakes[i], rows, {.tolerance_K = 1});
+            EXPECT_NEAR(run->cases[i].energy_J.made, exact->energy_J.made, 1e-6 * exact->energy_J.made);
+        }
+    }
+}
+
+TEST(HeatEngineIdentity, ABrakeAtTheAirsTemperatureThatMakesNoHeatStaysThere) {
+    NEEDS_VECTORS();
+    ReferenceBrake b = ordinary_brake();
+    const std::vector<PowerRow> rows = {{.t_s = 0, .speed_mps = 8, .power_W = -50}, {.t_s = 600, .speed_mps = 0, .power_W = 0}};
+    const auto run = solve_many({}, std::span(&b, 1), rows, {.keep = Keep::rows});
+    ASSERT_TRUE(run);
+    for (const Place& p : places) EXPECT_EQ(run->cases[0].end.*p.value, 20);
+    EXPECT_EQ(run->cases[0].energy_J.made, 0);
+}
+
+TEST(HeatEngineIdentity, WithoutLossesEverythingEndsAtTheEnergyOverTheCapacity) {
+    NEEDS_VECTORS();
+    ReferenceBrake b = ordinary_brake();
+    b.rotor.emissivity = b.caliper.emissivity = b.arms.emissivity = 0;
+    for (Convection* c : {&b.rotor.convection, &b.caliper.convection, &b.arms.convection, &b.hub.convection}) *c = {0, 0, 1};
+    const std::vector<PowerRow> rows = {{.t_s = 0, .speed_mps = 5, .power_W = 1000}, {.t_s = 60, .speed_mps = 0, .power_W = 0}, {.t_s = 2e4, .speed_mps = 0, .power_W = 0}};
+    const auto run = solve_many({}, std::span(&b, 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
+    ASSERT_TRUE(run);
+    const double capacity = 7800 * 470 * 0.005 * 0.0009 + 2250 * 1075 * 3.6e-4 * 0.0018 + 7850 * 490 * 4.8e-4 * 0.0019 + 7 + 5 + 48 + 14 + 65;
+    const double end = 20 + 500.0 * 60 / capacity;
+    for (const Place& p : places) EXPECT_NEAR(run->cases[0].end.*p.value, end, 1e-3) << p.name;
+    EXPECT_EQ(run->cases[0].energy_J.lost, 0);
+}
+
+// Everything that a run returns, as bytes.
+std::string bytes_of(const ManyRuns& r, std::size_t i) {
+    std::string out;
+    const auto put = [&](double v) { out.append(reinterpret_cast<const char*>(&v), sizeof v); };
+    const CaseRun& c = r.cases[i];
+    for (const Place& p : places) put((c.peaks.*p.peak).degC);
+    put(c.peaks.fluid.t_s);
+    put(c.energy_J.stored);
+    put(c.energy_J.lost);
+    for (const HeatState& s : c.rows)
+        for (const Place& p : places) put(s.*p.value);
+    return out;
+}
+
+TEST(HeatEngineBytes, AreTheSameWithAnyVectorInstructions) {
+    const auto brakes = brakes_of(0, 40);
+    for (const int kind : {0, 2}) {
+        const auto rows = random_ride(kind, 3, 120);
+        for (const Precision p : {Precision::single_precision, Precision::double_precision}) {
+            const auto a = solve_many({}, brakes, rows, {.precision = p, .vectors = Vectors::avx2, .keep = Keep::rows});
+            const auto b = solve_many({}, brakes, rows, {.precision = p, .vectors = Vectors::avx512, .keep = Keep::rows});
+            if (!a || !b) GTEST_SKIP() << "this machine lacks AVX2 or AVX-512";
+            EXPECT_NE(a->isa, b->isa);
+            for (std::size_t i = 0; i < brakes.size(); ++i) ASSERT_EQ(bytes_of(*a, i), bytes_of(*b, i)) << i;
+        }
+    }
+}
+
+TEST(HeatEngineBytes, AreTheSameOnAnyNumberOfThreadsAndInAnyCompany) {
+    NEEDS_VECTORS();
+    auto brakes = brakes_of(0, 70);
+    // Where exponents of the convection differ in more than eight ways, the lanes raise the speed by other arithmetic.
+    for (ReferenceBrake& b : brakes) b.rotor.convection.m = b.caliper.convection.m = b.arms.convection.m = b.hub.convection.m = 0.5;
+    const auto rows = random_ride(0, 3, 200);
+    Context three;
+    three.threads = 3;
+    const auto a = solve_many({}, brakes, rows, {}), b = solve_many(three, brakes, rows, {});
+    ASSERT_TRUE(a && b);
+    for (std::size_t i = 0; i < brakes.size(); ++i) ASSERT_EQ(bytes_of(*a, i), bytes_of(*b, i)) << i;
+    // Alone; contact thresholds alike, since they decide which rows are joined.
+    for (const std::size_t i : {0U, 33U, 69U}) {
+        const auto alone = solve_many({}, std::span(&brakes[i], 1), rows, {});
+        ASSERT_TRUE(alone);
+        EXPECT_EQ(bytes_of(*a, i), bytes_of(*alone, 0)) << i;
+    }
+}
+
+TEST(HeatEngine, CasesThatDifferInContactOrExponentAgreeWithThePlainSolverToo) {
+    NEEDS_VECTORS();
+    std::vector<ReferenceBrake> brakes;
+    for (int i = 0; i < 20; ++i) {
+        ReferenceBrake b = ordinary_brake();
+        b.closed_above_W = 20.0 * i;          // rows of 100 to 300 W: closed for some, open for others
+        b.rotor.convection.m = 0.4 + 0.02 * i;   // more exponents than there are groups
+        brakes.push_back(b);
+    }
+    std::vector<PowerRow> rows;
+    for (int t = 0; t <= 400; ++t) rows.push_back({.t_s = double(t), .speed_mps = 4 + 3 * std::sin(t / 9.0), .power_W = t % 40 < 25 ? 200 + 100 * std::sin(t / 5.0) : 0});
+    const auto run = solve_many({}, brakes, rows, {.keep = Keep::rows});
+    ASSERT_TRUE(run);
+    for (std::size_t i = 0; i < brakes.size(); ++i) {
+        const auto exact = solve(brakes[i], rows, {.tolerance_K = 0.02});
+        EXPECT_NEAR(run->cases[i].energy_J.made, exact->energy_J.made, 1e-6 * exact->energy_J.made + 1e-9);
+        for (const Place& p : places)
+            for (std::size_t k = 0; k < rows.size(); ++k) ASSERT_NEAR(exact->rows[k].*p.value, run->cases[i].rows[k].*p.value, 0.3) << p.name << " case " << i << " at " << k;
+    }
+}
+
+TEST(HeatEngine, RefusesWhatThePlainSolverRefuses) {
+    NEEDS_VECTORS();
+    std::vector<ReferenceBrake> brakes = {ordinary_brake(), ordinary_brake()};
+    const auto rows = test::rough_ride(10, 1);
+    EXPECT_FALSE(solve_many({}, {}, rows, {}));
+    EXPECT_FALSE(solve_many({}, brakes, std::span(rows).first(1), {}));
+    EXPECT_FALSE(solve_many({}, brakes, rows, {.longest_open_s = 0}));
+    brakes[1].rotor.density_kg_m3 = std::nan("");
+    const auto bad = solve_many({}, brakes, rows, {});
+    ASSERT_FALSE(bad);
+    EXPECT_NE(bad.error().text.find("thermal.rotor.density_kg_m3"), std::string::npos);
+}
+
+}  // namespace

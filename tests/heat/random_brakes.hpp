@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: Apache-2.0
+// Brakes and rides drawn wide, from a counter of our own: for comparing the engine with the plain solver.
+#pragma once
+#include <cstdint>
+#include <vector>
+
+#include "heat/reference.hpp"
+
+namespace bw::heat::test {
+
+//! Brake i of a fixed family: sizes, materials and links of bicycle and cargo brakes, drawn wider than anybody builds them
+//! (rotor 1.2 to 3 mm, friction layer 0.4 to 4.5 mm from poor resin to sintered, contact perfect or 3e3 to 1e6 W/(m²K)).
+ReferenceBrake random_brake(std::uint64_t i);
+
+//! Rides not used for choosing anything in the engine. kind 0: applications and pauses of a hilly hour; 1: one long drag
+//! with a stop at the end and the fluid's peak after it; 2: hard stops in rows of 0.1 s; 3: rows of uneven length.
+std::vector<PowerRow> random_ride(int kind, std::uint64_t seed, double seconds);
+
+}  // namespace bw::heat::test

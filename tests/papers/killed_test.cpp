@@ -1,0 +1,253 @@
+// SPDX-License-Identifier: Apache-2.0
+// A process that is killed with SIGKILL at a random moment of adding rides, readings, a bike, of migrating or of making papers:
+// the file opens, is sound, and holds every change that was acknowledged. 200 kills; BRAKEWRIGHT_KILLS says how many else.
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <chrono>
+#include <csignal>
+#include <random>
+#include <set>
+
+#include "../../src/papers/sql/open.hpp"
+#include "desk.hpp"
+
+using namespace bw;
+using namespace bw::papers;
+using namespace bw::papers::testing;
+
+namespace {
+
+int kills_wanted() {
+    const char* told = std::getenv("BRAKEWRIGHT_KILLS");
+#if defined(__SANITIZE_ADDRESS__)
+    constexpr int usual = 40;   // many times slower
+#else
+    constexpr int usual = 200;
+#endif
+    return told ? std::max(1, std::atoi(told)) : usual;
+}
+
+// Runs body in a child, kills it `after_us` later; gives back what it said by then, line by line.
+std::vector<std::string> killed_after(unsigned after_us, const std::function<void(const std::function<void(const std::string&)>&)>& body, bool& was_killed) {
+    int ends[2];
+    if (pipe(ends) != 0) throw std::runtime_error("pipe");
+    const pid_t child = fork();
+    if (child == 0) {
+        close(ends[0]);
+        body([&](const std::string& line) {
+            const std::string text = line + "\n";
+            if (write(ends[1], text.data(), text.size()) < 0) _exit(3);   // shorter than PIPE_BUF: whole or not at all
+        });
+        _exit(0);
+    }
+    close(ends[1]);
+    // The clock starts when the child works, not when it is born.
+    std::string all;
+    char piece[4096];
+    if (const ssize_t n = ::read(ends[0], piece, 1); n > 0) all.append(piece, static_cast<std::size_t>(n));
+    usleep(after_us);
+    kill(child, SIGKILL);
+    int status = 0;
+    waitpid(child, &status, 0);
+    was_killed = WIFSIGNALED(status);
+    for (ssize_t n; (n = ::read(ends[0], piece, sizeof piece)) > 0;) all.append(piece, static_cast<std::size_t>(n));
+    close(ends[0]);
+    std::vector<std::string> lines;
+    std::istringstream in(all);
+    for (std::string line; std::getline(in, line);) lines.push_back(line);
+    return lines;
+}
+
+// How long something takes undisturbed on this machine, now [us].
+double time_us(const std::function<void()>& what) {
+    const auto start = std::chrono::steady_clock::now();
+    what();
+    return std::chrono::duration<double, std::micro>(std::chrono::steady_clock::now() - start).count();
+}
+// A moment from the start to a little after the usual end.
+unsigned within(std::mt19937& random, double usual_us) { return static_cast<unsigned>(std::uniform_real_distribution<>(0, 1.3 * usual_us)(random)); }
+
+// A later schema, for migrations that take a while: one adds a column, one writes every row anew.
+const sql::Migration later[] = {
+    {1, sql::migrations()[0].text},
+    {2, "ALTER TABLE bike ADD COLUMN colour TEXT CHECK (colour <> '')"},
+    {3, "CREATE TABLE ride_copy AS SELECT * FROM ride; CREATE INDEX copy_of_bike ON ride_copy (bike_id); DROP TABLE ride_copy; UPDATE ride SET note = note; CREATE INDEX reading_of_part ON reading (part_id)"},
+};
+
+}  // namespace
+
+TEST(Killed, AtRandomMomentsOfAddingNothingAcknowledgedIsLost) {
+    const int wanted = kills_wanted() * 3 / 4;
+    std::mt19937 random(20260501);
+    int killed = 0, acknowledged = 0;
+    for (int run = 0; killed < wanted && run < wanted * 4; ) {
+        const Folder folder;
+        const std::string path = folder.path("a.papers");
+        Sample s;
+        {
+            auto p = must(make_papers(path));
+            s = add_sample(*p);
+        }
+        // Opening and about eight changes.
+        const double usual_us = time_us([&] {
+            auto p = must(open_papers(path)).papers;
+            for (int i = 0; i < 8; ++i) must(p->add_ride(deed(), a_ride(s, "timed"), std::string(30000, 'x') + std::to_string(i)));
+        });
+        std::set<std::string> rides, readings, bikes;
+        for (int k = 0; k < 25 && killed < wanted; ++k, ++run) {
+            bool was_killed = false;
+            const auto seed = static_cast<unsigned>(random());
+            const auto said = killed_after(within(random, usual_us), [&](const auto& say) {
+                auto p = must(open_papers(path)).papers;
+                std::mt19937 r(seed);
+                say("open");
+                for (int i = 0; i < 100000; ++i) {
+                    const std::string name = std::to_string(seed) + "/" + std::to_string(i);
+                    switch (r() % 4) {
+                        case 0: {
+                            std::string content(r() % 60000, '\0');
+                            for (char& c : content) c = static_cast<char>(r() % 7);
+                            say("ride " + must(p->add_ride(deed(), a_ride(s, name), content + name)).id);
+                            break;
+                        }
+                        case 1: say("ride " + must(p->add_rides(deed(), {a_described_ride(s, name), a_described_ride(s, name + "b")}))[1].id); break;
+                        case 2: say("reading " + must(p->add_reading(deed(), pad_reading(s, 1.5))));
+                            break;
+                        case 3: say("bike " + add_sample(*p, name).bike); break;
+                    }
+                }
+            }, was_killed);
+            killed += was_killed;
+            for (const std::string& line : said) {
+                const std::string what = line.substr(0, line.find(' ')), id = line.substr(line.find(' ') + 1);
+                if (what == "ride") rides.insert(id);
+                if (what == "reading") readings.insert(id);
+                if (what == "bike") bikes.insert(id);
+                acknowledged += what != "open";
+            }
+            auto opened = open_papers(path);
+            ASSERT_TRUE(opened) << opened.error().text;
+            Papers& p = *opened->papers;
+            std::set<std::string> there;
+            for (const Ride& x : must(p.rides({}))) there.insert(x.id);
+            for (const std::string& id : rides) ASSERT_TRUE(there.contains(id)) << "a ride that was acknowledged is not there";
+            there.clear();
+            for (const Reading& x : must(p.readings({}))) {
+                ASSERT_EQ(x.points.size(), 1u) << "half a reading";
+                there.insert(x.id);
+            }
+            for (const std::string& id : readings) ASSERT_TRUE(there.contains(id)) << "a reading that was acknowledged is not there";
+            there.clear();
+            for (const Bike& x : must(p.bikes())) there.insert(x.id);
+            for (const std::string& id : bikes) ASSERT_TRUE(there.contains(id)) << "a bike that was acknowledged is not there";
+            if (k % 5 == 4) {
+                ASSERT_EQ(must(p.sound()).troubles, std::vector<std::string>{});
+            }
+        }
+    }
+    EXPECT_GE(killed, wanted);
+    EXPECT_GT(acknowledged, wanted / 2) << "the children did no work, so nothing was tested";
+    std::printf("adding: %d kills, %d changes acknowledged, none lost\n", killed, acknowledged);
+}
+
+TEST(Killed, AtRandomMomentsOfMigratingTheOldOrTheNewSchemaIsThereWithAllRows) {
+    const int wanted = kills_wanted() / 8;
+    std::mt19937 random(7);
+    const Folder folder;
+    const std::string old = folder.path("old.papers");
+    Files before;
+    {
+        auto p = must(make_papers(old));
+        const Sample s = add_sample(*p);
+        std::vector<Ride> many;
+        for (int i = 0; i < 3000; ++i) many.push_back(a_described_ride(s, std::to_string(i)));
+        must(p->add_rides(deed(), many));
+        before = exported(*p);
+    }
+    const std::string bytes = read(old);
+    const std::string timed = folder.path("timed.papers");
+    write(timed, bytes);
+    const double usual_us = time_us([&] { must(sql::open_papers(timed, {.schema = later})); });
+    int killed = 0, at_old = 0, at_new = 0;
+    for (int k = 0; killed < wanted && k < wanted * 5; ++k) {
+        const std::string path = folder.path("m" + std::to_string(k) + ".papers");
+        write(path, bytes);
+        bool was_killed = false;
+        killed_after(within(random, usual_us), [&](const auto& say) {
+            say("start");
+            must(sql::open_papers(path, {.schema = later}));
+            say("done");
+            for (;;) pause();
+        }, was_killed);
+        killed += was_killed;
+        std::int64_t schema = 0;
+        {
+            sql::Db db(path, sql::Db::Access::read_write, nullptr);
+            schema = db.number("PRAGMA user_version");
+        }
+        (schema == 3 ? at_new : at_old) += 1;
+        EXPECT_LE(schema, 3);
+        auto opened = sql::open_papers(path, {.schema = later});
+        ASSERT_TRUE(opened) << opened.error().text;
+        ASSERT_EQ(must(opened->papers->rides({})).size(), 3000u);
+        ASSERT_EQ(must(opened->papers->sound()).troubles, std::vector<std::string>{});
+        opened->papers.reset();
+        // Each copy that has the name of a backup is whole.
+        for (const auto& entry : fs::directory_iterator(fs::path(path).parent_path())) {
+            const std::string name = entry.path().string();
+            if (name.find(path + ".before-schema-") != 0 || name.ends_with("-wal") || name.ends_with("-shm")) continue;
+            if (name.find(".part") == std::string::npos) {
+                auto copy = open_papers(name);
+                ASSERT_TRUE(copy) << copy.error().text;
+                ASSERT_EQ(exported(*copy->papers), before);
+            }
+        }
+    }
+    EXPECT_GE(killed, wanted);
+    EXPECT_GT(at_old, 0) << "every kill came too late to test anything";
+    std::printf("migrating: %d kills, %d before and %d after the new schema, none lost\n", killed, at_old, at_new);
+}
+
+TEST(Killed, AtRandomMomentsOfMakingImportingAndCopyingThereIsAWholeFileOrNone) {
+    const int wanted = kills_wanted() / 8;
+    std::mt19937 random(11);
+    const Folder folder;
+    Files files;
+    const std::string source = folder.path("source.papers");
+    {
+        auto p = must(make_papers(source));
+        const Sample s = add_sample(*p);
+        for (int i = 0; i < 30; ++i) must(p->add_reading(deed(), pad_reading(s, 1.5)));
+        files = exported(*p);
+    }
+    const double usual_us[] = {time_us([&] { must(make_papers(folder.path("t0"))); }), time_us([&] { must(import_papers(folder.path("t1"), source_of(files))); }),
+                               time_us([&] { must(must(open_papers(source)).papers->backup(folder.path("t2"))); })};
+    int killed = 0, whole = 0, none = 0;
+    for (int k = 0; killed < wanted && k < wanted * 5; ++k) {
+        const std::string path = folder.path("n" + std::to_string(k) + ".papers");
+        bool was_killed = false;
+        killed_after(within(random, usual_us[k % 3]), [&](const auto& say) {
+            say("start");
+            if (k % 3 == 0) must(make_papers(path));
+            else if (k % 3 == 1) must(import_papers(path, source_of(files)));
+            else must(must(open_papers(source)).papers->backup(path));
+            for (;;) pause();
+        }, was_killed);
+        killed += was_killed;
+        if (!fs::exists(path)) {
+            ++none;
+            continue;
+        }
+        ++whole;
+        auto opened = open_papers(path);
+        ASSERT_TRUE(opened) << opened.error().text;
+        ASSERT_EQ(must(opened->papers->sound()).troubles, std::vector<std::string>{});
+        if (k % 3 != 0) {
+            ASSERT_EQ(exported(*opened->papers), files);
+        }
+    }
+    EXPECT_GE(killed, wanted);
+    EXPECT_GT(none, 0) << "every kill came too late to test anything";
+    std::printf("making, importing, copying: %d kills, %d whole files, %d none\n", killed, whole, none);
+}

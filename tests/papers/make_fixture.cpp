@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: Apache-2.0
+// Makes the kept file of the newest schema and its export: make_papers_fixture FOLDER. See fixtures/README.md.
+#include "desk.hpp"
+
+using namespace bw;
+using namespace bw::papers;
+using namespace bw::papers::testing;
+
+int main(int, char** argv) {
+    const std::string folder = argv[1], path = folder + "/new.papers";
+    {
+        auto p = must(make_papers(path));
+        const Sample a = add_sample(*p, "Heron"), b = add_sample(*p, "Wren");
+        must(p->add_ride(deed("Ada"), a_ride(a, "morning.csv"), "t_s,speed_mps\n0,1.5\n1,1.25\n"));
+        must(p->add_rides(deed("Ada"), {a_described_ride(b, "1"), a_described_ride(b, "2")}));
+        must(p->add_reading(deed("Ada"), pad_reading(a, 0.1 + 0.2, "two\nlines, \"quoted\"")));
+        Reading r = pad_reading(b, 1.0 / 3);
+        r.with_plate = true;
+        r.points.push_back({.side = Side::right, .angle_deg = {}, .radius_mm = {}, .length_mm = 3.75, .temperature_degC = {}, .mass_g = {}, .age_months = {}});
+        must(p->add_reading(deed("Ben"), r));
+        r = pad_reading(a, 1.78);
+        r.what = What::rotor_thickness;
+        r.part_id = a.rotor;
+        r.with_plate.reset();
+        r.anvil = parts::Anvil::pointed;
+        r.points[0].side.reset();
+        r.points[0].angle_deg = 90;
+        r.points[0].radius_mm = 82.5;
+        must(p->add_reading(deed("Ada"), r));
+        must(p->put_on(deed("Ben"), {.id = "", .part_id = a.pads, .bike_id = b.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-06-01", .to_day = {}}));
+        must(p->add_work(deed("Ben"), {.id = "", .bike_id = a.bike, .place = parts::End::rear, .kind = WorkKind::bleed, .day = "2026-05-03", .person_id = a.person, .note = ""}));
+        must(p->add_incident(deed("Ben"), {.id = "", .bike_id = a.bike, .place = {}, .kind = Happening::crash, .day = "2026-05-03", .recorded_unix_s = 1777800000.5, .person_id = a.person, .note = "fell over"}));
+        must(p->add_ticks(deed("Ben"), {{.id = "", .check_id = new_uuid(), .bike_id = a.bike, .item = Item::bolts, .place = {}, .outcome = Outcome::fault, .day = "2026-05-04", .recorded_unix_s = 1777900000, .person_id = a.person, .note = "one loose"}}));
+        must(p->hold(deed("Ada"), {.id = "", .bike_id = a.bike, .from_unix_s = 1777900000, .by = "Ada", .why = "crack at an arm", .cleared_unix_s = {}, .cleared_by = "", .cleared_why = ""}));
+        must(p->clear(deed("Ben"), a.bike, "new rotor"));
+        must(p->hold(deed("Ada"), {.id = "", .bike_id = b.bike, .from_unix_s = 1777900001, .by = "Ada", .why = "spongy lever", .cleared_unix_s = {}, .cleared_by = "", .cleared_why = ""}));
+        must(p->put_instrument(deed("Ada"), {.id = "", .name = "infrared thermometer", .kind = InstrumentKind::thermometer, .anvil = {}, .resolution_mm = {}, .permitted_error_mm = {}, .resolution_degC = 0.1, .permitted_error_degC = 2, .resolution_g = {}, .permitted_error_g = {}, .note = ""}));
+        must(p->keep_dose({.id = key_of({"dose"}), .ride_id = content_id("t_s,speed_mps\n0,1.5\n1,1.25\n"), .made_unix_s = 1777900002, .model_versions = "heat 1", .bytes = std::string("\0\1\2\3", 4)}));
+        must(p->keep_answer({.id = key_of({"answer"}), .bike_id = a.bike, .made_unix_s = 1777900003, .kind = "answer/1", .model_versions = "heat 1", .json = "{\"schema\": \"answer/1\"}"}));
+        must(p->add_reading(deed("Ben"), pad_reading(b, 0.9)));
+        must(p->undo(deed("Ben")));
+        for (const auto& [name, bytes] : exported(*p)) {
+            fs::create_directories((fs::path(folder) / "new-export" / name).parent_path());
+            write((fs::path(folder) / "new-export" / name).string(), bytes);
+        }
+    }
+}

@@ -1,0 +1,231 @@
+// SPDX-License-Identifier: Apache-2.0
+// What the papers say of a bike: rules of DESIGN 3 on a history. Limits and numbers are invented; what is tested is the order
+// of the states, not a figure.
+#include <algorithm>
+
+#include "desk.hpp"
+#include "papers/state.hpp"
+
+using namespace bw;
+using namespace bw::papers;
+using namespace bw::papers::testing;
+using inspect::State;
+
+namespace {
+
+class FromThePapers : public ::testing::Test {
+protected:
+    Folder folder;
+    parts::Library library = must(parts::load_library());
+    inspect::Practice practice = inspect::practice_of(library);
+    std::unique_ptr<Papers> p = must(make_papers(folder.path("a")));
+    Sample s = add_sample(*p);
+    double at = 1777700000;
+
+    parts::Bike described(const std::string& toml = a_bike("x").description_toml) { return must(parts::read_bike(toml, "x", library)); }
+    std::vector<inspect::Check> checks(const Day& today, const parts::Bike& bike) {
+        const Book book = must(book_of(*p, s.bike));
+        const Bike b = *std::find_if(book.bikes.begin(), book.bikes.end(), [&](const Bike& x) { return x.id == s.bike; });
+        return checks_of(book, b, bike, practice, library, today);
+    }
+    inspect::Verdict verdict(const Day& today = "2026-05-10") { return inspect::combine(checks(today, described())); }
+    bool has(const inspect::Verdict& v, const std::string& code) {
+        return std::any_of(v.reasons.begin(), v.reasons.end(), [&](const auto& r) { return r.code == code; });
+    }
+    Id tool(const std::string& name, double resolution_mm, double error_mm) {
+        return must(p->put_instrument(deed(), {.id = "", .name = name, .kind = InstrumentKind::micrometer, .anvil = parts::Anvil::pointed, .resolution_mm = resolution_mm, .permitted_error_mm = error_mm, .resolution_degC = {}, .permitted_error_degC = {}, .resolution_g = {}, .permitted_error_g = {}, .note = ""}));
+    }
+    void pad(const std::vector<double>& left, const Day& day, std::optional<Id> with = {}, bool with_plate = false, std::optional<Side> side = Side::left) {
+        Reading r = pad_reading(s, 0);
+        r.points.clear();
+        for (const double mm : left) r.points.push_back({.side = side, .angle_deg = {}, .radius_mm = {}, .length_mm = mm, .temperature_degC = {}, .mass_g = {}, .age_months = {}});
+        r.day = day;
+        r.recorded_unix_s = ++at;
+        r.with_plate = with_plate;
+        if (with) r.instrument_id = with;
+        must(p->add_reading(deed(), r));
+    }
+    void reading(What what, double mm, const Day& day, std::optional<Id> part = {}) {
+        Reading r = pad_reading(s, mm);
+        r.what = what;
+        r.with_plate.reset();
+        r.part_id = part;
+        r.points[0].side.reset();
+        r.day = day;
+        r.recorded_unix_s = ++at;
+        must(p->add_reading(deed(), r));
+    }
+    void tick(Item item, Outcome outcome, const Day& day, std::optional<parts::End> place = {}) {
+        must(p->add_ticks(deed(), {{.id = "", .check_id = new_uuid(), .bike_id = s.bike, .item = item, .place = place, .outcome = outcome, .day = day, .recorded_unix_s = ++at, .person_id = s.person, .note = "seen"}}));
+    }
+    void happening(Happening kind, const Day& day) {
+        must(p->add_incident(deed(), {.id = "", .bike_id = s.bike, .place = {}, .kind = kind, .day = day, .recorded_unix_s = ++at, .person_id = s.person, .note = ""}));
+    }
+};
+
+}  // namespace
+
+TEST_F(FromThePapers, PapersWithoutAReadingNeverGiveBetterThanMeasure) {
+    const auto v = verdict();
+    EXPECT_EQ(v.state, State::measure_better);
+    EXPECT_EQ(v.checks_done, 0);
+}
+
+TEST_F(FromThePapers, APlainReadingUnderItsLimitHoldsBackWhateverTheInstrument) {
+    pad({0.45}, "2026-05-02", tool("poor", 1, 2));
+    const auto v = verdict();
+    EXPECT_TRUE(v.do_not_ride);
+    EXPECT_EQ(v.state, State::held_back);
+    EXPECT_EQ(v.text.rfind("Do not ride", 0), 0u) << v.text;
+}
+
+TEST_F(FromThePapers, MeasuringAgainWithTheSameDoesNotClearMeasuringBetterDoes) {
+    const Id poor = tool("poor", 0.1, 0.1), good = tool("good", 0.001, 0.002);
+    pad({0.45}, "2026-05-02", poor);
+    pad({1.5}, "2026-05-03", poor);
+    EXPECT_TRUE(verdict().do_not_ride) << "the same instrument again clears nothing";
+    pad({1.5}, "2026-05-04", good);
+    EXPECT_FALSE(verdict().do_not_ride);
+    pad({0.45}, "2026-05-05", poor);
+    EXPECT_TRUE(verdict().do_not_ride) << "the newest counts, however it was taken";
+}
+
+TEST_F(FromThePapers, AReadingOfBothPadsBettersOneOfNoSide) {
+    pad({0.45}, "2026-05-02", tool("poor", 0.1, 0.1), false, std::nullopt);
+    ASSERT_TRUE(verdict().do_not_ride);
+    Reading r = pad_reading(s, 1.5);
+    r.points.push_back(r.points[0]);
+    r.points[1].side = Side::right;
+    r.instrument_id = tool("good", 0.001, 0.002);
+    r.day = "2026-05-03";
+    r.recorded_unix_s = ++at;
+    must(p->add_reading(deed(), r));
+    EXPECT_FALSE(verdict().do_not_ride);
+    pad({0.45}, "2026-05-04", {}, false, Side::right);
+    EXPECT_TRUE(verdict().do_not_ride);
+}
+
+TEST_F(FromThePapers, TheThinnestPlaceCounts) {
+    pad({1.9, 0.4, 1.8}, "2026-05-02");
+    EXPECT_TRUE(verdict().do_not_ride);
+}
+
+TEST_F(FromThePapers, AnAssumedPlateClearsNothingAMeasuredOneCounts) {
+    // Part with a plate that nobody measured.
+    Part q{.id = "", .name = "other pads", .kind = PartKind::pads, .compound = {}, .heat_barrier = {}, .new_thickness_mm = {}, .plate_thickness_mm = {}, .plate_measured = {}, .least_thickness_mm = 0.5, .area_mm2 = {}, .diameter_mm = {}, .note = ""};
+    s.pads = must(p->add_part(deed(), q));
+    must(p->put_on(deed(), {.id = "", .part_id = s.pads, .bike_id = s.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-01", .to_day = {}}));
+    pad({4.0}, "2026-05-02", {}, true);
+    const auto v = verdict();
+    EXPECT_TRUE(has(v, "front_pad_plate_assumed")) << v.text;
+    reading(What::plate_thickness, 1.8, "2026-05-02", s.pads);
+    EXPECT_FALSE(has(verdict(), "front_pad_plate_assumed"));
+    EXPECT_FALSE(verdict().do_not_ride);
+    // The plate is taken off: 2.2 with a plate of 1.8 is 0.4.
+    pad({2.2}, "2026-05-03", {}, true);
+    EXPECT_TRUE(verdict().do_not_ride);
+}
+
+TEST_F(FromThePapers, PadsTakeTheirReadingsAlongToAnotherBike) {
+    pad({0.45}, "2026-05-02");
+    const Sample other = add_sample(*p, "Wren");
+    must(p->put_on(deed(), {.id = "", .part_id = s.pads, .bike_id = other.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-05", .to_day = {}}));
+    EXPECT_FALSE(verdict().do_not_ride) << "the thin pads are gone";
+    EXPECT_TRUE(verdict("2026-05-04").do_not_ride) << "as of the day before";
+    s.bike = other.bike;
+    EXPECT_TRUE(verdict().do_not_ride);
+}
+
+TEST_F(FromThePapers, FlatJawsNeverClearARotorWithoutItsRidge) {
+    reading(What::rotor_thickness, 1.80, "2026-05-02", s.rotor);   // the shop caliper has flat jaws
+    EXPECT_TRUE(has(verdict(), "front_rotor_ridge_not_measured"));
+    reading(What::rotor_ridge, 0.2, "2026-05-02", s.rotor);
+    EXPECT_TRUE(has(verdict(), "front_rotor_under_limit")) << "1.80 less the ridge of 0.2 is under 1.65";
+}
+
+TEST_F(FromThePapers, ARotorGoesWithItsWheel) {
+    const Sample other = add_sample(*p, "Wren");
+    must(p->put_on(deed(), {.id = "", .part_id = s.wheel, .bike_id = other.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-05", .to_day = {}}));
+    const Book book = must(book_of(*p, {}));
+    ASSERT_NE(part_at(book, other.bike, PartKind::rotor, parts::End::front, "2026-05-06"), nullptr);
+    EXPECT_EQ(part_at(book, other.bike, PartKind::rotor, parts::End::front, "2026-05-06")->id, s.rotor);
+    EXPECT_EQ(part_at(book, s.bike, PartKind::rotor, parts::End::front, "2026-05-06"), nullptr);
+    EXPECT_EQ(part_at(book, s.bike, PartKind::rotor, parts::End::front, "2026-05-04")->id, s.rotor);
+}
+
+TEST_F(FromThePapers, APersonsHoldHoldsUntilANamedPersonClearsItAndReadingsStillCount) {
+    must(p->hold(deed(), {.id = "", .bike_id = s.bike, .from_unix_s = 1777700000, .by = "Ada", .why = "crack at an arm", .cleared_unix_s = {}, .cleared_by = "", .cleared_why = ""}));
+    EXPECT_TRUE(has(verdict(), "held_by_a_person"));
+    EXPECT_NE(verdict().text.find("crack at an arm"), std::string::npos);
+    pad({0.45}, "2026-05-02");
+    must(p->clear(deed("Ben"), s.bike, "new rotor"));
+    EXPECT_FALSE(has(verdict(), "held_by_a_person"));
+    EXPECT_TRUE(verdict().do_not_ride) << "clearing a hold clears no reading";
+}
+
+TEST_F(FromThePapers, ACrashHoldsBackUntilACheckCameAfterIt) {
+    tick(Item::function, Outcome::ok, "2026-05-02");
+    happening(Happening::crash, "2026-05-02");
+    EXPECT_TRUE(has(verdict("2026-05-02"), "unchecked_crash")) << "the tick came before";
+    tick(Item::function, Outcome::ok, "2026-05-03");
+    EXPECT_FALSE(verdict("2026-05-03").do_not_ride);
+    happening(Happening::transport, "2026-05-04");
+    EXPECT_TRUE(has(verdict("2026-05-04"), "unchecked_transport"));
+    EXPECT_FALSE(verdict("2026-05-04").do_not_ride);
+}
+
+TEST_F(FromThePapers, AFaultHoldsBackUntilTheSameItemIsTickedAgain) {
+    tick(Item::rotor_straight, Outcome::fault, "2026-05-02", parts::End::rear);
+    EXPECT_TRUE(has(verdict(), "fault_rotor_straight"));
+    tick(Item::rotor_straight, Outcome::ok, "2026-05-03", parts::End::front);
+    EXPECT_TRUE(has(verdict(), "fault_rotor_straight")) << "the other wheel";
+    tick(Item::rotor_straight, Outcome::ok, "2026-05-03", parts::End::rear);
+    EXPECT_FALSE(has(verdict(), "fault_rotor_straight"));
+}
+
+TEST_F(FromThePapers, ATickCountsThatDayAndTheNextAndNotAfterAHappening) {
+    const int before = verdict("2026-05-02").checks_done;
+    tick(Item::leaks, Outcome::ok, "2026-05-02");
+    EXPECT_EQ(verdict("2026-05-02").checks_done, before + 1);
+    EXPECT_EQ(verdict("2026-05-03").checks_done, before + 1);
+    EXPECT_EQ(verdict("2026-05-04").checks_done, before);
+    happening(Happening::wet_grit, "2026-05-02");
+    EXPECT_EQ(verdict("2026-05-02").checks_done, before);
+}
+
+TEST_F(FromThePapers, ALeverReadBeforeABleedSaysNothingAfterIt) {
+    reading(What::lever_full, -1, "2026-05-02");
+    EXPECT_TRUE(verdict().do_not_ride);
+    must(p->add_work(deed(), {.id = "", .bike_id = s.bike, .place = parts::End::front, .kind = WorkKind::bleed, .day = "2026-05-03", .person_id = s.person, .note = ""}));
+    EXPECT_FALSE(verdict().do_not_ride);
+    EXPECT_TRUE(has(verdict(), "front_lever_travel_never_measured")) << verdict().text;
+}
+
+TEST_F(FromThePapers, FluidIsAsOldAsItsLastBleed) {
+    const parts::Bike bike = described("format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = 95\nfront.fluid.kind = \"dot4\"\nrear.fluid.kind = \"dot4\"\n");
+    const auto state_on = [&](const Day& day) {
+        for (const auto& c : checks(day, bike))
+            if (c.id == inspect::CheckId::front_fluid_or_cable) return c;
+        return inspect::Check{};
+    };
+    EXPECT_FALSE(state_on("2026-05-10").done);
+    must(p->add_work(deed(), {.id = "", .bike_id = s.bike, .place = {}, .kind = WorkKind::bleed, .day = "2026-05-03", .person_id = s.person, .note = ""}));
+    EXPECT_TRUE(state_on("2026-05-10").done);
+    EXPECT_EQ(state_on("2027-05-10").state, State::no_reason_found);
+    EXPECT_NE(state_on("2028-06-10").state, State::no_reason_found) << "25 months, common practice is 24";
+}
+
+TEST_F(FromThePapers, TheListBeforeARideHasWhatIsUrgentFirstAndOnlyWhatThisBikeHas) {
+    const Book empty = must(book_of(*p, s.bike));
+    const auto has_cable = [](const std::vector<ToDo>& list) { return std::any_of(list.begin(), list.end(), [](const ToDo& t) { return t.item == Item::cable; }); };
+    EXPECT_FALSE(has_cable(before_ride(empty, empty.bikes[0], described(), library, "2026-05-10")));
+    EXPECT_TRUE(has_cable(before_ride(empty, empty.bikes[0], described("format = 1\nbike.kind = \"city\"\nbike.total_mass_kg = 95\nfront.actuation = \"cable\"\n"), library, "2026-05-10")));
+    tick(Item::function, Outcome::ok, "2026-05-10");
+    tick(Item::leaks, Outcome::fault, "2026-05-10");
+    const Book book = must(book_of(*p, s.bike));
+    const auto list = before_ride(book, book.bikes[0], described(), library, "2026-05-10");
+    EXPECT_EQ(list.front().item, Item::leaks);
+    EXPECT_EQ(list.front().why, ToDo::Why::fault);
+    EXPECT_EQ(list.back().item, Item::function);
+    EXPECT_EQ(list.back().why, ToDo::Why::routine);
+}
