@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 #include "balance/balance.hpp"
@@ -91,13 +92,56 @@ stop::LeverAnswer lever_of(std::span<const Case> cases, parts::End end) {
     return stop::lever_answer(views, {});
 }
 
+// Days on which nobody rode with a recorder that writes such files, and after which no date can be written in four digits.
+constexpr long earliest_day = 7305;       // 1990-01-01
+constexpr long last_day_shown = 2932896;  // 9999-12-31
+
+// Clocks of recorders start again in 1989, 2000 or decades ahead, and one such date would move every look-by date by years.
+// Dates that cannot be are left aside, and of those that can only the largest group counts that holds together; the ride
+// itself counts. Returns the starts that are believed, sorted.
+std::vector<double> believed_starts(Answer& a, const parts::Library& library, std::optional<long> latest_day) {
+    const double gap_s = library.value("riding.date_gap_days") * 86400;
+    std::vector<RideAnswer*> dated;
+    std::vector<std::string> aside;
+    const auto leave_aside = [&](RideAnswer& r, const std::string& why) {
+        const std::string day = format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400)));
+        r.date_left_aside = true;
+        r.faults.push_back({.kind = ride::FaultKind::clock_jump, .count = 1, .seconds = 0,
+                            .text = fmt::format("Its date, {}, {}: the ride counts, but no look-by date rests on it. Was the clock right? --today DATE says which day it is.", day, why)});
+        aside.push_back(day);
+    };
+    for (RideAnswer& r : a.rides) {
+        if (!r.start_unix_s || r.planned) continue;
+        const double day = std::floor(*r.start_unix_s / 86400);
+        if (day < earliest_day) leave_aside(r, "is before any recorder of such rides");
+        else if (latest_day && day > static_cast<double>(*latest_day)) leave_aside(r, "has not come yet");
+        else dated.push_back(&r);
+    }
+    std::stable_sort(dated.begin(), dated.end(), [](const RideAnswer* x, const RideAnswer* y) { return *x->start_unix_s < *y->start_unix_s; });
+    std::size_t best_from = 0, best_to = 0;   // of groups of the same size the latest
+    for (std::size_t from = 0, to; from < dated.size(); from = to) {
+        for (to = from + 1; to < dated.size() && *dated[to]->start_unix_s - *dated[to - 1]->start_unix_s <= gap_s; ++to) {}
+        if (to - from >= best_to - best_from) best_from = from, best_to = to;
+    }
+    std::vector<double> starts;
+    for (std::size_t i = 0; i < dated.size(); ++i) {
+        if (i >= best_from && i < best_to) starts.push_back(*dated[i]->start_unix_s);
+        else leave_aside(*dated[i], "lies more than three years from most of the others");
+    }
+    if (!aside.empty()) {
+        std::sort(aside.begin(), aside.end());
+        aside.erase(std::unique(aside.begin(), aside.end()), aside.end());
+        std::string days = aside.front();
+        if (aside.size() > 1) days += fmt::format(" to {}", aside.back());
+        a.dates_left_aside = fmt::format("Left aside for look-by dates, since a clock was wrong or the ride lies years from the others: {}. --today DATE says which day it is.", days);
+    }
+    return starts;
+}
+
 // How often this bike is ridden, from the dates of the rides where they tell it. Returns its log spread: a date in the far
 // tail must also hold for a rider who rides more often than usual.
-double riding_rate(Answer& a, const parts::Library& library) {
-    std::vector<double> starts;
-    for (const RideAnswer& r : a.rides)
-        if (r.start_unix_s && !r.planned) starts.push_back(*r.start_unix_s);
-    std::sort(starts.begin(), starts.end());
+double riding_rate(Answer& a, const parts::Library& library, std::optional<long> latest_day) {
+    const std::vector<double> starts = believed_starts(a, library, latest_day);
     const double span_days = starts.size() >= 3 ? (starts.back() - starts.front()) / 86400 : 0;
     if (!a.today && !starts.empty()) a.today = static_cast<long>(std::floor(starts.back() / 86400));
     if (span_days >= 6) {
@@ -127,13 +171,54 @@ inspect::Check other(std::string code, inspect::State state, std::string text) {
 
 std::string in_percent(double share) { return share < 0.01 ? fmt::format("{:.1f} %", share * 100) : fmt::format("{:.0f} %", share * 100); }
 
+// Hot brakes on a ride at hand (docs/decisions/0007): one reason a wheel, for the ride on which it is worst.
+void fade_reasons(const Answer& a, const parts::Library& library, std::vector<inspect::Check>& out) {
+    using inspect::State;
+    const double hold = library.value("fade.hold_share"), measure = library.value("fade.measure_share"), likely = library.value("fade.likely_share");
+    for (const parts::End end : ends) {
+        const auto of = [end](const RideAnswer& r) -> const WheelHeatAnswer& { return r.wheels[static_cast<std::size_t>(end)]; };
+        const RideAnswer* worst = nullptr;
+        std::size_t others = 0;
+        for (const RideAnswer& r : a.rides) {
+            const WheelHeatAnswer& w = of(r);
+            if (!r.heat_withheld.empty() || (w.hot_stop_beyond_hand_probability < measure && w.fade_probability < likely)) continue;
+            if (worst) ++others;
+            const auto rank = [&](const RideAnswer& x) { return std::pair(of(x).hot_stop_beyond_hand_probability, of(x).fade_probability); };
+            if (!worst || rank(r) > rank(*worst)) worst = &r;
+        }
+        if (!worst) continue;
+        const WheelHeatAnswer& w = of(*worst);
+        const std::string wheel(parts::word_of(end));
+        std::string what = fmt::format("on {}{} the {} pads reach {:.0f} °C ({:.0f} to {:.0f})", worst->file, others == 0 ? "" : fmt::format(" (and {} more)", others), wheel,
+                                       w.pad_face_peak_degC.p50, w.pad_face_peak_degC.p05, w.pad_face_peak_degC.p95);
+        if (w.hot_stop_beyond_hand_probability >= measure)
+            what += fmt::format(", and so hot an ordinary stop needs a harder squeeze than this hand has in {} of the likely cases", in_percent(w.hot_stop_beyond_hand_probability));
+        else what += fmt::format(", and the brake fades (1.5 times its cold squeeze) in {} of the likely cases", in_percent(w.fade_probability));
+        what += ". What pads hold above 277 °C nobody has measured.";
+        if (w.rotor_peak_degC.p50 > library.value("fade.nothing_known_degC")) what += fmt::format(" A rotor at {:.0f} °C is past everything that is known of such brakes.", w.rotor_peak_degC.p50);
+        if (w.hot_stop_beyond_hand_probability >= hold)
+            out.push_back(other(wheel + "_brake_fades", State::held_back, "Do not ride such a road with this brake as it is: " + what +
+                                " Brake in short pulls and let it cool rolling, lighten the load, or fit a larger rotor."));
+        else {
+            what[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(what[0])));
+            out.push_back(other(wheel + "_brake_may_fade", State::measure_better, what + " Feel the lever on the way down: if it needs more than before, let the brake cool rolling before the next stop. "
+                                "Rotor, pads, load and hand told in the description settle more."));
+        }
+    }
+}
+
 // Reasons that come out of the computed stops and temperatures. What is told of the bike may hold it back; where the lever
 // or the hand is only assumed, the reason is to measure.
-std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Bike& bike) {
+std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike) {
     using inspect::State;
     std::vector<inspect::Check> out;
+    for (const RideAnswer& r : a.rides) {
+        if (r.heat_withheld.empty()) continue;
+        out.push_back(other("heat_not_known", State::measure_better, fmt::format("{}: {}", r.file, r.heat_withheld)));
+    }
     for (const RideAnswer& r : a.rides)
         for (const parts::End end : ends) {
+            if (!r.heat_withheld.empty()) continue;
             const auto p = r.wheels[static_cast<std::size_t>(end)].fluid_boil_probability;
             if (!p || *p < 0.005) continue;   // the far tail: DESIGN 3, rule 4
             // Of described rides the worst stands for all: their descents are typical ones, and a diary has hundreds.
@@ -147,6 +232,7 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Bike&
                                                 " Renew the fluid, brake in short pulls, lighten the load or fit larger rotors."));
             else out.push_back(other(fmt::format("{}_fluid_may_boil", parts::word_of(end)), State::replace, what + " Renew the fluid before such a ride, and try the lever after every long descent."));
         }
+    fade_reasons(a, library, out);
     const bool hand_told = bike.given.contains("rider.hand.strength_N");
     for (const stop::StopAnswer& s : a.stops) {
         const std::string name = fmt::format("{} brake{}, {}", stop::word_of(s.setup.brakes), s.setup.brakes == stop::Brakes::both ? "s" : "", stop::word_of(s.setup.surface));
@@ -223,11 +309,11 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
     for (RideAnswer& r : *diary) a.rides.push_back(std::move(r));
     const std::size_t rides_given = a.rides.size();
     if (rides_given == 0 && request.terrain) {
-        Result<RideAnswer> r = described_descent(ctx, library, request, *request.terrain, {}, 1e9, cases);
+        Result<RideAnswer> r = described_descent(ctx, library, request, *request.terrain, {}, std::nullopt, cases);
         if (!r) return r.error();
         a.rides.push_back(*std::move(r));
     }
-    const double rate_log_sd = riding_rate(a, library);
+    const double rate_log_sd = riding_rate(a, library, request.latest_day);
     if (ctx.progress) ctx.progress(0.92, "stops and wear");
 
     const std::optional<double> load = heaviest_load(request);
@@ -258,8 +344,12 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
         }
     }
     const double described_m = library.value("riding.ride_km") * 1000;
-    if (totals.rides == 0 && !request.terrain) a.life_withheld = "Not known without a ride: give one, or use --ask.";
+    if (totals.rides == 0 && !request.terrain)
+        a.life_withheld = request.rows_of_other_bikes > 0 ? fmt::format("Not known without a ride: the described rides that were given are all of other bikes; this one is '{}'.", request.bike.name)
+                                                          : "Not known without a ride: give one, or use --ask.";
     else if (!request.terrain && !(totals.distance_m > 0)) a.life_withheld = "Not known: nothing is left of the rides once pauses and vehicles are taken out.";
+    for (const RideAnswer& r : a.rides)
+        if (!r.heat_withheld.empty()) a.life_withheld = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
     for (const RideAnswer& r : a.rides)
         if (r.misfit) a.life_withheld = "Not given: this bike's mass, drag or rolling resistance do not fit " + r.file + ".";
     for (const parts::End end : ends) {
@@ -297,7 +387,7 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
         const wear::PadLife& pad = life->pad;
         const auto day = [&](double days) -> std::optional<long> {
             if (!a.today) return std::nullopt;
-            return *a.today + static_cast<long>(std::floor(std::min(days, 36500.0)));
+            return std::min(*a.today + static_cast<long>(std::floor(std::min(days, 36500.0))), last_day_shown);
         };
         constexpr double risk = 0.005;   // DESIGN 3, rule 4
         const double pad_look_days = quantile(pad_days, risk), rotor_look_rides = quantile(rotor_rides, risk);
@@ -324,7 +414,7 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
         points[e] = {.bite_mm = l.bite_mm.p50, .full_mm = l.full_mm.p50, .uncertainty_mm = (l.full_mm.p95 - l.full_mm.p05) / (2 * 1.645)};
     }
     // What can fail on the next ride stands before what was never measured.
-    std::vector<inspect::Check> checks = computed_reasons(a, request.bike);
+    std::vector<inspect::Check> checks = computed_reasons(a, library, request.bike);
     checks.insert(checks.end(), look_by.begin(), look_by.end());
     for (inspect::Check& c : inspect::checks_of(request.bike, practice, points[0], points[1])) checks.push_back(std::move(c));
     a.verdict = inspect::combine(std::move(checks));

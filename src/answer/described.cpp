@@ -11,14 +11,15 @@
 
 namespace bw::answer {
 
-Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& library, const Request& request, wear::Terrain country, const RideTags& tags, double most_descent_m,
-                                     std::span<const Case> cases) {
+Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& library, const Request& request, wear::Terrain country, const RideTags& tags,
+                                     const std::optional<ToldDescent>& told, std::span<const Case> cases) {
     const std::string terrain(wear::word_of(country));
     const std::string surface(stop::word_of(tags.surface.value_or(stop::Surface::dry)));
     const std::uint64_t key = hash_of("terrain " + terrain);
     const auto drawn = [&](const char* name, std::size_t i, std::uint64_t stream) {
         return library.row("terrain." + terrain + "." + name).value.at(normal_of(ctx.seed, key, i, stream));
     };
+    const double altitude_m = library.value("terrain." + terrain + ".altitude_m");
     RideAnswer r;
     r.file = terrain + " country, described";
     r.planned = true;
@@ -30,7 +31,13 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
     std::vector<Braking> went(anchor_cases);
     parallel_for(ctx, anchor_cases, [&](std::size_t i) {
         const Case& c = cases[i];
-        const double descent_m = std::max(1.0, std::min(most_descent_m, drawn("descent_m", i, 1))), grade = -drawn("grade", i, 2), v = std::clamp(drawn("speed_mps", i, 3), 2.0, 20.0);
+        double descent_m = drawn("descent_m", i, 1), steep = drawn("grade", i, 2);
+        if (told) {
+            descent_m = std::min(told->descent_m, std::max(descent_m, std::min(library.value("terrain.longest_m"), std::clamp(drawn("longest_share", i, 6), 0.0, 1.0) * told->descent_m)));
+            steep = std::max(steep, told->least_grade);
+        }
+        descent_m = std::max(1.0, descent_m);
+        const double grade = -steep, v = std::clamp(drawn("speed_mps", i, 3), 2.0, 20.0);
         const Uncertain& air = library.row("riding.air_degC").value;
         const double air_degC = tags.air_degC.value_or(std::clamp(air.value + air.sd * normal_of(ctx.seed, key, i, 4), -40.0, 60.0));
         const parts::Bike loaded = with_load(c.bike, tags.load_kg);
@@ -39,7 +46,7 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
                                        .rotating_kg = c.bike.wheel_inertia_kgm2.value / (c.bike.wheel_radius_m.value * c.bike.wheel_radius_m.value),
                                        .drag_area_m2 = whole.drag_area_m2, .rolling_resistance = whole.rolling_resistance,
                                        .wind_mps = tags.wind_mps.value_or(0), .air_degC = air_degC};
-        const double density = ride::air_density(0, air_degC);
+        const double density = ride::air_density(altitude_m, air_degC);
         const double drag_N = ride::air_drag_N(p, density, v), rolling_N = ride::rolling_drag_N(p, grade);
         const double force_N = std::max(0.0, -ride::slope_force_N(p, grade) - drag_N - rolling_N);
         const double distance_m = descent_m / std::abs(balance::sine_of(grade));
@@ -60,7 +67,7 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
         add(down_s + stop_s, 0, 0, 0);
         for (const parts::End end : ends) {
             const auto e = static_cast<std::size_t>(end);
-            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = air_degC, .altitude_m = 0}, heat::Keep::peaks_only);
+            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = air_degC, .altitude_m = altitude_m, .mass_kg = whole.mass_kg}, heat::Keep::peaks_only);
             if (!one) {
                 failed[i] = one.error();
                 return;
@@ -101,7 +108,7 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
     }
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
-        summarise(r.wheels[e], library, request.bike, end, cases, outcomes[e], 0);
+        summarise(r.wheels[e], library, request.bike, end, cases, outcomes[e], altitude_m);
         r.wheel_energy_J[e] = r.wheels[e].brake_energy_J;
     }
     return r;

@@ -24,18 +24,6 @@ bool among(const std::string& word, const char* const (&list)[N]) {
 
 std::string_view without_mark(std::string_view text) { return text.starts_with("\xEF\xBB\xBF") ? text.substr(3) : text; }
 
-// Fields of a line; a table written with semicolons has decimal commas.
-std::vector<std::string> fields_of(std::string_view line, char separator) {
-    std::string one(line);
-    if (separator == ';')
-        for (char& c : one) c = c == ';' ? ',' : c == ',' ? '.' : c;
-    std::vector<std::string> fields = csv_fields(one);
-    for (std::string& f : fields) f = std::string(trim(f));
-    return fields;
-}
-
-char separator_of(std::string_view header) { return header.find(',') == std::string_view::npos && header.find(';') != std::string_view::npos ? ';' : ','; }
-
 std::string_view first_line(std::string_view text) {
     text = without_mark(text);
     while (!text.empty() && (text.front() == '\n' || text.front() == '\r' || text.front() == ' ')) text.remove_prefix(1);
@@ -48,7 +36,7 @@ bool is_described(std::string_view text) {
     const std::string_view header = first_line(text);
     if (header.empty() || header.size() > 4096 || header.front() == '<') return false;
     bool ours = false;
-    for (const std::string& f : fields_of(header, separator_of(header))) {
+    for (const std::string& f : csv_fields(header, csv_separator(header))) {
         if (among(f, columns_of_tracks)) return false;
         ours = ours || among(f, columns_known);
     }
@@ -73,8 +61,8 @@ Result<Described> read_rows(std::string_view text, const std::string& name, std:
         const std::string where = fmt::format("{}:{}", name, number);
         const auto wrong = [&](const std::string& what) { return Error{Errc::bad_input, where + ": " + what}; };
         if (columns.empty()) {
-            separator = separator_of(line);
-            columns = fields_of(line, separator);
+            separator = csv_separator(line);
+            columns = csv_fields(line, separator);
             const std::vector<std::string> known(std::begin(columns_known), std::end(columns_known));
             for (std::size_t c = 0; c < columns.size(); ++c) {
                 if (!among(columns[c], columns_known)) {
@@ -86,7 +74,7 @@ Result<Described> read_rows(std::string_view text, const std::string& name, std:
             if (std::find(columns.begin(), columns.end(), "distance_m") == columns.end()) return wrong("the column 'distance_m' is required in described rides");
             continue;
         }
-        const std::vector<std::string> fields = fields_of(line, separator);
+        const std::vector<std::string> fields = csv_fields(line, separator);
         if (fields.size() != columns.size()) return wrong(fmt::format("expected {} fields, found {}", columns.size(), fields.size()));
         if (std::all_of(fields.begin(), fields.end(), [](const std::string& f) { return f.empty(); })) continue;
         std::map<std::string, std::string> cell;

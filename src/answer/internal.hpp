@@ -2,12 +2,14 @@
 // What the files of this room share.                                                                     Layer: answer
 #pragma once
 #include <array>
+#include <optional>
 #include <span>
 #include <vector>
 
 #include "answer/answer.hpp"
 #include "balance/balance.hpp"
 #include "heat/wheel.hpp"
+#include "ride/cover.hpp"
 #include "ride/plan.hpp"
 #include "stop/unknowns.hpp"
 #include "wear/law.hpp"
@@ -50,17 +52,25 @@ using Doses = std::vector<std::array<std::vector<heat::WearDose>, 2>>;
 struct HeatInput {
     std::span<const heat::PowerRow> rows;
     double air_degC = 15, altitude_m = 0;
+    double mass_kg = 0;   //!< all that an ordinary stop has to slow
 };
 
 //! Heat of one wheel in one case, and whether the lever force needed outgrows the hand or 1.5 times its cold value.
 struct WheelOutcome {
     heat::WheelHeat heat;
     bool fades = false;
+    bool hot_stop_beyond_hand = false;   //!< at its hottest an ordinary stop needs a quarter more squeeze or worse, and more than this hand has; cold it does not
 };
 Result<WheelOutcome> heat_of(const Context&, const parts::Library&, const Case&, parts::End, const HeatInput&, heat::Keep keep);
 
 //! Fills intervals, boiling and fading of one wheel from its anchors; cases: all likely cases, case i rides on anchor i % anchors.
 void summarise(WheelHeatAnswer&, const parts::Library&, const parts::Bike&, parts::End, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m);
+
+//! Says in r that energies, temperatures and life cannot be given where the altitude covers less than altitude.least_share of
+//! the ride (docs/decisions/0011): a road reckoned level brakes next to nothing, and that is the comfortable side.
+void withhold_without_altitude(RideAnswer& r, const parts::Library&, const ride::AltitudeCover&, bool left_aside);
+//! The fault of a ride whose altitude was not to be used.
+ride::Fault altitude_left_aside(double seconds);
 
 //! One recorded ride. doses: appended. Fails as ride::reconstruct, naming the file.
 Result<RideAnswer> ride_answer(const Context&, const parts::Library&, const Request&, const RideInput&, const Cases&, std::span<const Case>, Doses& doses,
@@ -86,8 +96,14 @@ double grip_of(const stop::StopUnknowns&, stop::Surface);
 Result<std::vector<RideAnswer>> described_answers(const Context&, const parts::Library&, const Request&, const Cases& drawn, std::span<const Case> all,
                                                   std::span<const RideAnswer> recorded, Doses& doses);
 
-//! A typical descent of a terrain class, planned = true; no longer than most_descent_m.
-Result<RideAnswer> described_descent(const Context&, const parts::Library&, const Request&, wear::Terrain, const RideTags&, double most_descent_m, std::span<const Case>);
+//! What was told of the ride that a descent stands for.
+struct ToldDescent {
+    double descent_m = 0;     //!< all metres down
+    double least_grade = 0;   //!< of what goes down: metres down over the whole way
+};
+//! A typical descent of a terrain class, planned = true; with told: no longer than all metres down of the ride, no shorter
+//! than the share of them that its longest descent has in such country, and no flatter than the ride.
+Result<RideAnswer> described_descent(const Context&, const parts::Library&, const Request&, wear::Terrain, const RideTags&, const std::optional<ToldDescent>& told, std::span<const Case>);
 
 Result<std::vector<Yardstick>> yardsticks(const Context&, const parts::Library&, const parts::Bike&, std::span<const Case>);
 

@@ -27,7 +27,15 @@ json of(const std::optional<T>& v) {
 }
 json day(const std::optional<long>& d) { return d ? json(format_day(*d)) : json(nullptr); }
 
-json wheel(const WheelHeatAnswer& w) {
+// Of a ride whose heat is withheld every figure is null.
+json wheel(const WheelHeatAnswer& w, bool withheld) {
+    if (withheld) {
+        json none;
+        for (const char* key : {"brake_energy_J", "rotor_peak_degC", "rotor_hottest_ring_degC", "pad_face_peak_degC", "fluid_peak_degC", "fluid_peak_at_s", "fluid_boil_probability",
+                                "fluid_point_degC", "fade_probability", "hot_stop_beyond_hand_probability", "lever_force_factor", "outside_measured_share", "gap_taken_mm"})
+            none[key] = nullptr;
+        return none;
+    }
     return {{"brake_energy_J", of(w.brake_energy_J)},
             {"rotor_peak_degC", of(w.rotor_peak_degC)},
             {"rotor_hottest_ring_degC", of(w.rotor_hottest_ring_degC)},
@@ -37,6 +45,7 @@ json wheel(const WheelHeatAnswer& w) {
             {"fluid_boil_probability", of(w.fluid_boil_probability)},
             {"fluid_point_degC", of(w.fluid_point_degC)},
             {"fade_probability", of(w.fade_probability)},
+            {"hot_stop_beyond_hand_probability", of(w.hot_stop_beyond_hand_probability)},
             {"lever_force_factor", of(w.lever_force_factor)},
             {"outside_measured_share", of(w.outside_measured_share)},
             {"gap_taken_mm", w.has_fluid ? of(w.gap_taken_mm) : json(nullptr)}};
@@ -77,11 +86,13 @@ json did(const ride::BrakesDid& d) {
 }
 
 json ride(const RideAnswer& r) {
+    const bool withheld = !r.heat_withheld.empty();
     json list = json::array();
-    double braking_s = 0;
+    double braking_s = 0, listed_J = 0;
     for (const ride::Application& a : r.applications) {
         list.push_back({{"start_s", of(a.start_s)}, {"end_s", of(a.end_s)}, {"energy_J", of(a.energy_J)}, {"mean_W", of(a.mean_W)}, {"peak_W", of(a.peak_W)}});
         braking_s += a.end_s - a.start_s;
+        listed_J += a.energy_J;
     }
     json faults = json::array();
     for (const ride::Fault& f : r.faults)
@@ -93,10 +104,10 @@ json ride(const RideAnswer& r) {
             {"described", r.described},
             {"duration_s", r.described ? json(nullptr) : of(r.duration_s)},
             {"distance_m", of(r.distance_m)},
-            {"ascent_m", r.described ? json(nullptr) : of(r.ascent_m)},
-            {"descent_m", of(r.descent_m)},
+            {"ascent_m", r.described || withheld ? json(nullptr) : of(r.ascent_m)},
+            {"descent_m", withheld ? json(nullptr) : of(r.descent_m)},
             {"altitude_source", ride::word_of(r.altitude_source)},
-            {"account_J", r.described ? json(nullptr) : json
+            {"account_J", r.described || withheld ? json(nullptr) : json
              {{"height", of(r.account.height_J)},
               {"motion", of(r.account.motion_J)},
               {"rider", of(r.account.rider_J)},
@@ -104,12 +115,15 @@ json ride(const RideAnswer& r) {
               {"rolling", of(r.account.rolling_J)},
               {"brakes", of(r.account.brakes_J)},
               {"unexplained", of(r.account.unexplained_J)}}},
-            {"brake_energy_J", of(r.brake_energy_J)},
-            {"braking_J",
+            {"brake_energy_J", withheld ? json(nullptr) : of(r.brake_energy_J)},
+            {"braking_J", withheld ? json(nullptr) : json
              {{"front", of(r.braking.front_J)}, {"rear", of(r.braking.rear_J)}, {"skid", of(r.braking.skid_J)}, {"motor", of(r.braking.motor_J)}, {"trailer", of(r.braking.trailer_J)}}},
-            {"did", did(r.did)},
-            {"applications", r.described ? json(nullptr) : json{{"count", r.applications.size()}, {"time_s", of(braking_s)}, {"list", list}}},
-            {"wheels", {{"front", wheel(r.wheels[0])}, {"rear", wheel(r.wheels[1])}}},
+            {"did", withheld ? json(nullptr) : did(r.did)},
+            {"applications", r.described || withheld ? json(nullptr)
+                                                     : json{{"count", r.applications.size()}, {"time_s", of(braking_s)}, {"list", list}, {"rest_J", of(r.account.brakes_J - listed_J)}}},
+            {"wheels", {{"front", wheel(r.wheels[0], withheld)}, {"rear", wheel(r.wheels[1], withheld)}}},
+            {"heat_withheld", withheld ? json(r.heat_withheld) : json(nullptr)},
+            {"date_left_aside", r.date_left_aside},
             {"misfit", r.misfit},
             {"faults", faults}};
 }

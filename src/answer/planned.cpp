@@ -16,6 +16,13 @@ namespace {
 // What belongs to one outing only, beside what ride_unknowns draws.
 enum Stream : std::size_t { wind_stream, stops_stream, streams };
 
+// --altitude none: the way as one without heights.
+bool left_aside(const Request& request, const PlannedInput& input) { return request.altitude == ride::AltitudeSource::none && !input.route.altitude_m.empty(); }
+ride::Route level(ride::Route route) {
+    route.altitude_m.clear();
+    return route;
+}
+
 }  // namespace
 
 std::vector<Input> plan_inputs(const parts::Library& library, const parts::Bike& bike) {
@@ -67,7 +74,13 @@ Result<ride::MotionPaths> planned_motion(const Context& ctx, const parts::Librar
     }
     Context quiet = ctx;
     quiet.progress = nullptr;
-    return ride::plan(quiet, input.route, style, draws, habits, keys);
+    if (!left_aside(request, input)) return ride::plan(quiet, input.route, style, draws, habits, keys);
+    Result<ride::MotionPaths> motion = ride::plan(quiet, level(input.route), style, draws, habits, keys);
+    if (motion) {
+        std::erase_if(motion->faults, [](const ride::Fault& f) { return f.kind == ride::FaultKind::no_altitude; });
+        motion->faults.push_back(altitude_left_aside(0));
+    }
+    return motion;
 }
 
 Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& library, const Request& request, const PlannedInput& input, const Cases& drawn,
@@ -77,6 +90,11 @@ Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& libr
     Result<ride::MotionPaths> motion = planned_motion(ctx, library, request, input, drawn, cases, unknowns);
     if (!motion) return motion.error();
     RideAnswer r;
+    if (request.altitude && *request.altitude != ride::AltitudeSource::terrain && *request.altitude != ride::AltitudeSource::none)
+        motion->faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = 0,
+                                  .text = fmt::format("--altitude {} is for recorded rides: a planned way takes its heights from the map, and learns their error from them.", ride::word_of(*request.altitude))});
+    const bool aside = left_aside(request, input);
+    withhold_without_altitude(r, library, ride::altitude_cover(aside ? level(input.route) : input.route), aside);
     r.file = input.route.file;
     r.planned = true;
     r.style = input.style.value_or(ride::Style::dragging);

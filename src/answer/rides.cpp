@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 #include "balance/balance.hpp"
@@ -57,16 +58,21 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
     constexpr double cool_down_s = 900;   // the fluid peaks minutes after the halt
     Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(brake, c.heat[e], input.rows, cool_down_s, heat::band_of(c.bike, end, c.heat[e]), ctx.stop);
     if (!run) return run.error();
-    WheelOutcome out{*std::move(run), false};
+    WheelOutcome out{.heat = *std::move(run)};
     // Fade (docs/formats.md): hot, the braking that was done needs 1.5 times the cold lever force, or more than this hand has.
     out.fades = out.heat.lever_force_factor > 1.5;
     const stop::BrakeUnknowns& u = c.stop.brake(end);
     const double hand_N = stop::hand_force_N(c.bike.rider.hand, c.stop, c.bike.wheel(end).lever.bite_mm.value, stop::HandState::warm);
-    for (std::size_t i = 0; i < out.heat.factors.size() && !out.fades; ++i) {
-        if (out.heat.factors[i] < 1.05 || input.rows[i].speed_mps < 1.5) continue;
-        const double tyre_N = input.rows[i].power_W / input.rows[i].speed_mps;
-        const double hot_N = stop::lever_force_for(c.bike, end, u, u.friction / out.heat.factors[i], tyre_N);
-        out.fades = hot_N > hand_N;
+    // This wheel's part of an ordinary stop, which whoever rides must have at any moment (docs/decisions/0007).
+    const double stop_N = (end == parts::End::front ? c.habit : 1 - c.habit) * c.stop.skill_mps2 * input.mass_kg;
+    const bool cold_enough = stop::lever_force_for(c.bike, end, u, u.friction, stop_N) <= hand_N;
+    for (std::size_t i = 0; i < out.heat.factors.size(); ++i) {
+        if (out.heat.factors[i] < 1.05) continue;
+        const double friction = u.friction / out.heat.factors[i];
+        // A hand with next to nothing to spare is the hand's reason, not the heat's: a quarter more squeeze is felt as fade.
+        out.hot_stop_beyond_hand = out.hot_stop_beyond_hand || (cold_enough && out.heat.factors[i] >= 1.25 && stop::lever_force_for(c.bike, end, u, friction, stop_N) > hand_N);
+        if (out.fades || input.rows[i].speed_mps < 1.5) continue;
+        out.fades = stop::lever_force_for(c.bike, end, u, friction, input.rows[i].power_W / input.rows[i].speed_mps) > hand_N;
     }
     // Assigning {} would keep the memory, and 128 of these are alive at once.
     out.heat.states = decltype(out.heat.states)();
@@ -110,14 +116,40 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
             w.fluid_boil_probability = boils / static_cast<double>(points.size());
         }
     }
-    double fading = 0, outside = 0, energy = 0;
+    double fading = 0, beyond = 0, outside = 0, energy = 0;
     for (const WheelOutcome& a : anchors) {
         fading += a.fades ? 1 : 0;
+        beyond += a.hot_stop_beyond_hand ? 1 : 0;
         outside += a.heat.beyond_friction_range_J;
         energy += a.heat.dose.total_J();
     }
     w.fade_probability = fading / static_cast<double>(anchors.size());
+    w.hot_stop_beyond_hand_probability = beyond / static_cast<double>(anchors.size());
     w.outside_measured_share = energy > 0 ? std::clamp(outside / energy, 0.0, 1.0) : 0;
+}
+
+namespace {
+
+// A ride that cannot be reckoned at all: what the reader left out may be why.
+Error with_reasons(Error error, const std::vector<ride::Fault>& faults) {
+    for (const ride::Fault& f : faults)
+        if (f.kind == ride::FaultKind::no_time || f.kind == ride::FaultKind::truncated) error.text += fmt::format(". {}", f.text.ends_with('.') ? f.text.substr(0, f.text.size() - 1) : f.text);
+    return error;
+}
+
+}  // namespace
+
+ride::Fault altitude_left_aside(double seconds) {
+    return {.kind = ride::FaultKind::no_altitude, .count = 1, .seconds = seconds, .text = "Its altitude is left aside, as --altitude none asks: reckoned as level road."};
+}
+
+void withhold_without_altitude(RideAnswer& r, const parts::Library& library, const ride::AltitudeCover& cover, bool left_aside) {
+    if (cover.share >= library.value("altitude.least_share")) return;
+    const std::string how_much = left_aside          ? std::string("its altitude was left aside (--altitude none)")
+                                 : cover.share <= 0  ? std::string("it has no altitude")
+                                                     : fmt::format("its altitude covers {:.0f} % of the riding; {:.1f} km are without", 100 * cover.share, cover.unknown_m / 1000);
+    r.heat_withheld = fmt::format("What its brakes did is not given: {}, so how far it goes down is not known. Give a file with altitude, or describe the ride "
+                                  "(kilometres and metres of descent, docs/formats.md).", how_much);
 }
 
 Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library, const Request& request, const RideInput& input, const Cases&,
@@ -127,10 +159,13 @@ Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library
     Context quiet = ctx;
     quiet.progress = nullptr;
     Result<ride::MotionPaths> motion = motion_of(quiet, library, request, input, unknowns);
-    if (!motion) return motion.error();
+    if (!motion) return with_reasons(motion.error(), input.track.faults);
     RideAnswer r;
     r.file = input.track.file;
     r.start_unix_s = input.track.start_unix_s;
+    const bool left_aside = request.altitude == ride::AltitudeSource::none && !input.track.altitude_m.empty();
+    if (left_aside) motion->faults.push_back(altitude_left_aside(motion->duration_s));
+    withhold_without_altitude(r, library, ride::altitude_cover(input.track, *motion), left_aside);
     return answer_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, doses, share_from + 0.4 * (share_to - share_from), share_to);
 }
 
@@ -171,11 +206,17 @@ Result<RideAnswer> answer_of_paths(const Context& ctx, const parts::Library& lib
     const double given_J = std::max(r.account.rider_J + std::max(r.account.height_J, 0.0), 1.0);
     // A meter that contradicts the bike says the same, but where a motor drives that no meter sees.
     const bool contradicted = paths.meter_left_aside && !request.bike.e_assist;
-    if (contradicted || std::abs(r.account.unexplained_J) > 0.25 * given_J || r.brake_energy_J.p50 < 0) {
+    const bool unexplained = std::abs(r.account.unexplained_J) > 0.25 * given_J;
+    if (contradicted || unexplained || r.brake_energy_J.p50 < 0) {
         r.misfit = true;
-        r.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = paths.duration_s,
-                            .text = fmt::format("Mass, drag or rolling resistance of this bike do not fit this recording: {:.0f} kJ stay unexplained. Tell them in the description, or "
-                                                "check that the ride is this bike's.", r.account.unexplained_J / 1000)});
+        const char* todo = "Tell them in the description, or check that the ride is this bike's.";
+        const std::string why =
+            contradicted && !unexplained
+                ? fmt::format("The power recorded and this bike's mass, drag and rolling resistance contradict each other. Check the meter; {}{}", static_cast<char>(std::tolower(todo[0])), todo + 1)
+            : unexplained ? fmt::format("Mass, drag or rolling resistance of this bike do not fit this recording: {:.0f} kJ {}. {}", std::abs(r.account.unexplained_J) / 1000,
+                                        r.account.unexplained_J < 0 ? "more went into air, rolling and brakes than height and rider gave" : "stay unexplained", todo)
+                          : fmt::format("Mass, drag or rolling resistance of this bike do not fit this recording: nothing is left over for the brakes. {}", todo);
+        r.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = paths.duration_s, .text = why});
     }
     const double altitude_m = mean_of(paths.altitude_m);
 
@@ -195,7 +236,7 @@ Result<RideAnswer> answer_of_paths(const Context& ctx, const parts::Library& lib
         went[i] = sum;
         for (const parts::End end : ends) {
             const auto e = static_cast<std::size_t>(end);
-            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = path.parameters.air_degC, .altitude_m = altitude_m}, keep);
+            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = path.parameters.air_degC, .altitude_m = altitude_m, .mass_kg = path.parameters.mass_kg}, keep);
             if (!one) {
                 failed[i] = one.error();
                 return;

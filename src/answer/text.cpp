@@ -182,12 +182,17 @@ void heat(Page& page, const Answer& a) {
             if (letters(name) > width - 10) name = "..." + name.substr(name.size() - static_cast<std::size_t>(width - 13));
             page.head("How hot: " + name);
         }
-        std::string about = fmt::format("{} km, {} m down", figure(r.distance_m / 1000, 3), figure(r.descent_m, 3));
+        std::string about = fmt::format("{} km, {} m down", figure(r.distance_m / 1000, 3), r.heat_withheld.empty() ? figure(r.descent_m, 3) : "not known how many");
         if (!r.described) about += ", " + clock(r.duration_s);
         if (r.start_unix_s) about += ", " + format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400)));
         if (!r.planned && !r.described) about += fmt::format("; altitude: {}", ride::word_of(r.altitude_source));
         about += r.described ? "; described" : planned_words(r);
         page.item("", about);
+        if (!r.heat_withheld.empty()) {
+            page.item("", r.heat_withheld);
+            for (const auto& f : r.faults) page.item(r.planned ? "  plan: " : "  recording: ", f.text);
+            continue;
+        }
         page.line(padded("", 30) + padded("front", 25) + "rear");
         const auto row = [&](std::string_view name, auto&& cell) { page.line(padded(name, 30) + padded(cell(r.wheels[0]), 25) + cell(r.wheels[1])); };
         row("into the brake, kJ", [](const WheelHeatAnswer& w) { return span(w.brake_energy_J, 1e-3); });
@@ -243,7 +248,7 @@ void life(Page& page, const Answer& a) {
         return capped ? fmt::format("{} ({} to over {})", figure(i.p50), figure(i.p05), figure(i.p95)) : span(i);
     };
     const auto look = [](const std::optional<long>& date, double rides) {
-        return date ? format_day(*date) : rides < 1 ? std::string("now") : fmt::format("{:.0f} rides", std::floor(rides));
+        return rides < 1 ? std::string("now") : date ? format_day(*date) : fmt::format("{:.0f} rides", std::floor(rides));
     };
     for (int e = 0; e < 2; ++e) {
         if (const auto& p = a.life[e].pad) {
@@ -257,6 +262,7 @@ void life(Page& page, const Answer& a) {
         if (a.life[e].pad) page.item(fmt::format("  {} pads: ", ends[e]), a.life[e].pad->limit_text);
         if (a.life[e].rotor) page.item(fmt::format("  {} rotor: ", ends[e]), a.life[e].rotor->limit_text);
     }
+    if (!a.dates_left_aside.empty()) page.item("  ", a.dates_left_aside);
     if (const std::string words = ridden_words(a); !words.empty()) page.item("  ", words);
     page.item("  ", fmt::format("Look by: until then the chance of being past the limit is at most 0.5 %, at about {} rides a week{}.", significant(a.rides_per_day * 7, 2),
                                 a.rides_per_day_assumed ? " (assumed; more are allowed for)" : ""));

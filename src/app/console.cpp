@@ -37,6 +37,12 @@ Context context_of(const Common& common) {
     return ctx;
 }
 
+std::optional<long> clock_day() {
+    constexpr long not_before = 20454;   // 2026-01-01
+    const long day = static_cast<long>(std::time(nullptr) / 86400);
+    return day >= not_before ? std::optional(day) : std::nullopt;
+}
+
 void clear_progress() {
     if (line_open.exchange(false)) fmt::print(stderr, "\r\033[K");
 }

@@ -2,6 +2,7 @@
 // What all verbs share: options, the interrupt key, progress, one way to fail.                           Layer: app
 #pragma once
 #include <cstdint>
+#include <optional>
 #include <string>
 
 #include "base/context.hpp"
@@ -19,6 +20,8 @@ struct Common {
 
 //! Seed, threads, the interrupt key as stop flag; progress on standard error if that is a terminal.
 Context context_of(const Common&);
+//! The computer's own day, since 1970-01-01; nothing if its clock is plainly not set (before this program was).
+std::optional<long> clock_day();
 //! Ends a progress line, if one is open.
 void clear_progress();
 //! Prints the error on standard error; returns its exit status.

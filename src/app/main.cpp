@@ -2,16 +2,36 @@
 // The command line: words to options, options to verbs, exceptions of the machine to a message.          Layer: app
 #include <CLI/CLI.hpp>
 
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
 #include <exception>
 
+#include "base/text.hpp"
 #include "verb_papers.hpp"
 #include "verbs.hpp"
 
 namespace {
 
+// CLI::Range lets "nan" through, since no comparison with it fails; an infinity is out of every range.
+CLI::Validator within(double least, double most) {
+    return CLI::Validator(
+        [least, most](std::string& word) -> std::string {
+            const auto number = bw::parse_number(word);
+            if (number && *number >= least && *number <= most) return "";
+            return fmt::format("'{}': expected a number from {} to {}", word, least, most);
+        },
+        fmt::format("NUMBER in [{} - {}]", least, most));
+}
+
 void add_common(CLI::App& verb, bw::app::Common& common) {
     verb.add_flag("--json", common.json, "one JSON object on standard output");
-    verb.add_option("--seed", common.seed, "seed of the likely cases")->capture_default_str();
+    verb.add_option("--seed", common.seed, "seed of the likely cases")
+        ->check([](const std::string& word) {   // a minus would wrap round
+            return !word.empty() && std::all_of(word.begin(), word.end(), [](unsigned char c) { return std::isdigit(c) != 0; }) ? std::string() : "'" + word + "': expected a whole number, 0 or more";
+        })
+        ->capture_default_str();
     verb.add_option("--threads", common.threads, "threads; 0: as many as the machine has; the answer does not depend on it")
         ->check(CLI::Range(0, 256))->capture_default_str();
 }
@@ -39,9 +59,9 @@ int main(int argc, char** argv) {
     answer->add_option("--altitude", a.altitude, "where the rides' altitude comes from: auto, barometric, satellite, terrain, none");
     answer->add_option("--surface", a.surface, "dry, wet, gravel or loose");
     answer->add_option("--weather", a.weather, "dry, damp, wet or gritty");
-    answer->add_option("--wind_mps", a.wind_mps, "mean head wind along the way [m/s]; negative: from behind")->check(CLI::Range(-30.0, 30.0));
-    answer->add_option("--air_degC", a.air_degC, "air temperature [°C]")->check(CLI::Range(-40.0, 60.0));
-    answer->add_option("--load_kg", a.load_kg, "load carried on these rides [kg], in place of the bike's own")->check(CLI::Range(0.0, 400.0));
+    answer->add_option("--wind_mps", a.wind_mps, "mean head wind along the way [m/s]; negative: from behind")->check(within(-30, 30));
+    answer->add_option("--air_degC", a.air_degC, "air temperature [°C]")->check(within(-40, 60));
+    answer->add_option("--load_kg", a.load_kg, "load carried on these rides [kg], in place of the bike's own")->check(within(0, 400));
     answer->add_option("--style", a.style, "how planned routes are braked: dragging (default) or short_hard")->check(CLI::IsMember({"dragging", "short_hard"}));
     answer->add_option("--today", a.today, "day that look-by dates count from, YYYY-MM-DD; default: the day of the last ride");
     answer->add_flag("--verdict-status", a.verdict_status, "exit with 5 when the bike is held back");

@@ -6,6 +6,7 @@
 #include <map>
 #include <set>
 
+#include "base/sampling.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
 #include "verbs.hpp"
@@ -43,38 +44,47 @@ Result<answer::RideTags> tags_of(const std::string& where, const std::string& su
     return tags;
 }
 
-// file,surface,weather,wind_mps,air_degC,load_kg; the file's name without its folder is the key.
+// file,surface,weather,wind_mps,air_degC,load_kg; the file's name without its folder is the key. Byte order mark, semicolons
+// (then with decimal commas) and blanks around fields are taken, as in described rides.
 Result<std::map<std::string, answer::RideTags>> read_tags(const std::string& path) {
     Result<std::string> text = read_file(path);
     if (!text) return text.error();
     static const std::vector<std::string> known = {"file", "surface", "weather", "wind_mps", "air_degC", "load_kg"};
     std::map<std::string, answer::RideTags> all;
+    std::map<std::string, long> line_of;
     std::vector<std::string> columns;
+    char separator = ',';
     long number = 0;
-    for (std::size_t at = 0; at < text->size();) {
+    for (std::size_t at = text->starts_with("\xEF\xBB\xBF") ? 3 : 0; at < text->size();) {
         const std::size_t end = std::min(text->find('\n', at), text->size());
         const std::string line(trim(std::string_view(*text).substr(at, end - at)));
         at = end + 1;
         ++number;
         if (line.empty()) continue;
-        const std::vector<std::string> fields = csv_fields(line);
+        if (columns.empty()) separator = csv_separator(line);
+        const std::vector<std::string> fields = csv_fields(line, separator);
         const std::string where = fmt::format("{}:{}", path, number);
         if (columns.empty()) {
             columns = fields;
-            for (const std::string& c : columns)
-                if (std::find(known.begin(), known.end(), c) == known.end()) {
-                    const auto near = nearest_word(c, known);
-                    return Error{Errc::bad_input, fmt::format("{}: unknown column '{}'{}", where, c, near ? "; the nearest known one is '" + *near + "'" : "")};
+            for (std::size_t c = 0; c < columns.size(); ++c) {
+                if (std::find(known.begin(), known.end(), columns[c]) == known.end()) {
+                    const auto near = nearest_word(columns[c], known);
+                    return Error{Errc::bad_input, fmt::format("{}: unknown column '{}'{}", where, columns[c], near ? "; the nearest known one is '" + *near + "'" : "")};
                 }
+                if (std::find(columns.begin(), columns.begin() + static_cast<long>(c), columns[c]) != columns.begin() + static_cast<long>(c))
+                    return Error{Errc::bad_input, fmt::format("{}: the column '{}' is there twice", where, columns[c])};
+            }
             if (std::find(columns.begin(), columns.end(), "file") == columns.end()) return Error{Errc::bad_input, where + ": the column 'file' is required"};
             continue;
         }
         if (fields.size() != columns.size())
             return Error{Errc::bad_input, fmt::format("{}: expected {} fields, found {}", where, columns.size(), fields.size())};
         std::map<std::string, std::string> row;
-        for (std::size_t i = 0; i < columns.size(); ++i) row[columns[i]] = std::string(trim(fields[i]));
+        for (std::size_t i = 0; i < columns.size(); ++i) row[columns[i]] = fields[i];
         Result<answer::RideTags> tags = tags_of(where, row["surface"], row["weather"], row["wind_mps"], row["air_degC"], row["load_kg"]);
         if (!tags) return tags.error();
+        if (const auto [before, fresh] = line_of.try_emplace(row["file"], number); !fresh)
+            return Error{Errc::bad_input, fmt::format("{}: '{}' stands in line {} already; keep one of the two", where, row["file"], before->second)};
         all[row["file"]] = *tags;
     }
     return all;
@@ -110,8 +120,11 @@ int run_answer(const AnswerOptions& o) {
     }
     if (!o.today.empty()) {
         request.today = parse_day(o.today);
-        if (!request.today) return fail(usage(fmt::format("--today {}: expected a day as 2026-05-01", o.today)));
+        constexpr long first = 7305, last = 84005;   // 1990-01-01 to 2199-12-31
+        if (!request.today || *request.today < first || *request.today > last) return fail(usage(fmt::format("--today {}: expected a day as 2026-05-01, from 1990 to 2199", o.today)));
     }
+    // A ride ends at most a day later than here, wherever it was.
+    if (const std::optional<long> day = request.today ? request.today : clock_day()) request.latest_day = *day + 1;
     Result<answer::RideTags> common = tags_of("command line", o.surface, o.weather, "", "", "");
     if (!common) return fail(usage(common.error().text));
     common->wind_mps = o.wind_mps;
@@ -140,14 +153,22 @@ int run_answer(const AnswerOptions& o) {
     for (const ride::Style s : {ride::Style::dragging, ride::Style::short_hard})
         if (ride::word_of(s) == o.style) style = s;
     std::set<std::uint64_t> seen;
+    std::set<std::string> tagged;   // names that a row of the tags file may have
     for (const std::string& path : o.rides) {
         Result<std::string> bytes = read_file(path);
         if (!bytes) return fail(bytes.error());
+        tagged.insert(fs::path(path).filename().string());
         if (answer::is_described(*bytes)) {
+            if (!seen.insert(hash_of(*bytes)).second) {
+                fmt::print(stderr, "brakewright: note: {} is the same as a file before it; its rides count once\n", path);
+                continue;
+            }
             Result<answer::Described> described = answer::read_described(*bytes, path, request.bike.name);
             if (!described) return fail(described.error());
             if (described->left_out > 0)
                 fmt::print(stderr, "brakewright: note: {}: {} row(s) of other bikes left out; this one is '{}'\n", path, described->left_out, request.bike.name);
+            request.rows_of_other_bikes += static_cast<std::size_t>(described->left_out);
+            if (described->left_out == 0 && described->rows.empty()) return fail({Errc::bad_input, fmt::format("{}: no ride below the header; write one a row, or leave the file out", path)});
             for (answer::DescribedRow& row : described->rows) {
                 row.tags = merged(*common, row.tags);
                 request.described.push_back(std::move(row));
@@ -168,6 +189,10 @@ int run_answer(const AnswerOptions& o) {
         if (auto* track = std::get_if<ride::Track>(&*recording)) request.rides.push_back({std::move(*track), said});
         else request.planned.push_back({std::move(std::get<ride::Route>(*recording)), said, style});
     }
+    std::string unused;
+    for (const auto& [file, tag] : tags)
+        if (!tagged.contains(file)) unused += fmt::format("{}'{}'", unused.empty() ? "" : ", ", file);
+    if (!unused.empty()) fmt::print(stderr, "brakewright: note: {}: rows of rides that were not given are not used: {}\n", o.tags, unused);
     Result<answer::Answer> result = answer::answer(ctx, *library, request);
     if (!result) return fail(result.error());
     clear_progress();

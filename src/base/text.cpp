@@ -122,6 +122,17 @@ std::vector<std::string> csv_fields(std::string_view line) {
     return fields;
 }
 
+char csv_separator(std::string_view header) { return header.find(',') == std::string_view::npos && header.find(';') != std::string_view::npos ? ';' : ','; }
+
+std::vector<std::string> csv_fields(std::string_view line, char separator) {
+    std::string one(line);
+    if (separator == ';')
+        for (char& c : one) c = c == ';' ? ',' : c == ',' ? '.' : c;
+    std::vector<std::string> fields = csv_fields(one);
+    for (std::string& f : fields) f = std::string(trim(f));
+    return fields;
+}
+
 std::string csv_field(std::string_view text) {
     if (text.find_first_of(",\"\n\r") == std::string_view::npos) return std::string(text);
     std::string out = "\"";

@@ -172,6 +172,7 @@ Result<Reading> read_csv(std::string_view bytes, const std::string& name) {
                 bad_values[column].add(line_number, text);
             }
         }
+        if (out.records.size() + out.way.size() >= most_records) return too_many_records(name);
         if (!timed) {
             out.way.push_back(r);
             continue;
@@ -192,6 +193,7 @@ Result<Reading> read_csv(std::string_view bytes, const std::string& name) {
         if (out.way.size() < 2)
             return bad(fmt::format("{}: {} below the header; two are needed.", name, counted(out.way.size(), "row", "rows")));
     }
+    const std::string believed = there[column_t_s] ? "t_s is read from -1e10 to 1e10 s" : "times are read as 2026-05-01T09:30:00Z, from the year 1653 to 2286";
     const auto lost = timeless.count + (there[column_t_s] ? 0 : bad_values[column_time].count);
     if (timed && out.records.size() < 2) {
         if (too_many.count)
@@ -201,7 +203,7 @@ Result<Reading> read_csv(std::string_view bytes, const std::string& name) {
         if (lost) {
             const auto& first = timeless.count ? timeless : bad_values[there[column_t_s] ? column_t_s : column_time];
             return bad(fmt::format("{}, line {}: no readable time (\"{}\"); {} left with one, two are needed. t_s is a number of "
-                                   "seconds, time is like 2026-05-01T09:30:00Z.",
+                                   "seconds, up to 1e10; time is like 2026-05-01T09:30:00Z, from the year 1653 to 2286.",
                                    name, first.first_line, first.first, counted(out.records.size(), "row is", "rows are")));
         }
         return bad(fmt::format("{}: {} below the header; two rows with a time are needed.", name,
@@ -215,8 +217,8 @@ Result<Reading> read_csv(std::string_view bytes, const std::string& name) {
         const auto& times = bad_values[there[column_t_s] ? column_t_s : column_time];
         const auto first_line = timeless.count && (!times.count || timeless.first_line < times.first_line) ? timeless.first_line : times.first_line;
         out.faults.push_back({FaultKind::no_time, static_cast<int>(lost), 0,
-                              fmt::format("{} without a readable time (the first in line {}) {} left out.", counted(lost, "row", "rows"),
-                                          first_line, lost == 1 ? "was" : "were")});
+                              fmt::format("{} without a readable time (the first in line {}) {} left out; {}.", counted(lost, "row", "rows"),
+                                          first_line, lost == 1 ? "was" : "were", believed)});
     }
     if (too_many.count)
         out.faults.push_back({FaultKind::other, static_cast<int>(too_many.count), 0,

@@ -243,12 +243,16 @@ std::vector<Window> windows_of(const MotionPaths& m, double window_s) {
     if (n < 2 || m.paths.empty()) return windows;
     const auto length = static_cast<std::size_t>(std::max(1.0, window_s));
     const std::vector<Spent> spent = spent_of(m);
-    for (std::size_t from = 0; from < n - 1; from += length) {
-        const bool last = from + length >= n - 1;
+    // Paths with their own motion arrive at different times: the windows are those of the ride in the middle, and what slower
+    // ones brake after it belongs to the last.
+    const bool own = own_motion(m.paths.front()) && m.duration_s > 0;
+    const std::size_t end = own ? std::min(n - 1, static_cast<std::size_t>(std::ceil(std::max(m.duration_s, 1.0)))) : n - 1;
+    for (std::size_t from = 0; from < end; from += length) {
+        const bool last = from + length >= end;
         const std::size_t to = last ? n : from + length;   // the last second of the grid belongs to the last window
         std::vector<double> energies;
         for (const Spent& s : spent) energies.push_back(s.to_cell(to) - s.to_cell(from));
-        windows.push_back({.start_s = static_cast<double>(from), .end_s = static_cast<double>(last ? n - 1 : to), .took = took_of(energies)});
+        windows.push_back({.start_s = static_cast<double>(from), .end_s = last ? (own ? std::max(m.duration_s, static_cast<double>(from)) : static_cast<double>(n - 1)) : static_cast<double>(to), .took = took_of(energies)});
     }
     return windows;
 }

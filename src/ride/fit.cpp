@@ -21,7 +21,6 @@ constexpr std::uint16_t power_field = 7;
 // The kind of file that is a planned course.
 constexpr double course_file = 6;
 // Two weeks of riding at a record and a half a second; more is refused so that a file of tiny records cannot ask for much memory.
-constexpr std::size_t most_records = 2000000;
 
 //! A field of the record message, and value = raw / scale - offset.
 struct Source {
@@ -278,7 +277,7 @@ Result<Reading> read_fit(std::string_view bytes, const std::string& name) {
     }
     share_out(std::move(points), out);
     if (full)
-        return bad(fmt::format("more than {} records; a ride has fewer. Split the file into its rides.", most_records));
+        return too_many_records(name);
     note_findings(decoded, out.records.size(), out.faults);
     if (const std::size_t lost = timeless + (timed < 2 ? 0 : untimed); lost)
         out.faults.push_back({FaultKind::no_time, static_cast<int>(lost), 0,

@@ -93,7 +93,10 @@ Result<Reading> read_gpx(std::string_view bytes, const std::string& name) {
 
     static const PointTag tags[] = {{"trkpt", {"gpx", "trk", "trkseg"}}, {"rtept", {"gpx", "rte"}}};
     XmlHooks hooks;
+    bool full = false;
     hooks.element = [&](const pugi::xml_node& node, std::string_view local) {
+        full = full || points.size() + route.size() >= most_records;
+        if (full) return Visit::skip;
         if (local == "trkpt") {
             last = {true, 0, tally, segment_pending};
             points.push_back(track_point(node, tally));
@@ -126,6 +129,7 @@ Result<Reading> read_gpx(std::string_view bytes, const std::string& name) {
         return local == "extensions" || local == "metadata" ? Visit::skip : Visit::descend;
     };
     hooks.take_back = [&] {
+        if (full) return;
         if (last.track) {
             timed -= !std::isnan(points.back().time_s);
             points.pop_back();
@@ -140,6 +144,7 @@ Result<Reading> read_gpx(std::string_view bytes, const std::string& name) {
     };
     hooks.count = [&] { return points.size() + route_points; };
     const auto xml = read_xml(bytes, tags, hooks);
+    if (full) return too_many_records(name);
 
     if (tally.points == 0 && route_points == 0 && xml.root != "gpx") {
         if (xml.root.empty())

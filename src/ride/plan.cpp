@@ -325,11 +325,13 @@ Result<Profile> profile_of(const Route& route) {
     out.has_altitude = route.altitude_m.size() == k && heights >= 2;
     if (out.has_altitude) put_heights(route, step_m, out);
     else say(FaultKind::no_altitude, "This way has no altitudes: it is reckoned as level, so hills are missing and the braking is far too little on any that there are.");
-    out.has_bends = route.latitude_deg.size() == k && std::count_if(route.latitude_deg.begin(), route.latitude_deg.end(), [](double x) { return std::isfinite(x); }) >= 3;
+    const auto places = route.latitude_deg.size() == k ? std::count_if(route.latitude_deg.begin(), route.latitude_deg.end(), [](double x) { return std::isfinite(x); }) : 0;
+    out.has_bends = places >= 3;
     if (out.has_bends) put_bends(route, step_m, out);
+    else if (places == 2) say(FaultKind::no_position, "Only two points of this way have positions: it is taken as straight, and nothing is braked for bends.");
     else say(FaultKind::no_position, "This way has no positions: its bends are not known, and nothing is braked for them.");
     // From the map to the road, cell by cell; the steps become equal again in the mean.
-    const bool on_the_map = out.has_bends;
+    const bool on_the_map = places >= 2;
     out.gradient.resize(n - 1);
     double road_m = 0;
     for (std::size_t i = 0; i + 1 < n; ++i) {

@@ -76,6 +76,10 @@ bool one_time(const std::vector<Record>& r) {
 
 }  // namespace
 
+Error readers::too_many_records(const std::string& name) {
+    return {Errc::bad_input, fmt::format("{}: more than {} records; a ride has fewer. Split the file into its rides.", name, most_records)};
+}
+
 Result<Track> read_ride(std::string_view bytes, const std::string& name) {
     auto read = read_any(bytes, name);
     if (!read) return read.error();
@@ -88,7 +92,11 @@ Result<Recording> read_recording(std::string_view bytes, const std::string& name
     if (!read) return read.error();
     auto& reading = read->reading;
     // Planners that must write times write the same one everywhere.
-    if (reading.records.size() >= 2 && one_time(reading.records)) reading.way = std::move(reading.records), reading.records.clear();
+    if (reading.records.size() >= 2 && one_time(reading.records)) {
+        reading.no_ride = fmt::format("all {} have the same time.", counted(reading.records.size(), "record", "records"));
+        reading.way = std::move(reading.records);
+        reading.records.clear();
+    }
     if (reading.records.size() >= 2) {
         auto track = track_of(std::move(reading), read->hash, name);
         if (!track) return track.error();

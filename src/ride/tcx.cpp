@@ -61,7 +61,10 @@ Result<Reading> read_tcx(std::string_view bytes, const std::string& name) {
 
     static const PointTag tags[] = {{"Trackpoint", {"TrainingCenterDatabase", "Activities", "Activity", "Lap", "Track"}}};
     XmlHooks hooks;
+    bool full = false;
     hooks.element = [&](const pugi::xml_node& node, std::string_view local) {
+        full = full || points.size() >= most_records;
+        if (full) return Visit::skip;
         if (local == "Trackpoint") {
             before_last = tally;
             pending_before_last = segment_pending;
@@ -79,6 +82,7 @@ Result<Reading> read_tcx(std::string_view bytes, const std::string& name) {
         return local == "Extensions" || local == "Author" || local == "Creator" ? Visit::skip : Visit::descend;
     };
     hooks.take_back = [&] {
+        if (full) return;
         timed -= !std::isnan(points.back().time_s);
         points.pop_back();
         tally = before_last;
@@ -86,6 +90,7 @@ Result<Reading> read_tcx(std::string_view bytes, const std::string& name) {
     };
     hooks.count = [&] { return points.size(); };
     const auto xml = read_xml(bytes, tags, hooks);
+    if (full) return too_many_records(name);
 
     if (tally.points == 0 && !same_word(xml.root, "trainingcenterdatabase"))
         return bad(fmt::format("{}: expected TCX, but found {}. Export the ride again.", name,

@@ -94,11 +94,29 @@ double told_braked_share(const ToldRide& ride, const ToldUnknowns& u) {
     return std::exp(-rolled_out * down / mean_slope);   // [EQ planned-8]
 }
 
-double told_energy_J(const ToldRide& ride, const ToldUnknowns& u) {
+namespace {
+
+struct ToldParts {
+    double slopes_J = 0, stops_J = 0;
+};
+ToldParts told_parts(const ToldRide& ride, const ToldUnknowns& u) {
     const double height_J = ride.total_mass_kg * gravity_mps2 * told_descent_m(ride, u);
     const double each_J = 0.5 * ride.total_mass_kg * u.from_mps * u.from_mps * u.kept_share;
     const double stops = (ride.stops_per_km.value_or(u.stops_per_km) + u.slowing_per_km) * ride.distance_m / 1000;
-    return u.habit * (told_braked_share(ride, u) * height_J + stops * each_J);   // [EQ planned-9]
+    return {.slopes_J = told_braked_share(ride, u) * height_J, .stops_J = stops * each_J};
+}
+
+}  // namespace
+
+double told_energy_J(const ToldRide& ride, const ToldUnknowns& u) {
+    const ToldParts parts = told_parts(ride, u);
+    return u.habit * (parts.slopes_J + parts.stops_J);   // [EQ planned-9]
+}
+
+double told_stops_share(const ToldRide& ride, const ToldUnknowns& u) {
+    const ToldParts parts = told_parts(ride, u);
+    const double all_J = parts.slopes_J + parts.stops_J;
+    return all_J > 0 ? parts.stops_J / all_J : 0;
 }
 
 Terrain terrain_of_descent(double descent_m_km) {

@@ -122,6 +122,22 @@ TEST(DidWindows, AreFiveMinutesLongAndTheLastEndsWithTheRide) {
     EXPECT_EQ(w[2].end_s, 700);
 }
 
+TEST(DidWindows, OfAPlannedRideEndWithItThoughSlowerCasesArriveLater) {
+    MotionPaths m = ride_of(std::vector<Second>(1000));
+    MotionPath& p = m.paths.front();
+    p.own = {.distance_m = m.distance_m, .altitude_m = m.altitude_m, .speed_mps = m.speed_mps, .acceleration_mps2 = m.acceleration_mps2, .gradient = m.gradient, .duration_s = 700.5};
+    m.paths.resize(1);
+    m.duration_s = 700.5;   // the grid runs on to the slowest case
+    std::fill(m.paths[0].brake_power_W.begin(), m.paths[0].brake_power_W.end(), 10.0);
+    const auto windows = windows_of(m);
+    ASSERT_EQ(windows.size(), 3u);
+    EXPECT_EQ(windows.back().start_s, 600);
+    EXPECT_EQ(windows.back().end_s, 700.5);
+    double sum = 0;
+    for (const Window& w : windows) sum += w.took.mean_J;
+    EXPECT_NEAR(sum, 10.0 * static_cast<double>(m.paths[0].brake_power_W.size()), 1e-6) << "what the slow ones brake is in the last";
+}
+
 TEST(DidWindows, HoldWhatWasBrakedInThem) {
     std::vector<Second> s(650);
     for (std::size_t i = 290; i < 320; ++i) s[i].power_W = 1000;

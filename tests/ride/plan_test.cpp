@@ -238,6 +238,20 @@ TEST(Plan, AWayWithoutPositionsHasNoBendsAndSaysSo) {
     EXPECT_NEAR(m.paths[0].height_J, 90 * g * 180, 0.02 * 90 * g * 180) << "distances of such a way are along the road";
 }
 
+TEST(Plan, AWayOfTwoPlacesIsStraightAndItsDistanceIsThatOfTheMap) {
+    Route r;
+    r.file = "two";
+    r.distance_m = {0, 5000};
+    r.latitude_deg = {-30, -30 + 5000 / 111195.0};
+    r.longitude_deg = {-20, -20};
+    r.altitude_m = {900, 400};
+    const Profile p = *profile_of(r);
+    EXPECT_NEAR(p.step_m * static_cast<double>(p.size() - 1), std::hypot(5000.0, 500.0), 1) << "along the road";
+    const auto said = std::find_if(p.faults.begin(), p.faults.end(), [](const Fault& f) { return f.kind == FaultKind::no_position; });
+    ASSERT_NE(said, p.faults.end());
+    EXPECT_NE(said->text.find("two points"), std::string::npos) << said->text;
+}
+
 TEST(Plan, HaltsCostTheEnergyOfMotionEach) {
     PlanHabits with = habits;
     with.stops_per_km = 1;

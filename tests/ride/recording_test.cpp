@@ -294,3 +294,18 @@ TEST(Wrapped, MoreThan200MegabytesUnpackedAreRefused) {
     EXPECT_NE(error_of(gzip(std::string((std::size_t{200} << 20) + 1, ' '))).find("200 MB"), std::string::npos);
     EXPECT_NE(error_of("\x1f\x8b nonsense").find("gzip"), std::string::npos);
 }
+
+TEST(Recordings, MoreThanTwoMillionRecordsAreRefusedInEveryTextFormat) {
+    constexpr std::size_t many = 2000001;
+    std::string csv = "t_s,speed_mps\n", gpx = "<gpx><trk><trkseg>", tcx = "<TrainingCenterDatabase><Courses><Course><Track>";
+    for (std::size_t i = 0; i < many; ++i) {
+        csv += "1,2\n";
+        gpx += "<trkpt/>";
+        tcx += "<Trackpoint/>";
+    }
+    for (const std::string& text : {csv, gpx + "</trkseg></trk></gpx>", tcx + "</Track></Course></Courses></TrainingCenterDatabase>"}) {
+        const std::string error = error_of(text);
+        EXPECT_NE(error.find("more than 2000000 records"), std::string::npos) << error;
+        EXPECT_NE(error.find("Split"), std::string::npos) << error;
+    }
+}

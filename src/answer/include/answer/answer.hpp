@@ -67,6 +67,8 @@ struct Request {
     std::size_t cases = 1024;                    //!< a power of two, 64..65536
     std::optional<ride::AltitudeSource> altitude;
     std::optional<long> today;                   //!< days since 1970-01-01; default: the day of the last ride
+    std::optional<long> latest_day;              //!< no ride can be dated after it; default: none is known (this room reads no clock)
+    std::size_t rows_of_other_bikes = 0;         //!< described rides that were left out, for the sentence when none is left
     bool keep_series = false;
 };
 
@@ -78,6 +80,7 @@ struct WheelHeatAnswer {
     std::optional<Interval> fluid_point_degC;
     bool has_fluid = false;
     double fade_probability = 0;
+    double hot_stop_beyond_hand_probability = 0;   //!< at its hottest this wheel's part of an ordinary stop needs more than this hand has, and cold it does not
     double outside_measured_share = 0;   //!< share of the braking energy made at pad temperatures beyond the friction source's range
 };
 
@@ -103,6 +106,7 @@ struct Braking {
 struct RideAnswer {
     std::string file;
     std::optional<double> start_unix_s;
+    bool date_left_aside = false;                   //!< the date cannot be right, or lies years from the others: no look-by date rests on it
     bool planned = false;
     std::optional<ride::Style> style;               //!< of a planned route
     bool style_told = true;
@@ -117,6 +121,7 @@ struct RideAnswer {
     std::array<WheelHeatAnswer, 2> wheels;          //!< front, rear
     std::vector<double> power_by_descent_W;         //!< mean brake power in 48 equal steps of metres descended, for the drawing
     std::vector<ride::Fault> faults;
+    std::string heat_withheld;                      //!< why energies, temperatures and what follows are not given; empty: they are
     bool misfit = false;                            //!< the recording and this bike's mass, drag and rolling do not fit each other
     int halts = 0;                                  //!< times it came to a stand
     double wet_share = 0, grit_share = 0;           //!< means over the cases
@@ -188,6 +193,7 @@ struct Answer {
     double stop_mass_kg = 0;                        //!< median mass of the stops: with the heaviest load told for a ride
     double rides_per_day = 0;
     bool rides_per_day_assumed = false;
+    std::string dates_left_aside;                   //!< which dates no look-by rests on, and what to do; empty: none
 };
 
 //! Everything at once. Deterministic for ctx.seed, whatever ctx.threads. Fails with bad_input (a ride that nothing can be

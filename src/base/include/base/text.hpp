@@ -27,6 +27,10 @@ std::optional<std::string> nearest_word(std::string_view word, std::span<const s
 std::string_view trim(std::string_view text);
 //! Fields of one CSV line; quotes as in RFC 4180, within the line.
 std::vector<std::string> csv_fields(std::string_view line);
+//! ';' if the header holds semicolons and no comma, else ','.
+char csv_separator(std::string_view header);
+//! The same, blanks around each field taken off. With ';' a comma inside a field is a decimal comma and becomes a point.
+std::vector<std::string> csv_fields(std::string_view line, char separator);
 //! One CSV field, quoted when it must be.
 std::string csv_field(std::string_view text);
 

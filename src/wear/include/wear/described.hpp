@@ -80,6 +80,8 @@ double told_descent_m(const ToldRide&, const ToldUnknowns&);
 double told_braked_share(const ToldRide&, const ToldUnknowns&);
 //! Brake energy of both wheels [J]; at most that of height and stops together times habit.   Source: [EQ planned-9]
 double told_energy_J(const ToldRide&, const ToldUnknowns&);
+//! Share of that energy which goes in stops and slowings rather than on slopes [-], 0..1.
+double told_stops_share(const ToldRide&, const ToldUnknowns&);
 //! The class of country whose typical descent and pad temperature stand for a ride, by metres of descent a kilometre.
 Terrain terrain_of_descent(double descent_m_km);
 

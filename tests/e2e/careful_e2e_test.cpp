@@ -1,0 +1,323 @@
+// SPDX-License-Identifier: Apache-2.0
+// What must not sound comfortable, through the program: rides without altitude, hot brakes, wrong clocks, odd input.
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <fstream>
+#include <functional>
+#include <map>
+#include <nlohmann/json.hpp>
+#include <sstream>
+#include <valijson/adapters/nlohmann_json_adapter.hpp>
+#include <valijson/schema.hpp>
+#include <valijson/schema_parser.hpp>
+#include <valijson/validator.hpp>
+
+#include "base/time.hpp"
+#include "run.hpp"
+
+using namespace bw::e2e;
+using nlohmann::json;
+
+namespace {
+
+const std::string trail = demo("bikes/trail.toml");
+
+json answer(std::vector<std::string> words) {
+    words.insert(words.begin(), {"answer", "--json", "--cases", "256"});
+    const Outcome o = brakewright(words);
+    EXPECT_EQ(o.status, 0) << o.err;
+    return o.status == 0 ? json::parse(o.out) : json();
+}
+
+bool valid(const json& document) {
+    std::ifstream in(std::string(BW_ROOT) + "/docs/schema/answer-1.json");
+    const json text = json::parse(in);
+    valijson::Schema schema;
+    valijson::SchemaParser().populateSchema(valijson::adapters::NlohmannJsonAdapter(text), schema);
+    return valijson::Validator().validate(schema, valijson::adapters::NlohmannJsonAdapter(document), nullptr);
+}
+
+const json* reason(const json& a, const std::string& code) {
+    for (const json& r : a["verdict"]["reasons"])
+        if (r["code"] == code) return &r;
+    return nullptr;
+}
+bool fault(const json& ride, const std::string& words) {
+    for (const json& f : ride["faults"])
+        if (f["text"].get<std::string>().find(words) != std::string::npos) return true;
+    return false;
+}
+
+// Two minutes on the level, then down 8 % at a steady 8 m/s; invented, without noise. `cells` of second i after t, distance, speed.
+std::string descent(int seconds, const std::string& columns, const std::function<std::string(int, double)>& cells, double t0_unix_s = 0) {
+    std::ostringstream out;
+    out << (t0_unix_s != 0 ? "time" : "t_s") << ",distance_m,speed_mps" << columns << "\n";
+    double z = 2000;
+    for (int i = 0; i < seconds + 120; ++i) {
+        if (i >= 120) z -= 0.08 * 8;
+        if (t0_unix_s != 0) out << bw::format_time(t0_unix_s + i);
+        else out << i;
+        out << "," << 8 * i << ",8" << cells(i, std::round(z * 10) / 10) << "\n";
+    }
+    return out.str();
+}
+std::string number(double v) {
+    std::ostringstream out;
+    out << v;
+    return out.str();
+}
+std::string whole_descent(double t0_unix_s = 0) {
+    return descent(1000, ",altitude_m", [](int, double z) { return "," + number(z); }, t0_unix_s);
+}
+
+void expect_withheld(const json& a, const std::string& why) {
+    EXPECT_TRUE(valid(a));
+    const json& r = a["rides"][0];
+    EXPECT_NE(r["heat_withheld"].get<std::string>().find(why), std::string::npos) << r["heat_withheld"];
+    EXPECT_TRUE(r["brake_energy_J"].is_null());
+    EXPECT_TRUE(r["account_J"].is_null());
+    EXPECT_TRUE(r["did"].is_null());
+    for (const char* end : {"front", "rear"}) {
+        for (const auto& [key, value] : r["wheels"][end].items()) EXPECT_TRUE(value.is_null()) << key;
+        EXPECT_TRUE(a["life"][end]["pad"].is_null());
+        EXPECT_TRUE(a["life"][end]["rotor"].is_null());
+    }
+    EXPECT_FALSE(a["life_withheld"].is_null());
+    EXPECT_TRUE(reason(a, "heat_not_known"));
+    EXPECT_NE(a["verdict"]["state"], "no_reason_found");
+}
+
+}  // namespace
+
+TEST(NoAltitude, ARecordingWithoutItGivesNoHeatAndNoLife) {
+    const Folder f;
+    const std::string file = f.write("r.csv", descent(1000, "", [](int, double) { return ""; }));
+    expect_withheld(answer({trail, file}), "has no altitude");
+    const std::string text = brakewright({"answer", trail, file, "--series", f.path("s"), "--summary", f.path("sum.csv")}).out;
+    EXPECT_EQ(text.find("rotor, mean of the band"), std::string::npos);
+    EXPECT_NE(text.find("not known how many"), std::string::npos);
+    EXPECT_NE(read(f.path("sum.csv")).find(",,,,,,"), std::string::npos);
+    std::istringstream series(read(f.path("s/r.csv")));
+    std::string row;
+    std::getline(series, row);
+    std::getline(series, row);
+    EXPECT_NE(row.find(",,,,0,,,,"), std::string::npos) << row;   // no height, no power, no temperatures
+}
+
+TEST(NoAltitude, LeftAsideByTheOptionIsAFaultAndGivesNoHeatRecordedOrPlanned) {
+    const Folder f;
+    const json a = answer({trail, f.write("r.csv", whole_descent()), "--altitude", "none"});
+    expect_withheld(a, "left aside");
+    EXPECT_TRUE(fault(a["rides"][0], "--altitude none"));
+    const json p = answer({trail, demo("routes/over-ostrel.gpx"), "--altitude", "none"});
+    expect_withheld(p, "left aside");
+    EXPECT_TRUE(fault(p["rides"][0], "--altitude none"));
+    EXPECT_TRUE(fault(answer({trail, demo("routes/over-ostrel.gpx"), "--altitude", "barometric"})["rides"][0], "is for recorded rides"));
+}
+
+TEST(NoAltitude, OfTheFirstMomentsOnlyCountsAsNone) {
+    const Folder f;
+    expect_withheld(answer({trail, f.write("r.csv", descent(1000, ",altitude_m", [](int i, double z) { return "," + (i < 110 ? number(z) : std::string()); }))}), "covers");
+    std::string way = "distance_m,altitude_m\n";
+    for (int i = 0; i < 1500; ++i) way += number(10 * i) + "," + (i < 2 ? "2000" : "") + "\n";
+    expect_withheld(answer({trail, f.write("way.csv", way)}), "covers");
+}
+
+TEST(NoAltitude, ForATenthOfTheRideIsSaidAndTheRestCounts) {
+    const Folder f;
+    const json a = answer({trail, f.write("r.csv", descent(1000, ",altitude_m", [](int i, double z) { return "," + (i < 400 || i > 500 ? number(z) : std::string()); }))});
+    EXPECT_TRUE(a["rides"][0]["heat_withheld"].is_null());
+    EXPECT_FALSE(a["life"]["front"]["pad"].is_null());
+    EXPECT_TRUE(fault(a["rides"][0], "without altitude"));
+}
+
+// docs/decisions/0007
+TEST(Fade, HoldsTheBikeBackWhereAHotStopIsPastTheHandAndSaysNothingOnAnOrdinaryDescent) {
+    const Folder f;
+    const std::string file = f.write("r.csv", descent(1900, ",altitude_m", [](int, double z) { return "," + number(z); }));
+    const json plain = answer({trail, file}), loaded = answer({trail, file, "--load_kg", "300"});
+    EXPECT_FALSE(reason(plain, "front_brake_fades"));
+    EXPECT_FALSE(reason(plain, "front_brake_may_fade"));
+    ASSERT_TRUE(reason(loaded, "front_brake_fades")) << loaded["verdict"].dump(1);
+    const std::string text = (*reason(loaded, "front_brake_fades"))["text"];
+    EXPECT_EQ(text.find("Do not ride"), 0u);
+    EXPECT_NE(text.find("277"), std::string::npos) << "where nobody measured must be said";
+    EXPECT_NE(text.find("past everything that is known"), std::string::npos);
+    EXPECT_TRUE(loaded["verdict"]["do_not_ride"]);
+    EXPECT_TRUE(loaded["life"]["front"].is_null());
+    EXPECT_GE(loaded["rides"][0]["wheels"]["front"]["hot_stop_beyond_hand_probability"].get<double>(), 0.25);
+    EXPECT_TRUE(valid(loaded));
+}
+
+TEST(Fade, BetweenTheTwoThresholdsIsAReasonToMeasureAndHoldsNothingBack) {
+    const Folder f;
+    const std::string file = f.write("r.csv", descent(1900, ",altitude_m", [](int, double z) { return "," + number(z); }));
+    const json a = answer({trail, file, "--load_kg", "120"});
+    ASSERT_TRUE(reason(a, "front_brake_may_fade")) << a["verdict"].dump(1);
+    EXPECT_EQ(a["verdict"]["state"], "measure_better");
+    EXPECT_FALSE(a["verdict"]["do_not_ride"]);
+}
+
+TEST(Clock, OneRideDatedDecadesAheadMovesNoLookByDate) {
+    const Folder f;
+    const std::string rows = "date,distance_m,descent_m\n2026-05-01,20000,200\n2026-05-03,20000,200\n2026-05-06,20000,200\n2026-05-08,20000,200\n";
+    const json right = answer({trail, f.write("a.csv", rows)}), wrong = answer({trail, f.write("b.csv", rows + "2087-05-08,20000,200\n")});
+    EXPECT_EQ(right["today"], "2026-05-08");
+    EXPECT_EQ(wrong["today"], "2026-05-08");
+    const std::string a = right["life"]["front"]["pad"]["look_by"], b = wrong["life"]["front"]["pad"]["look_by"];
+    EXPECT_EQ(a.substr(0, 4), "2026");
+    EXPECT_EQ(b.substr(0, 4), "2026") << b;
+    EXPECT_TRUE(wrong["rides"][4]["date_left_aside"]);
+    EXPECT_FALSE(wrong["rides"][3]["date_left_aside"]);
+    EXPECT_TRUE(fault(wrong["rides"][4], "2087-05-08"));
+    EXPECT_NE(brakewright({"answer", trail, f.path("b.csv")}).out.find("2087-05-08"), std::string::npos);
+}
+
+TEST(Clock, ARecorderThatStartedAgainYearsAgoDoesNotSlowTheRidingDown) {
+    const Folder f;
+    const std::string rows = "2026-05-01,20000,200\n2026-05-03,20000,200\n2026-05-06,20000,200\n2026-05-08,20000,200\n", head = "date,distance_m,descent_m\n";
+    const json right = answer({trail, f.write("a.csv", head + rows)}), wrong = answer({trail, f.write("b.csv", head + "2000-01-01,20000,200\n" + rows)});
+    EXPECT_TRUE(wrong["rides"][0]["date_left_aside"]);
+    EXPECT_EQ(wrong["life"]["front"]["pad"]["look_by"].get<std::string>().substr(0, 4), right["life"]["front"]["pad"]["look_by"].get<std::string>().substr(0, 4));
+}
+
+TEST(Clock, DatesThatNoRideCanHaveGiveNoLookByDateAndKeepToTheSchema) {
+    const Folder f;
+    const json a = answer({trail, f.write("r.csv", whole_descent(-620352000))});   // 1950-05-06
+    EXPECT_TRUE(a["rides"][0]["date_left_aside"]);
+    EXPECT_TRUE(a["life"]["front"]["pad"]["look_by"].is_null());
+    EXPECT_GT(a["life"]["front"]["pad"]["look_by_rides"].get<double>(), 0);
+    const json b = answer({trail, f.write("d.csv", "date,distance_m,descent_m\n9999-12-31,20000,200\n")});
+    EXPECT_TRUE(valid(b));
+    EXPECT_TRUE(b["today"].is_null());
+    EXPECT_EQ(brakewright({"answer", trail, f.path("d.csv"), "--today", "9999-12-31"}).status, 2);
+}
+
+TEST(Clock, ALookByOfLessThanARideIsNow) {
+    const Folder f;
+    const std::string bike = f.write("b.toml", "format = 1\n[bike]\nkind = \"trail\"\ntotal_mass_kg = 95\n[front.pads]\nfriction_thickness_mm = 0.75\nleast_friction_mm = 0.5\n");
+    const std::string ride = f.write("d.csv", "date,distance_m,descent_m\n2026-05-01,40000,2500\n");
+    const json a = answer({bike, ride});
+    ASSERT_FALSE(a["verdict"]["do_not_ride"]);
+    ASSERT_LT(a["life"]["front"]["pad"]["look_by_rides"].get<double>(), 1);
+    EXPECT_NE(brakewright({"answer", bike, ride, "--cases", "256"}).out.find("  now\n"), std::string::npos);
+}
+
+TEST(DescribedHeat, MoreMetresDownAndSteeperOnesAreHotter) {
+    const Folder f;
+    const json a = answer({trail, f.write("a.csv", "distance_m,descent_m\n16000,1202\n")}), b = answer({trail, f.write("b.csv", "distance_m,descent_m\n20000,2500\n")});
+    for (const char* end : {"front", "rear"})
+        for (const char* place : {"rotor_peak_degC", "fluid_peak_degC"})
+            EXPECT_GT(b["rides"][0]["wheels"][end][place]["p50"].get<double>(), a["rides"][0]["wheels"][end][place]["p50"].get<double>() + 5) << end << place;
+}
+
+TEST(DescribedMotor, TakesBackLessInStopsThanOnASlope) {
+    const Folder f;
+    const std::string bike = f.write("b.toml", "format = 1\n[bike]\nkind = \"city\"\ntotal_mass_kg = 120\ne_assist = true\nmotor_wheel = \"rear\"\nregeneration_W = 500\n");
+    const auto motors = [&](const std::string& row) {
+        const json b = answer({bike, f.write("d.csv", "distance_m,descent_m,stops_per_km\n" + row)})["rides"][0]["braking_J"];
+        return b["motor"].get<double>() / (b["motor"].get<double>() + b["rear"].get<double>());
+    };
+    const double stops = motors("20000,0,3\n"), slope = motors("20000,900,0\n");
+    EXPECT_LT(stops, 0.5) << "of the rear's share";   // a stop from 5 m/s is done at up to a kilowatt, the motor has 500 W
+    EXPECT_GT(slope, stops + 0.1);
+}
+
+TEST(Options, NotANumberIsWrongUsage) {
+    for (const char* option : {"--wind_mps", "--air_degC", "--load_kg"})
+        for (const char* word : {"nan", "NaN", "-nan", "inf", "1e9", "x"}) {
+            const Outcome o = brakewright({"answer", trail, demo("rides/pass-and-back.gpx"), option, word});
+            EXPECT_EQ(o.status, 2) << option << word << o.err;
+        }
+    EXPECT_EQ(brakewright({"answer", trail, "--seed", "-5"}).status, 2);
+    EXPECT_EQ(brakewright({"answer", trail, "--seed", "5", "--cases", "64"}).status, 0);
+}
+
+TEST(Applications, ListAndRestAddUpToTheBrakes) {
+    const Folder f;
+    for (const std::string& file : {f.write("r.csv", whole_descent()), demo("routes/over-ostrel.gpx")}) {
+        const json r = answer({trail, file})["rides"][0];
+        double sum = r["applications"]["rest_J"];
+        for (const json& x : r["applications"]["list"]) sum += x["energy_J"].get<double>();
+        EXPECT_NEAR(sum, r["account_J"]["brakes"].get<double>(), 1e-6 * std::abs(sum));
+    }
+}
+
+TEST(Windows, OfAPlannedRideEndWithIt) {
+    const json r = answer({trail, demo("routes/over-ostrel.gpx")})["rides"][0];
+    const json& windows = r["did"]["windows"];
+    EXPECT_DOUBLE_EQ(windows.back()["end_s"], r["duration_s"]);
+    EXPECT_LT(windows.back()["start_s"], r["duration_s"]);
+    double sum = 0;
+    for (const json& w : windows) sum += w["mean_J"].get<double>();
+    EXPECT_NEAR(sum, r["account_J"]["brakes"].get<double>(), 1e-6 * sum);
+}
+
+TEST(Described, TheSameFileTwiceCountsOnce) {
+    const Folder f;
+    const std::string file = f.write("d.csv", "distance_m\n20000\n");
+    const Outcome o = brakewright({"answer", "--json", "--cases", "64", trail, file, file});
+    EXPECT_EQ(json::parse(o.out)["rides"].size(), 1u);
+    EXPECT_NE(o.err.find("count once"), std::string::npos) << o.err;
+}
+
+TEST(Described, WithoutARideOfThisBikeSaysWhy) {
+    const Folder f;
+    const Outcome empty = brakewright({"answer", trail, f.write("d.csv", "date,bike,distance_m\n")});
+    EXPECT_EQ(empty.status, 3);
+    EXPECT_NE(empty.err.find("no ride below the header"), std::string::npos) << empty.err;
+    const Outcome o = brakewright({"answer", "--json", "--cases", "64", trail, f.write("e.csv", "bike,distance_m\nanother,20000\n")});
+    EXPECT_NE(json::parse(o.out)["life_withheld"].get<std::string>().find("of other bikes"), std::string::npos);
+}
+
+TEST(Misfit, AMeterThatContradictsTheBikeIsNamedAsTheCause) {
+    const Folder f;
+    const json r = answer({trail, f.write("r.csv", descent(1000, ",altitude_m,power_W", [](int i, double z) { return "," + number(z) + "," + number(700 + (i * 7919) % 97); }))})["rides"][0];
+    ASSERT_TRUE(r["misfit"]) << r["account_J"].dump(1);
+    bool named = false;
+    for (const json& x : r["faults"]) {
+        const std::string text = x["text"];
+        named = named || text.find("Check the meter") != std::string::npos;
+        EXPECT_EQ(text.find(" -"), std::string::npos) << "no negative energies: " << text;
+    }
+    EXPECT_TRUE(named) << r["faults"].dump(1);
+}
+
+TEST(Unreadable, TimesThatAreNotBelievedAreSaid) {
+    const Folder f;
+    std::string rows = "t_s,speed_mps,altitude_m\n0,5,100\n1,5,99\n2,5,98\n";
+    for (int i = 3; i < 100; ++i) rows += number(i) + "e300,5,90\n";
+    const Outcome o = brakewright({"answer", trail, f.write("r.csv", rows)});
+    EXPECT_EQ(o.status, 3);
+    EXPECT_NE(o.err.find("97 rows without a readable time"), std::string::npos) << o.err;
+    EXPECT_NE(o.err.find("1e10"), std::string::npos) << o.err;
+    const Outcome same = brakewright({"answer", trail, f.write("s.csv", "t_s,speed_mps\n1,2\n1,2\n1,2\n")});
+    EXPECT_NE(same.err.find("same time"), std::string::npos) << same.err;
+    const Outcome late = brakewright({"answer", trail, f.write("l.csv", "time,speed_mps\n2300-01-01T00:00:00Z,2\n2300-01-01T00:00:01Z,2\n")});
+    EXPECT_NE(late.err.find("2286"), std::string::npos) << late.err;
+}
+
+TEST(TagsFile, TakesWhatASpreadsheetWrites) {
+    const Folder f;
+    const std::string ride = f.write("r.csv", whole_descent());
+    const auto tagged = [&](const std::string& text) { return answer({trail, ride, "--tags", f.write("t.csv", text)})["rides"][0]; };
+    const json with = tagged("\xEF\xBB\xBF" "file; wind_mps ;air_degC\r\nr.csv;3,5;20\r\n"), plain = tagged("file,wind_mps,air_degC\nr.csv,3.5,20\n"), spaced = tagged("file, wind_mps, air_degC\n r.csv , 3.5, 20\n");
+    EXPECT_EQ(with, plain);
+    EXPECT_EQ(spaced, plain);
+}
+
+TEST(TagsFile, RefusesWhatItWouldHaveToGuessAndSaysWhichRowsServedNothing) {
+    const Folder f;
+    const std::string ride = f.write("r.csv", "distance_m,altitude_m\n0,100\n500,60\n");
+    const auto with = [&](const std::string& text) { return brakewright({"answer", "--cases", "64", trail, ride, "--tags", f.write("t.csv", text)}); };
+    const Outcome twice = with("file,surface\nr.csv,dry\nr.csv,wet\n");
+    EXPECT_EQ(twice.status, 3);
+    EXPECT_NE(twice.err.find("stands in line 2 already"), std::string::npos) << twice.err;
+    const Outcome column = with("file,surface,surface\nr.csv,dry,wet\n");
+    EXPECT_EQ(column.status, 3);
+    EXPECT_NE(column.err.find("there twice"), std::string::npos) << column.err;
+    const Outcome other = with("file,surface\nr.csv,dry\nnot-here.gpx,wet\n");
+    EXPECT_EQ(other.status, 0);
+    EXPECT_NE(other.err.find("not used: 'not-here.gpx'\n"), std::string::npos) << other.err;
+}
