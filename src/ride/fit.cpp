@@ -168,7 +168,6 @@ void note_findings(const fit::Decoded& decoded, std::size_t records, std::vector
 }  // namespace
 
 Result<Reading> read_fit(std::string_view bytes, const std::string& name) {
-    const auto bad = [&](std::string_view text) { return Error{Errc::bad_input, fmt::format("{}: {}", name, text)}; };
     Reading out;
     std::vector<Record> points;
     std::vector<double> developer_power;   // beside points; empty until there is one
