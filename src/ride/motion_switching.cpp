@@ -32,7 +32,7 @@ double log_share_below(double z) {
     return -0.5 * z * z - std::log(-z) - 0.9189385 - 1 / (z * z);
 }
 
-constexpr double negligible = 1e-3;   // prior odds below which a branch is not followed
+constexpr double negligible = 1e-5;   // prior odds below which a branch is not followed
 // Chance to stay and where to if not, per second: coasting, pedalling, braking hard, dragging, sprinting.
 constexpr Odds after_standing = {0.09, 0.82, 0.03, 0.03, 0.03};
 constexpr std::array<Odds, modes> usual = {{{0.87, 0.068, 0.03, 0.03, 0.002},
