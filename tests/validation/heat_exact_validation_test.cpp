@@ -106,9 +106,9 @@ TEST(HeatValidation, HardStopsInRowsOfATenthOfASecondAgainstCvode) {
     }
     const char* source = "SUNDIALS CVODE, BDF, rtol 1e-8, restarted at each change of input, nodes and equations of the test's own";
     check({.id = "heat-48", .what = "three stops from 12 m/s in 2.5 s, rows of 0.1 s, up to 4.2 kW, largest difference in any row: pad face", .source = source, .basis = Basis::library, .expected = 0, .tolerance = 0.2, .unit = "K",
-           .why = "asked for: 0.2 K everywhere", .function = "heat::heat_of_wheel", .used_by_answer = true}, pad);
+           .why = "asked for: 0.2 K everywhere", .function = "heat::heat_of_wheel"}, pad);
     check({.id = "heat-49", .what = "the same: any other place", .source = source, .basis = Basis::library, .expected = 0, .tolerance = 0.2, .unit = "K", .why = "asked for: 0.2 K everywhere",
-           .function = "heat::heat_of_wheel", .used_by_answer = true}, rest);
+           .function = "heat::heat_of_wheel"}, rest);
 }
 
 // The stored result of a general-purpose finite-element program; its deck: tests/heat/finite_element/make_results.
