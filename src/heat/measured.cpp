@@ -7,9 +7,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <set>
 
-#include "base/text.hpp"
+#include "table.hpp"
 
 namespace bw::heat {
 
@@ -33,59 +32,19 @@ double at_place(const HeatState& s, MeasuredPlace p) {
 }  // namespace
 
 Result<std::vector<Measured>> read_measured_csv(std::string_view text, const std::string& name) {
-    const auto wrong = [&](std::size_t line, const std::string& what) { return Error{Errc::bad_input, fmt::format("{}:{}: {}", name, line, what)}; };
-    if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
     static constexpr std::array<const char*, 4> names = {"t_s", "place", "value_degC", "sd_K"};
-    std::array<std::size_t, 4> column{};
-    std::size_t columns = 0, line = 0;
-    bool header = false;
     std::vector<Measured> out;
-    while (!text.empty()) {
-        const std::size_t end = text.find('\n');
-        const std::string_view one = trim(text.substr(0, end));
-        text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
-        ++line;
-        if (one.empty()) continue;
-        const std::vector<std::string> fields = csv_fields(one);
-        if (!header) {
-            columns = fields.size();
-            std::set<std::string> seen;
-            for (std::size_t c = 0; c < fields.size(); ++c) {
-                const std::string word(trim(fields[c]));
-                const auto at = std::find(names.begin(), names.end(), word);
-                if (at == names.end()) {
-                    const auto near = nearest_word(word, std::vector<std::string>(names.begin(), names.end()));
-                    return wrong(line, fmt::format("column {}: unknown column '{}'{}; expected t_s,place,value_degC,sd_K", c + 1, word,
-                                                   near ? fmt::format(", the nearest known one is '{}'", *near) : std::string()));
-                }
-                if (!seen.insert(word).second) return wrong(line, fmt::format("column {}: '{}' is there twice", c + 1, word));
-                column[static_cast<std::size_t>(at - names.begin())] = c;
-            }
-            for (const char* n : names)
-                if (!seen.contains(n)) return wrong(line, fmt::format("column '{}' is missing; expected t_s,place,value_degC,sd_K", n));
-            header = true;
-            continue;
-        }
-        if (fields.size() != columns) return wrong(line, fmt::format("{} fields, expected {}", fields.size(), columns));
-        Measured m;
-        const auto number = [&](std::size_t k, double least, double most, double& into) -> Status {
-            const auto v = parse_number(trim(fields[column[k]]));
-            if (!v || !(*v >= least && *v <= most))
-                return wrong(line, fmt::format("column {} ({}): '{}' found, expected a number from {:g} to {:g}", column[k] + 1, names[k], fields[column[k]], least, most));
-            into = *v;
-            return Done{};
-        };
-        if (Status s = number(0, -1e9, 1e12, m.t_s); !s) return s.error();
-        if (Status s = number(2, -60, 1200, m.value_degC); !s) return s.error();
-        if (Status s = number(3, 0.01, 1000, m.sd_K); !s) return s.error();
-        const std::string word(trim(fields[column[1]]));
-        const auto at = std::find_if(place_names.begin(), place_names.end(), [&](const auto& p) { return word == p.first; });
-        if (at == place_names.end()) return wrong(line, fmt::format("column {} (place): '{}' found, expected rotor, plate, caliper or fluid", column[1] + 1, word));
-        m.place = at->second;
-        out.push_back(m);
-    }
-    if (!header) return wrong(1, "empty; expected the columns t_s,place,value_degC,sd_K");
-    if (out.empty()) return wrong(line, "no readings; expected at least one row");
+    const auto lines = read_table(text, name, names, [&](const TableRow& row) -> Status {
+        const auto t_s = row.number(0, -1e9, 1e12), value_degC = row.number(2, -60, 1200), sd_K = row.number(3, 0.01, 1000);
+        for (const auto* v : {&t_s, &value_degC, &sd_K})
+            if (!*v) return v->error();
+        const auto place = std::find_if(place_names.begin(), place_names.end(), [&](const auto& p) { return row.word(1) == p.first; });
+        if (place == place_names.end()) return row.wrong(1, fmt::format("'{}' found, expected rotor, plate, caliper or fluid", row.word(1)));
+        out.push_back({.t_s = *t_s, .place = place->second, .value_degC = *value_degC, .sd_K = *sd_K});
+        return Done{};
+    });
+    if (!lines) return lines.error();
+    if (out.empty()) return Error{Errc::bad_input, fmt::format("{}:{}: no readings; expected at least one row", name, *lines)};
     return out;
 }
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The reference form as text: TOML in, power CSV in, series CSV out.                                       Layer: heat
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <set>
 
@@ -9,6 +10,7 @@
 
 #include "base/text.hpp"
 #include "heat/reference.hpp"
+#include "table.hpp"
 
 namespace bw::heat {
 
@@ -276,57 +278,18 @@ ReferenceBrake with_case(const ReferenceFile& file, const CaseRow& row) {
 }
 
 Result<std::vector<PowerRow>> read_power_csv(std::string_view text, const std::string& name) {
-    const auto wrong = [&](std::size_t line, const std::string& what) { return Error{Errc::bad_input, fmt::format("{}:{}: {}", name, line, what)}; };
-    if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
     static constexpr std::array<const char*, 3> names = {"t_s", "speed_mps", "power_W"};
-    std::array<std::size_t, 3> column{};
-    std::size_t columns = 0;
     std::vector<PowerRow> rows;
-    std::size_t line = 0;
-    bool header = false;
-    while (!text.empty()) {
-        const std::size_t end = text.find('\n');
-        std::string_view one = text.substr(0, end);
-        text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
-        ++line;
-        if (trim(one).empty()) continue;
-        const std::vector<std::string> fields = csv_fields(trim(one));
-        if (!header) {
-            columns = fields.size();
-            std::set<std::string> seen;
-            for (std::size_t c = 0; c < fields.size(); ++c) {
-                const std::string word(trim(fields[c]));
-                const auto at = std::find(names.begin(), names.end(), word);
-                if (at == names.end()) {
-                    const std::vector<std::string> known(names.begin(), names.end());
-                    const auto near = nearest_word(word, known);
-                    return wrong(line, fmt::format("column {}: unknown column '{}'{}; expected t_s,speed_mps,power_W", c + 1, word,
-                                                   near ? fmt::format(", the nearest known one is '{}'", *near) : std::string()));
-                }
-                if (!seen.insert(word).second) return wrong(line, fmt::format("column {}: '{}' is there twice", c + 1, word));
-                column[static_cast<std::size_t>(at - names.begin())] = c;
-            }
-            for (const char* n : names)
-                if (!seen.contains(n)) return wrong(line, fmt::format("column '{}' is missing; expected t_s,speed_mps,power_W", n));
-            header = true;
-            continue;
-        }
-        if (fields.size() != columns) return wrong(line, fmt::format("{} fields, expected {}", fields.size(), columns));
-        std::array<double, 3> v{};
-        static constexpr std::array<double, 3> least = {-1e9, 0, -1e6}, most = {1e12, 100, 1e6};
-        for (std::size_t k = 0; k < 3; ++k) {
-            const auto number = parse_number(trim(fields[column[k]]));
-            if (!number || !(*number >= least[k] && *number <= most[k]))
-                return wrong(line, fmt::format("column {} ({}): '{}' found, expected a number from {:g} to {:g}", column[k] + 1, names[k],
-                                               fields[column[k]], least[k], most[k]));
-            v[k] = *number;
-        }
-        if (!rows.empty() && v[0] - rows.back().t_s < 1e-6)
-            return wrong(line, fmt::format("column {} (t_s): {} does not come after {}; expected increasing times", column[0] + 1, v[0], rows.back().t_s));
-        rows.push_back({.t_s = v[0], .speed_mps = v[1], .power_W = v[2]});
-    }
-    if (!header) return wrong(1, "empty; expected the columns t_s,speed_mps,power_W");
-    if (rows.size() < 2) return wrong(line, fmt::format("{} rows; expected at least two (the last only ends the run)", rows.size()));
+    const auto lines = read_table(text, name, names, [&](const TableRow& row) -> Status {
+        const auto t_s = row.number(0, -1e9, 1e12), speed_mps = row.number(1, 0, 100), power_W = row.number(2, -1e6, 1e6);
+        for (const auto* v : {&t_s, &speed_mps, &power_W})
+            if (!*v) return v->error();
+        if (!rows.empty() && *t_s - rows.back().t_s < 1e-6) return row.wrong(0, fmt::format("{} does not come after {}; expected increasing times", *t_s, rows.back().t_s));
+        rows.push_back({.t_s = *t_s, .speed_mps = *speed_mps, .power_W = *power_W});
+        return Done{};
+    });
+    if (!lines) return lines.error();
+    if (rows.size() < 2) return Error{Errc::bad_input, fmt::format("{}:{}: {} rows; expected at least two (the last only ends the run)", name, *lines, rows.size())};
     return rows;
 }
 
