@@ -109,12 +109,16 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
     out.hottest_at_s = rows.front().t_s;
     out.hottest_radius_m = middle.front();
     const double gamma = 1 - std::sqrt(0.5);   // SDIRK of order 2, both stages alike (Alexander 1977)
-    // One stage: C x = C base + γh F(x), the losses linear about `about`.
-    const auto solve_stage = [&](double gh, double h, double in_W, double arms_W, const std::vector<double>& base, const std::vector<double>& about) {
+    // The arms hang on the inner edge, which is cooler than the mean that the run gave them: they get a temperature of their own here,
+    // and lose in proportion to it what they lost in the run.
+    const double to_arms = brake.links_W_K.rotor_arms;
+    double arms = states.front().arms_degC;
+    // One stage: C x = C base + γh F(x), the losses linear about `about`, the arms held.
+    const auto solve_stage = [&](double gh, double h, double in_W, const std::vector<double>& base, const std::vector<double>& about) {
         for (std::size_t i = 0; i < rings; ++i) {
             const double slope = loss_slope(h, loss_area[i], about[i]);
-            diagonal[i] = capacity[i] / gh + slope + (i > 0 ? link[i - 1] : 0) + link[i];
-            rhs[i] = capacity[i] / gh * base[i] + in_W * share[i] - loss(h, loss_area[i], about[i]) + slope * about[i] - (i == 0 ? arms_W : 0);
+            diagonal[i] = capacity[i] / gh + slope + (i > 0 ? link[i - 1] : to_arms) + link[i];
+            rhs[i] = capacity[i] / gh * base[i] + in_W * share[i] - loss(h, loss_area[i], about[i]) + slope * about[i] + (i == 0 ? to_arms * arms : 0);
         }
         for (std::size_t i = 1; i < rings; ++i) {
             const double m = link[i - 1] / diagonal[i - 1];
@@ -135,20 +139,24 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
         for (std::size_t r = k; r < next; ++r) h += ro.convection.at(rows[r].speed_mps) * (rows[r + 1].t_s - rows[r].t_s) / length;
         const HeatState &a = states[k], &b = states[next];
         const double rise = b.rotor_mean_degC - a.rotor_mean_degC, mean = (a.rotor_mean_degC + b.rotor_mean_degC) / 2;
-        const double arms_W = brake.links_W_K.rotor_arms * (mean - (a.arms_degC + b.arms_degC) / 2);
+        const double arms_mean = (a.arms_degC + b.arms_degC) / 2, arms_W = to_arms * (mean - arms_mean);
+        const double arms_lost_W = arms_W - brake.arms.heat_capacity_J_K * (b.arms_degC - a.arms_degC) / length;
         // What came in at the face: rise, losses and the flow to the arms of the run.
         const double in_W = whole * rise / length + loss(h, area, mean + to_face * whole * rise / length) + arms_W;
         const auto pieces = static_cast<std::size_t>(std::clamp(std::ceil(length / (open(k) ? joined_s : 1.0)), 1.0, 1e6));
         const double dt = length / static_cast<double>(pieces);
         for (std::size_t p = 0; p < pieces; ++p) {
-            solve_stage(gamma * dt, h, in_W, arms_W, t, t);
+            const double inner = t.front();
+            solve_stage(gamma * dt, h, in_W, t, t);
             for (std::size_t i = 0; i < rings; ++i) {
                 rate1[i] = (stage[i] - t[i]) / (gamma * dt);
                 base[i] = t[i] + (1 - gamma) * dt * rate1[i];
             }
             const std::vector<double> about = stage;
-            solve_stage(gamma * dt, h, in_W, arms_W, base, about);
+            solve_stage(gamma * dt, h, in_W, base, about);
             t = stage;
+            const double warm = std::abs(arms_mean - ambient) > 1 ? (arms - ambient) / (arms_mean - ambient) : 1;
+            arms += dt / brake.arms.heat_capacity_J_K * (to_arms * ((inner + t.front()) / 2 - arms) - arms_lost_W * warm);
         }
         double least = 1e300, most = -1e300;
         std::size_t at = 0;

@@ -19,21 +19,20 @@ struct Case {
 };
 
 // Largest surface temperature of any ring, by explicit finite volumes on nr × nx cells; half the wheel's power enters over the
-// track, evenly per area. The arms take heat at the inner edge by the mean of the band.
+// track, evenly per area. The arms take heat at the inner edge, by its temperature.
 struct Answer { double hottest = 0, at_s = 0, spread = 0; };
 Answer two_dimensions(const Case& q, const std::vector<PowerRow>& rows, int nr, int nx) {
     const double pi = std::numbers::pi, dr = (q.outer - q.inner) / nr, dx = q.half / nx;
     const auto id = [nx](int i, int j) { return static_cast<std::size_t>(i * nx + j); };
     std::vector<double> t(static_cast<std::size_t>(nr * nx), q.air), flow(t.size());
     std::vector<double> ring(static_cast<std::size_t>(nr)), on_track(ring);
-    double track = 0, band = 0;
+    double track = 0;
     for (int i = 0; i < nr; ++i) {
         const double r0 = q.inner + i * dr, r1 = r0 + dr;
         ring[static_cast<std::size_t>(i)] = pi * (r1 * r1 - r0 * r0);
         const double lo = std::fmax(r0, q.track_in), hi = std::fmin(r1, q.track_out);
         on_track[static_cast<std::size_t>(i)] = hi > lo ? pi * (hi * hi - lo * lo) : 0;
         track += on_track[static_cast<std::size_t>(i)];
-        band += ring[static_cast<std::size_t>(i)];
     }
     const double limit = 0.2 * dx * dx * q.rho * q.c / q.k;
     double arms = q.air;
@@ -45,9 +44,6 @@ Answer two_dimensions(const Case& q, const std::vector<PowerRow>& rows, int nr, 
         double hottest = -1e9, coldest = 1e9;
         for (int s = 0; s < steps; ++s) {
             std::fill(flow.begin(), flow.end(), 0.0);
-            double mean = 0;
-            for (int i = 0; i < nr; ++i)
-                for (int j = 0; j < nx; ++j) mean += t[id(i, j)] * ring[static_cast<std::size_t>(i)] / nx / band;
             hottest = -1e9;
             coldest = 1e9;
             for (int i = 0; i < nr; ++i) {
@@ -77,7 +73,9 @@ Answer two_dimensions(const Case& q, const std::vector<PowerRow>& rows, int nr, 
                 if (i + 1 == nr)
                     for (int j = 0; j < nx; ++j) flow[id(i, j)] -= loses(t[id(i, j)], 2 * pi * q.outer * dx);
             }
-            const double to_arms = q.arms_link * (mean - arms);
+            double inner = 0;
+            for (int j = 0; j < nx; ++j) inner += t[id(0, j)] / nx;
+            const double to_arms = q.arms_link * (inner - arms);
             for (int j = 0; j < nx; ++j) flow[id(0, j)] -= to_arms / nx;
             arms += dt * to_arms / q.arms_C;
             for (int i = 0; i < nr; ++i)

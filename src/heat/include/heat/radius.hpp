@@ -28,7 +28,7 @@ struct RadialRun {
 };
 
 //! rows, states: [n] of one run of solve() or solve_many() with Keep::rows. The heat that entered the rotor is read off its
-//! mean; heat comes in over the track evenly, leaves at each ring by its own temperature and to the arms at the inner edge.
+//! mean; heat comes in over the track evenly, leaves at each ring by its own temperature and to the arms by that of the inner ring.
 //! Contact is taken as the run had it: what a hotter ring gives the pad is not fed back.
 //! Rows longer than 2 s are cut and the run repeated by solve_many, since what entered within a row is taken as even.
 //! Fails with bad_input if band, rows and states do not fit.
