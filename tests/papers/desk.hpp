@@ -4,6 +4,8 @@
 #include <gtest/gtest.h>
 #include <unistd.h>
 
+#include <algorithm>
+#include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <map>
@@ -52,6 +54,16 @@ inline void write(const std::string& path, std::string_view bytes) {
     out.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
 }
 
+//! How often a test repeats: as the environment says, else as usual, and less where instruments make it many times slower.
+inline int times_wanted(const char* told, int usual) {
+    if (const char* n = std::getenv(told)) return std::max(1, std::atoi(n));
+#if defined(__SANITIZE_ADDRESS__)
+    return std::min(usual, 40);
+#else
+    return usual;
+#endif
+}
+
 inline Deed deed(const std::string& by = "Ada", double at = 1777620000) { return {by, at, new_uuid()}; }
 
 struct Sample {
@@ -90,6 +102,11 @@ inline Sample add_sample(Papers& p, const std::string& name = "Heron") {
         if (part.name == name + " front wheel") s.wheel = part.id;
     }
     return s;
+}
+//! New papers at a path with the sample in them, closed again.
+inline Sample sample_at(const std::string& path) {
+    auto p = must(make_papers(path));
+    return add_sample(*p);
 }
 
 inline Reading pad_reading(const Sample& s, double mm, const std::string& note = "") {

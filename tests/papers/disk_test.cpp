@@ -17,16 +17,6 @@ using namespace bw::papers::testing;
 
 namespace {
 
-int losses_wanted() {
-    const char* told = std::getenv("BRAKEWRIGHT_POWER_LOSSES");
-#if defined(__SANITIZE_ADDRESS__)
-    constexpr int usual = 40;   // many times slower
-#else
-    constexpr int usual = 150;
-#endif
-    return told ? std::max(1, std::atoi(told)) : usual;
-}
-
 // Some of everything, each acknowledged under "kind id" as it is done. Stops at the first Error if asked to.
 std::vector<std::string> work(Papers& p, const Sample& s, int changes, unsigned seed, Disk& disk, std::vector<std::string>* refused = nullptr) {
     std::mt19937 r(seed);
@@ -94,7 +84,7 @@ TEST(PowerLoss, AtAnyWriteWithTornAndLostWritesNothingAcknowledgedIsLost) {
     const std::vector<Op>& log = run.disk.log;
     ASSERT_GT(std::count_if(log.begin(), log.end(), [](const Op& o) { return o.kind == Op::Kind::sync; }), 100) << "every change must be synced";
     std::mt19937 random(3);
-    const int wanted = losses_wanted();
+    const int wanted = times_wanted("BRAKEWRIGHT_POWER_LOSSES", 150);
     long acknowledged = 0;
     for (int k = 0; k < wanted; ++k) {
         const std::size_t at = random() % (log.size() + 1);
@@ -121,7 +111,7 @@ TEST(PowerLoss, WithSyncsThatTheDiskOnlyClaimedThereIsAnEarlierMomentOrARefusal)
     for (const Op& o : log)
         if (o.kind == Op::Kind::acknowledged) order.push_back(o.file);
     std::mt19937 random(5);
-    const int wanted = losses_wanted();
+    const int wanted = times_wanted("BRAKEWRIGHT_POWER_LOSSES", 150);
     int refused = 0, found = 0, whole = 0, earlier = 0;
     for (int k = 0; k < wanted; ++k) {
         const std::size_t at = random() % (log.size() + 1);
@@ -161,11 +151,7 @@ TEST(FailingDisk, EachErrorIsToldPlainlyAndCostsNothingThatWasAcknowledged) {
             for (long at = 0; at < 100; at += at < 8 ? 1 : 23) {
                 const Folder folder;
                 const std::string path = folder.path("a.papers");
-                Sample s;
-                {
-                    auto p = must(make_papers(path));
-                    s = add_sample(*p);
-                }
+                const Sample s = sample_at(path);
                 Disk disk;
                 std::vector<std::string> done, refused;
                 {
@@ -203,11 +189,7 @@ TEST(FailingDisk, FullInTheMiddleOfTogetherTakesAllOfItBack) {
     for (long at = 0; at < 60; at += 4) {
         const Folder folder;
         const std::string path = folder.path("a.papers");
-        Sample s;
-        {
-            auto p = must(make_papers(path));
-            s = add_sample(*p);
-        }
+        const Sample s = sample_at(path);
         Disk disk;
         bool done = false;
         {
@@ -259,11 +241,7 @@ TEST(FailingDisk, PapersThatCannotBeWrittenAreReadAndSayThatTheyCannotBeWritten)
 TEST(FailingDisk, PapersInAFolderOfSomebodyElseAreReadWithoutAFileBesideThem) {
     const Folder folder;
     const std::string path = folder.path("odd ?name#100%.papers");
-    Sample s;
-    {
-        auto p = must(make_papers(path));
-        s = add_sample(*p);
-    }
+    const Sample s = sample_at(path);
     // Rights do not bind root: a child that gives them up looks.
     fs::permissions(fs::path(path).parent_path(), fs::perms(0755));
     fs::permissions(path, fs::perms(0644));

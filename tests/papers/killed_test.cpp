@@ -18,16 +18,6 @@ using namespace bw::papers::testing;
 
 namespace {
 
-int kills_wanted() {
-    const char* told = std::getenv("BRAKEWRIGHT_KILLS");
-#if defined(__SANITIZE_ADDRESS__)
-    constexpr int usual = 40;   // many times slower
-#else
-    constexpr int usual = 200;
-#endif
-    return told ? std::max(1, std::atoi(told)) : usual;
-}
-
 // Runs body in a child, kills it `after_us` later; gives back what it said by then, line by line.
 std::vector<std::string> killed_after(unsigned after_us, const std::function<void(const std::function<void(const std::string&)>&)>& body, bool& was_killed) {
     int ends[2];
@@ -78,17 +68,13 @@ const sql::Migration later[] = {
 }  // namespace
 
 TEST(Killed, AtRandomMomentsOfAddingNothingAcknowledgedIsLost) {
-    const int wanted = kills_wanted() * 3 / 4;
+    const int wanted = times_wanted("BRAKEWRIGHT_KILLS", 200) * 3 / 4;
     std::mt19937 random(20260501);
     int killed = 0, acknowledged = 0;
     for (int run = 0; killed < wanted && run < wanted * 4; ) {
         const Folder folder;
         const std::string path = folder.path("a.papers");
-        Sample s;
-        {
-            auto p = must(make_papers(path));
-            s = add_sample(*p);
-        }
+        const Sample s = sample_at(path);
         // Opening and about eight changes.
         const double usual_us = time_us([&] {
             auto p = must(open_papers(path)).papers;
@@ -152,7 +138,7 @@ TEST(Killed, AtRandomMomentsOfAddingNothingAcknowledgedIsLost) {
 }
 
 TEST(Killed, AtRandomMomentsOfMigratingTheOldOrTheNewSchemaIsThereWithAllRows) {
-    const int wanted = kills_wanted() / 8;
+    const int wanted = times_wanted("BRAKEWRIGHT_KILLS", 200) / 8;
     std::mt19937 random(7);
     const Folder folder;
     const std::string old = folder.path("old.papers");
@@ -210,7 +196,7 @@ TEST(Killed, AtRandomMomentsOfMigratingTheOldOrTheNewSchemaIsThereWithAllRows) {
 }
 
 TEST(Killed, AtRandomMomentsOfMakingImportingAndCopyingThereIsAWholeFileOrNone) {
-    const int wanted = kills_wanted() / 8;
+    const int wanted = times_wanted("BRAKEWRIGHT_KILLS", 200) / 8;
     std::mt19937 random(11);
     const Folder folder;
     Files files;

@@ -120,11 +120,7 @@ TEST(Schema, AMigrationThatWouldBreakAReferenceChangesNothing) {
 TEST(TwoProcesses, BothAddAndNothingIsLost) {
     const Folder folder;
     const std::string path = folder.path("a");
-    Sample s;
-    {
-        auto p = must(make_papers(path));
-        s = add_sample(*p);
-    }
+    const Sample s = sample_at(path);
     constexpr int each = 60, processes = 3;
     std::vector<pid_t> children;
     for (int k = 0; k < processes; ++k) {
