@@ -8,7 +8,6 @@
 #include <string>
 
 #include "brake_like.hpp"
-#include "heat/radius.hpp"
 
 namespace {
 
@@ -73,31 +72,6 @@ TEST(HeatRadius, OneValueAlongTheRadiusHoldsTheMeanOfHardStopsButNotTheirHottest
     EXPECT_LT(b.mean_off, within_K);
     EXPECT_GT(b.hottest - b.one_value, 3);
 }
-
-// The pass along the radius (src/heat) takes the heat as even over the track, which a pad with straight sides makes it: what it
-// rubs faster further out it covers less of. 3 K: the aim.
-enum class Arms { there, none };
-void expect_ring_of_the_pass(const char* what, const std::vector<AnnulusInput>& rows, Arms arms) {
-    Annulus a = ordinary_annulus();
-    a.coverage = straight_pad(0.025);
-    if (arms == Arms::none) a.arms_W_K = 0;
-    const AnnulusRun reference = solve_by_radius(a, rows, {.radial_cells = 56});
-    double hottest = 0;
-    for (const AnnulusRow& r : reference.rows) hottest = std::max(hottest, r.hottest_degC);
-    const auto brake = brake_like(a);
-    const auto power = power_of(rows);
-    const auto run = bw::heat::solve(brake, power, {.tolerance_K = 0.02});
-    ASSERT_TRUE(run);
-    const auto pass = bw::heat::along_radius(brake, {a.inner_m, a.outer_m, a.pad_inner_m, a.pad_outer_m}, power, run->rows);
-    ASSERT_TRUE(pass) << pass.error().text;
-    std::printf("    %s: hottest ring %.2f degC by the pass, %.2f by radius and thickness\n", what, pass->hottest_ring_degC, hottest);
-    EXPECT_NEAR(pass->hottest_ring_degC, hottest, 3);
-}
-
-TEST(HeatRadius, TheHottestRingOfADragIsThatOfTheReferenceWithinThreeKelvin) { expect_ring_of_the_pass("drag", annulus_drag(), Arms::there); }
-TEST(HeatRadius, TheHottestRingOfHardStopsIsThatOfTheReferenceWithinThreeKelvin) { expect_ring_of_the_pass("eight hard stops", annulus_stops(8), Arms::there); }
-TEST(HeatRadius, WithoutArmsTheHottestRingOfADragIsThatOfTheReferenceWithinThreeKelvin) { expect_ring_of_the_pass("drag, no arms", annulus_drag(), Arms::none); }
-TEST(HeatRadius, WithoutArmsTheHottestRingOfHardStopsIsThatOfTheReferenceWithinThreeKelvin) { expect_ring_of_the_pass("eight hard stops, no arms", annulus_stops(8), Arms::none); }
 
 TEST(HeatRadius, TheNarrowerThePadOnTheSameBandTheHotterItsRing) {
     double before = 0;
