@@ -12,6 +12,7 @@
 #include <valijson/schema_parser.hpp>
 #include <valijson/validator.hpp>
 
+#include "bw_paths.hpp"
 #include "run.hpp"
 
 using namespace bw::e2e;

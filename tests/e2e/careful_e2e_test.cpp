@@ -13,6 +13,7 @@
 #include <valijson/schema_parser.hpp>
 #include <valijson/validator.hpp>
 
+#include "bw_paths.hpp"
 #include "base/time.hpp"
 #include "run.hpp"
 

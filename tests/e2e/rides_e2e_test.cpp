@@ -9,6 +9,7 @@
 #include <tuple>
 #include <vector>
 
+#include "bw_paths.hpp"
 #include "run.hpp"
 
 using namespace bw::e2e;

@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
+#include "bw_paths.hpp"
 #include "run.hpp"
 
 #include <gtest/gtest.h>

@@ -14,6 +14,7 @@
 #include <string>
 #include <vector>
 
+#include "bw_paths.hpp"
 #include "base/sampling.hpp"
 #include "base/text.hpp"
 #include "oracle.hpp"

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <filesystem>
 
+#include "bw_paths.hpp"
 #include "../e2e/run.hpp"
 #include "by_cvode.hpp"
 #include "closed_forms.hpp"

@@ -11,6 +11,7 @@
 #include <numbers>
 #include <sstream>
 
+#include "bw_paths.hpp"
 #include "by_radius.hpp"
 #include "heat/reference.hpp"
 

@@ -12,6 +12,7 @@
 #include <limits>
 #include <sstream>
 
+#include "bw_paths.hpp"
 #include "../../src/ride/readers.hpp"
 #include "../ride/fit_writer.hpp"
 #include "../ride/read_samples.hpp"

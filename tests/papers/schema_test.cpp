@@ -5,6 +5,7 @@
 
 #include <thread>
 
+#include "bw_paths.hpp"
 #include "../../src/papers/sql/open.hpp"
 #include "desk.hpp"
 

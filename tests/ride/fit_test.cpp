@@ -8,6 +8,7 @@
 #include <limits>
 #include <map>
 
+#include "bw_paths.hpp"
 #include "../../src/ride/fit_decode.hpp"
 #include "../../src/ride/readers.hpp"
 #include "base/sampling.hpp"

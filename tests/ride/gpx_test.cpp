@@ -5,6 +5,7 @@
 #include <cstdlib>
 #include <filesystem>
 
+#include "bw_paths.hpp"
 #include "read_samples.hpp"
 
 using namespace bw;

@@ -11,6 +11,7 @@
 #include <numeric>
 #include <sstream>
 
+#include "bw_paths.hpp"
 #include "base/interval.hpp"
 #include "base/sampling.hpp"
 #include "ride/motion.hpp"

@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "bw_paths.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
 #include "ride/describe.hpp"

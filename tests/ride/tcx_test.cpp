@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <map>
 
+#include "bw_paths.hpp"
 #include "read_samples.hpp"
 #include "tcx_writer.hpp"
 

@@ -8,6 +8,7 @@
 #include <map>
 #include <numbers>
 
+#include "bw_paths.hpp"
 #include "base/text.hpp"
 #include "by_cvode.hpp"
 #include "heat/wheel.hpp"

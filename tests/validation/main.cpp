@@ -6,6 +6,7 @@
 #include <cstdio>
 #include <cstring>
 
+#include "bw_paths.hpp"
 #include "base/text.hpp"
 #include "writer.hpp"
 

@@ -16,6 +16,7 @@
 #include <string>
 #include <vector>
 
+#include "bw_paths.hpp"
 #include "../../src/ride/fit_decode.hpp"
 #include "../../src/ride/readers.hpp"
 #include "base/text.hpp"
