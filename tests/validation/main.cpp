@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Runs every outside check in one process and writes docs/validation.md into the build folder; with --write also into docs/.
-// --rows FILE: instead of the page, a line a row for tests/validation/perturb: id,function,starred,held.
+// --rows FILE: instead of the page, a line a row for tests/validation/perturb: id,function,starred,held,test.
 #include <gtest/gtest.h>
 
 #include <cstdio>

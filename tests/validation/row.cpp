@@ -21,6 +21,7 @@ struct Kept {
     Row row;
     double got;
     bool held;
+    std::string test;   // gtest's name of the test that made it
 };
 struct Fact {
     std::string id, what, unit, remark;
@@ -65,7 +66,8 @@ void check(const Row& row, double got) {
                       << row.unit << ", got " << got;
     EXPECT_FALSE(row.source.empty()) << row.id << ": a check needs its source";
     for (const Kept& k : rows()) EXPECT_NE(k.row.id, row.id) << "this id is there twice";
-    rows().push_back({row, got, held});
+    const ::testing::TestInfo* test = ::testing::UnitTest::GetInstance()->current_test_info();
+    rows().push_back({row, got, held, test ? std::string(test->test_suite_name()) + "." + test->name() : ""});
 }
 
 void report(const std::string& id, const std::string& what, double low, double high, const std::string& unit, double got, const std::string& remark) {
@@ -105,7 +107,7 @@ std::size_t row_count() { return rows().size(); }
 
 std::string row_lines() {
     std::string out;
-    for (const Kept& k : rows()) out += fmt::format("{},{},{},{}\n", k.row.id, k.row.function, k.row.used_by_answer ? "yes" : "no", k.held ? "yes" : "no");
+    for (const Kept& k : rows()) out += fmt::format("{},{},{},{},{}\n", k.row.id, k.row.function, k.row.used_by_answer ? "yes" : "no", k.held ? "yes" : "no", k.test);
     return out;
 }
 
