@@ -82,6 +82,20 @@ int main(int argc, char** argv) {
     figures->add_option("--cases", g.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     add_common(*figures, g.common);
 
+    bw::app::LifeOptions l;
+    CLI::App* life = app.add_subcommand("life", "what is left of pads and rotors, out of rides and readings");
+    life->add_option("bike", l.bike, "bike description (TOML; docs/formats.md)")->required();
+    life->add_option("--rides", l.rides, "CSV with a row per ride, as `answer --summary` writes it")->required();
+    life->add_option("--readings", l.readings, "CSV ride,date,component,set,thickness_mm,sd_mm,resolution_mm");
+    life->add_option("--fitted", l.fitted, "CSV component,set,start_ride,compound,new_mm,limit_mm,friction_area_mm2; default: the description's parts, on from the first ride");
+    life->add_option("--compounds", l.compounds, "TOML with what is thought of wear beforehand (docs/formats-life.md)");
+    auto* tasks = life->add_option("--tasks", l.tasks, "CSV component,set,as_of_ride: a forecast each, from what was known then");
+    life->add_option("--as-of", l.as_of, "only what was known after this ride")->excludes(tasks)->check(within(0, 1e7));
+    life->add_option("--out", l.out, "CSV file for the forecasts of --tasks")->needs(tasks);
+    life->add_flag("--prior-alone", l.prior_alone, "leave the readings out");
+    life->add_flag("--verdict-status", l.verdict_status, "exit with 5 when a reading is at its limit");
+    add_common(*life, l.common);
+
     bw::app::PapersOptions p;
     CLI::App* papers = bw::app::add_papers(app, p);
 
@@ -96,6 +110,7 @@ int main(int argc, char** argv) {
             return bw::app::run_answer(a);
         }
         if (*figures) return bw::app::run_heat_figures(g);
+        if (*life) return bw::app::run_life(l);
         if (*papers) return bw::app::run_papers(p);
         if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake (TOML) and a table of power (CSV), or `heat figures FOLDER`"});
         return bw::app::run_heat(h);

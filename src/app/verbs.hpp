@@ -35,6 +35,14 @@ struct HeatFiguresOptions {
 };
 int run_heat_figures(const HeatFiguresOptions&);
 
+struct LifeOptions {
+    Common common;
+    std::string bike, rides, readings, fitted, compounds, tasks, out;
+    std::optional<long> as_of;
+    bool prior_alone = false, verdict_status = false;
+};
+int run_life(const LifeOptions&);
+
 //! The six questions, asked on standard error and answered on standard input; an empty line: not known.
 struct SixAnswers {
     parts::Bike bike;

@@ -8,7 +8,7 @@
 #include <array>
 #include <cmath>
 
-#include "table.hpp"
+#include "base/table.hpp"
 
 namespace bw::heat {
 

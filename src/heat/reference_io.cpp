@@ -10,7 +10,7 @@
 
 #include "base/text.hpp"
 #include "heat/reference.hpp"
-#include "table.hpp"
+#include "base/table.hpp"
 
 namespace bw::heat {
 

@@ -1,0 +1,222 @@
+// SPDX-License-Identifier: Apache-2.0
+// Tables of rides, parts fitted, readings and tasks.                                                       Layer: wear
+#include "wear/history.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "base/table.hpp"
+#include "base/text.hpp"
+#include "base/time.hpp"
+
+namespace bw::wear {
+
+namespace {
+
+constexpr double largest_ride = 1e7;
+
+Result<Component> component_at(const TableRow& row, std::size_t k) {
+    const std::string_view word = row.word(k);
+    const auto at = std::find(component_words.begin(), component_words.end(), word);
+    if (at != component_words.end()) return static_cast<Component>(at - component_words.begin());
+    const std::vector<std::string> known(component_words.begin(), component_words.end());
+    const auto near = nearest_word(word, known);
+    return row.wrong(k, fmt::format("'{}' found, expected one of front_left_pad, front_right_pad, front_rotor, rear_left_pad, rear_right_pad, rear_rotor{}", word,
+                                    near ? fmt::format(" (nearest: {})", *near) : std::string()));
+}
+
+Result<std::optional<long>> day_at(const TableRow& row, std::size_t k) {
+    const std::string_view word = row.word(k);
+    if (word.empty()) return std::optional<long>();
+    if (const auto day = parse_day(word.substr(0, 10))) return std::optional<long>(*day);
+    return row.wrong(k, fmt::format("'{}' found, expected a day such as 2026-05-01, or nothing", word));
+}
+
+// A number, or `missing` where the cell is empty.
+Result<double> number_or(const TableRow& row, std::size_t k, double least, double most, double missing) {
+    if (row.word(k).empty()) return missing;
+    return row.number(k, least, most);
+}
+
+Result<long> ride_at(const TableRow& row, std::size_t k) {
+    const Result<double> v = row.number(k, 0, largest_ride);
+    if (!v) return v.error();
+    if (*v != std::floor(*v)) return row.wrong(k, fmt::format("'{}' found, expected a whole number", row.word(k)));
+    return static_cast<long>(*v);
+}
+
+}  // namespace
+
+Result<std::vector<RiddenRow>> read_summary(std::string_view text, const std::string& file) {
+    static constexpr const char* names[] = {"ride", "distance_m", "front_energy_J", "rear_energy_J", "date", "file", "descent_m", "duration_s", "front_energy_sd_J",
+                                            "rear_energy_sd_J", "front_pad_degC", "rear_pad_degC", "wet", "grit"};
+    std::vector<RiddenRow> out;
+    const auto lines = read_table(text, file, names, [&](const TableRow& row) -> Status {
+        RiddenRow r;
+        const Result<long> ride = ride_at(row, 0);
+        if (!ride) return ride.error();
+        r.ride = *ride;
+        if (!out.empty() && r.ride <= out.back().ride) return row.wrong(0, fmt::format("ride {} after ride {}: expected rising numbers", r.ride, out.back().ride));
+        const Result<std::optional<long>> day = day_at(row, 4);
+        if (!day) return day.error();
+        r.day = *day;
+        struct Cell {
+            std::size_t k;
+            double most;
+            double* into;
+        };
+        for (const Cell& c : {Cell{1, 1e7, &r.distance_m}, Cell{6, 1e5, &r.descent_m}, Cell{7, 1e7, &r.duration_s}, Cell{8, 1e10, &r.energy_sd_J[0]}, Cell{9, 1e10, &r.energy_sd_J[1]},
+                              Cell{12, 1, &r.wet}, Cell{13, 1, &r.grit}}) {
+            const Result<double> v = number_or(row, c.k, 0, c.most, 0);
+            if (!v) return v.error();
+            *c.into = *v;
+        }
+        for (std::size_t w = 0; w < 2; ++w) {
+            if (!row.word(2 + w).empty()) {
+                const Result<double> v = row.number(2 + w, -1e9, 1e10);   // a ride without braking may read slightly negative
+                if (!v) return v.error();
+                r.energy_J[w] = *v;
+            }
+            if (!row.word(10 + w).empty()) {
+                const Result<double> v = row.number(10 + w, -60, 1500);
+                if (!v) return v.error();
+                r.pad_degC[w] = *v;
+            }
+        }
+        out.push_back(r);
+        return Done{};
+    }, std::size(names) - 4);
+    if (!lines) return lines.error();
+    return out;
+}
+
+Result<std::vector<FittedRow>> read_fitted(std::string_view text, const std::string& file) {
+    static constexpr const char* names[] = {"component", "set", "start_ride", "compound", "new_mm", "limit_mm", "friction_area_mm2"};
+    std::vector<FittedRow> out;
+    const auto lines = read_table(text, file, names, [&](const TableRow& row) -> Status {
+        FittedRow f;
+        const Result<Component> c = component_at(row, 0);
+        if (!c) return c.error();
+        f.component = *c;
+        f.set = std::string(row.word(1));
+        const Result<long> ride = ride_at(row, 2);
+        if (!ride) return ride.error();
+        f.start_ride = *ride;
+        f.compound = std::string(row.word(3));
+        if (f.compound.empty() && !is_rotor(f.component)) return row.wrong(3, "empty, expected the compound of the pads");
+        for (const auto& [k, most, into] : {std::tuple{std::size_t{4}, 50.0, &f.new_mm}, std::tuple{std::size_t{5}, 50.0, &f.limit_mm}, std::tuple{std::size_t{6}, 1e6, &f.area_mm2}}) {
+            const Result<double> v = row.number(k, k == 5 ? 0 : 0.01, most);
+            if (!v) return v.error();
+            *into = *v;
+        }
+        if (f.limit_mm >= f.new_mm) return row.wrong(5, fmt::format("a limit of {:g} mm, and new it has {:g} mm: expected a limit below that", f.limit_mm, f.new_mm));
+        for (const FittedRow& o : out)
+            if (o.component == f.component && o.set == f.set) return row.wrong(1, fmt::format("set '{}' of {} is there twice", f.set, word_of(f.component)));
+        out.push_back(std::move(f));
+        return Done{};
+    });
+    if (!lines) return lines.error();
+    return out;
+}
+
+Result<std::vector<ThicknessRow>> read_thicknesses(std::string_view text, const std::string& file) {
+    static constexpr const char* names[] = {"ride", "component", "set", "thickness_mm", "sd_mm", "resolution_mm", "date"};
+    std::vector<ThicknessRow> out;
+    const auto lines = read_table(text, file, names, [&](const TableRow& row) -> Status {
+        ThicknessRow r;
+        const Result<long> ride = ride_at(row, 0);
+        if (!ride) return ride.error();
+        r.ride = *ride;
+        const Result<Component> c = component_at(row, 1);
+        if (!c) return c.error();
+        r.component = *c;
+        r.set = std::string(row.word(2));
+        const Result<std::optional<long>> day = day_at(row, 6);
+        if (!day) return day.error();
+        r.day = *day;
+        const Result<double> mm = row.number(3, -1, 50);
+        if (!mm) return mm.error();
+        r.thickness_mm = *mm;
+        const Result<double> sd = number_or(row, 4, 0, 50, 0.1);
+        if (!sd) return sd.error();
+        r.sd_mm = *sd;
+        const Result<double> step = number_or(row, 5, 0, 50, 0);
+        if (!step) return step.error();
+        r.resolution_mm = *step;
+        out.push_back(std::move(r));
+        return Done{};
+    }, 3);
+    if (!lines) return lines.error();
+    return out;
+}
+
+Result<std::vector<TaskRow>> read_tasks(std::string_view text, const std::string& file) {
+    static constexpr const char* names[] = {"component", "set", "as_of_ride"};
+    std::vector<TaskRow> out;
+    const auto lines = read_table(text, file, names, [&](const TableRow& row) -> Status {
+        const Result<Component> c = component_at(row, 0);
+        if (!c) return c.error();
+        const Result<long> ride = ride_at(row, 2);
+        if (!ride) return ride.error();
+        out.push_back({*c, std::string(row.word(1)), *ride});
+        return Done{};
+    });
+    if (!lines) return lines.error();
+    return out;
+}
+
+Result<History> history_of(std::vector<RiddenRow> rides, std::vector<FittedRow> fitted, std::vector<ThicknessRow> readings) {
+    History h{std::move(rides), std::move(fitted), std::move(readings)};
+    std::stable_sort(h.fitted.begin(), h.fitted.end(), [](const FittedRow& a, const FittedRow& b) { return a.start_ride < b.start_ride; });
+    std::stable_sort(h.readings.begin(), h.readings.end(), [](const ThicknessRow& a, const ThicknessRow& b) { return a.ride < b.ride; });
+    for (const ThicknessRow& r : h.readings) {
+        const bool known = std::any_of(h.fitted.begin(), h.fitted.end(), [&](const FittedRow& f) { return f.component == r.component && f.set == r.set; });
+        if (!known) return Error{Errc::bad_input, fmt::format("a reading after ride {} is of {} set '{}', which was never fitted: add its row to the fitted parts", r.ride, word_of(r.component), r.set)};
+    }
+    return h;
+}
+
+std::vector<Question> questions_of(const History& h) {
+    std::vector<Question> out;
+    // The newest reading of a part before a ride.
+    const auto last = [&](Component c, const ThicknessRow& now) -> const ThicknessRow* {
+        const ThicknessRow* found = nullptr;
+        for (const ThicknessRow& r : h.readings)
+            if (r.component == c && r.set == now.set && r.ride < now.ride) found = &r;
+        return found;
+    };
+    const auto fitted = [&](const ThicknessRow& r) {
+        return *std::find_if(h.fitted.begin(), h.fitted.end(), [&](const FittedRow& f) { return f.component == r.component && f.set == r.set; });
+    };
+    const auto spread = [](const ThicknessRow& r) { return std::hypot(r.sd_mm, r.resolution_mm / std::sqrt(12.0)); };
+    for (std::size_t i = 0; i < h.readings.size(); ++i) {
+        const ThicknessRow& r = h.readings[i];
+        const FittedRow f = fitted(r);
+        const std::string what = fmt::format("{} set '{}' after ride {}: {:g} mm", word_of(r.component), r.set, r.ride, r.thickness_mm);
+        // An inch figure in a column of millimetres reads 25.4 times too small; 3: three standard uncertainties.
+        if (const double in_mm = r.thickness_mm * 25.4; r.thickness_mm > 0 && r.thickness_mm < 0.2 * f.limit_mm && in_mm <= f.new_mm * 1.1)
+            out.push_back({i, fmt::format("{}; is that in inches? It would be {:.2f} mm.", what, in_mm)});
+        else if (r.thickness_mm > f.new_mm + 3 * std::hypot(spread(r), is_rotor(r.component) ? 0.03 : 0.15))
+            out.push_back({i, fmt::format("{}, and new it had {:g} mm. {}", what, f.new_mm,
+                                          is_rotor(r.component) ? "Is the place and the unit right?" : "Is that with the plate, or another set?")});
+        const ThicknessRow* before = last(r.component, r);
+        if (before && r.thickness_mm > before->thickness_mm + 3 * std::hypot(spread(r), spread(*before))) {
+            std::string text = fmt::format("{}, and {:g} mm after ride {}. A part does not grow: measure again", what, before->thickness_mm, before->ride);
+            // Left and right changed over: both jump, and each fits where the other was.
+            const int c = static_cast<int>(r.component);
+            if (!is_rotor(r.component)) {
+                const auto other = static_cast<Component>(c % 3 == 0 ? c + 1 : c - 1);
+                const ThicknessRow* theirs = last(other, r);
+                if (theirs && r.thickness_mm <= theirs->thickness_mm + 3 * std::hypot(spread(r), spread(*theirs)))
+                    text += "; it would fit the pad on the other side: are left and right changed over?";
+                else text += "; a resin pad that was hot swells, so measure it cold.";
+            } else text += ".";
+            out.push_back({i, text});
+        }
+    }
+    return out;
+}
+
+}  // namespace bw::wear

@@ -1,0 +1,80 @@
+// SPDX-License-Identifier: Apache-2.0
+// What a rider's pads and rotors have done: rides, parts fitted, readings, and their tables.               Layer: wear
+// Formats: docs/formats-life.md.                                                           Pure functions: any thread.
+#pragma once
+#include <array>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "base/result.hpp"
+
+namespace bw::wear {
+
+enum class Component { front_left_pad, front_right_pad, front_rotor, rear_left_pad, rear_right_pad, rear_rotor };
+inline constexpr std::array<std::string_view, 6> component_words = {"front_left_pad", "front_right_pad", "front_rotor", "rear_left_pad", "rear_right_pad", "rear_rotor"};
+constexpr std::string_view word_of(Component c) { return component_words[static_cast<std::size_t>(c)]; }
+//! 0 front, 1 rear.
+constexpr int wheel_of(Component c) { return static_cast<int>(c) / 3; }
+constexpr bool is_rotor(Component c) { return static_cast<int>(c) % 3 == 2; }
+
+//! A row a ride (INTERFACES: --summary). Energies are of one wheel's brake; what is absent is not known.
+struct RiddenRow {
+    long ride = 0;                          //!< its number, > 0, rising
+    std::optional<long> day;                //!< since 1970-01-01
+    double distance_m = 0;
+    double descent_m = 0, duration_s = 0;   //!< 0: not known
+    std::array<std::optional<double>, 2> energy_J;
+    std::array<double, 2> energy_sd_J{};
+    std::array<std::optional<double>, 2> pad_degC;   //!< energy-weighted mean of the pad face
+    double wet = 0, grit = 0;               //!< shares of the ride, 0..1
+};
+
+struct FittedRow {
+    Component component{};
+    std::string set;
+    long start_ride = 0;         //!< its first ride
+    std::string compound;        //!< of a rotor: empty, or that of the pads run on it
+    double new_mm = 0, limit_mm = 0;   //!< friction thickness of a pad, total thickness of a rotor
+    double area_mm2 = 0;         //!< friction area of a pad, solid swept area of one face of a rotor
+};
+
+struct ThicknessRow {
+    long ride = 0;               //!< taken after this ride
+    std::optional<long> day;
+    Component component{};
+    std::string set;
+    double thickness_mm = 0, sd_mm = 0, resolution_mm = 0;
+};
+
+struct TaskRow {
+    Component component{};
+    std::string set;
+    long as_of_ride = 0;
+};
+
+struct History {
+    std::vector<RiddenRow> rides;          //!< by number
+    std::vector<FittedRow> fitted;
+    std::vector<ThicknessRow> readings;    //!< by ride
+};
+
+//! Tables as text; `file` names them in errors. Each fails with bad_input, naming file, line, column and what was expected.
+Result<std::vector<RiddenRow>> read_summary(std::string_view text, const std::string& file);
+Result<std::vector<FittedRow>> read_fitted(std::string_view text, const std::string& file);
+Result<std::vector<ThicknessRow>> read_thicknesses(std::string_view text, const std::string& file);
+Result<std::vector<TaskRow>> read_tasks(std::string_view text, const std::string& file);
+
+//! Sorted, and held together: fails with bad_input where a reading or task is of a set that was never fitted.
+Result<History> history_of(std::vector<RiddenRow>, std::vector<FittedRow>, std::vector<ThicknessRow>);
+
+//! A reading that cannot be: thicker than new, thicker than before, in another unit, left and right changed over.
+struct Question {
+    std::size_t reading = 0;   //!< index in History::readings
+    std::string text;
+};
+//! The readings that a person should look at again; the model allows for a share of misreads all the same.
+std::vector<Question> questions_of(const History&);
+
+}  // namespace bw::wear

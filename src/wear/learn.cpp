@@ -1,0 +1,656 @@
+// SPDX-License-Identifier: Apache-2.0
+// Posterior of the wear parameters: Kalman filters per set inside, a sampler about the mode outside.       Layer: wear
+#include "wear/learn.hpp"
+
+#include <fmt/format.h>
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+
+#include "base/sampling.hpp"
+
+namespace bw::wear {
+
+namespace {
+
+using Vector = Eigen::VectorXd;
+
+// How the variance of the rider's rate is shared out; sums to one. Same roads and habits for all, a make for each compound,
+// a caliper for each wheel: assumed.
+constexpr double of_rider = 0.45, of_compound = 0.35, of_wheel = 0.20;
+constexpr double rotor_of_rider = 0.6, rotor_of_wheel = 0.4;
+constexpr double left_right_of_wheel = 0.8, left_right_of_set = 0.2;
+constexpr double shared_noise = 0.8;     // correlation of the scatter of one ride between the two pads of a wheel: assumed
+constexpr double drift_rides = 30;       // rides over which wear strays together
+constexpr double longest_rides = 20000, longest_m = 1e8;
+constexpr std::size_t block_rides = 10;  // of the riding to come, drawn from the riding that was
+constexpr int simulated_blocks = 60;     // then the mean of these goes on
+
+struct Ride {
+    double distance_m, descent_m, duration_s;
+    std::array<double, 2> energy_MJ, degC, rel2;   // rel2: squared relative scatter of the work
+    double wet, grit;
+    std::optional<long> day;
+    long number;
+};
+
+struct Event {
+    std::size_t rides;   // how many rides had been ridden (index into the prefix sums)
+    int side;            // 0 left or rotor, 1 right
+    double mm, var;
+};
+
+// One pad set (left and right together) or one rotor on one wheel.
+struct Chain {
+    int wheel;
+    bool rotor;
+    std::string set;
+    std::size_t from;                 // rides before its first
+    int compound;                     // of pads; of a rotor -1
+    std::array<int, 2> fitted{-1, -1};   // index in History::fitted, left and right
+    std::array<double, 2> new_mm{}, limit_mm{}, area{};
+    double new_var = 0;
+    int z_set = -1, z_side = -1;      // places of its own parameters
+    std::vector<Event> events;
+};
+
+struct Belief {   // about the two thicknesses
+    double a = 0, b = 0, aa = 0, bb = 0, ab = 0;
+};
+
+}  // namespace
+
+struct Learned::Inside {
+    WearPriors priors;
+    LearnOptions options;
+    TypicalRiding typical;
+    std::uint64_t seed = 1;
+    long as_of = 0;
+    std::vector<Ride> rides;
+    std::vector<std::string> compounds;
+    std::vector<CompoundPriors> compound_priors;
+    std::array<std::vector<int>, 2> compound_at;   // [wheel][ride]
+    std::vector<Chain> chains;
+    // Places of the parameters in z.
+    int bias = 0, rider = 1, wet = 2, grit = 3, rubbing = 4, rotor = 5, wheel = 6, side = 8, rotor_wheel = 10, per_compound = 12, size = 0;
+    std::vector<Vector> draws;
+    double accepted = 0;
+
+    // Prefix sums over the rides: work that counts, its square times the scatter.
+    struct Sums {
+        std::array<std::vector<double>, 2> pad, pad2, rotor, rotor2, own;
+    };
+
+    double hot(int c, double degC, const Vector& z) const {
+        const CompoundPriors& p = compound_priors[static_cast<std::size_t>(c)];
+        if (p.growth <= 0) return 1;
+        const int at = per_compound + 3 * c;
+        // An error of this rider's temperatures moves what counts as the threshold.
+        const double over = degC - p.threshold_degC - std::hypot(priors.spread.threshold_dK, priors.observation.pad_temperature_dK) * z[at + 1];
+        return over <= 0 ? 1 : 1 + p.growth * std::exp(priors.spread.growth * z[at + 2]) * over * over * 1e-4;
+    }
+    struct Weather {
+        double wet, grit, rub;
+    };
+    Weather weather_of(const Vector& z) const {
+        return {priors.factor.wet * std::exp(priors.factor.wet_sd * z[wet]) - 1, priors.factor.grit * std::exp(priors.factor.grit_sd * z[grit]) - 1,
+                priors.rubbing_N * 1e-6 * std::exp(priors.rubbing_log_sd * z[rubbing])};
+    }
+    void sums(const Vector& z, Sums& s) const {
+        const Weather w = weather_of(z);
+        const std::size_t n = rides.size();
+        for (std::size_t e = 0; e < 2; ++e) {
+            for (auto* v : {&s.pad[e], &s.pad2[e], &s.rotor[e], &s.rotor2[e]}) v->assign(n + 1, 0.0);
+            for (std::size_t i = 0; i < n; ++i) {
+                const Ride& r = rides[i];
+                const int c = compound_at[e][i];
+                const double m = (1 + r.wet * w.wet) * (1 + r.grit * w.grit);
+                const double f = hot(c, r.degC[e], z);
+                const double pad = (r.energy_MJ[e] * f + w.rub * r.distance_m) * m;
+                const double me = priors.factor.rotor_exponent == 1 ? m : std::pow(m, priors.factor.rotor_exponent);
+                const double rot = r.energy_MJ[e] * f * me * compound_priors[static_cast<std::size_t>(c)].rotor_wear_mm3_MJ;
+                s.pad[e][i + 1] = s.pad[e][i] + pad;
+                s.pad2[e][i + 1] = s.pad2[e][i] + pad * pad * r.rel2[e];
+                s.rotor[e][i + 1] = s.rotor[e][i] + rot;
+                s.rotor2[e][i + 1] = s.rotor2[e][i] + rot * rot * r.rel2[e];
+            }
+        }
+    }
+    void own_sums(Sums& s) const {   // do not depend on z
+        for (std::size_t e = 0; e < 2; ++e) {
+            s.own[e].assign(rides.size() + 1, 0.0);
+            for (std::size_t i = 0; i < rides.size(); ++i) s.own[e][i + 1] = s.own[e][i] + rides[i].energy_MJ[e];
+        }
+    }
+
+    // Logarithm of this set's wear over its median prior.
+    double log_rate(const Chain& c, const Vector& z) const {
+        const double all = priors.observation.energy_bias * z[bias];
+        if (c.rotor) return all + priors.spread.rotor_rider * (std::sqrt(rotor_of_rider) * z[rotor] + std::sqrt(rotor_of_wheel) * z[rotor_wheel + c.wheel]);
+        double v = all + priors.spread.rider * (std::sqrt(of_rider) * z[rider] + std::sqrt(of_compound) * z[per_compound + 3 * c.compound] + std::sqrt(of_wheel) * z[wheel + c.wheel]);
+        if (c.z_set >= 0) v += priors.spread.set * z[c.z_set];
+        return v;
+    }
+    // mm per unit of the sums, left and right.   Source: [EQ life-1]
+    std::array<double, 2> rates(const Chain& c, const Vector& z, double extra_set = 0, double extra_side = 0) const {
+        const double scatter = std::exp(0.5 * priors.spread.ride * priors.spread.ride);   // mean of a log-normal about its median
+        const double k = std::exp(log_rate(c, z) + extra_set) * scatter;
+        if (c.rotor) return {k / c.area[0], 0};
+        const double lr = priors.spread.left_right * (std::sqrt(left_right_of_wheel) * z[side + c.wheel] + (c.z_side >= 0 ? std::sqrt(left_right_of_set) * z[c.z_side] : extra_side));
+        const double a = std::clamp(lr, -0.9, 0.9), half = 0.5 * k * compound_priors[static_cast<std::size_t>(c.compound)].specific_wear_mm3_MJ;
+        return {c.fitted[0] >= 0 ? half * (1 + a) / c.area[0] : 0, c.fitted[1] >= 0 ? half * (1 - a) / c.area[1] : 0};
+    }
+
+    Belief fresh(const Chain& c) const { return {c.new_mm[0], c.new_mm[1], c.new_var, c.fitted[1] >= 0 ? c.new_var : 0, 0}; }
+    // Thickness lost between two counts of rides.   Source: [EQ life-2]
+    void wear_on(const Chain& c, const Sums& s, const std::array<double, 2>& k, std::size_t from, std::size_t to, Belief& b) const {
+        if (to <= from) return;
+        const auto e = static_cast<std::size_t>(c.wheel);
+        const std::vector<double>&one = c.rotor ? s.rotor[e] : s.pad[e], &two = c.rotor ? s.rotor2[e] : s.pad2[e];
+        double sum = one[to] - one[from];
+        const double n = static_cast<double>(to - from);
+        const double var = two[to] - two[from] + priors.drift * priors.drift * sum * sum * std::min(1.0, drift_rides / n);
+        if (!c.rotor && priors.factor.bedding > 0) {
+            // Share of the work done while bedding in counts more; own work of one pad is half the wheel's.
+            const double w0 = 0.5 * (s.own[e][from] - s.own[e][c.from]), w1 = 0.5 * (s.own[e][to] - s.own[e][c.from]), B = priors.factor.bedding_MJ;
+            if (w1 > w0) sum *= 1 + priors.factor.bedding * B * (std::exp(-w0 / B) - std::exp(-w1 / B)) / (w1 - w0);
+        }
+        b.a -= k[0] * sum;
+        b.b -= k[1] * sum;
+        b.aa += k[0] * k[0] * var;
+        b.bb += k[1] * k[1] * var;
+        b.ab += shared_noise * k[0] * k[1] * var;
+    }
+    // A reading, right or misread; returns the logarithm of its likelihood.   Source: [EQ life-3]
+    double take(const Event& v, Belief& b) const {
+        const double m = v.side ? b.b : b.a, p = v.side ? b.bb : b.aa, d = v.mm - m;
+        const double wrong = priors.observation.misread_share, wide = priors.observation.misread_mm * priors.observation.misread_mm;
+        const double s1 = p + v.var, s2 = s1 + wide;
+        const double l1 = (1 - wrong) * std::exp(-0.5 * d * d / s1) / std::sqrt(s1), l2 = wrong * std::exp(-0.5 * d * d / s2) / std::sqrt(s2);
+        const double l = l1 + l2;
+        double w1 = 1, log_l;
+        if (l > 1e-280) w1 = l1 / l, log_l = std::log(l);
+        else {   // far out: the wider one alone
+            w1 = wrong > 0 ? 0 : 1;
+            log_l = wrong > 0 ? std::log(wrong) - 0.5 * d * d / s2 - 0.5 * std::log(s2) : -0.5 * d * d / s1 - 0.5 * std::log(s1);
+        }
+        const double w2 = 1 - w1;
+        // Gains of the state seen and of the other; the mixture is brought together by its first two moments.
+        const double own = p, cross = b.ab, other = v.side ? b.aa : b.bb;
+        const double g = w1 / s1 + w2 / s2, q = w1 / (s1 * s1) + w2 / (s2 * s2);
+        const double spread = (q - g * g) * d * d;   // variance of the mixture's means, per covariance squared
+        const double own_new = own - own * own * (g - spread), cross_new = cross - own * cross * (g - spread), other_new = other - cross * cross * (g - spread);
+        (v.side ? b.b : b.a) += own * g * d;
+        (v.side ? b.a : b.b) += cross * g * d;
+        (v.side ? b.bb : b.aa) = own_new;
+        (v.side ? b.aa : b.bb) = other_new;
+        b.ab = cross_new;
+        return log_l;
+    }
+    double run(const Chain& c, const Sums& s, const std::array<double, 2>& k, Belief& b, std::size_t& at) const {
+        double log_l = 0;
+        for (const Event& v : c.events) {
+            wear_on(c, s, k, at, v.rides, b);
+            at = std::max(at, v.rides);
+            log_l += take(v, b);
+        }
+        return log_l;
+    }
+    double chain_log(const Chain& c, const Sums& s, const Vector& z) const {
+        if (c.events.empty()) return 0;
+        Belief b = fresh(c);
+        std::size_t at = c.from;
+        return run(c, s, rates(c, z), b, at);
+    }
+    double log_posterior(const Vector& z, Sums& s) const {
+        sums(z, s);
+        double l = -0.5 * z.squaredNorm();
+        for (const Chain& c : chains) l += chain_log(c, s, z);
+        return std::isfinite(l) ? l : -1e300;
+    }
+    bool moves_sums(int i) const { return i == wet || i == grit || i == rubbing || (i >= per_compound && i < per_compound + 3 * static_cast<int>(compounds.size()) && (i - per_compound) % 3 != 0); }
+
+    double gradient(const Vector& z, Sums& s, Sums& other, Vector& g) const {
+        const double l = log_posterior(z, s);
+        constexpr double h = 1e-4;
+        Vector y = z;
+        for (int i = 0; i < size; ++i) {
+            double two[2];
+            for (int d = 0; d < 2; ++d) {
+                y[i] = z[i] + (d ? h : -h);
+                const bool all = moves_sums(i);
+                if (all) sums(y, other);
+                double sum = -0.5 * y[i] * y[i];
+                for (const Chain& c : chains) {
+                    if (c.events.empty()) continue;
+                    // A parameter of one set alone moves that set alone.
+                    if (i >= first_of_sets && c.z_set != i && c.z_side != i) continue;
+                    sum += chain_log(c, all ? other : s, y);
+                }
+                two[d] = sum;
+            }
+            y[i] = z[i];
+            g[i] = (two[1] - two[0]) / (2 * h);
+        }
+        return l;
+    }
+    int first_of_sets = 0;
+
+    void sample(const Context& ctx) {
+        Sums s, other;
+        own_sums(s);
+        own_sums(other);
+        const bool nothing = std::all_of(chains.begin(), chains.end(), [](const Chain& c) { return c.events.empty(); });
+        const int kept = options.chains * ((options.steps - options.steps / 5) / options.keep_every);
+        if (nothing) {   // the prior itself
+            for (int k = 0; k < kept; ++k) {
+                Vector z(size);
+                for (int i = 0; i < size; ++i) z[i] = normal_of(seed, hash_of("life prior"), static_cast<std::uint64_t>(k), static_cast<std::uint64_t>(i));
+                draws.push_back(std::move(z));
+            }
+            accepted = 1;
+            return;
+        }
+        // The mode, by BFGS.
+        Vector z = Vector::Zero(size), g(size), g_new(size);
+        Eigen::MatrixXd inverse = Eigen::MatrixXd::Identity(size, size);
+        double l = gradient(z, s, other, g);
+        for (int step = 0; step < 80 && !ctx.stopped(); ++step) {
+            Vector d = inverse * g;
+            if (d.dot(g) <= 0) inverse.setIdentity(), d = g;
+            if (const double longest = d.norm(); longest > 3) d *= 3 / longest;
+            double t = 1, l_new = l;
+            Vector y = z;
+            for (; t > 1e-4; t *= 0.5) {
+                y = z + t * d;
+                l_new = log_posterior(y, s);
+                if (l_new >= l + 1e-4 * t * d.dot(g)) break;
+            }
+            if (t <= 1e-4) break;
+            l_new = gradient(y, s, other, g_new);
+            const Vector dz = y - z, dg = g - g_new;   // of minus the logarithm
+            const double rho = dz.dot(dg);
+            if (rho > 1e-10) {
+                const Eigen::MatrixXd left = Eigen::MatrixXd::Identity(size, size) - dz * dg.transpose() / rho;
+                inverse = left * inverse * left.transpose() + dz * dz.transpose() / rho;
+            }
+            const double gained = l_new - l;
+            z = y, g = g_new, l = l_new;
+            if (gained < 1e-4 && g.norm() < 0.05) break;
+        }
+        // The curvature there.
+        Eigen::MatrixXd H(size, size);
+        constexpr double h = 1e-2;
+        for (int i = 0; i < size; ++i) {
+            Vector y = z;
+            y[i] += h;
+            gradient(y, s, other, g_new);
+            Vector g_low(size);
+            y[i] -= 2 * h;
+            gradient(y, s, other, g_low);
+            H.col(i) = (g_low - g_new) / (2 * h);
+        }
+        const Eigen::MatrixXd H_even = 0.5 * (H + H.transpose());
+        Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eig(H_even);
+        // Never narrower than a tenth of a part in the prior's unit... nor wider than the prior itself, a little loosened.
+        Vector scale = eig.eigenvalues().cwiseMax(0.7).cwiseInverse().cwiseSqrt();
+        const Eigen::MatrixXd L = eig.eigenvectors() * scale.asDiagonal();
+        const Eigen::MatrixXd back = scale.cwiseInverse().asDiagonal() * eig.eigenvectors().transpose();   // to the sphere
+        // Chains about it; the step leaves the normal approximation itself unchanged, and is accepted by how the posterior differs.
+        long tried = 0, taken = 0;
+        for (int c = 0; c < options.chains; ++c) {
+            std::uint64_t count = 0;
+            const std::uint64_t key = mix(seed, hash_of("life chain"), static_cast<std::uint64_t>(as_of), static_cast<std::uint64_t>(c));
+            const auto normal = [&] { return normal_of(key, 1, count++, 7); };
+            Vector u(size), v(size);
+            for (int i = 0; i < size; ++i) u[i] = normal();
+            double now = log_posterior(z + L * u, s) + 0.5 * u.squaredNorm();
+            double beta = 0.6;
+            const int burn = options.steps / 5;
+            for (int step = 0; step < options.steps && !ctx.stopped(); ++step) {
+                const double keep = std::sqrt(1 - beta * beta);
+                for (int i = 0; i < size; ++i) v[i] = keep * u[i] + beta * normal();
+                const double then = log_posterior(z + L * v, s) + 0.5 * v.squaredNorm();
+                const double share = std::min(1.0, std::exp(std::min(0.0, then - now)));
+                if (uniform_of(key, 2, count++, 7) < share) {
+                    u = v, now = then;
+                    if (step >= burn) ++taken;
+                }
+                if (step >= burn) ++tried;
+                else beta = std::clamp(beta * std::exp((share - 0.4) * 0.15), 0.05, 0.95);
+                if (step >= burn && (step - burn) % options.keep_every == options.keep_every - 1) draws.push_back(z + L * u);
+            }
+        }
+        accepted = tried > 0 ? static_cast<double>(taken) / static_cast<double>(tried) : 1;
+    }
+
+    const Chain* chain_of(const TaskRow& t) const {
+        for (const Chain& c : chains)
+            if (c.wheel == wheel_of(t.component) && c.rotor == is_rotor(t.component) && c.set == t.set && (c.rotor || c.fitted[side_of(t.component)] >= 0)) return &c;
+        return nullptr;
+    }
+    static std::size_t side_of(Component c) { return is_rotor(c) ? 0 : static_cast<std::size_t>(c) % 3; }
+};
+
+Learned::Learned(std::unique_ptr<Inside> in) : in_(std::move(in)) {}
+Learned::~Learned() = default;
+Learned::Learned(Learned&&) noexcept = default;
+Learned& Learned::operator=(Learned&&) noexcept = default;
+double Learned::accepted_share() const { return in_->accepted; }
+
+Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& priors, long as_of, const TypicalRiding& typical, const LearnOptions& options) {
+    auto in = std::make_unique<Learned::Inside>();
+    in->priors = priors;
+    in->options = options;
+    in->typical = typical;
+    in->seed = ctx.seed;
+    in->as_of = as_of;
+    // Rides up to the one asked about. What is not known of one is taken from the others.
+    double energy[2] = {0, 0}, way[2] = {0, 0}, heat[2] = {0, 0}, heat_n[2] = {0, 0}, wet = 0, grit = 0;
+    std::size_t n = 0;
+    for (const RiddenRow& r : h.rides) {
+        if (r.ride > as_of) break;
+        for (std::size_t e = 0; e < 2; ++e) {
+            if (r.energy_J[e]) energy[e] += *r.energy_J[e], way[e] += r.distance_m;
+            if (r.pad_degC[e]) heat[e] += *r.pad_degC[e], ++heat_n[e];
+        }
+        wet += r.wet, grit += r.grit, ++n;
+    }
+    const double wet_mean = n > 0 ? (wet + 0.3) / (static_cast<double>(n) + 1) : 0.2, grit_mean = n > 0 ? (grit + 0.1) / (static_cast<double>(n) + 1) : 0.1;
+    // What a tag says of the ride, where tags are sometimes wrong.   Source: [EQ life-4]
+    const auto& o = priors.observation;
+    const double wet_true = std::clamp((wet_mean - o.wet_wrong) / std::max(1e-6, 1 - 2 * o.wet_wrong), 0.01, 0.99);
+    const double wet_if_wet = wet_true * (1 - o.wet_wrong) / (wet_true * (1 - o.wet_wrong) + (1 - wet_true) * o.wet_wrong);
+    const double wet_if_dry = wet_true * o.wet_wrong / (wet_true * o.wet_wrong + (1 - wet_true) * (1 - o.wet_wrong));
+    const double grit_true = std::min(0.95, grit_mean / (1 - o.grit_unseen));
+    const double grit_if_clean = grit_true * o.grit_unseen / (grit_true * o.grit_unseen + 1 - grit_true);
+    const double scatter = std::expm1(priors.spread.ride * priors.spread.ride);
+    for (const RiddenRow& r : h.rides) {
+        if (r.ride > as_of) break;
+        Ride x{};
+        x.number = r.ride, x.day = r.day, x.distance_m = r.distance_m, x.descent_m = r.descent_m, x.duration_s = r.duration_s;
+        x.wet = r.wet * wet_if_wet + (1 - r.wet) * wet_if_dry;
+        x.grit = r.grit + (1 - r.grit) * grit_if_clean;
+        const double weather = std::pow(priors.factor.wet - 1, 2) * x.wet * (1 - x.wet) * (o.wet_wrong > 0 ? 1 : 0) / std::pow(1 + x.wet * (priors.factor.wet - 1), 2) +
+                               std::pow(priors.factor.grit - 1, 2) * x.grit * (1 - x.grit) * (o.grit_unseen > 0 ? 1 : 0) / std::pow(1 + x.grit * (priors.factor.grit - 1), 2);
+        for (std::size_t e = 0; e < 2; ++e) {
+            const double told = r.energy_J[e] ? *r.energy_J[e] : way[e] > 0 ? energy[e] / way[e] * r.distance_m : 0.5 * typical.energy_J * r.distance_m / typical.distance_m;
+            x.energy_MJ[e] = std::max(0.0, told) * 1e-6;
+            x.degC[e] = r.pad_degC[e] ? *r.pad_degC[e] : heat_n[e] > 0 ? heat[e] / heat_n[e] : typical.pad_degC;
+            const double rel = r.energy_J[e] ? std::max(o.energy_ride, told > 0 ? std::min(1.0, r.energy_sd_J[e] / told) : 0) : 1.0;
+            x.rel2[e] = scatter + rel * rel + weather;
+        }
+        in->rides.push_back(x);
+    }
+    // Sets, left and right of a wheel together where both carry the name and went on together.
+    const auto rides_before = [&](long ride) {
+        return static_cast<std::size_t>(std::lower_bound(in->rides.begin(), in->rides.end(), ride, [](const Ride& r, long v) { return r.number < v; }) - in->rides.begin());
+    };
+    const auto compound_index = [&](const std::string& name) -> int {
+        for (std::size_t i = 0; i < in->compounds.size(); ++i)
+            if (in->compounds[i] == name) return static_cast<int>(i);
+        const auto p = priors.compound.find(name);
+        if (p == priors.compound.end()) return -1;
+        in->compounds.push_back(name);
+        in->compound_priors.push_back(p->second);
+        return static_cast<int>(in->compounds.size()) - 1;
+    };
+    for (std::size_t i = 0; i < h.fitted.size(); ++i) {
+        const FittedRow& f = h.fitted[i];
+        const std::size_t side = Learned::Inside::side_of(f.component);
+        const int wheel = wheel_of(f.component);
+        const bool rotor = is_rotor(f.component);
+        int compound = -1;
+        if (!rotor || !f.compound.empty()) {
+            compound = compound_index(f.compound);
+            if (compound < 0) return Error{Errc::bad_input, fmt::format("{} set '{}': no priors for compound '{}': add [compound.{}] to the file of priors", word_of(f.component), f.set, f.compound, f.compound)};
+        }
+        Chain* chain = nullptr;
+        for (Chain& c : in->chains)
+            if (!rotor && !c.rotor && c.wheel == wheel && c.set == f.set && c.fitted[side] < 0 && c.compound == compound && c.from == rides_before(f.start_ride)) chain = &c;
+        if (!chain) {
+            in->chains.push_back({});
+            chain = &in->chains.back();
+            chain->wheel = wheel, chain->rotor = rotor, chain->set = f.set, chain->from = rides_before(f.start_ride), chain->compound = compound;
+            const double sd = rotor ? o.new_rotor_sd_mm : o.new_pad_sd_mm;
+            chain->new_var = sd * sd;
+        }
+        chain->fitted[side] = static_cast<int>(i);
+        chain->new_mm[side] = f.new_mm, chain->limit_mm[side] = f.limit_mm, chain->area[side] = f.area_mm2;
+    }
+    if (in->compounds.empty()) compound_index("organic");
+    // The compound on each wheel at each ride: that of its newest pads; before any, that of the first.
+    for (std::size_t e = 0; e < 2; ++e) {
+        int now = -1, told = -1;
+        for (const Chain& c : in->chains) {
+            if (c.wheel != static_cast<int>(e) || c.compound < 0) continue;
+            if (told < 0 || !c.rotor) told = told < 0 ? c.compound : told;
+        }
+        if (told < 0) told = 0;
+        now = told;
+        for (std::size_t i = 0; i < in->rides.size(); ++i) {
+            for (const Chain& c : in->chains)
+                if (!c.rotor && c.wheel == static_cast<int>(e) && c.from == i) now = c.compound;
+            in->compound_at[e].push_back(now);
+        }
+    }
+    in->size = in->per_compound + 3 * static_cast<int>(in->compounds.size());
+    in->first_of_sets = in->size;
+    if (options.use_readings) {
+        for (const ThicknessRow& r : h.readings) {
+            if (r.ride > as_of) break;
+            for (Chain& c : in->chains) {
+                if (c.wheel != wheel_of(r.component) || c.rotor != is_rotor(r.component) || c.set != r.set) continue;
+                const std::size_t side = Learned::Inside::side_of(r.component);
+                if (c.fitted[side] < 0) continue;
+                const std::size_t rides = std::max(c.from, rides_before(r.ride + 1));
+                c.events.push_back({rides, static_cast<int>(side), r.thickness_mm, r.sd_mm * r.sd_mm + r.resolution_mm * r.resolution_mm / 12 + 1e-8});
+                break;
+            }
+        }
+        for (Chain& c : in->chains) {
+            std::stable_sort(c.events.begin(), c.events.end(), [](const Event& a, const Event& b) { return a.rides < b.rides; });
+            // Only a set that was read needs parameters of its own here; another one's are drawn when it is asked about.
+            if (!c.rotor && !c.events.empty()) c.z_set = in->size++, c.z_side = in->size++;
+        }
+    }
+    in->sample(ctx);
+    if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
+    return Learned(std::move(in));
+}
+
+std::vector<double> Learned::log_rate(Component component, const std::string& set) const {
+    std::vector<double> out;
+    const Chain* c = in_->chain_of({component, set, 0});
+    if (!c) return out;
+    std::uint64_t k = 0;
+    for (const Vector& z : in_->draws) {
+        out.push_back(in_->log_rate(*c, z) + (!c->rotor && c->z_set < 0 ? in_->priors.spread.set * normal_of(in_->seed, hash_of(set), k, 11) : 0));
+        ++k;
+    }
+    return out;
+}
+
+std::vector<double> Learned::thickness_mm(const Context&, Component component, const std::string& set) const {
+    std::vector<double> out;
+    const Chain* c = in_->chain_of({component, set, 0});
+    if (!c) return out;
+    Inside::Sums s;
+    in_->own_sums(s);
+    const std::size_t side = Inside::side_of(component), n = in_->rides.size();
+    std::uint64_t k = 0;
+    for (const Vector& z : in_->draws) {
+        in_->sums(z, s);
+        const double extra = !c->rotor && c->z_set < 0 ? in_->priors.spread.set * normal_of(in_->seed, hash_of(set), k, 11) : 0;
+        const double extra_side = std::sqrt(left_right_of_set) * normal_of(in_->seed, hash_of(set), k, 12);
+        const auto rate = in_->rates(*c, z, extra, extra_side);
+        Belief b = in_->fresh(*c);
+        std::size_t at = c->from;
+        in_->run(*c, s, rate, b, at);
+        in_->wear_on(*c, s, rate, at, n, b);
+        out.push_back((side ? b.b : b.a) + std::sqrt(std::max(0.0, side ? b.bb : b.aa)) * normal_of(in_->seed, hash_of(set), k, 13));
+        ++k;
+    }
+    return out;
+}
+
+Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task) const {
+    const Inside& in = *in_;
+    const Chain* found = in.chain_of(task);
+    if (!found) return Error{Errc::bad_input, fmt::format("{} set '{}' was never fitted: add its row to the fitted parts", word_of(task.component), task.set)};
+    const Chain& c = *found;
+    const std::size_t side = Inside::side_of(task.component), e = static_cast<std::size_t>(c.wheel), n = in.rides.size();
+    const std::size_t per_draw = std::max<std::size_t>(1, static_cast<std::size_t>(in.options.futures) / std::max<std::size_t>(1, in.draws.size()));
+    const std::uint64_t key = mix(in.seed, hash_of(word_of(task.component)), hash_of(task.set), static_cast<std::uint64_t>(task.as_of_ride));
+    // Riding to come, as blocks of riding that was. Seasons: a block comes more often about its own time of the year.
+    const std::size_t block = std::min(block_rides, std::max<std::size_t>(1, n / 3));
+    const std::size_t blocks = n == 0 ? 0 : std::max<std::size_t>(1, n / block);
+    const auto from_of = [&](std::size_t b) { return b * n / blocks; };
+    double days_a_ride = 0;
+    std::vector<double> day_of(blocks, 0.0);
+    constexpr std::size_t seasons = 24;
+    std::vector<double> nearness(blocks * seasons, 1.0);
+    const bool dated = n >= 60 && in.rides.front().day && in.rides.back().day && *in.rides.back().day - *in.rides.front().day > 270;
+    if (n > 1 && in.rides.front().day && in.rides.back().day) days_a_ride = static_cast<double>(*in.rides.back().day - *in.rides.front().day) / static_cast<double>(n - 1);
+    if (dated) {
+        for (std::size_t b = 0; b < blocks; ++b) {
+            const Ride& r = in.rides[(from_of(b) + from_of(b + 1)) / 2];
+            if (!r.day) continue;
+            for (std::size_t q = 0; q < seasons; ++q) {
+                double off = std::fmod(std::abs(static_cast<double>(*r.day) - (static_cast<double>(q) + 0.5) * 365.25 / seasons), 365.25);
+                off = std::min(off, 365.25 - off);
+                nearness[q * blocks + b] = 0.1 + std::exp(-0.5 * off * off / (40.0 * 40.0));
+            }
+        }
+    }
+    std::vector<double> recent(blocks, 1.0);   // habits change: half the weight at 300 rides' age
+    for (std::size_t b = 0; b < blocks; ++b) recent[b] = std::exp2(-static_cast<double>(n - from_of(b)) / 300);
+
+    std::vector<double> limit, rides_left, km, descent, hours, now, log_rate, log_riding;
+    Inside::Sums s;
+    in.own_sums(s);
+    std::vector<double> f1(n + 1), f2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), cumulated(blocks);
+    for (std::size_t i = 0; i < n; ++i) d1[i + 1] = d1[i] + in.rides[i].distance_m, h1[i + 1] = h1[i] + in.rides[i].descent_m, t1[i + 1] = t1[i] + in.rides[i].duration_s;
+    double capped = 0, reached = 0;
+    for (std::size_t k = 0; k < in.draws.size(); ++k) {
+        if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
+        const Vector& z = in.draws[k];
+        in.sums(z, s);
+        const Inside::Weather w = in.weather_of(z);
+        const int compound = c.compound >= 0 ? c.compound : n > 0 ? in.compound_at[e][n - 1] : 0;
+        const CompoundPriors& cp = in.compound_priors[static_cast<std::size_t>(compound)];
+        for (std::size_t i = 0; i < n; ++i) {
+            const Ride& r = in.rides[i];
+            const double m = (1 + r.wet * w.wet) * (1 + r.grit * w.grit), hot = in.hot(compound, r.degC[e], z);
+            const double one = c.rotor ? r.energy_MJ[e] * hot * (in.priors.factor.rotor_exponent == 1 ? m : std::pow(m, in.priors.factor.rotor_exponent)) * cp.rotor_wear_mm3_MJ
+                                       : (r.energy_MJ[e] * hot + w.rub * r.distance_m) * m;
+            f1[i + 1] = f1[i] + one;
+            f2[i + 1] = f2[i] + one * one * r.rel2[e];
+        }
+        for (std::size_t j = 0; j < per_draw; ++j) {
+            const std::uint64_t which = k * per_draw + j;
+            std::uint64_t count = 0;
+            const auto uniform = [&] { return uniform_of(key, which, count++, 21); };
+            const auto normal = [&] { return normal_of(key, which, count++, 22); };
+            const double extra = !c.rotor && c.z_set < 0 ? in.priors.spread.set * normal() : 0;
+            const double extra_side = std::sqrt(left_right_of_set) * normal();
+            const auto rate = in.rates(c, z, extra, extra_side);
+            Belief b = in.fresh(c);
+            std::size_t at = std::min(c.from, n);
+            in.run(c, s, rate, b, at);
+            in.wear_on(c, s, rate, at, n, b);
+            const double mm = (side ? b.b : b.a) + std::sqrt(std::max(0.0, side ? b.bb : b.aa)) * normal();
+            const double rate_here = rate[side], to_go = mm - c.limit_mm[side];
+            now.push_back(mm);
+            log_rate.push_back(std::log(rate_here));
+            // Weights of the blocks: a Bayesian bootstrap, so that few rides mean a wide future.   Source: [EQ life-6]
+            double scale = 1, way = 0, high = 0, time = 0, left = to_go, gone = 0, mean_a_ride;
+            if (n == 0) {   // nothing ridden yet: a rider of this kind
+                scale = std::exp(in.typical.log_sd * normal());
+                const double energy = 0.5 * in.typical.energy_J * 1e-6 * scale;
+                mean_a_ride = rate_here * (c.rotor ? cp.rotor_wear_mm3_MJ * energy : energy + w.rub * in.typical.distance_m);
+            } else {
+                double sum = 0, all = 0;
+                for (std::size_t q = 0; q < blocks; ++q) {
+                    weights[q] = -std::log(uniform()) * recent[q];
+                    sum += weights[q];
+                }
+                for (std::size_t q = 0; q < blocks; ++q) all += weights[q] / sum * (f1[from_of(q + 1)] - f1[from_of(q)]) / static_cast<double>(from_of(q + 1) - from_of(q));
+                mean_a_ride = rate_here * all;
+            }
+            log_riding.push_back(mean_a_ride > 0 ? std::log(mean_a_ride / rate_here) : -50);
+            if (to_go <= 0) {   // passed already: when, by the mean
+                reached += 1;
+                const double ago = mean_a_ride > 0 ? -to_go / mean_a_ride : 0;
+                limit.push_back(std::max(static_cast<double>(in.as_of) - ago, static_cast<double>(c.from)));
+                for (auto* v : {&rides_left, &km, &descent, &hours}) v->push_back(0);
+                continue;
+            }
+            double bed_from = 0, bed = 0;
+            if (!c.rotor && in.priors.factor.bedding > 0) {
+                bed_from = n > c.from ? 0.5 * (s.own[e][n] - s.own[e][std::min(c.from, n)]) : 0;
+                // What bedding-in still takes, at the start of the riding to come.
+                bed = rate_here * in.priors.factor.bedding * in.priors.factor.bedding_MJ * std::exp(-bed_from / in.priors.factor.bedding_MJ);
+                left -= std::min(bed, 0.5 * left);
+            }
+            if (n > 0) {
+                double season = in.rides.back().day ? static_cast<double>(*in.rides.back().day) : 0;
+                std::size_t last_season = seasons;
+                for (int step = 0; step < simulated_blocks && left > 0 && gone < longest_rides && way < longest_m; ++step) {
+                    const auto q = dated ? std::min<std::size_t>(seasons - 1, static_cast<std::size_t>(std::fmod(season, 365.25) / 365.25 * seasons)) : 0;
+                    if (q != last_season) {
+                        double sum = 0;
+                        for (std::size_t p = 0; p < blocks; ++p) cumulated[p] = sum += weights[p] * nearness[q * blocks + p];
+                        last_season = q;
+                    }
+                    const double u = uniform() * cumulated.back();
+                    const auto p = std::min<std::size_t>(blocks - 1, static_cast<std::size_t>(std::lower_bound(cumulated.begin(), cumulated.end(), u) - cumulated.begin()));
+                    const std::size_t i0 = from_of(p), i1 = from_of(p + 1);
+                    const double length = static_cast<double>(i1 - i0), mean = rate_here * (f1[i1] - f1[i0]);
+                    const double sd = std::sqrt(rate_here * rate_here * (f2[i1] - f2[i0]) + in.priors.drift * in.priors.drift * mean * mean * drift_rides / length * 0.5);
+                    // A log-normal of that mean and spread: wear does not go back.
+                    const double rel2 = mean > 0 ? std::log1p(sd * sd / (mean * mean)) : 0;
+                    const double lost = mean * std::exp(std::sqrt(rel2) * normal() - 0.5 * rel2);
+                    const double part = lost >= left ? left / lost : 1;
+                    gone += part * length, way += part * (d1[i1] - d1[i0]), high += part * (h1[i1] - h1[i0]), time += part * (t1[i1] - t1[i0]);
+                    season += part * length * days_a_ride;
+                    left -= lost;
+                }
+            }
+            if (left > 0) {
+                double more = mean_a_ride > 0 ? left / mean_a_ride : longest_rides;
+                more = std::min(more, longest_rides - gone);
+                const double rides_n = n > 0 ? static_cast<double>(n) : 1;
+                gone += more;
+                way += more * (n > 0 ? d1[n] / rides_n : in.typical.distance_m);
+                high += more * (n > 0 ? h1[n] / rides_n : 0);
+                time += more * (n > 0 ? t1[n] / rides_n : 0);
+                if (gone >= longest_rides) capped += 1;
+            }
+            limit.push_back(static_cast<double>(in.as_of) + gone);
+            rides_left.push_back(gone), km.push_back(way / 1000), descent.push_back(high), hours.push_back(time / 3600);
+        }
+    }
+    LifeForecast f;
+    for (std::size_t i = 0; i < forecast_points.size(); ++i) f.limit_ride[i] = quantile(limit, forecast_points[i]);
+    const double all = static_cast<double>(limit.size());
+    f.limit_reached_probability = reached / all;
+    f.capped_share = capped / all;
+    f.thickness_mm = interval_of(now);
+    f.remaining_rides = interval_of(rides_left), f.remaining_km = interval_of(km), f.remaining_descent_m = interval_of(descent), f.remaining_h = interval_of(hours);
+    f.look_by_rides = quantile(rides_left, 0.005), f.look_by_km = quantile(km, 0.005);
+    for (const Event& v : c.events) f.readings += v.side == static_cast<int>(side) ? 1 : 0;
+    std::vector<double> log_left(rides_left.size());
+    for (std::size_t i = 0; i < log_left.size(); ++i) log_left[i] = std::log(std::max(0.5, rides_left[i]));
+    if (log_left.size() >= 1024) {
+        f.share_now = first_order_share(now, log_left);
+        f.share_rate = first_order_share(log_rate, log_left);
+        f.share_riding = first_order_share(log_riding, log_left);
+    }
+    return f;
+}
+
+}  // namespace bw::wear

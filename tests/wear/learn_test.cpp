@@ -1,0 +1,272 @@
+// SPDX-License-Identifier: Apache-2.0
+// Learning from readings: calibrated on its own law, exact where a closed form exists, deaf to what comes later.
+// Oracles: simulation-based calibration (Talts et al. 2018), dense Gaussian algebra with Eigen, arithmetic by hand.
+#include <fmt/format.h>
+#include <gtest/gtest.h>
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+#include <random>
+
+#include "wear/learn.hpp"
+
+namespace bw::wear {
+namespace {
+
+WearPriors plain() {   // nothing uncertain: 40 mm3/MJ, no weather, no heat
+    WearPriors p;
+    p.compound["organic"] = {40, 1, 230, 0};
+    p.observation = {.energy_bias = 0, .energy_ride = 0, .pad_temperature_dK = 0, .wet_wrong = 0, .grit_unseen = 0, .misread_share = 0, .misread_mm = 1, .new_pad_sd_mm = 0, .new_rotor_sd_mm = 0};
+    p.rubbing_N = 0;
+    return p;
+}
+
+// n like rides of 100 kJ in front, 50 kJ behind; one pad of 250 mm2 and 2 mm loses 40 x 0.1 x 0.5/250 = 8 um a ride.
+History steady(long n) {
+    History h;
+    for (long i = 1; i <= n; ++i) {
+        RiddenRow r;
+        r.ride = i, r.distance_m = 20000, r.energy_J = {1e5, 5e4}, r.pad_degC = {100, 100};
+        h.rides.push_back(r);
+    }
+    h.fitted = {{Component::front_left_pad, "a", 1, "organic", 2.5, 0.5, 250}, {Component::front_right_pad, "a", 1, "organic", 2.5, 0.5, 250},
+                {Component::front_rotor, "r", 1, "", 1.8, 1.5, 5000}};
+    return h;
+}
+
+LifeForecast forecast(const History& h, const WearPriors& p, Component c, const std::string& set, long as_of, std::uint64_t seed = 1, LearnOptions o = {}) {
+    Context ctx;
+    ctx.seed = seed;
+    const Result<Learned> learned = learn(ctx, h, p, as_of, {}, o);
+    EXPECT_TRUE(learned) << learned.error().text;
+    const Result<LifeForecast> f = learned->forecast(ctx, {c, set, as_of});
+    EXPECT_TRUE(f) << f.error().text;
+    return *f;
+}
+
+TEST(LearnByHand, SteadyRidingEndsAfterThicknessOverLossRides) {
+    // 2.0 mm at 8 um a ride: 250 rides from the start. A rotor: 0.1 MJ x 1 mm3/MJ / 5000 mm2 = 0.02 um; 0.3 mm are 15,000 rides.
+    const History h = steady(50);
+    EXPECT_NEAR(forecast(h, plain(), Component::front_left_pad, "a", 50).limit_ride[3], 250, 0.01);
+    EXPECT_NEAR(forecast(h, plain(), Component::front_rotor, "r", 50).limit_ride[3], 15000, 1);
+    EXPECT_NEAR(forecast(h, plain(), Component::front_left_pad, "a", 20).limit_ride[3], 250, 0.01);
+}
+
+TEST(LearnByHand, APadThatIsPastItsLimitCameToItWhenTheMeanSaysSo) {
+    const History h = steady(300);   // 50 rides past 250
+    const LifeForecast f = forecast(h, plain(), Component::front_left_pad, "a", 300);
+    EXPECT_EQ(f.limit_reached_probability, 1);
+    EXPECT_NEAR(f.limit_ride[3], 250, 0.01);
+    EXPECT_EQ(f.remaining_rides.p95, 0);
+}
+
+TEST(LearnByHand, WetRidesWearByTheirFactorAndBeddingInTakesItsVolume) {
+    WearPriors p = plain();
+    p.factor.wet = 3;
+    History h = steady(50);
+    for (RiddenRow& r : h.rides) r.wet = 1;
+    EXPECT_NEAR(forecast(h, p, Component::front_left_pad, "a", 50).limit_ride[3], 250.0 / 3, 0.01);
+    // Bedding-in: 40 mm3/MJ x 1.5 x 0.2 MJ = 12 mm3 of 250 mm2 = 0.048 mm, 6 rides' wear.
+    p = plain();
+    p.factor.bedding = 1.5, p.factor.bedding_MJ = 0.2;
+    EXPECT_NEAR(forecast(steady(100), p, Component::front_left_pad, "a", 100).limit_ride[3], 244, 0.02);
+}
+
+TEST(LearnReference, ThicknessOfTwoPadsIsThatOfDenseGaussianAlgebra) {
+    // All parameters known, only scatter, new thickness and readings uncertain: a joint normal of the two thicknesses and readings.
+    WearPriors p = plain();
+    p.spread.ride = 0.4;
+    p.observation.new_pad_sd_mm = 0.1;
+    p.factor.bedding = 0;
+    History h = steady(90);
+    h.readings = {{30, {}, Component::front_left_pad, "a", 2.20, 0.05, 0.0}, {60, {}, Component::front_right_pad, "a", 2.05, 0.08, 0.1}, {60, {}, Component::front_left_pad, "a", 1.93, 0.05, 0.05}};
+    Context ctx;
+    LearnOptions o;
+    o.steps = 1500;
+    const Result<Learned> learned = learn(ctx, h, p, 90, {}, o);
+    ASSERT_TRUE(learned);
+    std::vector<double> left = learned->thickness_mm(ctx, Component::front_left_pad, "a");
+    // States: left and right at 30, 60, 90. Scatter of one ride: log-normal of median 1, so mean exp(s2/2) and squared relative
+    // spread exp(s2)-1; the two pads of a wheel share 0.8 of it (docs/models/life.md).
+    const double loss = 0.008 * std::exp(0.5 * 0.16), var = loss * loss * std::expm1(0.16) * 30;
+    Eigen::VectorXd mean(6);
+    Eigen::MatrixXd C(6, 6);
+    for (int i = 0; i < 6; ++i) mean[i] = 2.5 - 30 * loss * (i / 2 + 1);
+    for (int i = 0; i < 6; ++i)
+        for (int j = 0; j < 6; ++j) C(i, j) = (i % 2 == j % 2 ? 0.01 : 0) + var * (std::min(i / 2, j / 2) + 1) * (i % 2 == j % 2 ? 1 : 0.8);
+    Eigen::MatrixXd A = Eigen::MatrixXd::Zero(3, 6);
+    A(0, 0) = A(1, 3) = A(2, 2) = 1;
+    const Eigen::Vector3d y(2.20, 2.05, 1.93), r(0.05 * 0.05, 0.08 * 0.08 + 0.01 / 12, 0.05 * 0.05 + 0.0025 / 12);
+    const Eigen::MatrixXd S = A * C * A.transpose() + Eigen::MatrixXd(r.asDiagonal());
+    const Eigen::VectorXd after = mean + C * A.transpose() * S.ldlt().solve(y - A * mean);
+    const Eigen::MatrixXd V = C - C * A.transpose() * S.ldlt().solve(A * C);
+    ASSERT_GT(left.size(), 2000u);
+    const double sd = std::sqrt(V(4, 4)), root = std::sqrt(static_cast<double>(left.size()));
+    EXPECT_NEAR(mean_of(left), after[4], 4 * sd / root);        // four standard errors of independent draws
+    EXPECT_NEAR(sd_of(left), sd, 4 * sd / std::sqrt(2.0) / root);
+}
+
+TEST(LearnInvariant, WhatComesLaterDoesNotMoveAForecast) {
+    History h = steady(100), early = steady(40);
+    h.readings = {{20, {}, Component::front_left_pad, "a", 2.3, 0.05, 0.0}, {80, {}, Component::front_left_pad, "a", 0.9, 0.05, 0.0}};
+    for (std::size_t i = 40; i < h.rides.size(); ++i) h.rides[i].energy_J = {1e6, 1e6};
+    early.readings = {h.readings[0]};
+    WearPriors p = plain();
+    p.spread.rider = 0.5, p.spread.set = 0.3, p.spread.ride = 0.3;
+    EXPECT_EQ(forecast(h, p, Component::front_left_pad, "a", 40).limit_ride, forecast(early, p, Component::front_left_pad, "a", 40).limit_ride);
+}
+
+TEST(LearnInvariant, EachReadingNarrowsAndAWildOneIsNotBelieved) {
+    WearPriors p = plain();
+    p.spread.rider = 0.55, p.spread.set = 0.38, p.spread.ride = 0.3, p.spread.left_right = 0.1;
+    p.observation.misread_share = 0.02, p.observation.misread_mm = 0.5;
+    double width = 1e9;
+    for (const int readings : {0, 1, 2, 5, 10}) {
+        History h = steady(100);
+        for (int k = 1; k <= readings; ++k) {
+            const long ride = 100L * k / readings;
+            h.readings.push_back({ride, {}, Component::front_left_pad, "a", 2.5 - 0.008 * static_cast<double>(ride), 0.03, 0.01});
+        }
+        const LifeForecast f = forecast(h, p, Component::front_left_pad, "a", 100);
+        const double now = f.limit_ride[5] - f.limit_ride[1];
+        EXPECT_LT(now, width) << readings << " readings";
+        width = now;
+        if (readings == 10) {
+            const double before = f.limit_ride[3];
+            h.readings[9].thickness_mm = 2.6;   // with the plate, say
+            const double after = forecast(h, p, Component::front_left_pad, "a", 100).limit_ride[3];
+            EXPECT_NEAR(after, before, 0.15 * before);
+        }
+    }
+}
+
+TEST(LearnInvariant, ASetThatWasChangedInformsTheNextOfTheSameWheel) {
+    WearPriors p = plain();
+    p.spread.rider = 0.55, p.spread.set = 0.3, p.spread.ride = 0.3;
+    History h = steady(200);
+    h.fitted.push_back({Component::front_left_pad, "b", 151, "organic", 2.5, 0.5, 250});
+    const double blind = forecast(h, p, Component::front_left_pad, "b", 150).limit_ride[3];
+    h.readings = {{60, {}, Component::front_left_pad, "a", 1.3, 0.03, 0.01}, {90, {}, Component::front_left_pad, "a", 0.7, 0.03, 0.01}};   // 2.5 times the prior's wear
+    const LifeForecast f = forecast(h, p, Component::front_left_pad, "b", 150);
+    EXPECT_LT(f.limit_ride[3] - 150, 0.7 * (blind - 150));
+    EXPECT_GT(f.limit_ride[3] - 150, 250.0 / 2.5 * 0.8);   // but not as if it were the same set
+}
+
+// Histories from the prior by the law of docs/models/life.md, written out here again.
+struct Simulated {
+    History history;
+    double log_rate = 0, thickness = 0;   // of the left front pads, set "b", in the end
+};
+Simulated simulate(const WearPriors& p, std::uint64_t seed) {
+    std::mt19937_64 g(seed);
+    std::normal_distribution<double> z;
+    std::uniform_real_distribution<double> u;
+    Simulated s;
+    const long n = 80, change = 46;
+    for (long i = 1; i <= n; ++i) {
+        RiddenRow r;
+        r.ride = i, r.distance_m = 20000;
+        const double e = 1e5 * std::exp(0.5 * z(g));
+        r.energy_J = {e, 0.6 * e};
+        r.pad_degC = {180 + 70 * z(g), 120 + 50 * z(g)};
+        r.wet = u(g) < 0.3, r.grit = u(g) < 0.2;
+        s.history.rides.push_back(r);
+    }
+    const double bias = p.observation.energy_bias * z(g);
+    const double rider = p.spread.rider * (std::sqrt(0.45) * z(g) + std::sqrt(0.35) * z(g));
+    const double threshold = p.compound.at("organic").threshold_degC + std::hypot(p.spread.threshold_dK, p.observation.pad_temperature_dK) * z(g);
+    const double growth = p.compound.at("organic").growth * std::exp(p.spread.growth * z(g));
+    const double wet = p.factor.wet * std::exp(p.factor.wet_sd * z(g)), grit = p.factor.grit * std::exp(p.factor.grit_sd * z(g));
+    for (int w = 0; w < 2; ++w) {
+        const double wheel = p.spread.rider * std::sqrt(0.2) * z(g), side = p.spread.left_right * std::sqrt(0.8) * z(g);
+        for (int set = 0; set < 2; ++set) {
+            const std::string name = set ? "b" : "a";
+            const double log_rate = bias + rider + wheel + p.spread.set * z(g);
+            const double lr = side + p.spread.left_right * std::sqrt(0.2) * z(g);
+            double mm[2];
+            for (int k = 0; k < 2; ++k) {
+                s.history.fitted.push_back({static_cast<Component>(3 * w + k), name, set ? change : 1, "organic", 3.5, 0.5, 300});
+                mm[k] = 3.5 + p.observation.new_pad_sd_mm * z(g);
+            }
+            for (long i = set ? change : 1; i < (set ? n + 1 : change); ++i) {
+                const RiddenRow& r = s.history.rides[static_cast<std::size_t>(i - 1)];
+                const double over = std::max(0.0, *r.pad_degC[static_cast<std::size_t>(w)] - threshold) / 100;
+                const double work = *r.energy_J[static_cast<std::size_t>(w)] * 1e-6 * (1 + growth * over * over) * (r.wet > 0.5 ? wet : 1) * (r.grit > 0.5 ? grit : 1);
+                const double loss = 0.5 * p.compound.at("organic").specific_wear_mm3_MJ * std::exp(log_rate) * work / 300;
+                // Scatter of the ride: the mean is exp(s2/2), normal here, 0.8 of it shared by the two pads.
+                const double mean = std::exp(0.5 * p.spread.ride * p.spread.ride), sd = mean * std::sqrt(std::expm1(p.spread.ride * p.spread.ride) + p.observation.energy_ride * p.observation.energy_ride);
+                const double both = z(g);
+                for (int k = 0; k < 2; ++k) mm[k] -= loss * (k ? 1 - lr : 1 + lr) * (mean + sd * (std::sqrt(0.8) * both + std::sqrt(0.2) * z(g)));
+                if (i % 15 == 0)
+                    for (int k = 0; k < 2; ++k) {
+                        const bool wrong = u(g) < p.observation.misread_share;
+                        s.history.readings.push_back({i, {}, static_cast<Component>(3 * w + k), name, mm[k] + 0.06 * z(g) + (wrong ? p.observation.misread_mm * z(g) : 0), 0.06, 0});
+                    }
+            }
+            if (w == 0 && set == 1) s.log_rate = log_rate, s.thickness = mm[0];
+        }
+    }
+    std::stable_sort(s.history.readings.begin(), s.history.readings.end(), [](const auto& a, const auto& b) { return a.ride < b.ride; });
+    std::stable_sort(s.history.fitted.begin(), s.history.fitted.end(), [](const auto& a, const auto& b) { return a.start_ride < b.start_ride; });
+    return s;
+}
+
+// Ranks of the truth among the draws must be uniform: Talts, Betancourt, Simpson, Vehtari, Gelman 2018, arXiv:1804.06788.
+TEST(LearnCalibration, TruthsRankUniformlyAmongTheDraws) {
+    WearPriors p = plain();
+    p.compound["organic"] = {50, 0.7, 230, 3.1};
+    p.spread = {.rider = 0.55, .set = 0.38, .growth = 0.46, .threshold_dK = 15, .left_right = 0.1, .rotor_rider = 0.7, .ride = 0.3};
+    p.factor.wet = 3, p.factor.wet_sd = 0.35, p.factor.grit = 1.83, p.factor.grit_sd = 0.35;
+    p.observation = {.energy_bias = 0.1, .energy_ride = 0.12, .pad_temperature_dK = 30, .wet_wrong = 0, .grit_unseen = 0, .misread_share = 0.02, .misread_mm = 0.5, .new_pad_sd_mm = 0.08, .new_rotor_sd_mm = 0.02};
+    const char* more = std::getenv("BRAKEWRIGHT_LONG");
+    const int histories = more ? 1000 : 150;
+    std::vector<double> rate, thickness;
+    double accepted = 0;
+    for (int i = 0; i < histories; ++i) {
+        const Simulated s = simulate(p, 1000 + static_cast<std::uint64_t>(i));
+        Context ctx;
+        ctx.seed = static_cast<std::uint64_t>(i) + 1;
+        const Result<Learned> learned = learn(ctx, s.history, p, 80, {}, {});
+        ASSERT_TRUE(learned);
+        accepted += learned->accepted_share();
+        const auto rank = [](const std::vector<double>& draws, double truth) {
+            return (static_cast<double>(std::count_if(draws.begin(), draws.end(), [truth](double d) { return d < truth; })) + 0.5) / static_cast<double>(draws.size() + 1);
+        };
+        rate.push_back(rank(learned->log_rate(Component::front_left_pad, "b"), s.log_rate));
+        thickness.push_back(rank(learned->thickness_mm(ctx, Component::front_left_pad, "b"), s.thickness));
+    }
+    EXPECT_GT(accepted / histories, 0.15);
+    // Uniform within the Kolmogorov-Smirnov band at 1 %: 1.628/sqrt(n) (Smirnov 1948, table).
+    for (auto& [name, ranks] : {std::pair{"rate", &rate}, std::pair{"thickness", &thickness}}) {
+        std::sort(ranks->begin(), ranks->end());
+        double off = 0;
+        for (std::size_t i = 0; i < ranks->size(); ++i) {
+            const double n = static_cast<double>(ranks->size());
+            off = std::max({off, std::abs((*ranks)[i] - static_cast<double>(i) / n), std::abs((*ranks)[i] - static_cast<double>(i + 1) / n)});
+        }
+        EXPECT_LT(off, 1.628 / std::sqrt(static_cast<double>(ranks->size()))) << name;
+        std::printf("%s: furthest from uniform %.4f of %.4f; accepted %.2f\n", name, off, 1.628 / std::sqrt(static_cast<double>(ranks->size())), accepted / histories);
+    }
+}
+
+TEST(LearnQuestions, ReadingsThatCannotBeAreAskedAbout) {
+    History h = steady(100);
+    h.readings = {{10, {}, Component::front_left_pad, "a", 2.4, 0.03, 0.01},   {10, {}, Component::front_right_pad, "a", 1.9, 0.03, 0.01},
+                  {20, {}, Component::front_left_pad, "a", 1.9, 0.03, 0.01},   {20, {}, Component::front_right_pad, "a", 2.35, 0.03, 0.01},   // changed over
+                  {30, {}, Component::front_left_pad, "a", 4.3, 0.03, 0.01},   // with the plate
+                  {40, {}, Component::front_right_pad, "a", 0.085, 0.001, 0}};   // inches
+    const std::vector<Question> q = questions_of(h);
+    const auto has = [&](std::size_t reading, const char* word) {
+        return std::any_of(q.begin(), q.end(), [&](const Question& x) { return x.reading == reading && x.text.find(word) != std::string::npos; });
+    };
+    EXPECT_TRUE(has(3, "changed over"));
+    EXPECT_TRUE(has(4, "with the plate"));
+    EXPECT_TRUE(has(5, "inches"));
+    EXPECT_FALSE(has(0, "")) << "a reading that can be is not asked about";
+    EXPECT_FALSE(has(1, ""));
+}
+
+}  // namespace
+}  // namespace bw::wear
