@@ -4,7 +4,11 @@
 // operation per lane, so the bytes do not depend on the width.
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "engine_kernel.cpp"
+#ifdef BW_ENGINE_ONE_TARGET   // the narrower one runs on more machines
+#define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3 | HWY_AVX3_DL)
+#else
 #define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3_DL)
+#endif
 #include "hwy/foreach_target.h"
 // after it
 #include <utility>
@@ -26,9 +30,8 @@ namespace hn = hwy::HWY_NAMESPACE;
 template <class F, int... I> HWY_INLINE void each_of(F&& f, std::integer_sequence<int, I...>) { (f(std::integral_constant<int, I>{}), ...); }
 template <int n, class F> HWY_INLINE void each(F&& f) { each_of(f, std::make_integer_sequence<int, n>{}); }
 
-// out := row·b (+ 2·own where double_it): n columns of one row of a product.
-template <int N, bool double_it, int n>
-HWY_INLINE void multiply_part(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W], int j0) {
+// out := row·b (+ 2·own where there is one): n columns of one row of a product.
+template <int N, int n> HWY_INLINE void multiply_part(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W], int j0) {
     const hn::CappedTag<double, W> d;
     using V = hn::Vec<decltype(d)>;
     constexpr int width = static_cast<int>(hn::MaxLanes(d));
@@ -36,7 +39,7 @@ HWY_INLINE void multiply_part(const double (*row)[W], const Generator<N>& b, con
         V acc[n];
         each<n>([&](auto j) BW_INLINE {
             acc[j] = hn::Zero(d);
-            if (double_it) acc[j] = hn::Load(d, &own[j0 + j][off]), acc[j] = hn::Add(acc[j], acc[j]);
+            if (own) acc[j] = hn::Load(d, &own[j0 + j][off]), acc[j] = hn::Add(acc[j], acc[j]);
         });
         for (int k = 0; k < N; ++k) {
             const V left = hn::Load(d, &row[k][off]);
@@ -45,20 +48,20 @@ HWY_INLINE void multiply_part(const double (*row)[W], const Generator<N>& b, con
         each<n>([&](auto j) BW_INLINE { hn::Store(acc[j], d, &out[j0 + j][off]); });
     }
 }
-template <int N, bool double_it>
-HWY_INLINE void multiply_row(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W]) {
+// Once per N and target: inlined it would be most of what there is to compile.
+template <int N> HWY_NOINLINE HWY_ATTR void multiply_row(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W]) {
     constexpr int columns = N + source_n, rest = columns % 7;
-    for (int j0 = 0; j0 + 7 <= columns; j0 += 7) multiply_part<N, double_it, 7>(row, b, own, out, j0);
-    if constexpr (rest > 0) multiply_part<N, double_it, rest>(row, b, own, out, columns - rest);
+    for (int j0 = 0; j0 + 7 <= columns; j0 += 7) multiply_part<N, 7>(row, b, own, out, j0);
+    if constexpr (rest > 0) multiply_part<N, rest>(row, b, own, out, columns - rest);
 }
 
 // c := a·b for all rows; twice: c := a·a + 2·a, the rotor's integral too.
 template <int N> HWY_ATTR void multiply(const Generator<N>& a, const Generator<N>& b, Generator<N>& c) {
-    for (int i = 0; i < N; ++i) multiply_row<N, false>(a.a[i], b, nullptr, c.a[i]);
+    for (int i = 0; i < N; ++i) multiply_row<N>(a.a[i], b, nullptr, c.a[i]);
 }
 template <int N> HWY_ATTR void twice(const Generator<N>& a, Generator<N>& c) {
-    for (int i = 0; i < N; ++i) multiply_row<N, true>(a.a[i], a, a.a[i], c.a[i]);
-    multiply_row<N, true>(a.rotor, a, a.rotor, c.rotor);
+    for (int i = 0; i < N; ++i) multiply_row<N>(a.a[i], a, a.a[i], c.a[i]);
+    multiply_row<N>(a.rotor, a, a.rotor, c.rotor);
 }
 
 // exp(Ah) - 1 over h = base·2^-halvings by a short series, then doubled [EQ heat-23].
@@ -76,7 +79,7 @@ template <int N> HWY_ATTR void ladder(const Generator<N>& generator, const Ladde
             for (int k = 0; k < W; ++k) f.a[i][j][k] = (j < N ? x.a[i][j][k] / 5 : 0) + (i == j ? 1 : 0);
     for (int q = 4; q >= 2; --q) {
         if (q == 2) {   // f is now twice the second integral of the exponential
-            multiply_row<N, false>(f.a[0], x, nullptr, x.rotor);
+            multiply_row<N>(f.a[0], x, nullptr, x.rotor);
             for (int j = N; j < columns; ++j)
                 for (int k = 0; k < W; ++k) x.rotor[j][k] *= h / 2;
         }
@@ -106,7 +109,7 @@ template <int N> HWY_ATTR void combine(Generator<N>& sum, const Generator<N>& mo
     constexpr int columns = N + source_n;
     Generator<N> g;
     multiply(more, sum, g);
-    multiply_row<N, false>(more.rotor, sum, nullptr, g.rotor);
+    multiply_row<N>(more.rotor, sum, nullptr, g.rotor);
     for (int i = 0; i < N; ++i)
         for (int j = 0; j < columns; ++j)
             for (int k = 0; k < W; ++k) sum.a[i][j][k] = sum.a[i][j][k] + more.a[i][j][k] + g.a[i][j][k];
@@ -132,14 +135,19 @@ template <class D, int P, int M, int Q> struct March {
 
     static HWY_INLINE V at(D d, const T* p, int off) { return hn::Load(d, p + off); }
 
+    // v^m of each lane; rare, and long enough to stand apart.
+    static HWY_NOINLINE HWY_ATTR void raise(D d, const T* exponent, double log_speed, T* out) {
+        hn::Store(hn::Exp(d, hn::Mul(hn::Load(d, exponent), constant<T>(d, log_speed))), d, out);
+    }
+
     // Convection [W/K] of one body.
     static HWY_INLINE V convection(D d, const Block<T, N>& b, const Step& s, int body, int off) {
         const LaneData<T>& c = *b.lanes;
-        V w;
+        V w = constant<T>(d, s.speed_power[static_cast<std::size_t>(body)]);
         if (HWY_UNLIKELY(b.exponents_differ)) {
-            w = hn::Exp(d, hn::Mul(at(d, c.conv_m[body], off), constant<T>(d, s.log_speed)));
-        } else {
-            w = constant<T>(d, s.speed_power[static_cast<std::size_t>(body)]);
+            alignas(64) T own[W];
+            raise(d, c.conv_m[body] + off, s.log_speed, own);
+            w = hn::Load(d, own);
         }
         return hn::MulAdd(at(d, c.conv_b[body], off), w, at(d, c.conv_a[body], off));
     }
@@ -249,8 +257,17 @@ template <class D, int P, int M, int Q> struct March {
         if (closed) x.pad_flow = hn::NegMulAdd(at(d, p.face_link, off), hn::Sub(x.surface, rotor), hn::Sub(power, loss));
     }
 
-    template <bool closed> static HWY_NOINLINE HWY_ATTR void step_apart(D d, const Block<T, N>& b, const Step& s, int off, Live& x, V& lost_W) {
-        step<closed>(d, b, s, off, x, lost_W);
+    // What a step leaves, by way of memory: where lanes differ in contact both kinds of step are made and the lanes choose.
+    struct Kept { alignas(64) T v[N + 7][W]; };
+    static HWY_INLINE void keep(D d, const Live& x, V lost_W, Kept& m) {
+        each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, m.v[i]); });
+        const V rest[] = {x.arms, x.hub, x.arms_flow, x.hub_rate, x.surface, x.pad_flow, lost_W};
+        each<7>([&](auto i) BW_INLINE { hn::Store(rest[i], d, m.v[N + i]); });
+    }
+    template <class Choose> static HWY_INLINE void take(D d, const Kept& m, Live& x, V& lost_W, Choose choose) {
+        each<N>([&](auto i) BW_INLINE { x.t[i] = choose(x.t[i], hn::Load(d, m.v[i])); });
+        V* const rest[] = {&x.arms, &x.hub, &x.arms_flow, &x.hub_rate, &x.surface, &x.pad_flow, &lost_W};
+        each<7>([&](auto i) BW_INLINE { *rest[i] = choose(*rest[i], hn::Load(d, m.v[N + i])); });
     }
 
     static HWY_ATTR void run(Block<T, N>& b, D d, int off) {
@@ -269,9 +286,10 @@ template <class D, int P, int M, int Q> struct March {
         each<P + 1>([&](auto i) BW_INLINE { share[i] = constant<T>(d, b.friction_share[i]); });
         const V half = constant<T>(d, 0.5), three_halves = constant<T>(d, 1.5);
         T* trace = b.trace;
+        Kept before, closed;
         for (std::size_t k = 0; k < b.step_n; ++k) {
             const Step& s = b.steps[k];
-            V lost_W;
+            V lost_W = half;
             const V mean_before = x.t[L::rotor], mid_before = mid;
             if (s.released) {
                 const Propagator<T, N>& p = *b.open[s.length];
@@ -281,26 +299,21 @@ template <class D, int P, int M, int Q> struct March {
                     peak[O_PLATE] = hn::Max(peak[O_PLATE], plate);
                 }
             }
-            if (s.contact == Contact::closed) {
+            const bool mixed = s.contact == Contact::mixed;
+            if (s.contact != Contact::open) {
+                if (HWY_UNLIKELY(mixed)) keep(d, x, x.arms, before);
                 step<true>(d, b, s, off, x, lost_W);
-            } else if (s.contact == Contact::open) {
+                if (HWY_UNLIKELY(mixed)) {
+                    keep(d, x, lost_W, closed);
+                    take(d, before, x, lost_W, [](V, V kept) BW_INLINE { return kept; });
+                }
+            }
+            if (s.contact != Contact::closed) {
                 step<false>(d, b, s, off, x, lost_W);
-            } else {
-                Live other = x;
-                V other_lost;
-                Live one = x;
-                step_apart<true>(d, b, s, off, one, lost_W);
-                step_apart<false>(d, b, s, off, other, other_lost);
-                x = one;
-                const auto is_closed = hn::Gt(constant<T>(d, s.power_W), at(d, c.closed_above, off));
-                each<N>([&](auto i) BW_INLINE { x.t[i] = hn::IfThenElse(is_closed, x.t[i], other.t[i]); });
-                x.arms = hn::IfThenElse(is_closed, x.arms, other.arms);
-                x.hub = hn::IfThenElse(is_closed, x.hub, other.hub);
-                x.arms_flow = hn::IfThenElse(is_closed, x.arms_flow, other.arms_flow);
-                x.hub_rate = hn::IfThenElse(is_closed, x.hub_rate, other.hub_rate);
-                x.surface = hn::IfThenElse(is_closed, x.surface, other.surface);
-                x.pad_flow = hn::IfThenElse(is_closed, x.pad_flow, other.pad_flow);
-                lost_W = hn::IfThenElse(is_closed, lost_W, other_lost);
+                if (HWY_UNLIKELY(mixed)) {
+                    const auto is_closed = hn::Gt(constant<T>(d, s.power_W), at(d, c.closed_above, off));
+                    take(d, closed, x, lost_W, [&](V own, V kept) BW_INLINE { return hn::IfThenElse(is_closed, kept, own); });
+                }
             }
             // Sum of the losses with what rounding leaves out carried along (Kahan).
             {
