@@ -96,6 +96,20 @@ int main(int argc, char** argv) {
     life->add_flag("--verdict-status", l.verdict_status, "exit with 5 when a reading is at its limit");
     add_common(*life, l.common);
 
+    bw::app::StopOptions st;
+    CLI::App* stop = app.add_subcommand("stop", "will it stop: distance, room, squeeze, and the chain from hand to road");
+    stop->add_option("bike", st.bike, "bike description (TOML; docs/formats.md)")->required();
+    stop->add_option("--from", st.from, "speed before: 25km/h, 15mph, or m/s without a unit; default 25 km/h");
+    stop->add_option("--surface", st.surface, "dry (default), wet, gravel or loose");
+    stop->add_option("--grip", st.grip, "grip of the tyres, in place of the surface's")->check(within(0.01, 1.5));
+    stop->add_option("--grade", st.grade, "slope: -8% or -0.08 downhill; default level");
+    stop->add_option("--pads-at", st.pads_at, "temperature of the pads: 200C; default cold");
+    stop->add_option("--brakes", st.brakes, "both, front or rear; default: each in turn");
+    stop->add_option("--proof", st.proof, "CSV date,stop,wheel,from_mps,distance_m[,time_s][,lever_force_N],surface,grade of proof stops");
+    stop->add_option("--cases", st.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
+    stop->add_flag("--verdict-status", st.verdict_status, "exit with 5 when the bike is held back");
+    add_common(*stop, st.common);
+
     bw::app::PapersOptions p;
     CLI::App* papers = bw::app::add_papers(app, p);
 
@@ -110,6 +124,7 @@ int main(int argc, char** argv) {
             return bw::app::run_answer(a);
         }
         if (*figures) return bw::app::run_heat_figures(g);
+        if (*stop) return bw::app::run_stop(st);
         if (*life) return bw::app::run_life(l);
         if (*papers) return bw::app::run_papers(p);
         if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake (TOML) and a table of power (CSV), or `heat figures FOLDER`"});

@@ -43,6 +43,15 @@ struct LifeOptions {
 };
 int run_life(const LifeOptions&);
 
+struct StopOptions {
+    Common common;
+    std::string bike, from, surface, grade, pads_at, brakes, proof;
+    std::optional<double> grip;
+    std::size_t cases = 1024;
+    bool verdict_status = false;
+};
+int run_stop(const StopOptions&);
+
 //! The six questions, asked on standard error and answered on standard input; an empty line: not known.
 struct SixAnswers {
     parts::Bike bike;

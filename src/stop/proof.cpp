@@ -188,6 +188,8 @@ ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const P
     const double s2 = (scatter_dof * terms.stop_sd_log * terms.stop_sd_log + squares) / (scatter_dof + dof);
     const double day2 = terms.scale_sd_log * terms.scale_sd_log;
     const double mean = mean_of(now), mean2 = s2 / static_cast<double>(now.size()) + day2;
+    answer.stops_log = mean;
+    answer.stops_log_sd = std::sqrt(mean2);
     Spread prior;
     std::vector<double> positive, positive_weights;
     for (std::size_t i = 0; i < expected.size(); ++i) {

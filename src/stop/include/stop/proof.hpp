@@ -47,6 +47,7 @@ struct ProofGain {
     int stops = 0;                    //!< with a lever force, of the newest day
     int left_out = 0;                 //!< of the newest day: wet, without a lever force, or not to be explained
     std::optional<Interval> gain;     //!< prior and stops together; nothing without a stop with a lever force
+    double stops_log = 0, stops_log_sd = 0;   //!< the stops alone: logarithm of the gain, and how well they know it; without a gain: 0
     Interval expected;                //!< from the likely cases, before the stops
     int history_stops = 0;
     bool alarm = false;

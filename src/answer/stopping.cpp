@@ -1,0 +1,124 @@
+// SPDX-License-Identifier: Apache-2.0
+// The stops that somebody asks about, the chain behind them, and what proof stops say of the brake.      Layer: answer
+#include "answer/stopping.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "heat/unknowns.hpp"
+#include "internal.hpp"
+
+namespace bw::answer {
+
+namespace {
+
+constexpr double least_effective = 50;   // fewer cases than this make no quantile at 5 %
+
+double effective(const std::vector<double>& w) {
+    double sum = 0, squares = 0;
+    for (double x : w) sum += x, squares += x * x;
+    return squares > 0 ? sum * sum / squares : 0;
+}
+
+}  // namespace
+
+Result<StopReport> stop_report(const Context& ctx, const parts::Library& library, const StopQuestion& q) {
+    if (!(q.from_mps > 0 && q.from_mps <= 40)) return Error{Errc::out_of_domain, fmt::format("from {} m/s: expected a speed over 0 and up to 40 m/s", q.from_mps)};
+    if (!(std::abs(q.grade) <= 0.5)) return Error{Errc::out_of_domain, fmt::format("a grade of {}: expected -0.5 to 0.5, negative downhill (-8% is -0.08)", q.grade)};
+    if (q.grip && !(*q.grip > 0 && *q.grip <= 1.5)) return Error{Errc::out_of_domain, fmt::format("a grip of {}: expected over 0 and up to 1.5", *q.grip)};
+    if (q.pads_at_degC && !(*q.pads_at_degC >= -30 && *q.pads_at_degC <= 800)) return Error{Errc::out_of_domain, fmt::format("pads at {} degC: expected -30 to 800", *q.pads_at_degC)};
+    StopReport r;
+    r.seed = ctx.seed;
+    r.cases = q.cases;
+    r.question = q;
+
+    // The bike as described: its verdict, its levers, its yardsticks.
+    Request request;
+    request.bike = q.bike;
+    request.cases = q.cases;
+    Result<Answer> plain = answer(ctx, library, request);
+    if (!plain) return plain.error();
+    r.verdict = plain->verdict;
+    r.yardsticks = plain->yardsticks;
+    r.levers = plain->levers;
+    r.cautions = plain->cautions;
+
+    const Cases drawn = draw_cases(all_inputs(library, request), q.cases, ctx.seed);
+    const std::vector<Case> cases = cases_of(library, q.bike, drawn);
+    std::vector<double> weights;
+    for (const parts::End end : ends) {
+        const auto e = static_cast<std::size_t>(end);
+        const stop::Brakes alone = end == parts::End::front ? stop::Brakes::front : stop::Brakes::rear;
+        std::vector<double> forces;
+        for (const stop::ProofStop& s : q.proof)
+            if (s.wheel == alone && s.lever_force_N) forces.push_back(*s.lever_force_N);
+        if (std::none_of(q.proof.begin(), q.proof.end(), [&](const stop::ProofStop& s) { return s.wheel == alone; })) continue;
+        const double lever_N = forces.empty() ? 60 : quantile(forces, 0.5);
+        std::vector<double> expected;
+        for (const Case& c : cases) expected.push_back(stop::proof_expected_gain(c.bike, end, c.stop, lever_N));
+        r.gain[e] = stop::proof_gain(q.proof, end, stop::proof_terms(library), expected, {});
+        if (!r.gain[e]->gain) continue;
+        // A proof stop tells the brake: cases whose gain it contradicts count less.
+        if (weights.empty()) weights.assign(cases.size(), 1.0);
+        for (std::size_t i = 0; i < cases.size(); ++i) {
+            const double off = expected[i] > 0 ? (std::log(expected[i]) - r.gain[e]->stops_log) / r.gain[e]->stops_log_sd : 40;
+            weights[i] *= std::exp(-0.5 * off * off);
+        }
+    }
+    r.effective_cases = weights.empty() ? static_cast<double>(cases.size()) : effective(weights);
+    r.weighed = !weights.empty() && r.effective_cases >= least_effective;
+    if (!r.weighed) weights.clear();
+
+    const std::vector<stop::Brakes> wanted = q.brakes ? std::vector{*q.brakes} : std::vector{stop::Brakes::both, stop::Brakes::front, stop::Brakes::rear};
+    for (const stop::Brakes brakes : wanted) {
+        std::vector<stop::StopCase> as_ridden(cases.size());
+        std::vector<double> expert(cases.size());
+        const stop::StopSetup setup{.brakes = brakes, .surface = q.surface, .from_mps = q.from_mps, .grade = q.grade, .grip = q.grip};
+        parallel_for(ctx, cases.size(), [&](std::size_t i) {
+            stop::StopSetup s = setup;
+            if (q.pads_at_degC) {
+                s.front_friction_factor = heat::friction_factor(cases[i].heat[0].friction, *q.pads_at_degC);
+                s.rear_friction_factor = heat::friction_factor(cases[i].heat[1].friction, *q.pads_at_degC);
+            }
+            as_ridden[i] = stop::stop_case(cases[i].bike, s, cases[i].stop);
+            s.skill = stop::Skill::unlimited;
+            expert[i] = stop::stop_case(cases[i].bike, s, cases[i].stop).deceleration_mps2;
+        });
+        if (ctx.stopped()) return cancelled();
+        r.stops.push_back(stop::stop_answer(setup, as_ridden, weights, library.value("yardstick.lever_force")));
+        r.expert_mps2.push_back(weights.empty() ? interval_of(expert) : interval_of(expert, weights));
+    }
+    const Case& middle = cases.front();
+    for (const parts::End end : ends) {
+        const auto e = static_cast<std::size_t>(end);
+        // The squeeze of an ordinary stop, as the first stop asked about has it.
+        const double lever_N = std::clamp(r.stops.front().lever_used_N.p50, 20.0, 300.0);
+        const stop::BrakeUnknowns& u = middle.stop.brake(end);
+        const double hot = q.pads_at_degC ? heat::friction_factor(middle.heat[e].friction, *q.pads_at_degC) : 1;
+        r.chains[e] = {lever_N, stop::chain(middle.bike, end, u, u.friction * hot, lever_N)};
+    }
+
+    // What was asked about may itself be a reason not to ride: first, before what the description says.
+    std::vector<inspect::Reason> first;
+    for (const parts::End end : ends)
+        if (const auto& g = r.gain[static_cast<std::size_t>(end)]; g && g->alarm) first.push_back({fmt::format("{}_proof_alarm", parts::word_of(end)), fmt::format("{} brake: {}", parts::word_of(end), g->text)});
+    for (const stop::StopAnswer& s : r.stops)
+        if (s.limited_by == stop::LimitedBy::does_not_stop) {
+            const bool both = s.setup.brakes == stop::Brakes::both;
+            const std::string text = fmt::format("with {} brake{} on {} at {:.0f} % the bike does not stop in {:.0f} % of the likely cases.", stop::word_of(s.setup.brakes), both ? "s" : "",
+                                                 stop::word_of(s.setup.surface), 100 * s.setup.grade, 100 * s.not_stopping_share);
+            // One brake alone that cannot hold this hill is a reason too, where it is the one asked about.
+            if (both || q.brakes) first.push_back({"does_not_stop", "Do not ride this: " + text});
+        }
+    if (!first.empty()) {
+        r.verdict.do_not_ride = true;
+        r.verdict.state = inspect::State::held_back;
+        if (!first.front().text.empty()) r.verdict.text = first.front().text;
+        r.verdict.reasons.insert(r.verdict.reasons.begin(), first.begin(), first.end());
+    }
+    return r;
+}
+
+}  // namespace bw::answer

@@ -1,0 +1,139 @@
+// SPDX-License-Identifier: Apache-2.0
+// `stop` in JSON and for a terminal.                                                                     Layer: answer
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "answer/stopping.hpp"
+#include "base/text.hpp"
+#include "describe.hpp"
+
+namespace bw::answer {
+
+namespace {
+
+using json = nlohmann::ordered_json;
+
+json of(double v) { return std::isfinite(v) ? json(v) : json(nullptr); }
+json of(const Interval& i) { return {{"p05", of(i.p05)}, {"p50", of(i.p50)}, {"p95", of(i.p95)}}; }
+json of(const std::optional<Interval>& i) { return i ? of(*i) : json(nullptr); }
+
+std::string span(const Interval& i, int digits = 2) { return fmt::format("{} ({} to {})", significant(i.p50, digits), significant(i.p05, digits), significant(i.p95, digits)); }
+std::string brakes_words(stop::Brakes b) { return b == stop::Brakes::both ? "both brakes" : fmt::format("the {} brake alone", stop::word_of(b)); }
+
+}  // namespace
+
+std::string json_of(const StopReport& r, const std::string& version) {
+    const bool hold = r.verdict.do_not_ride;
+    json reasons = json::array(), stops = json::array(), chain = json::array(), yardsticks = json::array();
+    for (const auto& x : r.verdict.reasons) reasons.push_back({{"code", x.code}, {"text", x.text}});
+    for (std::size_t i = 0; i < r.stops.size(); ++i) {
+        const stop::StopAnswer& s = r.stops[i];
+        stops.push_back({{"brakes", stop::word_of(s.setup.brakes)}, {"surface", stop::word_of(s.setup.surface)}, {"from_mps", of(s.setup.from_mps)}, {"grade", of(s.setup.grade)},
+                         {"brake_distance_m", hold ? json(nullptr) : of(s.brake_distance_m)}, {"room_needed_m", hold ? json(nullptr) : of(s.room_needed_m)},
+                         {"deceleration_mps2", of(s.deceleration_mps2)}, {"expert_deceleration_mps2", of(r.expert_mps2[i])}, {"lever_force_N", of(s.lever_force_N)},
+                         {"hand_force_N", of(s.hand_force_N)}, {"cold_hand_force_N", of(s.cold_hand_force_N)}, {"standard_force_N", of(s.standard_force_N)},
+                         {"limited_by", stop::word_of(s.limited_by)}, {"not_stopping_share", hold ? json(nullptr) : of(s.not_stopping_share)}, {"weak_share", of(s.weak_share)},
+                         {"bar_share", of(s.bar_share)}});
+    }
+    json gain, lever;
+    for (std::size_t e = 0; e < 2; ++e) {
+        const char* wheel = e == 0 ? "front" : "rear";
+        if (const auto& g = r.gain[e])
+            gain[wheel] = {{"p05", g->gain ? of(g->gain->p05) : json(nullptr)}, {"p50", g->gain ? of(g->gain->p50) : json(nullptr)}, {"p95", g->gain ? of(g->gain->p95) : json(nullptr)},
+                           {"expected", of(g->expected)}, {"alarm", g->alarm}, {"stops", g->stops}, {"history_stops", g->history_stops}, {"left_out", g->left_out}, {"text", g->text}};
+        else gain[wheel] = nullptr;
+        const stop::LeverAnswer& l = r.levers[e];
+        lever[wheel] = hold ? json(nullptr)
+                            : json{{"bite_mm", of(l.bite_mm)}, {"full_mm", of(l.full_mm)}, {"window_mm", {of(l.window_mm[0]), of(l.window_mm[1])}}, {"in_window", l.in_window_share >= 0.5},
+                                   {"in_window_share", of(l.in_window_share)}, {"travel_per_pad_mm_mm", of(l.travel_per_pad_mm_mm)}, {"force_03g_N", of(l.force_03g_N)}, {"force_lock_N", of(l.force_lock_N)}};
+        for (const stop::ChainStage& c : r.chains[e].stages)
+            chain.push_back({{"wheel", wheel}, {"stage", c.stage}, {"in", of(c.in)}, {"in_unit", c.in_unit}, {"out", of(c.out)}, {"out_unit", c.out_unit}, {"loss", of(c.loss)}});
+    }
+    for (const Yardstick& y : hold ? std::vector<Yardstick>{} : r.yardsticks)
+        yardsticks.push_back({{"id", y.id}, {"text", y.text}, {"need", of(y.need)}, {"have", of(y.have)}, {"at_most", y.at_most}, {"met_share", of(y.met_share)},
+                              {"met", std::isnan(y.need) ? json(nullptr) : y.met_share >= 0.95 ? json(true) : y.met_share <= 0.05 ? json(false) : json(nullptr)}, {"unit", y.unit},
+                              {"grade", name_of(y.grade)}, {"source", y.source}, {"remark", y.remark}});
+    const StopQuestion& q = r.question;
+    const json out = {{"schema", "stop/1"}, {"version", version}, {"seed", r.seed}, {"cases", r.cases},
+                      {"bike", {{"name", q.bike.name}, {"kind", parts::word_of(q.bike.kind)}, {"total_mass_kg", of(q.bike.total_mass_kg.value)}}},
+                      {"asked", {{"from_mps", q.from_mps}, {"surface", stop::word_of(q.surface)}, {"grip", q.grip ? of(*q.grip) : json(nullptr)}, {"grade", q.grade},
+                                 {"pads_at_degC", q.pads_at_degC ? of(*q.pads_at_degC) : json(nullptr)}}},
+                      {"verdict", {{"do_not_ride", hold}, {"state", inspect::word_of(r.verdict.state)}, {"text", r.verdict.text}, {"reasons", reasons},
+                                   {"checks_done", r.verdict.checks_done}, {"checks_total", r.verdict.checks_total}}},
+                      {"stops", stops}, {"gain", gain}, {"weighed_by_proof", r.weighed}, {"effective_cases", of(r.effective_cases)}, {"lever", lever}, {"chain", chain},
+                      {"yardsticks", yardsticks}, {"cautions", r.cautions}};
+    return out.dump(2, ' ', false, json::error_handler_t::replace) + "\n";
+}
+
+std::string text_of(const StopReport& r) {
+    constexpr int width = 96;
+    std::string out;
+    const auto line = [&](const std::string& text, int indent = 2) { out += wrap(text, width, indent) + "\n"; };
+    const StopQuestion& q = r.question;
+    if (r.verdict.do_not_ride) {
+        out += "■ DO NOT RIDE.\n";
+        for (const auto& x : r.verdict.reasons)
+            if (!x.code.ends_with("never_measured")) line("- " + x.text);
+        out += "\n";
+    }
+    std::string about = fmt::format("From {} km/h, {}{}, {}", significant(q.from_mps * 3.6, 3), stop::word_of(q.surface), q.grip ? fmt::format(" (grip {:g})", *q.grip) : "",
+                                    q.grade == 0 ? std::string("on the level") : fmt::format("{:g} % {}", std::abs(q.grade) * 100, q.grade < 0 ? "downhill" : "uphill"));
+    about += q.pads_at_degC ? fmt::format(", pads at {:g} °C", *q.pads_at_degC) : ", pads cold";
+    line(about + fmt::format(", {} kg in all, ordinary skill. Intervals: 5 to 95 %.", significant(q.bike.total_mass_kg.value, 3)));
+    if (r.weighed) line(fmt::format("The likely cases were weighed by the proof stops: {:.0f} of {} count.", r.effective_cases, r.cases));
+    else if (r.gain[0] || r.gain[1]) line("The proof stops do not fit what is likely for this brake, or say too little: the figures below are those without them.");
+    out += "\n";
+    for (std::size_t i = 0; i < r.stops.size(); ++i) {
+        const stop::StopAnswer& s = r.stops[i];
+        std::string text = fmt::format("With {}: ", brakes_words(s.setup.brakes));
+        if (s.limited_by == stop::LimitedBy::does_not_stop) text += fmt::format("does not stop in {} % of the likely cases.", significant(100 * s.not_stopping_share, 2));
+        else if (r.verdict.do_not_ride) text += "no distance is given for a bike that is held back.";
+        else
+            text += fmt::format("brakes over {} m, room with reaction {} m. {} Needs {} N at the lever; this hand has {} N, cold and in gloves {} N.", span(*s.brake_distance_m), span(*s.room_needed_m),
+                                stop::reason_text(s.limited_by), span(s.lever_force_N), span(s.hand_force_N), span(s.cold_hand_force_N));
+        line(text);
+        if (!r.verdict.do_not_ride && s.limited_by != stop::LimitedBy::does_not_stop)
+            line(fmt::format("{} m/s² as asked of an ordinary rider; road and brake would allow {} m/s² to an expert.", span(s.deceleration_mps2), span(r.expert_mps2[i])));
+    }
+    if (!r.verdict.do_not_ride) out += "\n", line("Judge the room by the long end. A front wheel that locks is a fall, not a distance.");
+    for (std::size_t e = 0; e < 2; ++e) {
+        const char* wheel = e == 0 ? "Front" : "Rear";
+        if (const auto& g = r.gain[e]) {
+            out += "\n";
+            if (g->gain) line(fmt::format("{} brake, by {} proof stop{}: {} mm/s² per newton at the lever; expected {}. {}", wheel, g->stops, g->stops == 1 ? "" : "s",
+                                          span({g->gain->p05 * 1000, g->gain->p50 * 1000, g->gain->p95 * 1000}), span({g->expected.p05 * 1000, g->expected.p50 * 1000, g->expected.p95 * 1000}), g->text));
+            else line(fmt::format("{} brake: {}", wheel, g->text));
+        }
+    }
+    out += "\nFrom hand to road, middle case:\n";
+    for (std::size_t e = 0; e < 2; ++e) {
+        out += fmt::format("  {} lever at {} N\n", e == 0 ? "front" : "rear", significant(r.chains[e].lever_N, 2));
+        for (const stop::ChainStage& c : r.chains[e].stages)
+            out += fmt::format("    {:<34} {:>9} {:<4} -> {:>9} {:<4} {:>5} lost\n", c.stage, significant(c.in, 3), c.in_unit, significant(c.out, 3), c.out_unit, fmt::format("{:.0f} %", 100 * c.loss));
+    }
+    if (!r.verdict.do_not_ride) {
+        out += "\n";
+        for (std::size_t e = 0; e < 2; ++e) {
+            const stop::LeverAnswer& l = r.levers[e];
+            line(fmt::format("{} lever: bites {} mm from the bar, {} mm left at the squeeze of an ordinary stop; bites between {} and {} mm suit this hand{}.", e == 0 ? "Front" : "Rear", span(l.bite_mm),
+                             span({std::max(0.0, l.full_mm.p05), std::max(0.0, l.full_mm.p50), std::max(0.0, l.full_mm.p95)}), significant(l.window_mm[0], 2), significant(l.window_mm[1], 2),
+                             l.in_window_share >= 0.5 ? "" : ": it lies outside"));
+        }
+        out += "\nBeside the standards (yardsticks, not approvals):\n";
+        for (const Yardstick& y : r.yardsticks) {
+            if (std::isnan(y.need)) continue;
+            const std::string unit = y.unit.empty() ? "" : " " + y.unit;
+            line(fmt::format("{}: {} {}{}; this bike {}.{}", y.text, y.at_most ? "at most" : "at least", significant(y.need, 3), unit, y.have ? span(*y.have) + unit : "does not stop",
+                             y.grade == Grade::published_from_memory ? " From memory." : ""));
+        }
+    }
+    out += "\n";
+    for (const std::string& c : r.cautions) line(c);
+    if (r.cautions.empty()) line(caution);
+    return out;
+}
+
+}  // namespace bw::answer

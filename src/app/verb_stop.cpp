@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: Apache-2.0
+// `stop`: will it stop in the room there is.                                                               Layer: app
+#include <fmt/format.h>
+
+#include "answer/stopping.hpp"
+#include "base/text.hpp"
+#include "verbs.hpp"
+
+namespace bw::app {
+
+int run_stop(const StopOptions& o) {
+    const Context ctx = context_of(o.common);
+    const Result<parts::Library> library = parts::load_library();
+    if (!library) return fail({Errc::internal, library.error().text});
+    if (o.cases < 64 || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0) return fail({Errc::wrong_usage, fmt::format("--cases {}: expected a power of two from 64 to 65536", o.cases)});
+    const Result<std::string> text = read_file(o.bike);
+    if (!text) return fail(text.error());
+    Result<parts::Bike> bike = parts::read_bike(*text, o.bike, *library);
+    if (!bike) return fail(bike.error());
+    answer::StopQuestion q;
+    q.bike = *std::move(bike);
+    q.cases = o.cases;
+    struct Word {
+        const std::string* text;
+        Unit unit;
+        const char* name;
+    };
+    const auto quantity = [&](const Word& w, auto&& take) -> Status {
+        if (w.text->empty()) return Done{};
+        const Result<double> v = parse_quantity(*w.text, w.unit);
+        if (!v) return Error{v.error().code, fmt::format("{}: {}", w.name, v.error().text)};
+        take(*v);
+        return Done{};
+    };
+    if (Status s = quantity({&o.from, Unit::speed_mps, "--from"}, [&](double v) { q.from_mps = v; }); !s) return fail(s.error());
+    if (Status s = quantity({&o.grade, Unit::fraction, "--grade"}, [&](double v) { q.grade = v; }); !s) return fail(s.error());
+    if (Status s = quantity({&o.pads_at, Unit::temperature_degC, "--pads-at"}, [&](double v) { q.pads_at_degC = v; }); !s) return fail(s.error());
+    q.grip = o.grip;
+    if (!o.surface.empty()) {
+        const auto surface = stop::surface_of(o.surface);
+        if (!surface) return fail({Errc::wrong_usage, fmt::format("--surface '{}': expected dry, wet, gravel or loose", o.surface)});
+        q.surface = *surface;
+    }
+    if (!o.brakes.empty()) {
+        const auto brakes = stop::brakes_of(o.brakes);
+        if (!brakes) return fail({Errc::wrong_usage, fmt::format("--brakes '{}': expected both, front or rear", o.brakes)});
+        q.brakes = *brakes;
+    }
+    if (!o.proof.empty()) {
+        const Result<std::string> table = read_file(o.proof);
+        if (!table) return fail(table.error());
+        Result<std::vector<stop::ProofStop>> stops = stop::read_proof_stops(*table, o.proof);
+        if (!stops) return fail(stops.error());
+        q.proof = *std::move(stops);
+    }
+    const Result<answer::StopReport> report = answer::stop_report(ctx, *library, q);
+    clear_progress();
+    if (!report) return fail(report.error());
+    fmt::print("{}", o.common.json ? answer::json_of(*report, version) : answer::text_of(*report));
+    return report->verdict.do_not_ride && o.verdict_status ? 5 : 0;
+}
+
+}  // namespace bw::app

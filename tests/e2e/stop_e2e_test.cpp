@@ -1,0 +1,111 @@
+// SPDX-License-Identifier: Apache-2.0
+// `stop` as a person uses it.
+#include <gtest/gtest.h>
+
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <valijson/adapters/nlohmann_json_adapter.hpp>
+#include <valijson/schema.hpp>
+#include <valijson/schema_parser.hpp>
+#include <valijson/validator.hpp>
+
+#include "bw_paths.hpp"
+#include "run.hpp"
+
+using namespace bw::e2e;
+using nlohmann::json;
+
+namespace {
+
+json stop(std::vector<std::string> words, int status = 0) {
+    words.insert(words.begin(), {"stop"});
+    words.push_back("--json");
+    const Outcome o = brakewright(words);
+    EXPECT_EQ(o.status, status) << o.err;
+    return json::parse(o.out);
+}
+
+bool keeps_schema(const json& document) {
+    std::ifstream in(std::string(BW_ROOT) + "/docs/schema/stop-1.json");
+    const json text = json::parse(in);
+    valijson::Schema schema;
+    valijson::SchemaParser().populateSchema(valijson::adapters::NlohmannJsonAdapter(text), schema);
+    return valijson::Validator().validate(schema, valijson::adapters::NlohmannJsonAdapter(document), nullptr);
+}
+
+const std::string trail = demo("bikes/trail.toml");
+
+}  // namespace
+
+TEST(StopVerb, GivesTheJsonThatItsSchemaPromises) {
+    json answer = stop({trail, "--grade=-8%"});
+    EXPECT_TRUE(keeps_schema(answer));
+    EXPECT_TRUE(keeps_schema(stop({demo("bikes/held-back.toml")})));
+    EXPECT_TRUE(keeps_schema(stop({demo("bikes/city.toml"), "--brakes", "rear", "--surface", "wet"})));
+    answer["stops"][0].erase("limited_by");
+    EXPECT_FALSE(keeps_schema(answer)) << "a schema that holds nothing";
+}
+
+TEST(StopVerb, SteeperAndWetterAndHotterIsNeverShorter) {
+    const auto metres = [](std::vector<std::string> words) { return stop(std::move(words))["stops"][0]["brake_distance_m"]["p50"].get<double>(); };
+    const double level = metres({trail}), down = metres({trail, "--grade=-10%"}), wet = metres({trail, "--surface", "wet"});
+    EXPECT_GT(down, level);
+    EXPECT_GE(wet, level);
+    const auto squeeze = [](std::vector<std::string> words) { return stop(std::move(words))["stops"][0]["lever_force_N"]["p50"].get<double>(); };
+    EXPECT_GT(squeeze({trail, "--pads-at", "450C"}), squeeze({trail}));
+    EXPECT_GT(metres({trail, "--from", "30km/h"}), level);
+}
+
+TEST(StopVerb, ABikeThatDoesNotStopIsSaidFirstWithoutADistance) {
+    // The rear brake alone of a loaded cargo bike on a wet slope steeper than its rear tyre holds.
+    const std::vector<std::string> words = {demo("bikes/cargo.toml"), "--brakes", "rear", "--surface", "wet", "--grade=-30%", "--verdict-status"};
+    const json answer = stop(words, 5);
+    EXPECT_TRUE(answer["verdict"]["do_not_ride"]);
+    EXPECT_EQ(answer["stops"][0]["limited_by"], "does_not_stop");
+    EXPECT_TRUE(answer["stops"][0]["brake_distance_m"].is_null());
+    EXPECT_TRUE(answer["lever"]["front"].is_null());
+    EXPECT_TRUE(answer["yardsticks"].empty());
+    std::vector<std::string> plain = words;
+    plain.insert(plain.begin(), "stop");
+    const Outcome o = brakewright(plain);
+    EXPECT_EQ(o.status, 5);
+    EXPECT_EQ(o.out.find("■ DO NOT RIDE."), 0u) << o.out;
+}
+
+TEST(StopVerb, ProofStopsWeighTheCasesAndAFallAgainstTheirHistoryIsAnAlarm) {
+    const Folder folder;
+    std::string before, weak, sound;
+    // Five earlier days at 4 m/s2 per 60 N on the front brake alone: from 6 m/s, take-up and rise of an ordinary hand.
+    const auto rows = [](const std::string& date, double distance, int n) {
+        std::string out;
+        for (int i = 0; i < n; ++i) out += date + "," + std::to_string(i + 1) + ",front,6," + std::to_string(distance + 0.05 * i) + ",60,dry,0\n";
+        return out;
+    };
+    const std::string head = "date,stop,wheel,from_mps,distance_m,lever_force_N,surface,grade\n";
+    for (int day = 1; day <= 5; ++day) before += rows("2026-03-0" + std::to_string(day), 6.0, 3);
+    sound = folder.write("sound.csv", head + before + rows("2026-04-01", 6.05, 5));
+    weak = folder.write("weak.csv", head + before + rows("2026-04-01", 9.2, 5));
+    const json fine = stop({trail, "--proof", sound}), bad = stop({trail, "--proof", weak, "--verdict-status"}, 5), plain = stop({trail});
+    EXPECT_FALSE(fine["gain"]["front"]["alarm"]);
+    EXPECT_TRUE(fine["weighed_by_proof"]);
+    EXPECT_LT(fine["effective_cases"], 1024);
+    EXPECT_TRUE(fine["gain"]["rear"].is_null());
+    const auto width = [](const json& a) { return a["stops"][1]["lever_force_N"]["p95"].get<double>() / a["stops"][1]["lever_force_N"]["p05"].get<double>(); };
+    EXPECT_LT(width(fine), width(plain)) << "a proof narrows the squeeze that the front brake needs";
+    EXPECT_TRUE(bad["gain"]["front"]["alarm"]);
+    EXPECT_TRUE(bad["verdict"]["do_not_ride"]);
+    EXPECT_EQ(bad["verdict"]["reasons"][0]["code"], "front_proof_alarm");
+}
+
+TEST(StopVerb, WhatItCannotReadIsSaid) {
+    const auto says = [](std::vector<std::string> words, int status, const std::string& what) {
+        words.insert(words.begin(), {"stop", trail});
+        const Outcome o = brakewright(words);
+        EXPECT_EQ(o.status, status);
+        EXPECT_NE(o.err.find(what), std::string::npos) << o.err;
+    };
+    says({"--from", "25 furlongs"}, 2, "--from");
+    says({"--grade", "-900%"}, 3, "expected -0.5 to 0.5");
+    says({"--surface", "ice"}, 2, "expected dry, wet, gravel or loose");
+    says({"--pads-at", "3000C"}, 3, "expected -30 to 800");
+}
