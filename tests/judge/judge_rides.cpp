@@ -285,7 +285,7 @@ int main(int argc, char** argv) {
             kind = kind == "trail" || kind == "city" || kind == "cargo" ? kind : kind == "rolling" ? "road" : "gravel";
         }
         std::string bike = fmt::format("format = 1\n[bike]\nkind = \"{}\"\ntotal_mass_kg = {}\n", kind, t.number("bike.told_mass_kg", t.number("bike.total_mass_kg")));
-        if (how == "given") bike += fmt::format("drag_area_m2 = {}\nrolling_resistance = {}\n", t.number("bike.drag_area_m2"), t.number("bike.rolling_resistance"));
+        if (how == "given") bike += fmt::format("drag_area_m2 = {{ value = {}, sd = 0 }}\nrolling_resistance = {{ value = {}, sd = 0 }}\n", t.number("bike.drag_area_m2"), t.number("bike.rolling_resistance"));
         answer::Request request;
         const auto b = parts::read_bike(bike, "told.toml", *library);
         if (!b) {
