@@ -31,8 +31,10 @@ std::string Desk::by_or_stop(const char* what) const {
     return deed.by;
 }
 
-papers::Bike Desk::bike(const std::string& named) const {
-    const std::vector<papers::Bike> all = must(papers->bikes());
+papers::Bike Desk::bike(const std::string& named) const { return bike_named(*papers, named); }
+
+papers::Bike bike_named(papers::Papers& papers, const std::string& named) {
+    const std::vector<papers::Bike> all = must(papers.bikes());
     if (all.empty()) stop(Errc::bad_input, "there is no bike in these papers yet; `brakewright papers add bike BIKE.toml` adds one");
     if (named.empty()) {
         if (all.size() == 1) return all.front();

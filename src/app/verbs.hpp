@@ -14,12 +14,14 @@ struct AnswerOptions {
     Common common;
     std::string bike;
     std::vector<std::string> rides;
+    std::string papers, bike_name, since;   //!< with papers: `bike` and `rides` are planned routes
     std::string series_dir, summary, tags, altitude, surface, weather, today, style;
     std::optional<double> wind_mps, air_degC, load_kg;
     std::size_t cases = 1024;
     bool ask = false, verdict_status = false;
 };
 int run_answer(const AnswerOptions&);
+int run_answer_from_papers(const AnswerOptions&);
 
 struct HeatOptions {
     Common common;
