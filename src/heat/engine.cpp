@@ -14,6 +14,7 @@
 
 #include "band_modes.hpp"
 #include "engine_kernel.hpp"
+#include "varying.hpp"
 
 namespace bw::heat {
 
@@ -905,6 +906,36 @@ Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> bra
     return out;
 }
 
+// Brakes with properties over temperature go their own way, the others as if they were alone.
+Result<ManyRuns> some_vary(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o, Isa isa) {
+    ManyRuns out;
+    out.isa = name_of(isa);
+    out.cases.resize(brakes.size());
+    std::vector<std::size_t> own, apart, plain;
+    for (std::size_t i = 0; i < brakes.size(); ++i) (!varies(brakes[i]) ? apart : can_vary(brakes[i]) && o.bands.empty() ? own : plain).push_back(i);
+    if (!own.empty()) out.steps = run_varying(ctx, brakes, own, rows, o, isa, out.cases);
+    const auto others = [&](const std::vector<std::size_t>& members, const auto& solver) -> Status {
+        if (members.empty()) return Done{};
+        std::vector<ReferenceBrake> some;
+        std::vector<RotorBand> bands;
+        for (const std::size_t i : members) {
+            some.push_back(brakes[i]);
+            if (!o.bands.empty()) bands.push_back(o.bands[i]);
+        }
+        ManyOptions with = o;
+        with.bands = bands;
+        Result<ManyRuns> runs = solver(ctx, std::span<const ReferenceBrake>(some), rows, with);
+        if (!runs) return runs.error();
+        for (std::size_t k = 0; k < members.size(); ++k) out.cases[members[k]] = std::move(runs->cases[k]);
+        out.steps = std::max(out.steps, runs->steps);
+        return Done{};
+    };
+    if (Status s = others(apart, solve_many); !s) return s.error();
+    if (Status s = others(plain, plainly); !s) return s.error();
+    if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
+    return out;
+}
+
 }  // namespace
 
 std::string best_vectors() {
@@ -927,10 +958,10 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
     for (const RotorBand& b : options.bands)
         if (Status s = check_band(b); !s) return s.error();
     const std::optional<Isa> isa = pick(options.vectors);
-    // Properties over temperature: the plain solver too (docs/models/heat.md, "The engine").
-    if (std::any_of(brakes.begin(), brakes.end(), [](const ReferenceBrake& b) { return varies(b); })) return plainly(ctx, brakes, rows, options);
     if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
     if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
+
+    if (std::any_of(brakes.begin(), brakes.end(), [](const ReferenceBrake& b) { return varies(b); })) return some_vary(ctx, brakes, rows, options, *isa);
 
     // Exponents of the convection: groups of their own while there are few, else each lane raises the speed itself.
     std::map<std::array<double, body_n>, std::size_t> exponents;
