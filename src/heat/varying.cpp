@@ -136,7 +136,7 @@ void set_brake(Brakes& out, int k, const ReferenceBrake& b) {
     out.hub[k] = b.hub.heat_capacity_J_K;
 }
 
-// Short behind a change of contact, where the faces move fastest, and a little shorter behind a jump of power.
+// Short behind a change of contact, where the faces move fastest, and behind a jump of power by its size.
 std::vector<varying::Step> steps_of(std::span<const PowerRow> rows, const ManyOptions& o, double threshold_W) {
     std::vector<varying::Step> out;
     double since = 0;
@@ -144,7 +144,7 @@ std::vector<varying::Step> steps_of(std::span<const PowerRow> rows, const ManyOp
     for (std::size_t i = 0; i + 1 < rows.size(); ++i) {
         const bool on = rows[i].power_W > threshold_W, was = i > 0 && rows[i - 1].power_W > threshold_W;
         if (i == 0 || on != was) since = 0;
-        else if (on && std::abs(rows[i].power_W - rows[i - 1].power_W) > 0.2 * rows[i].power_W) since = std::min(since, 0.3);
+        else if (on) since = std::min(since, 0.06 * rows[i].power_W / std::max(std::abs(rows[i].power_W - rows[i - 1].power_W), 1e-9));
         const double most = on ? std::min(0.25, o.longest_closed_s) : o.longest_open_s;
         double left = rows[i + 1].t_s - rows[i].t_s;
         while (left > 0) {
