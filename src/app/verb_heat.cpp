@@ -115,7 +115,7 @@ int run_heat(const HeatOptions& o) {
     std::vector<double> factors(o.cases, 1.0), weights;
     std::optional<heat::CaseWeights> weighed;
     std::string isa = "scalar";
-    std::vector<double> rings;   // hottest ring, of the cases for which the radius was resolved
+    std::vector<double> rings;   // hottest ring; of a bike only
     // One case: the plain solver, to a hundredth of a kelvin. More: the engine.
     const auto one = [&](heat::Keep keep) -> Result<heat::WheelHeat> {
         const Brake b = brake_of(*library, source, 0);
@@ -137,30 +137,23 @@ int run_heat(const HeatOptions& o) {
     } else {
         std::vector<heat::ReferenceBrake> brakes(o.cases);
         std::vector<heat::FrictionUnknowns> friction(o.cases);
+        std::vector<heat::RotorBand> bands(source.bike ? o.cases : 0);
         parallel_for(ctx, o.cases, [&](std::size_t i) {
             const Brake b = brake_of(*library, source, i);
             brakes[i] = b.brake;
-            if (b.unknowns) friction[i] = b.unknowns->friction;
+            if (!b.unknowns) return;
+            friction[i] = b.unknowns->friction;
+            bands[i] = heat::band_of(parts::bike_of_case(*source.bike, CaseRow(*source.cases, i)), source.end, *b.unknowns);
         });
-        Result<heat::ManyRuns> runs = heat::solve_many(ctx, brakes, *rows, {});
+        heat::ManyOptions how;
+        how.bands = bands;
+        Result<heat::ManyRuns> runs = heat::solve_many(ctx, brakes, *rows, how);
         if (!runs) return fail({runs.error().code, fmt::format("{}: {}", o.brake, runs.error().text)});
         isa = runs->isa;
         for (std::size_t i = 0; i < o.cases; ++i) {
             peaks[i] = runs->cases[i].peaks;
             energies[i] = runs->cases[i].energy_J;
-            if (source.bike) factors[i] = lever_factor(friction[i], peaks[i].pad_face.degC);
-        }
-        if (source.bike) {   // the radius: a pass over the anchor cases, the first 64, a whole Sobol block
-            const std::size_t n = std::min<std::size_t>(o.cases, 64);
-            Result<heat::ManyRuns> anchors = heat::solve_many(ctx, std::span(brakes).first(n), *rows, {.keep = heat::Keep::rows});
-            if (!anchors) return fail(anchors.error());
-            rings.resize(n);
-            parallel_for(ctx, n, [&](std::size_t i) {
-                const CaseRow row(*source.cases, i);
-                const heat::HeatUnknowns u = heat::unknowns_of(*library, *source.bike, source.end, row);
-                const Result<heat::RadialRun> radial = heat::along_radius(brakes[i], heat::band_of(parts::bike_of_case(*source.bike, row), source.end, u), *rows, anchors->cases[i].rows);
-                rings[i] = radial ? std::max(peaks[i].rotor_surface.degC, radial->hottest_ring_degC) : peaks[i].rotor_surface.degC;
-            });
+            if (source.bike) factors[i] = lever_factor(friction[i], peaks[i].pad_face.degC), rings.push_back(runs->cases[i].hottest_ring_degC);
         }
         if (!measured.empty()) {
             Result<heat::CaseWeights> w = heat::weigh_cases(ctx, brakes, *rows, measured);
@@ -186,14 +179,7 @@ int run_heat(const HeatOptions& o) {
         for (const heat::HeatPeaks& k : peaks) v.push_back((k.*p.peak).degC);
         out[std::string(p.name) + "_peak_degC"] = interval(v, weights);
     }
-    // The anchor cases carry their own weights; where readings leave too few of them, the ring is not known.
-    out["rotor_hottest_ring_peak_degC"] = nullptr;
-    if (!rings.empty()) {
-        const std::vector<double> own(weights.begin(), weights.begin() + static_cast<std::ptrdiff_t>(weights.empty() ? 0 : rings.size()));
-        double sum = 0, squares = 0;
-        for (const double w : own) sum += w, squares += w * w;
-        if (own.empty() || sum * sum > 5 * squares) out["rotor_hottest_ring_peak_degC"] = interval(rings, own);
-    }
+    out["rotor_hottest_ring_peak_degC"] = rings.empty() ? json(nullptr) : interval(rings, weights);
     std::vector<double> at;
     for (const heat::HeatPeaks& k : peaks) at.push_back(k.fluid.t_s);
     out["fluid_peak_at_s"] = interval(at, weights);

@@ -12,7 +12,9 @@
 #include <numbers>
 #include <optional>
 
+#include "band_modes.hpp"
 #include "engine_kernel.hpp"
+#include "varying.hpp"
 
 namespace bw::heat {
 
@@ -476,6 +478,7 @@ struct Job {
     const Schedule* schedule;
     bool exponents_differ;
     int halvings;
+    const std::vector<const BandModes*>* modes;   // [brakes] with bands
     std::vector<CaseRun>* out;
 };
 
@@ -513,7 +516,14 @@ public:
             trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_of_end.size() * (out_n + 1) * trace_width_, std::align_val_t{64})));
         block->trace = trace.get();
         block->trace_width = static_cast<int>(trace_width_);
-        block->face_trace = nullptr;
+        std::unique_ptr<Rings<T>> rings;
+        std::unique_ptr<RingLength<T>[]> ring_lengths;
+        if (!job_.options->bands.empty()) {
+            rings = std::make_unique<Rings<T>>();
+            ring_lengths = std::make_unique<RingLength<T>[]>(lengths);
+            set_rings(*rings, ring_lengths.get());
+        }
+        block->rings = rings.get();
         f.run(*block, n_);
         for (int k = 0; k < n_; ++k) collect(*block, k);
     }
@@ -675,6 +685,49 @@ private:
         return out;
     }
 
+    void set_rings(Rings<T>& r, RingLength<T>* length) const {
+        const Schedule& s = *job_.schedule;
+        r.length = length;
+        for (int k = 0; k < W; ++k) {
+            const ReferenceBrake& b = brake(k);
+            const std::size_t index = job_.members[first_ + static_cast<std::size_t>(std::min(k, n_ - 1))];
+            const RingShape shape = ring_shape(b, job_.options->bands[index], *job_.modes->at(index));
+            const auto set = [&](T* p, double v) { p[k] = static_cast<T>(v); };
+            for (std::size_t m = 0; m < ring_modes; ++m) {
+                set(r.heat[m], shape.heat[m]);
+                set(r.loss[m], shape.loss[m]);
+                set(r.rim[m], shape.rim[m]);
+                set(r.inner[m], shape.inner[m]);
+                double most = 0;
+                for (std::size_t i = 0; i < ring_places; ++i) {
+                    set(r.at[i][m], shape.at[i][m]);
+                    most = std::max(most, std::abs(shape.at[i][m]));
+                }
+                set(r.most[m], most);
+                r.a[m][k] = 0;
+                for (std::size_t l = 0; l < s.ticks.size(); ++l) {
+                    const double h = s.ticks[l] * s.tick_s, x = shape.rate[m] * h, keep = std::exp(-x);
+                    set(length[l].keep[m], keep);
+                    set(length[l].gain[m], (1 - keep) / shape.rate[m] / rotor_capacity(b));
+                }
+            }
+            for (std::size_t l = 0; l < s.ticks.size(); ++l) {
+                double sink = 0;
+                for (std::size_t m = 0; m < ring_modes; ++m) sink += static_cast<double>(length[l].gain[m][k]) * shape.inner[m] * shape.inner[m] / 2;
+                set(length[l].sink, sink);
+                set(length[l].damped, 1 / (1 + b.links_W_K.rotor_arms * sink));
+            }
+            set(r.rim_share, shape.rim_share);
+            set(r.cover_share, shape.cover_share);
+            set(r.per_J_K, 1 / rotor_capacity(b));
+            set(r.arms_per_J_K, 1 / b.arms.heat_capacity_J_K);
+            set(r.surface_in, shape.surface_in);
+            set(r.surface_loss, shape.surface_loss);
+            r.mean[k] = r.arms[k] = 0;
+            r.hottest[k] = lanes_->start[k];
+        }
+    }
+
     void collect(const Block<T, N>& b, int lane) const {
         const std::size_t index = job_.members[first_ + static_cast<std::size_t>(lane)];
         const ReferenceBrake& brake = job_.brakes[index];
@@ -709,6 +762,9 @@ private:
         stored += brake.hub.heat_capacity_J_K * above(static_cast<double>(b.hub[lane]));
         const double lost = static_cast<double>(b.lost_J[lane]) - static_cast<double>(b.lost_low_J[lane]);
         out.energy_J = {.made = made, .stored = stored, .lost = lost, .error = made - stored - lost};
+
+        // A ring of the mean's own surface at least.
+        out.hottest_ring_degC = b.rings ? std::max(static_cast<double>(b.rings->hottest[lane]) + ambient, out.peaks.rotor_surface.degC) : nan;
 
         HeatState& end = out.end;
         if (!b.trace) return;
@@ -827,16 +883,56 @@ Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> bra
     out.cases.resize(brakes.size());
     std::vector<std::optional<Error>> failed(brakes.size());
     parallel_for(ctx, brakes.size(), [&](std::size_t i) {
-        Result<HeatRun> run = solve(brakes[i], rows, {.keep = o.keep, .cool_down_s = o.cool_down_s, .stop = ctx.stop});
+        Result<HeatRun> run = solve(brakes[i], rows, {.keep = o.bands.empty() ? o.keep : Keep::rows, .cool_down_s = o.cool_down_s, .stop = ctx.stop});
         if (!run) {
             failed[i] = run.error();
             return;
         }
-        out.cases[i] = {.peaks = run->peaks, .energy_J = run->energy_J, .end = run->end, .rows = std::move(run->rows)};
+        double ring = std::numeric_limits<double>::quiet_NaN();
+        if (!o.bands.empty()) {
+            const Result<RadialRun> radial = along_radius(brakes[i], o.bands[i], rows, run->rows);
+            if (!radial) {
+                failed[i] = radial.error();
+                return;
+            }
+            ring = std::max(radial->hottest_ring_degC, run->peaks.rotor_surface.degC);
+            if (o.keep == Keep::peaks_only) run->rows.clear();
+        }
+        out.cases[i] = {.peaks = run->peaks, .energy_J = run->energy_J, .end = run->end, .hottest_ring_degC = ring, .rows = std::move(run->rows)};
     });
     if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
     for (const auto& f : failed)
         if (f) return *f;
+    return out;
+}
+
+// Brakes with properties over temperature go their own way, the others as if they were alone.
+Result<ManyRuns> some_vary(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o, Isa isa) {
+    ManyRuns out;
+    out.isa = name_of(isa);
+    out.cases.resize(brakes.size());
+    std::vector<std::size_t> own, apart, plain;
+    for (std::size_t i = 0; i < brakes.size(); ++i) (!varies(brakes[i]) ? apart : can_vary(brakes[i]) && o.bands.empty() ? own : plain).push_back(i);
+    if (!own.empty()) out.steps = run_varying(ctx, brakes, own, rows, o, isa, out.cases);
+    const auto others = [&](const std::vector<std::size_t>& members, const auto& solver) -> Status {
+        if (members.empty()) return Done{};
+        std::vector<ReferenceBrake> some;
+        std::vector<RotorBand> bands;
+        for (const std::size_t i : members) {
+            some.push_back(brakes[i]);
+            if (!o.bands.empty()) bands.push_back(o.bands[i]);
+        }
+        ManyOptions with = o;
+        with.bands = bands;
+        Result<ManyRuns> runs = solver(ctx, std::span<const ReferenceBrake>(some), rows, with);
+        if (!runs) return runs.error();
+        for (std::size_t k = 0; k < members.size(); ++k) out.cases[members[k]] = std::move(runs->cases[k]);
+        out.steps = std::max(out.steps, runs->steps);
+        return Done{};
+    };
+    if (Status s = others(apart, solve_many); !s) return s.error();
+    if (Status s = others(plain, plainly); !s) return s.error();
+    if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
     return out;
 }
 
@@ -857,11 +953,15 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
     for (const ReferenceBrake& b : brakes)
         if (!in_range(b, all))
             if (Status s = check_reference(b); !s) return s.error();
+    if (!options.bands.empty() && options.bands.size() != brakes.size())
+        return Error{Errc::bad_input, fmt::format("solve_many: {} bands for {} brakes: expected one each, or none", options.bands.size(), brakes.size())};
+    for (const RotorBand& b : options.bands)
+        if (Status s = check_band(b); !s) return s.error();
     const std::optional<Isa> isa = pick(options.vectors);
-    // Properties over temperature: the plain solver too (docs/models/heat.md, "The engine").
-    if (std::any_of(brakes.begin(), brakes.end(), [](const ReferenceBrake& b) { return varies(b); })) return plainly(ctx, brakes, rows, options);
     if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
     if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
+
+    if (std::any_of(brakes.begin(), brakes.end(), [](const ReferenceBrake& b) { return varies(b); })) return some_vary(ctx, brakes, rows, options, *isa);
 
     // Exponents of the convection: groups of their own while there are few, else each lane raises the speed itself.
     std::map<std::array<double, body_n>, std::size_t> exponents;
@@ -901,13 +1001,22 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         low = std::min(low, above);
         high = std::max(high, above);
     }
+    // Shapes along the radius depend on inner over outer radius alone: few of them, made once.
+    std::map<int, BandModes> shapes;
+    std::vector<const BandModes*> modes;
+    for (const RotorBand& b : options.bands) {
+        const int key = band_key(b);
+        auto found = shapes.find(key);
+        if (found == shapes.end()) found = shapes.emplace(key, band_modes(key)).first;
+        modes.push_back(&found->second);
+    }
     std::map<std::array<double, body_n>, Schedule> schedules;
     for (const auto& [g, members] : groups) {
         auto found = schedules.find(g.exponents);
         if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, options, low, high, g.exponents, mean_exponent, differ)).first;
         out.steps = std::max(out.steps, found->second.steps.size());
         const Job job{.options = &options, .isa = *isa, .brakes = brakes, .members = members, .schedule = &found->second,
-                      .exponents_differ = differ, .halvings = g.halvings, .out = &out.cases};
+                      .exponents_differ = differ, .halvings = g.halvings, .modes = &modes, .out = &out.cases};
         if (options.precision == Precision::single_precision) run_group<float>(ctx, job, g.layout);
         else run_group<double>(ctx, job, g.layout);
         if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};

@@ -122,6 +122,75 @@ constexpr double mid_of_rest = 0.27527369;
 
 template <class T, class D> HWY_INLINE hn::Vec<D> constant(D d, double x) { return hn::Set(d, static_cast<T>(x)); }
 
+// What a step of the run hands to the pass along the radius; by memory, so that the pass stands apart.
+enum RingInput { R_HEAT, R_LOSS, R_SLOPE, R_BEND, R_FLOW, R_MEAN, R_ARMS_BEFORE, R_ARMS_AFTER, ring_input_n };
+
+// One step of the shape modes [EQ heat-31]; in: [ring_input_n] for the lanes at off.
+template <class D, class T = hn::TFromD<D>> HWY_NOINLINE HWY_ATTR void ring_step(D d, Rings<T>& r, int length, double h_s, const T* arms_link, bool closed, const T (*in)[W], int off) {
+    using V = hn::Vec<D>;
+    const auto at = [&](const T* p) BW_INLINE { return hn::Load(d, p + off); };
+    const RingLength<T>& l = r.length[length];
+    const V half = constant<T>(d, 0.5), one = constant<T>(d, 1.0), h = constant<T>(d, h_s);
+    const V heat = hn::Load(d, in[R_HEAT]), loss = hn::Load(d, in[R_LOSS]), slope = hn::Load(d, in[R_SLOPE]), bend = hn::Load(d, in[R_BEND]);
+    // Halfway, without losses: the shape that decides about them.
+    V rim = hn::Zero(d), inner = hn::Zero(d), track = hn::Zero(d), lost_by_shape = hn::Zero(d), square = hn::Zero(d);
+    V middle[ring_modes], end[ring_modes];
+    each<ring_modes>([&](auto m) BW_INLINE {
+        const V a = at(r.a[m]);
+        end[m] = hn::MulAdd(at(l.keep[m]), a, hn::Mul(hn::Mul(at(l.gain[m]), at(r.heat[m])), heat));
+        middle[m] = hn::Mul(half, hn::Add(a, end[m]));
+        rim = hn::MulAdd(at(r.rim[m]), middle[m], rim);
+        inner = hn::MulAdd(at(r.inner[m]), middle[m], inner);
+        track = hn::MulAdd(at(r.heat[m]), middle[m], track);
+        lost_by_shape = hn::MulAdd(at(r.loss[m]), middle[m], lost_by_shape);
+        square = hn::MulAdd(middle[m], middle[m], square);
+    });
+    // Mean and arms less those of the run: slow, implicit. What flows into the arms cools the inner ring within the step.
+    const V link = at(arms_link), gone = at(r.arms), per = hn::Mul(h, at(r.per_J_K)), arms_per = hn::Mul(h, at(r.arms_per_J_K));
+    const V flow = hn::Load(d, in[R_FLOW]), ahead = hn::Sub(hn::Add(inner, at(r.mean)), gone);
+    inner = hn::NegMulAdd(at(l.sink), hn::Mul(hn::MulAdd(link, ahead, flow), at(l.damped)), inner);
+    // Radiation bends upwards: hot places lose more than the mean's slope says.
+    const V fall = hn::MulAdd(bend, square, hn::MulAdd(slope, lost_by_shape, hn::Mul(link, hn::Sub(inner, gone))));
+    const V mean = hn::Div(hn::NegMulAdd(per, fall, at(r.mean)), hn::MulAdd(per, hn::Add(slope, link), one));
+    const V before = hn::Load(d, in[R_ARMS_BEFORE]), after = hn::Load(d, in[R_ARMS_AFTER]);
+    const V warm = hn::Mul(half, hn::Add(before, after));
+    // Heat that the arms lost, and passed to the hub, over one temperature.
+    const V passed = hn::Sub(hn::Mul(arms_per, flow), hn::Sub(after, before));
+    const V rate = hn::IfThenElse(hn::Gt(warm, one), hn::Div(passed, hn::Max(warm, one)), hn::Zero(d));
+    const V more = hn::Add(inner, mean);
+    const V arms = hn::Div(hn::MulAdd(hn::Mul(arms_per, link), more, gone), hn::Add(hn::MulAdd(arms_per, link, one), hn::Max(rate, hn::Zero(d))));
+    const V to_arms = hn::MulAdd(link, hn::Sub(more, arms), flow);
+    // Shape times area: faces all alike, the rim at the last ring, less what the pad covers of the track, taken at the track's mean.
+    const V rim_slope = hn::Mul(slope, at(r.rim_share)), cover_slope = hn::Mul(slope, at(r.cover_share));
+    const V face_slope = hn::MulAdd(bend, track, hn::Add(hn::Sub(slope, rim_slope), cover_slope)), rim_loss = hn::Mul(rim_slope, rim), covered = hn::Mul(cover_slope, track);
+    V bound = hn::Zero(d);
+    each<ring_modes>([&](auto m) BW_INLINE {
+        V away = hn::Mul(loss, at(r.loss[m]));
+        away = hn::MulAdd(face_slope, middle[m], away);
+        away = hn::MulAdd(rim_loss, at(r.rim[m]), away);
+        away = hn::NegMulAdd(covered, at(r.heat[m]), away);
+        away = hn::MulAdd(to_arms, at(r.inner[m]), away);
+        const V a = hn::NegMulAdd(at(l.gain[m]), away, end[m]);
+        end[m] = a;
+        bound = hn::MulAdd(hn::Abs(a), at(r.most[m]), bound);
+        hn::Store(a, d, r.a[m] + off);
+    });
+    hn::Store(mean, d, r.mean + off);
+    hn::Store(arms, d, r.arms + off);
+    if (!closed) return;   // while off no ring is hotter than it was
+    const V middle_of = hn::Add(hn::Load(d, in[R_MEAN]), mean);
+    const V base = hn::MulAdd(at(r.surface_in), heat, hn::NegMulAdd(at(r.surface_loss), loss, middle_of));
+    const V so_far = at(r.hottest);
+    if (HWY_LIKELY(hn::AllFalse(d, hn::Gt(hn::Add(base, bound), so_far)))) return;
+    V most = so_far;
+    for (int i = 0; i < ring_places; ++i) {
+        V t = base;
+        each<ring_modes>([&](auto m) BW_INLINE { t = hn::MulAdd(at(r.at[i][m]), end[m], t); });
+        most = hn::Max(most, t);
+    }
+    hn::Store(most, d, r.hottest + off);
+}
+
 template <class D, int P, int M, int Q> struct March {
     using L = Layout<P, M, Q>;
     using T = hn::TFromD<D>;
@@ -130,7 +199,7 @@ template <class D, int P, int M, int Q> struct March {
 
     struct Live {
         V t[N];
-        V arms, hub, arms_flow, hub_rate, surface, pad_flow;
+        V arms, hub, arms_flow, hub_rate, surface, pad_flow, loss, slope, bend;   // loss of the rotor, its slope and half its second derivative by temperature
     };
 
     static HWY_INLINE V at(D d, const T* p, int off) { return hn::Load(d, p + off); }
@@ -191,6 +260,9 @@ template <class D, int P, int M, int Q> struct March {
             const V f = hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, surface));
             const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
             loss = hn::Div(f, hn::MulAdd(at(d, p.loss_feedback, off), slope, constant<T>(d, 1.0)));
+            x.loss = loss;
+            x.slope = slope;
+            x.bend = hn::Mul(constant<T>(d, 6.0), hn::Mul(r, k2));
         }
         mean = hn::NegMulAdd(at(d, p.loss_half, off), loss, mean);
         mean = hn::NegMulAdd(at(d, p.arms_half, off), x.arms_flow, mean);
@@ -258,16 +330,16 @@ template <class D, int P, int M, int Q> struct March {
     }
 
     // What a step leaves, by way of memory: where lanes differ in contact both kinds of step are made and the lanes choose.
-    struct Kept { alignas(64) T v[N + 7][W]; };
+    struct Kept { alignas(64) T v[N + 10][W]; };
     static HWY_INLINE void keep(D d, const Live& x, V lost_W, Kept& m) {
         each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, m.v[i]); });
-        const V rest[] = {x.arms, x.hub, x.arms_flow, x.hub_rate, x.surface, x.pad_flow, lost_W};
-        each<7>([&](auto i) BW_INLINE { hn::Store(rest[i], d, m.v[N + i]); });
+        const V rest[] = {x.arms, x.hub, x.arms_flow, x.hub_rate, x.surface, x.pad_flow, x.loss, x.slope, x.bend, lost_W};
+        each<10>([&](auto i) BW_INLINE { hn::Store(rest[i], d, m.v[N + i]); });
     }
     template <class Choose> static HWY_INLINE void take(D d, const Kept& m, Live& x, V& lost_W, Choose choose) {
         each<N>([&](auto i) BW_INLINE { x.t[i] = choose(x.t[i], hn::Load(d, m.v[i])); });
-        V* const rest[] = {&x.arms, &x.hub, &x.arms_flow, &x.hub_rate, &x.surface, &x.pad_flow, &lost_W};
-        each<7>([&](auto i) BW_INLINE { *rest[i] = choose(*rest[i], hn::Load(d, m.v[N + i])); });
+        V* const rest[] = {&x.arms, &x.hub, &x.arms_flow, &x.hub_rate, &x.surface, &x.pad_flow, &x.loss, &x.slope, &x.bend, &lost_W};
+        each<10>([&](auto i) BW_INLINE { *rest[i] = choose(*rest[i], hn::Load(d, m.v[N + i])); });
     }
 
     static HWY_ATTR void run(Block<T, N>& b, D d, int off) {
@@ -278,7 +350,7 @@ template <class D, int P, int M, int Q> struct March {
         if (M > 0) x.t[M > 0 ? 1 : 0] = hn::Zero(d);
         if (Q > 0) x.t[Q > 0 ? L::plate_mode : 0] = hn::Zero(d);
         x.arms = x.hub = x.surface = start;
-        x.arms_flow = x.hub_rate = x.pad_flow = hn::Zero(d);
+        x.arms_flow = x.hub_rate = x.pad_flow = x.loss = x.slope = x.bend = hn::Zero(d);
         V peak[out_n], fluid_at = hn::Zero(d), mid = start;
         each<out_n>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
@@ -290,7 +362,7 @@ template <class D, int P, int M, int Q> struct March {
         for (std::size_t k = 0; k < b.step_n; ++k) {
             const Step& s = b.steps[k];
             V lost_W = half;
-            const V mean_before = x.t[L::rotor], mid_before = mid;
+            const V mean_before = x.t[L::rotor], mid_before = mid, arms_before = x.arms;
             if (s.released) {
                 const Propagator<T, N>& p = *b.open[s.length];
                 for (int q = 0; q < probe_n; ++q) {
@@ -353,7 +425,19 @@ template <class D, int P, int M, int Q> struct March {
                 const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), mean_before);
                 peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
             }
-            if (b.face_trace) hn::Store(x.t[L::face], d, b.face_trace + k * W + static_cast<std::size_t>(off));
+            if (b.rings) {
+                alignas(64) T in[ring_input_n][W];
+                const V rise_W = hn::Mul(hn::Sub(x.t[L::rotor], mean_before), hn::Div(constant<T>(d, 1.0 / s.h_s), at(d, b.rings->per_J_K, off)));
+                hn::Store(hn::Add(hn::Add(rise_W, x.loss), x.arms_flow), d, in[R_HEAT]);
+                hn::Store(x.loss, d, in[R_LOSS]);
+                hn::Store(x.slope, d, in[R_SLOPE]);
+                hn::Store(x.bend, d, in[R_BEND]);
+                hn::Store(x.arms_flow, d, in[R_FLOW]);
+                hn::Store(x.t[L::rotor], d, in[R_MEAN]);
+                hn::Store(arms_before, d, in[R_ARMS_BEFORE]);
+                hn::Store(x.arms, d, in[R_ARMS_AFTER]);
+                ring_step(d, *b.rings, s.length, s.h_s, c.arms_link, s.contact != Contact::open, in, off);
+            }
             if (trace && s.row_end) {
                 if (b.trace_width == 1) {   // a single case: no memory for the other lanes
                     each<out_n>([&](auto i) BW_INLINE { trace[i] = hn::GetLane(out[i]); });

@@ -61,6 +61,29 @@ template <class T> struct alignas(64) LaneData {
     T start[W];                             // above ambient
 };
 
+// The rotor along its radius, as shape modes of its deviation from the mean [EQ heat-31].
+inline constexpr int ring_modes = 8, ring_places = 12;
+template <class T> struct alignas(64) RingLength {
+    T keep[ring_modes][W];                   // what is left of a mode after the step
+    T gain[ring_modes][W];                   // rise of a mode per W [K/W]
+    T sink[W];                               // fall of the inner ring, halfway, per W into the arms [K/W]
+    T damped[W];                             // 1/(1 + arms' link × that)
+};
+template <class T> struct alignas(64) Rings {
+    T heat[ring_modes][W];                   // of a watt at the track
+    T loss[ring_modes][W];                   // of a watt lost at the mean temperature
+    T rim[ring_modes][W], inner[ring_modes][W];   // the mode at the rim and at the arms
+    T most[ring_modes][W];                   // largest of the mode at the places
+    T at[ring_places][ring_modes][W];        // the mode at places over the track
+    T rim_share[W], cover_share[W];          // rim, and what the pad covers, over the losing area
+    T per_J_K[W], arms_per_J_K[W];           // 1/capacity of rotor and arms [K/J]
+    T surface_in[W], surface_loss[W];        // ring's surface over its mean [K/W]
+    // state and result
+    T a[ring_modes][W], mean[W], arms[W];    // of the modes; mean and arms less those of the run
+    T hottest[W];
+    const RingLength<T>* length;             // [lengths]
+};
+
 enum class Contact : std::uint8_t { open, closed, mixed };
 
 struct Step {
@@ -86,7 +109,7 @@ template <class T, int N> struct alignas(64) Block {
     bool exponents_differ;
     T* trace;                                // [row ends][out_n + 1][trace_width] or null; the last is the pad's flow [W]
     int trace_width;                         // W, or 1 for a single case
-    T* face_trace;                           // [steps][W] pad face at the end of the step, or null
+    Rings<T>* rings;                         // or null
     // results
     alignas(64) T state[N][W];
     T arms[W], hub[W];

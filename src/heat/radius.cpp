@@ -2,6 +2,7 @@
 // Rings of the rotor [EQ heat-30]: finite volumes along the radius, an L-stable step of order two a row.  Layer: heat
 #include "heat/radius.hpp"
 
+#include "band_modes.hpp"
 #include "heat/engine.hpp"
 
 #include <fmt/format.h>
@@ -37,14 +38,18 @@ RotorBand band_of(const parts::Bike& case_bike, parts::End end, const HeatUnknow
     return b;
 }
 
+Status check_band(const RotorBand& band) {
+    if (band.inner_m > 0 && band.inner_m < band.outer_m && band.track_inner_m >= band.inner_m && band.track_inner_m < band.track_outer_m && band.track_outer_m <= band.outer_m)
+        return Done{};
+    return Error{Errc::bad_input, fmt::format("rotor: band {} to {} m, track {} to {} m: expected a track inside a band", band.inner_m, band.outer_m, band.track_inner_m,
+                                              band.track_outer_m)};
+}
+
 Result<RadialRun> along_radius(const ReferenceBrake& brake, const RotorBand& band, std::span<const PowerRow> rows, std::span<const HeatState> states) {
     if (Status s = check_rows(rows); !s) return s.error();
     if (states.size() != rows.size())
         return Error{Errc::bad_input, fmt::format("along_radius: {} states for {} rows: expected a run that kept its rows", states.size(), rows.size())};
-    if (!(band.inner_m > 0 && band.inner_m < band.outer_m && band.track_inner_m >= band.inner_m && band.track_inner_m < band.track_outer_m &&
-          band.track_outer_m <= band.outer_m))
-        return Error{Errc::bad_input, fmt::format("along_radius: band {} to {} m, track {} to {} m: expected a track inside a band", band.inner_m, band.outer_m,
-                                                  band.track_inner_m, band.track_outer_m)};
+    if (Status s = check_band(band); !s) return s.error();
     double longest = 0;
     for (std::size_t i = 1; i < rows.size(); ++i) longest = std::max(longest, rows[i].t_s - rows[i - 1].t_s);
     if (longest > longest_row_s) {
@@ -116,9 +121,11 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
     // One stage: C x = C base + γh F(x), the losses linear about `about`, the arms held.
     const auto solve_stage = [&](double gh, double h, double in_W, const std::vector<double>& base, const std::vector<double>& about) {
         for (std::size_t i = 0; i < rings; ++i) {
-            const double slope = loss_slope(h, loss_area[i], about[i]);
+            // A ring loses by its surface: its mean and its own parabola.
+            const double bend = half / (3 * ro.conductivity_W_mK * face[i]), face_degC = about[i] + bend * (in_W * share[i] - loss(h, loss_area[i], about[i]));
+            const double slope = loss_slope(h, loss_area[i], face_degC);
             diagonal[i] = capacity[i] / gh + slope + (i > 0 ? link[i - 1] : to_arms) + link[i];
-            rhs[i] = capacity[i] / gh * base[i] + in_W * share[i] - loss(h, loss_area[i], about[i]) + slope * about[i] + (i == 0 ? to_arms * arms : 0);
+            rhs[i] = capacity[i] / gh * base[i] + in_W * share[i] - loss(h, loss_area[i], face_degC) + slope * about[i] + (i == 0 ? to_arms * arms : 0);
         }
         for (std::size_t i = 1; i < rings; ++i) {
             const double m = link[i - 1] / diagonal[i - 1];

@@ -160,7 +160,9 @@ Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const Hea
                                           const std::optional<RotorBand>& band, const std::atomic<bool>* stop) {
     Context ctx;
     ctx.stop = stop;
-    Result<ManyRuns> many = solve_many(ctx, std::span(&brake, 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows, .cool_down_s = cool_down_s});
+    ManyOptions o{.precision = Precision::double_precision, .keep = Keep::rows, .cool_down_s = cool_down_s};
+    if (band) o.bands = std::span(&*band, 1);
+    Result<ManyRuns> many = solve_many(ctx, std::span(&brake, 1), rows, o);
     if (!many) return many.error();
     CaseRun& run = many->cases.front();
     WheelHeat out;
@@ -183,12 +185,7 @@ Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const Hea
     out.peaks = run.peaks;
     out.energy_J = run.energy_J;
     out.steps = many->steps;
-    out.rotor_hottest_ring_degC = run.peaks.rotor_surface.degC;
-    if (band) {
-        Result<RadialRun> radial = along_radius(brake, *band, rows, run.rows);
-        if (!radial) return radial.error();
-        out.rotor_hottest_ring_degC = std::max(run.peaks.rotor_surface.degC, radial->hottest_ring_degC);
-    }
+    out.rotor_hottest_ring_degC = band ? run.hottest_ring_degC : run.peaks.rotor_surface.degC;
     out.states = std::move(run.rows);
     take_states(out, brake, u, rows);
     return out;

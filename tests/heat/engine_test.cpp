@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
+#include <numbers>
 #include <string_view>
 
 #include "by_cvode.hpp"
@@ -199,6 +200,15 @@ TEST(HeatEngineIdentity, WithoutLossesEverythingEndsAtTheEnergyOverTheCapacity) 
     EXPECT_EQ(run->cases[0].energy_J.lost, 0);
 }
 
+// A band of that face: the outer radius, the solid share, the track's height and place all vary from brake to brake.
+RotorBand band_like(const ReferenceBrake& b, std::size_t i) {
+    const auto share = [&](std::size_t step) { return static_cast<double>(i * step % 40) / 40; };
+    const double solid_face = b.rotor.face_area_m2 / (0.7 + 0.3 * share(11)) / std::numbers::pi;
+    const double outer = std::max(0.07 + 0.045 * share(37), std::sqrt(solid_face + 0.0016)), inner = std::sqrt(outer * outer - solid_face);
+    const double height = outer - 0.0005 - inner, carries = 0.4 + 0.6 * share(23), top = outer - 0.0005 - height * (1 - carries) * 0.2;
+    return {inner, outer, std::max(inner, top - height * carries), top};
+}
+
 // Everything that a run returns, as bytes.
 std::string bytes_of(const ManyRuns& r, std::size_t i) {
     std::string out;
@@ -207,6 +217,7 @@ std::string bytes_of(const ManyRuns& r, std::size_t i) {
     for (const Place& p : places) put((c.peaks.*p.peak).degC);
     put(c.peaks.fluid.t_s);
     put(c.energy_J.stored);
+    put(c.hottest_ring_degC);
     put(c.energy_J.lost);
     for (const HeatState& s : c.rows)
         for (const Place& p : places) put(s.*p.value);
@@ -215,11 +226,13 @@ std::string bytes_of(const ManyRuns& r, std::size_t i) {
 
 TEST(HeatEngineBytes, AreTheSameWithAnyVectorInstructions) {
     const auto brakes = brakes_of(0, 40);
+    std::vector<RotorBand> bands;
+    for (std::size_t i = 0; i < brakes.size(); ++i) bands.push_back(band_like(brakes[i], i));
     for (const int kind : {0, 2}) {
         const auto rows = random_ride(kind, 3, 120);
         for (const Precision p : {Precision::single_precision, Precision::double_precision}) {
-            const auto a = solve_many({}, brakes, rows, {.precision = p, .vectors = Vectors::avx2, .keep = Keep::rows});
-            const auto b = solve_many({}, brakes, rows, {.precision = p, .vectors = Vectors::avx512, .keep = Keep::rows});
+            const auto a = solve_many({}, brakes, rows, {.precision = p, .vectors = Vectors::avx2, .keep = Keep::rows, .bands = bands});
+            const auto b = solve_many({}, brakes, rows, {.precision = p, .vectors = Vectors::avx512, .keep = Keep::rows, .bands = bands});
             if (!a || !b) GTEST_SKIP() << "this machine lacks AVX2 or AVX-512";
             EXPECT_NE(a->isa, b->isa);
             for (std::size_t i = 0; i < brakes.size(); ++i) ASSERT_EQ(bytes_of(*a, i), bytes_of(*b, i)) << i;
@@ -267,6 +280,32 @@ TEST(HeatEngine, CasesThatDifferInContactOrExponentAgreeWithThePlainSolverToo) {
     }
 }
 
+// 2 K is what is asked of the ring; seen on 160 pairs of brake and ride: 1.0 K where it stood 97 K over the mean.
+TEST(HeatEngine, TheHottestRingByShapeModesIsThatOfTheRingsOfThePlainSolver) {
+    NEEDS_VECTORS();
+    for (const int kind : {0, 1, 2, 3}) {
+        const std::size_t first = static_cast<std::size_t>(kind) * 10;
+        const std::vector<ReferenceBrake> brakes = brakes_of(first, 10);
+        std::vector<RotorBand> bands;
+        for (std::size_t i = 0; i < brakes.size(); ++i) bands.push_back(band_like(brakes[i], first + i));
+        const auto rows = random_ride(kind, 5, kind == 2 ? 100 : 500);
+        const auto fast = solve_many({}, brakes, rows, {.bands = bands}), bare = solve_many({}, brakes, rows, {});
+        ASSERT_TRUE(fast && bare);
+        double most = 0;
+        for (std::size_t i = 0; i < brakes.size(); ++i) {
+            const auto exact = solve(brakes[i], rows, {.tolerance_K = 0.1});
+            const auto radial = along_radius(brakes[i], bands[i], rows, exact->rows);
+            ASSERT_TRUE(radial) << radial.error().text;
+            const double ring = std::max(radial->hottest_ring_degC, exact->peaks.rotor_surface.degC);
+            EXPECT_NEAR(fast->cases[i].hottest_ring_degC, ring, 2) << "brake " << first + i << " on ride " << kind;
+            most = std::max(most, ring - exact->peaks.rotor_surface.degC);
+            EXPECT_EQ(fast->cases[i].peaks.pad_face.degC, bare->cases[i].peaks.pad_face.degC);   // looking does not disturb
+            EXPECT_TRUE(std::isnan(bare->cases[i].hottest_ring_degC));
+        }
+        EXPECT_GT(most, 10);   // else one value along the radius would have done
+    }
+}
+
 TEST(HeatEngine, RefusesWhatThePlainSolverRefuses) {
     NEEDS_VECTORS();
     std::vector<ReferenceBrake> brakes = {ordinary_brake(), ordinary_brake()};
@@ -274,6 +313,9 @@ TEST(HeatEngine, RefusesWhatThePlainSolverRefuses) {
     EXPECT_FALSE(solve_many({}, {}, rows, {}));
     EXPECT_FALSE(solve_many({}, brakes, std::span(rows).first(1), {}));
     EXPECT_FALSE(solve_many({}, brakes, rows, {.longest_open_s = 0}));
+    const RotorBand upside_down{0.09, 0.07, 0.075, 0.08};
+    EXPECT_FALSE(solve_many({}, brakes, rows, {.bands = std::span(&upside_down, 1)}));   // one for two
+    EXPECT_FALSE(solve_many({}, std::span(brakes).first(1), rows, {.bands = std::span(&upside_down, 1)}));
     brakes[1].rotor.density_kg_m3 = std::nan("");
     const auto bad = solve_many({}, brakes, rows, {});
     ASSERT_FALSE(bad);

@@ -6,6 +6,7 @@
 #include <algorithm>
 
 #include "brake_like.hpp"
+#include "heat/engine.hpp"
 #include "heat/radius.hpp"
 #include "row.hpp"
 
@@ -19,7 +20,7 @@ using bw::validation::check;
 enum class Arms { there, none };
 
 // A pad with straight sides: what it rubs faster further out it covers less of, so that its heat is even over the track.
-void ring(const char* id, const char* what, const std::vector<AnnulusInput>& rows, Arms arms) {
+void ring(const char* id, const char* engine_id, const char* what, const std::vector<AnnulusInput>& rows, Arms arms) {
     Annulus a = ordinary_annulus();
     a.coverage = straight_pad(0.025);
     if (arms == Arms::none) a.arms_W_K = 0;
@@ -32,14 +33,19 @@ void ring(const char* id, const char* what, const std::vector<AnnulusInput>& row
     const auto pass = along_radius(brake, {a.inner_m, a.outer_m, a.pad_inner_m, a.pad_outer_m}, power, run->rows);
     ASSERT_TRUE(pass) << pass.error().text;
     check({.id = id, .what = what, .source = "SUNDIALS CVODE, the rotor in radius and thickness, equations and nodes of the test's own; judged by CalculiX 2.20 and closed forms",
-           .basis = Basis::library, .expected = hottest, .tolerance = 3, .unit = "degC", .why = "asked for: 3 K", .function = "heat::along_radius", .used_by_answer = true}, pass->hottest_ring_degC);
+           .basis = Basis::library, .expected = hottest, .tolerance = 3, .unit = "degC", .why = "asked for: 3 K", .function = "heat::along_radius"}, pass->hottest_ring_degC);
+    const RotorBand band{a.inner_m, a.outer_m, a.pad_inner_m, a.pad_outer_m};
+    const auto modes = solve_many({}, std::span(&brake, 1), power, {.precision = Precision::double_precision, .bands = std::span(&band, 1)});
+    ASSERT_TRUE(modes) << modes.error().text;
+    check({.id = engine_id, .what = std::string(what) + ", by the engine's shape modes", .source = "as the row before", .basis = Basis::library, .expected = hottest, .tolerance = 3, .unit = "degC",
+           .why = "asked for: 3 K", .function = "heat::solve_many", .used_by_answer = true}, modes->cases.front().hottest_ring_degC);
 }
 
 TEST(HeatValidation, TheHottestRingIsThatOfARotorInRadiusAndThickness) {
-    ring("heat-51", "hottest ring on a drag, 300 W of the wheel for ten minutes", annulus_drag(), Arms::there);
-    ring("heat-52", "hottest ring on eight hard stops, rows of 0.1 s", annulus_stops(8), Arms::there);
-    ring("heat-53", "the drag, no heat into the arms", annulus_drag(), Arms::none);
-    ring("heat-54", "the stops, no heat into the arms", annulus_stops(8), Arms::none);
+    ring("heat-51", "heat-55", "hottest ring on a drag, 300 W of the wheel for ten minutes", annulus_drag(), Arms::there);
+    ring("heat-52", "heat-56", "hottest ring on eight hard stops, rows of 0.1 s", annulus_stops(8), Arms::there);
+    ring("heat-53", "heat-57", "the drag, no heat into the arms", annulus_drag(), Arms::none);
+    ring("heat-54", "heat-58", "the stops, no heat into the arms", annulus_stops(8), Arms::none);
 }
 
 }  // namespace

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "base/context.hpp"
+#include "heat/radius.hpp"
 #include "heat/reference.hpp"
 
 namespace bw::heat {
@@ -23,6 +24,7 @@ struct ManyOptions {
     double cool_down_s = 0;            //!< as in SolveOptions
     double longest_closed_s = 1;       //!< longest step while the brake is on, > 0
     double longest_open_s = 2;         //!< and while it is off; rows are joined up to it unless they are kept
+    std::span<const RotorBand> bands = {};   //!< [brakes]: the rotor along its radius too; empty = not. Not with properties over temperature
     int friction_order = 0;            //!< order of the friction layer's element: 3, 4, 6 or 10; 0 = by the layer and the rows
 };
 
@@ -30,6 +32,7 @@ struct CaseRun {
     HeatPeaks peaks;                   //!< at the ends of steps; t_s is NaN but for the fluid
     HeatEnergy energy_J;
     HeatState end;
+    double hottest_ring_degC = 0;      //!< with a band: largest surface temperature of any ring, at the ends of steps [EQ heat-31]; NaN without
     std::vector<HeatState> rows;       //!< [rows] with Keep::rows
 };
 struct ManyRuns {
