@@ -394,7 +394,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, not_of_a_ride));
     }
     const double rate_log_sd = riding_rate(a, library, request.latest_day);
-    if (ctx.progress) ctx.progress(0.92, "stops and wear");
+    if (ctx.progress) ctx.progress(0.92, "stops");
 
     const std::optional<double> load = heaviest_load(request);
     std::vector<Case> loaded(cases.begin(), cases.end());
@@ -437,6 +437,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         if (!a.life_withheld.empty()) continue;
+        if (ctx.stopped()) return cancelled();
+        if (ctx.progress) ctx.progress(0.95 + 0.025 * static_cast<double>(e), "wear");
         std::vector<wear::LifeCase> lives;
         std::vector<double> pad_days, rotor_rides, rotor_days;
         lives.reserve(all.size());

@@ -318,6 +318,21 @@ TEST(FromPapers, StoppedHalfWayItGoesOnWhereItWas) {
     EXPECT_EQ(rest.rides_computed, 1u);
 }
 
+TEST(Progress, IsToldInsideMotionAndHeatOfEachRideAndNeverFallsBack) {
+    Desk desk;
+    std::vector<std::pair<double, std::string>> told;
+    Context ctx;
+    ctx.progress = [&](double share, std::string_view text) { told.emplace_back(share, text); };
+    ASSERT_TRUE(answer::answer_from_papers(ctx, library(), *desk.papers, desk.ask()));
+    for (std::size_t i = 1; i < told.size(); ++i) EXPECT_GE(told[i].first, told[i - 1].first - 1e-12) << told[i].second;   // rounding of the sums
+    const auto count = [&](std::string_view text) { return std::count_if(told.begin(), told.end(), [&](const auto& t) { return t.second == text; }); };
+    for (const char* ride : {"r0.csv", "r1.csv"}) {
+        EXPECT_GE(count(fmt::format("{}: motion", ride)), 1);
+        EXPECT_GE(count(fmt::format("{}: braking", ride)), 2);
+        EXPECT_GE(count(ride), 4);   // heat, in blocks of anchors
+    }
+}
+
 TEST(FromPapers, ARideOfWhichNothingCanBeMadeIsLeftOutAndNamed) {
     Desk desk;
     desk.add_ride("t_s,altitude_m\n0,100\n1,100\n2,100\n", "2026-04-21", "nothing.csv");
