@@ -61,6 +61,8 @@ struct Desk {
     papers::Id person(const std::string& name);       //!< found by name, or added
     void together(const std::function<void()>& verbs);   //!< one change on the disk; a Stop takes all of it back
 };
+//! The file that is told, or the user's own.
+std::string papers_file(const std::string& told);
 //! Of that name or id, or the only one if nothing is named. Stops and names the nearest one otherwise.
 papers::Bike bike_named(papers::Papers&, const std::string& named);
 std::string nearest(const std::string& word, std::vector<std::string> known);

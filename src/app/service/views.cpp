@@ -176,6 +176,8 @@ json Room::at_desk(const std::string& by, const PapersOptions& o, const std::fun
     return f(d);
 }
 
+json Room::at_desk(const std::function<json(Desk&)>& f) { return at_desk("", {}, f); }
+
 papers::Bike bike_of(const papers::Book& book, const papers::Id& id) {
     for (const papers::Bike& b : book.bikes)
         if (b.id == id) return b;
