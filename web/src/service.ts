@@ -89,7 +89,10 @@ export async function run_job<T>(body: NewJob, told: (job: Job) => void, signal?
     }
     const job = await service.job(job_id);
     told(job);
-    if (job.state === 'done') return job.result as T;
+    if (job.state === 'done') {
+      if (job.result === null || job.result === undefined) throw new ServiceError('no_result', 'The work ended without a result. Try again.', 500);
+      return job.result as T;
+    }
     if (job.state === 'failed') throw new ServiceError(job.error?.code ?? 'failed', job.error?.text ?? job.text, 422);
     if (job.state === 'cancelled') throw new DOMException('cancelled', 'AbortError');
     await new Promise((go) => setTimeout(go, wait_ms));
@@ -103,6 +106,5 @@ export async function answer_of(bike: string, told: (job: Job) => void, signal?:
   } catch (e) {
     if (!(e instanceof ServiceError && e.code === 'not_computed')) throw e;
   }
-  const result = await run_job<Answer | null>({ kind: 'answer', bike }, told, signal);
-  return result ? result : service.answer(bike);
+  return run_job<Answer>({ kind: 'answer', bike }, told, signal);
 }

@@ -49,7 +49,7 @@ export const digits_of = (i: Interval): number => (Math.abs(i.p95 - i.p05) < 0.2
 
 export function number_text(value: number, quantity: Quantity, system: System, digits = 3): string {
   const v = converted(value, quantity, system);
-  if (quantity === 'temperature_degC' || quantity === 'height_m') return significant(Math.round(v), Math.max(digits, 3));
+  if (quantity === 'temperature_degC' || quantity === 'height_m' || (quantity === 'mass_kg' && Math.abs(v) >= 10)) return whole(Math.abs(v) >= 1000 ? Number(v.toPrecision(digits)) : v);
   if (quantity === 'thickness_mm') return v.toFixed(system === 'metric' ? 2 : 3);
   return significant(v, digits);
 }
@@ -68,7 +68,9 @@ export function interval_text(i: Interval, quantity: Quantity, system: System, c
   return `${one(i.p50)}${unit ? '\u00a0' + unit : ''} (${one(i.p05)} to ${one(i.p95)})`;
 }
 
-export const percent = (share: number): string => (share > 0 && share < 0.005 ? 'under 1 %' : `${significant(Math.round(share * 100), 3)} %`.replace(' ', '\u00a0'));
+const whole = (v: number): string => new Intl.NumberFormat('en-GB', { maximumFractionDigits: 0 }).format(Math.round(v) || 0).replace('-', '−');
+
+export const percent = (share: number): string => (share > 0 && share < 0.005 ? 'under 1\u00a0%' : `${whole(share * 100)}\u00a0%`);
 
 export type Typed = { value: number; unit: string | null } | { error: string };
 

@@ -18,7 +18,7 @@ export function due_places(bikes: StandBike[], today: string): DuePlace[] {
 
 export function due_figure(bikes: StandBike[], today: string): Figure {
   const places = due_places(bikes, today);
-  const words = (b: StandBike, p: DuePlace) => (p.held ? 'held back' : b.look_by ? `look by ${day_text(b.look_by)}` : 'no date yet');
+  const words = (b: StandBike, p: DuePlace) => (p.held ? 'held back' : b.look_by ? `${p.late ? 'a look was due' : 'look'} by ${day_text(b.look_by)}` : 'no date yet');
   return {
     id: 'next-due',
     title: 'The half year ahead',
@@ -27,7 +27,7 @@ export function due_figure(bikes: StandBike[], today: string): Figure {
     interval: 'A date is set where the chance of being past a limit is at most 1 in 200.', assumptions: [], sources: ['Each bike’s own papers.'],
     table: { head: ['bike', 'next'], rows: bikes.map((b, i) => [b.name, words(b, places[i] as DuePlace)]) },
     draw: (width) => {
-      const left = 6, right = width - 10, row_h = 40, top = 26;
+      const left = 8, right = width - 10, row_h = 40, top = 26;
       const x = (days: number) => left + (Math.min(Math.max(days, 0), span_days) / span_days) * (right - left);
       const height = top + places.length * row_h + 8;
       const out: SVGElement[] = [];
@@ -53,7 +53,7 @@ export function due_figure(bikes: StandBike[], today: string): Figure {
           out.push(el('circle', { cx, cy: y, r: 6, fill: 'var(--paper)', stroke: 'var(--look)', 'stroke-width': 1.5 }));
           out.push(el('path', { d: `M${cx.toFixed(1)} ${y - 6}a6 6 0 0 0 0 12z`, fill: 'var(--look)' }));
         } else if (p.days !== null) out.push(el('path', { d: `M${right - 6} ${y - 5}l6 5l-6 5`, stroke: 'var(--ink)', fill: 'none' }));
-        out.push(el('text', { x: x(0) + (p.held ? 18 : 4), y: y - (p.held ? -4 : 8), 'font-size': 12.5 }, p.name));
+        out.push(el('text', { x: x(0) + (p.held ? 18 : 4), y: y - (p.held ? -4 : 8), 'font-size': 12.5, stroke: 'var(--paper)', 'stroke-width': 4, 'paint-order': 'stroke' }, p.late && !p.held ? `${p.name}, overdue` : p.name));
       });
       return sheet_of(width, height, ...out);
     },

@@ -26,14 +26,14 @@ export function life_figure(life: LifeRow[], system: System, assumptions: string
       rows: life.map((r) => [r.label, interval_text(metres(r.km), 'ride_m', system, cap_km), [r.look_by, r.look_by_km === null ? null : `${number_text(r.look_by_km * 1000, 'ride_m', system, 2)} ${unit}`].filter(Boolean).join(' or '), r.limit.replace(/^down to /, '')]),
     },
     draw: (width) => plot({
-      width, height: rows.length * 36 + 46, marginLeft: margin_for(rows.map((r) => r.label)), marginRight: 24, marginTop: 6, marginBottom: 40,
+      width, height: rows.length * 36 + 46, marginLeft: margin_for(rows.map((r) => r.label)), marginRight: 112, marginTop: 6, marginBottom: 40,
       x: { type: 'log', domain: [Math.min(...ends) * 0.6, Math.max(...ends) * 1.15], label: `${unit} of riding`, labelAnchor: 'right', labelArrow: 'none', ticks: Math.max(2, Math.round(width / 160)), tickFormat: (v: number) => number_text(v, 'plain', system, 1), tickSize: 4 },
       y: { domain: rows.map((r) => r.label), label: null, tickSize: 0, padding: 0.1 },
       marks: [
         Plot.ruleY(rows, { y: 'label', stroke: 'var(--line)' }),
         ...band_marks(rows, true),
         Plot.tickX(rows.filter((r) => r.look !== null), { x: 'look', y: 'label', stroke: 'var(--hold)', strokeWidth: 1.5, strokeDasharray: '3 3' }),
-        Plot.text(rows, { x: (d: (typeof rows)[number]) => d.value.p50, y: 'label', text: (d: (typeof rows)[number]) => (d.row.km.p50 >= cap_km ? 'over ' : '') + number_text(d.row.km.p50 * 1000, 'ride_m', system, 2), dy: 1, dx: 6, textAnchor: 'start', fill: 'var(--ink)', stroke: 'var(--paper)', strokeWidth: 3, fontWeight: 650, fontSize: 12.5 }),
+        Plot.text(rows, { frameAnchor: 'right', y: 'label', text: (d: (typeof rows)[number]) => (d.row.km.p50 >= cap_km ? 'over ' : '') + number_text(d.row.km.p50 * 1000, 'ride_m', system, 2), textAnchor: 'end', dx: 98, fill: 'var(--ink)', fontWeight: 650, fontSize: 12.5 }),
       ],
     }),
   };

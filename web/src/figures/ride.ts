@@ -95,10 +95,14 @@ function draw(trace: Trace, system: System, axis: Axis, view: Domain, width: num
     { name: 'front fluid', v: slice(trace.front.fluid_degC, degrees), stroke: 'var(--ink)', dash: '1.5 3', width: 1.6 },
   ].filter((s) => s.v.some((v) => Number.isFinite(v)));
   const top = Math.max(degrees(100), ...[trace.front, trace.rear].flatMap((w) => [w.rotor_degC, ...(w.p95_degC ? [w.p95_degC] : [])].map((c) => degrees(peak_of(c)))).filter(Number.isFinite));
-  const labels = series.map((s) => {
-    let at = 0;
-    s.v.forEach((v, i) => { if (v > (s.v[at] as number) || Number.isNaN(s.v[at] as number)) at = i; });
-    return { name: s.name, x: x[at] as number, y: s.v[at] as number, stroke: s.stroke };
+  // Names above the panel, each with a piece of its line: the lines themselves run too close for names beside them.
+  const narrow = width < 560;
+  let at_x = ride_left + 4;
+  const names = series.map((s, i) => {
+    const words = `${s.name}, up to ${Math.round(peak_of(s.v.filter(Number.isFinite)))}`;
+    const g = el('g', narrow ? { transform: `translate(${ride_left + 4 - at_x},${20 * i})` } : {}, el('path', { d: `M${at_x} 9h22`, stroke: s.stroke, 'stroke-width': s.width, fill: 'none', ...(s.dash ? { 'stroke-dasharray': s.dash } : {}) }), el('text', { x: at_x + 28, y: 13, 'font-size': 12.5 }, words));
+    at_x += 28 + words.length * 6.7 + 16;
+    return g;
   });
   const band = (w: WheelName, fill: string): Plot.Markish[] => {
     const low = trace[w].p05_degC, high = trace[w].p95_degC;
@@ -112,10 +116,9 @@ function draw(trace: Trace, system: System, axis: Axis, view: Domain, width: num
       Plot.ruleY([0], { stroke: 'var(--ink)' }),
       ...band('rear', 'var(--look)'), ...band('front', 'var(--act)'),
       ...series.map((s) => Plot.line(length, { x, y: s.v, stroke: s.stroke, strokeWidth: s.width, strokeDasharray: s.dash || undefined })),
-      Plot.text(labels, { x: 'x', y: 'y', text: (d: (typeof labels)[number]) => `${d.name} ${Math.round(d.y)}`, dy: -9, fill: 'var(--ink)', stroke: 'var(--paper)', strokeWidth: 4, fontWeight: 650, fontSize: 12.5, clip: false, textAnchor: 'middle' }),
     ],
   });
-  const blocks_y = slope_h + 6, heat_y = blocks_y + 2 * (block_h + 8) + 4;
+  const blocks_y = slope_h + 6, names_y = blocks_y + 2 * (block_h + 8) + 10, heat_y = names_y + (narrow ? 20 * names.length : 20);
   heat.setAttribute('y', String(heat_y));
-  return sheet_of(width, heat_y + heat_h, slope, el('g', { transform: `translate(0,${blocks_y})` }, ...rows), heat);
+  return sheet_of(width, heat_y + heat_h, slope, el('g', { transform: `translate(0,${blocks_y})` }, ...rows), el('g', { transform: `translate(0,${names_y})` }, ...names), heat);
 }
