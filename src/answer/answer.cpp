@@ -74,7 +74,7 @@ std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library&
         if (any_tags(request, [&](const RideTags& t) { return t.surface == surface; }))
             for (const stop::Brakes brakes : {stop::Brakes::both, stop::Brakes::rear}) wanted.emplace_back(brakes, surface);
     std::vector<stop::StopSetup> setups;
-    for (const auto& [brakes, surface] : wanted) setups.push_back({.brakes = brakes, .surface = surface, .from_mps = 25 / 3.6, .grade = 0});
+    for (const auto& [brakes, surface] : wanted) setups.push_back({.brakes = brakes, .surface = surface, .from_mps = 25 / 3.6, .grade = request.stop_grade});
     std::vector<stop::StopAnswer> answers(setups.size());
     parallel_for(ctx, setups.size(), [&](std::size_t s) {
         std::vector<stop::StopCase> one;
@@ -261,6 +261,45 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
     return out;
 }
 
+// What was read has been ridden on since: takes the wear of those rides off what is left, for pads and rotor each.
+void take_off_wear(wear::LifeCase& life, const Context& ctx, const PapersSay& say, const Case& c, parts::End end, std::size_t i, std::span<const heat::WearDose> doses,
+                   std::span<const RideAnswer> rides) {
+    const auto e = static_cast<std::size_t>(end);
+    const auto worn_in = [&](const std::vector<std::uint8_t>& wore) -> std::optional<wear::LifeCase> {
+        std::vector<heat::WearDose> since;
+        wear::RidingTotals totals;
+        for (std::size_t k = 0; k < doses.size(); ++k) {
+            if (!wore[k]) continue;
+            since.push_back(doses[k]);
+            totals.rides += 1;
+            totals.distance_m += rides[k].distance_m;
+            totals.descent_m += rides[k].descent_m;
+        }
+        if (since.empty()) return std::nullopt;
+        return wear::life_case(c.bike, end, c.wear[e], since, totals);
+    };
+    // Like rides differ: the loss of n of them scatters by that of one over the root of n.   [EQ wear-10]
+    const auto scattered = [&](double loss_mm, double n, std::uint64_t stream) {
+        return loss_mm * std::max(0.0, 1 + std::sqrt(life.ride_cv2 / n) * normal_of(ctx.seed, hash_of("worn since the reading"), i, 2 * e + stream));
+    };
+    if (const auto pads = worn_in(say.wore_pads[e])) life.pad_usable_mm -= scattered(pads->pad_loss_mm, pads->totals.rides, 0);
+    if (const auto rotor = worn_in(say.wore_rotor[e])) life.rotor_allowance_mm -= scattered(rotor->rotor_loss_mm, rotor->totals.rides, 1);
+}
+
+// The papers' checks in place of the description's. A lever that nobody read at full force is judged by the estimate, which may
+// hold back and never clears.
+void add_checks(std::vector<inspect::Check>& checks, const PapersSay& say, const std::vector<inspect::Check>& described) {
+    std::vector<inspect::Check> first, rest;   // holds, faults, happenings stand before what was computed
+    for (const inspect::Check& c : say.checks) {
+        const bool lever = c.id == inspect::CheckId::front_lever_travel || c.id == inspect::CheckId::rear_lever_travel;
+        const auto estimate = std::find_if(described.begin(), described.end(), [&](const inspect::Check& d) { return d.id == c.id; });
+        const bool better_told = lever && !c.done && !c.do_not_ride && estimate != described.end();
+        (c.id == inspect::CheckId::other ? first : rest).push_back(better_told ? *estimate : c);
+    }
+    checks.insert(checks.begin(), first.begin(), first.end());
+    checks.insert(checks.end(), rest.begin(), rest.end());
+}
+
 std::string limit_words(const char* part, wear::LimitFrom from) {
     return from == wear::LimitFrom::maker ? fmt::format("down to the maker's limit of the {}", part)
                                           : fmt::format("down to a limit of common practice: the maker's limit of the {} is not known", part);
@@ -280,7 +319,9 @@ Result<std::vector<ride::MotionPaths>> motion_alone(const Context& ctx, const pa
     return motions;
 }
 
-Result<Answer> answer(const Context& ctx, const parts::Library& library, const Request& request) {
+Result<Answer> answer(const Context& ctx, const parts::Library& library, const Request& request) { return answer_with(ctx, library, request, nullptr); }
+
+Result<Answer> answer_with(const Context& ctx, const parts::Library& library, const Request& request, const WorkSource* source) {
     Answer a;
     a.seed = ctx.seed;
     a.cases = request.cases;
@@ -294,24 +335,26 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
     Doses doses;
     for (std::size_t i = 0; i < request.rides.size(); ++i) {
         const double step = (request.planned.empty() ? 0.9 : 0.7) / static_cast<double>(request.rides.size());
-        Result<RideAnswer> r = ride_answer(ctx, library, request, request.rides[i], drawn, cases, doses, step * static_cast<double>(i), step * static_cast<double>(i + 1));
-        if (!r) return r.error();
-        a.rides.push_back(*std::move(r));
+        const double from = step * static_cast<double>(i), to = from + step;
+        Result<RideWork> w = source ? source->ride(ctx, i, from, to) : ride_work(ctx, library, request, request.rides[i], cases, from, to);
+        if (!w) return w.error();
+        a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, doses));
     }
     for (std::size_t i = 0; i < request.planned.size(); ++i) {
         const double step = 0.2 / static_cast<double>(request.planned.size());
-        Result<RideAnswer> r = planned_answer(ctx, library, request, request.planned[i], drawn, cases, doses, 0.7 + step * static_cast<double>(i), 0.7 + step * static_cast<double>(i + 1));
-        if (!r) return r.error();
-        a.rides.push_back(*std::move(r));
+        Result<RideWork> w = planned_work(ctx, library, request, request.planned[i], drawn, cases, 0.7 + step * static_cast<double>(i), 0.7 + step * static_cast<double>(i + 1));
+        if (!w) return w.error();
+        a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, doses));
     }
-    Result<std::vector<RideAnswer>> diary = described_answers(ctx, library, request, drawn, all, std::span(a.rides).first(request.rides.size()), doses);
+    Result<std::vector<RideAnswer>> diary = described_answers(ctx, library, request, drawn, all, std::span(a.rides).first(request.rides.size()), doses, source);
     if (!diary) return diary.error();
     for (RideAnswer& r : *diary) a.rides.push_back(std::move(r));
     const std::size_t rides_given = a.rides.size();
     if (rides_given == 0 && request.terrain) {
-        Result<RideAnswer> r = described_descent(ctx, library, request, *request.terrain, {}, std::nullopt, cases);
-        if (!r) return r.error();
-        a.rides.push_back(*std::move(r));
+        Result<RideWork> w = descent_work(ctx, library, *request.terrain, {}, std::nullopt, cases);
+        if (!w) return w.error();
+        Doses not_of_a_ride;   // the life of the six questions has its own
+        a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, not_of_a_ride));
     }
     const double rate_log_sd = riding_rate(a, library, request.latest_day);
     if (ctx.progress) ctx.progress(0.92, "stops and wear");
@@ -372,6 +415,7 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
                 of = {.rides = 1, .distance_m = ride.distance_m, .descent_m = ride.descent_m};
             }
             lives.push_back(wear::life_case(all[i].bike, end, all[i].wear[e], mine, of));
+            if (request.papers) take_off_wear(lives.back(), ctx, *request.papers, all[i], end, i, mine, a.rides);
             const wear::LifeCase& l = lives.back();
             const double rides_left = wear::rides_left(l.pad_usable_mm, l.pad_loss_mm / l.totals.rides, l.ride_cv2, l.ride_z);
             pad_km[e].push_back(std::min(l.longest_km, rides_left * l.totals.distance_m / 1000 / l.totals.rides));
@@ -416,7 +460,9 @@ Result<Answer> answer(const Context& ctx, const parts::Library& library, const R
     // What can fail on the next ride stands before what was never measured.
     std::vector<inspect::Check> checks = computed_reasons(a, library, request.bike);
     checks.insert(checks.end(), look_by.begin(), look_by.end());
-    for (inspect::Check& c : inspect::checks_of(request.bike, practice, points[0], points[1])) checks.push_back(std::move(c));
+    std::vector<inspect::Check> described = inspect::checks_of(request.bike, practice, points[0], points[1]);
+    if (request.papers) add_checks(checks, *request.papers, described);
+    else checks.insert(checks.end(), std::make_move_iterator(described.begin()), std::make_move_iterator(described.end()));
     a.verdict = inspect::combine(std::move(checks));
 
     a.assumed = assumptions(library, request, drawn, a);

@@ -11,8 +11,8 @@
 
 namespace bw::answer {
 
-Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& library, const Request& request, wear::Terrain country, const RideTags& tags,
-                                     const std::optional<ToldDescent>& told, std::span<const Case> cases) {
+Result<RideWork> descent_work(const Context& ctx, const parts::Library& library, wear::Terrain country, const RideTags& tags, const std::optional<ToldDescent>& told,
+                              std::span<const Case> cases) {
     const std::string terrain(wear::word_of(country));
     const std::string surface(stop::word_of(tags.surface.value_or(stop::Surface::dry)));
     const std::uint64_t key = hash_of("terrain " + terrain);
@@ -20,10 +20,12 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
         return library.row("terrain." + terrain + "." + name).value.at(normal_of(ctx.seed, key, i, stream));
     };
     const double altitude_m = library.value("terrain." + terrain + ".altitude_m");
-    RideAnswer r;
+    RideWork work;
+    work.altitude_m = altitude_m;
+    RideAnswer& r = work.ride;
     r.file = terrain + " country, described";
     r.planned = true;
-    std::array<std::vector<WheelOutcome>, 2> outcomes;
+    std::array<std::vector<WheelOutcome>, 2>& outcomes = work.outcomes;
     for (auto& o : outcomes) o.resize(anchor_cases);
     std::vector<std::optional<Error>> failed(anchor_cases);
     std::vector<double> energies(anchor_cases), durations(anchor_cases), descents(anchor_cases), distances(anchor_cases);
@@ -106,12 +108,7 @@ Result<RideAnswer> described_descent(const Context& ctx, const parts::Library& l
         r.account.brakes_J += a.brakes_J * k;
         r.account.unexplained_J += a.unexplained_J * k;
     }
-    for (const parts::End end : ends) {
-        const auto e = static_cast<std::size_t>(end);
-        summarise(r.wheels[e], library, request.bike, end, cases, outcomes[e], altitude_m);
-        r.wheel_energy_J[e] = r.wheels[e].brake_energy_J;
-    }
-    return r;
+    return work;
 }
 
 }  // namespace bw::answer

@@ -165,7 +165,7 @@ Lesson lesson_of(const Context& ctx, const parts::Library& library, const Reques
 }  // namespace
 
 Result<std::vector<RideAnswer>> described_answers(const Context& ctx, const parts::Library& library, const Request& request, const Cases& drawn, std::span<const Case> all,
-                                                  std::span<const RideAnswer> recorded, Doses& doses) {
+                                                  std::span<const RideAnswer> recorded, Doses& doses, const WorkSource* source) {
     std::vector<RideAnswer> out;
     if (request.described.empty()) return out;
     const std::size_t n = all.size();
@@ -178,7 +178,7 @@ Result<std::vector<RideAnswer>> described_answers(const Context& ctx, const part
     const Uncertain& scatter = library.row("told.ride").value;
     // A diary of years must not fill the memory: the doses of each ride are kept for fewer cases then.
     const std::size_t rows = request.described.size(), kept = rows <= 16 ? n : rows <= 128 ? std::min<std::size_t>(n, 512) : anchor_cases;
-    std::map<std::tuple<int, double, int, double, double>, RideAnswer> typical;
+    std::map<std::tuple<int, double, int, double, double>, std::array<WheelHeatAnswer, 2>> typical;
 
     for (std::size_t k = 0; k < rows; ++k) {
         if (ctx.stopped()) return cancelled();
@@ -226,11 +226,12 @@ Result<std::vector<RideAnswer>> described_answers(const Context& ctx, const part
         const auto like = std::tuple(static_cast<int>(country), row.tags.load_kg.value_or(-1), row.tags.surface ? static_cast<int>(*row.tags.surface) : -1, told.descent_m, told.least_grade);
         auto found = typical.find(like);
         if (found == typical.end()) {
-            Result<RideAnswer> descent = described_descent(ctx, library, request, country, row.tags, told, all);
+            Result<RideWork> descent = source ? source->descent(ctx, k, country, row.tags, told) : descent_work(ctx, library, country, row.tags, told, all);
             if (!descent) return descent.error();
-            found = typical.emplace(like, *std::move(descent)).first;
+            Doses not_of_this_ride;
+            found = typical.emplace(like, answer_of_work(*std::move(descent), library, request.bike, all, not_of_this_ride).wheels).first;
         }
-        r.wheels = found->second.wheels;
+        r.wheels = found->second;
 
         doses.emplace_back();
         const std::string weather = row.tags.weather ? std::string("weather.") + std::array{"dry", "damp", "wet", "gritty"}[static_cast<std::size_t>(*row.tags.weather)] : "";

@@ -2,6 +2,7 @@
 // What the files of this room share.                                                                     Layer: answer
 #pragma once
 #include <array>
+#include <functional>
 #include <optional>
 #include <span>
 #include <vector>
@@ -72,29 +73,31 @@ void withhold_without_altitude(RideAnswer& r, const parts::Library&, const ride:
 //! The fault of a ride whose altitude was not to be used.
 ride::Fault altitude_left_aside(double seconds);
 
-//! One recorded ride. doses: appended. Fails as ride::reconstruct, naming the file.
-Result<RideAnswer> ride_answer(const Context&, const parts::Library&, const Request&, const RideInput&, const Cases&, std::span<const Case>, Doses& doses,
-                               double share_from, double share_to);
-//! The same for motion at hand, recorded or planned; r: what is known of the ride beforehand (file, date, planned, style).
-Result<RideAnswer> answer_of_paths(const Context&, const parts::Library&, const Request&, const ride::MotionPaths&, std::span<const RideUnknowns>, const RideTags&, RideAnswer r,
-                                   std::span<const Case>, Doses& doses, double share_from, double share_to);
+//! What computing one ride gives: its answer but for the wheels' summaries, and the heat of every anchor. Rests on the bike as it
+//! was ridden; a later reading leaves it as it is.
+struct RideWork {
+    RideAnswer ride;
+    std::array<std::vector<WheelOutcome>, 2> outcomes;   //!< [anchor_cases]
+    double altitude_m = 0;                               //!< mean
+};
+//! One recorded ride. Fails as ride::reconstruct, naming the file.
+Result<RideWork> ride_work(const Context&, const parts::Library&, const Request&, const RideInput&, std::span<const Case>, double share_from, double share_to);
+//! The same for motion at hand, recorded or planned; known: what is known of the ride beforehand (file, date, planned, style).
+Result<RideWork> work_of_paths(const Context&, const parts::Library&, const Request&, const ride::MotionPaths&, std::span<const RideUnknowns>, const RideTags&, RideAnswer known,
+                               std::span<const Case>, double share_from, double share_to);
+//! The ride's answer for these likely cases; doses: appended.
+RideAnswer answer_of_work(RideWork, const parts::Library&, const parts::Bike&, std::span<const Case>, Doses& doses);
 
 //! Inputs of the likely cases that a planned ride needs: the rider's habits, keys "plan.top_mps", ...
 std::vector<Input> plan_inputs(const parts::Library&, const parts::Bike&);
 //! Motion of one planned route for the anchor cases; unknowns: written. Fails as ride::plan.
 Result<ride::MotionPaths> planned_motion(const Context&, const parts::Library&, const Request&, const PlannedInput&, const Cases&, std::span<const Case>, std::vector<RideUnknowns>& unknowns);
-//! One planned route, planned = true. doses: appended. Fails as ride::plan, naming the file.
-Result<RideAnswer> planned_answer(const Context&, const parts::Library&, const Request&, const PlannedInput&, const Cases&, std::span<const Case>, Doses& doses, double share_from,
-                                  double share_to);
+//! One planned route, planned = true. Fails as ride::plan, naming the file.
+Result<RideWork> planned_work(const Context&, const parts::Library&, const Request&, const PlannedInput&, const Cases&, std::span<const Case>, double share_from, double share_to);
 //! Applications of the path in the middle: those of the mean over paths would be smeared.
 std::vector<ride::Application> planned_applications(const ride::MotionPaths&);
 //! Peak grip of the tyres on a surface in one case [-].
 double grip_of(const stop::StopUnknowns&, stop::Surface);
-
-//! The described rides of the request, in their order, after the recorded ones in `recorded` narrowed what they say. doses:
-//! appended, one for each case of `all`.
-Result<std::vector<RideAnswer>> described_answers(const Context&, const parts::Library&, const Request&, const Cases& drawn, std::span<const Case> all,
-                                                  std::span<const RideAnswer> recorded, Doses& doses);
 
 //! What was told of the ride that a descent stands for.
 struct ToldDescent {
@@ -103,7 +106,20 @@ struct ToldDescent {
 };
 //! A typical descent of a terrain class, planned = true; with told: no longer than all metres down of the ride, no shorter
 //! than the share of them that its longest descent has in such country, and no flatter than the ride.
-Result<RideAnswer> described_descent(const Context&, const parts::Library&, const Request&, wear::Terrain, const RideTags&, const std::optional<ToldDescent>& told, std::span<const Case>);
+Result<RideWork> descent_work(const Context&, const parts::Library&, wear::Terrain, const RideTags&, const std::optional<ToldDescent>& told, std::span<const Case>);
+
+//! Where work comes from that was done before, and on which bike (from_papers.cpp). Each gives what computing it would give.
+struct WorkSource {
+    std::function<Result<RideWork>(const Context&, std::size_t ride, double share_from, double share_to)> ride;
+    std::function<Result<RideWork>(const Context&, std::size_t described, wear::Terrain, const RideTags&, const ToldDescent&)> descent;
+};
+//! answer(); with a source the rides of the request need no tracks.
+Result<Answer> answer_with(const Context&, const parts::Library&, const Request&, const WorkSource*);
+
+//! The described rides of the request, in their order, after the recorded ones in `recorded` narrowed what they say. doses:
+//! appended, one for each case of `all`.
+Result<std::vector<RideAnswer>> described_answers(const Context&, const parts::Library&, const Request&, const Cases& drawn, std::span<const Case> all,
+                                                  std::span<const RideAnswer> recorded, Doses& doses, const WorkSource*);
 
 Result<std::vector<Yardstick>> yardsticks(const Context&, const parts::Library&, const parts::Bike&, std::span<const Case>);
 

@@ -83,8 +83,8 @@ Result<ride::MotionPaths> planned_motion(const Context& ctx, const parts::Librar
     return motion;
 }
 
-Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& library, const Request& request, const PlannedInput& input, const Cases& drawn,
-                                  std::span<const Case> cases, Doses& doses, double share_from, double share_to) {
+Result<RideWork> planned_work(const Context& ctx, const parts::Library& library, const Request& request, const PlannedInput& input, const Cases& drawn, std::span<const Case> cases,
+                              double share_from, double share_to) {
     if (ctx.progress) ctx.progress(share_from, input.route.file);
     std::vector<RideUnknowns> unknowns;
     Result<ride::MotionPaths> motion = planned_motion(ctx, library, request, input, drawn, cases, unknowns);
@@ -99,7 +99,7 @@ Result<RideAnswer> planned_answer(const Context& ctx, const parts::Library& libr
     r.planned = true;
     r.style = input.style.value_or(ride::Style::dragging);
     r.style_told = input.style.has_value();
-    return answer_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, doses, share_from + 0.1 * (share_to - share_from), share_to);
+    return work_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, share_from + 0.1 * (share_to - share_from), share_to);
 }
 
 }  // namespace bw::answer

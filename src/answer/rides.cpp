@@ -152,8 +152,8 @@ void withhold_without_altitude(RideAnswer& r, const parts::Library& library, con
                                   "(kilometres and metres of descent, docs/formats.md).", how_much);
 }
 
-Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library, const Request& request, const RideInput& input, const Cases&,
-                               std::span<const Case> cases, Doses& doses, double share_from, double share_to) {
+Result<RideWork> ride_work(const Context& ctx, const parts::Library& library, const Request& request, const RideInput& input, std::span<const Case> cases, double share_from,
+                           double share_to) {
     if (ctx.progress) ctx.progress(share_from, input.track.file);
     const std::vector<RideUnknowns> unknowns = ride_unknowns(ctx, library, input.tags, input.track.content_hash, median_of(input.track.temperature_degC), cases);
     Context quiet = ctx;
@@ -166,11 +166,13 @@ Result<RideAnswer> ride_answer(const Context& ctx, const parts::Library& library
     const bool left_aside = request.altitude == ride::AltitudeSource::none && !input.track.altitude_m.empty();
     if (left_aside) motion->faults.push_back(altitude_left_aside(motion->duration_s));
     withhold_without_altitude(r, library, ride::altitude_cover(input.track, *motion), left_aside);
-    return answer_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, doses, share_from + 0.4 * (share_to - share_from), share_to);
+    return work_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, share_from + 0.4 * (share_to - share_from), share_to);
 }
 
-Result<RideAnswer> answer_of_paths(const Context& ctx, const parts::Library& library, const Request& request, const ride::MotionPaths& paths, std::span<const RideUnknowns> unknowns,
-                                   const RideTags& tags, RideAnswer r, std::span<const Case> cases, Doses& doses, double share_from, double share_to) {
+Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library, const Request& request, const ride::MotionPaths& paths, std::span<const RideUnknowns> unknowns,
+                               const RideTags& tags, RideAnswer known, std::span<const Case> cases, double share_from, double share_to) {
+    RideWork work{.ride = std::move(known), .outcomes = {}, .altitude_m = mean_of(paths.altitude_m)};
+    RideAnswer& r = work.ride;
     const std::string& file = r.file;
     const auto tell = [&](double share) {
         if (ctx.progress) ctx.progress(share_from + (share_to - share_from) * share, file);
@@ -218,11 +220,10 @@ Result<RideAnswer> answer_of_paths(const Context& ctx, const parts::Library& lib
                           : fmt::format("Mass, drag or rolling resistance of this bike do not fit this recording: nothing is left over for the brakes. {}", todo);
         r.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = paths.duration_s, .text = why});
     }
-    const double altitude_m = mean_of(paths.altitude_m);
 
     // Power of each wheel, then its heat. Each anchor writes only its own slots: any number of threads, the same bytes.
     const heat::Keep keep = request.keep_series ? heat::Keep::rows : heat::Keep::peaks_only;
-    std::array<std::vector<WheelOutcome>, 2> outcomes;
+    std::array<std::vector<WheelOutcome>, 2>& outcomes = work.outcomes;
     std::array<std::vector<std::vector<double>>, 2> wheel_power;
     for (auto& o : outcomes) o.resize(anchor_cases);
     for (auto& p : wheel_power) p.resize(anchor_cases);
@@ -236,7 +237,7 @@ Result<RideAnswer> answer_of_paths(const Context& ctx, const parts::Library& lib
         went[i] = sum;
         for (const parts::End end : ends) {
             const auto e = static_cast<std::size_t>(end);
-            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = path.parameters.air_degC, .altitude_m = altitude_m, .mass_kg = path.parameters.mass_kg}, keep);
+            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = path.parameters.air_degC, .altitude_m = work.altitude_m, .mass_kg = path.parameters.mass_kg}, keep);
             if (!one) {
                 failed[i] = one.error();
                 return;
@@ -257,22 +258,6 @@ Result<RideAnswer> answer_of_paths(const Context& ctx, const parts::Library& lib
     tell(0.95);
     r.braking = mean_braking(went);
 
-    doses.emplace_back();
-    for (const parts::End end : ends) {
-        const auto e = static_cast<std::size_t>(end);
-        summarise(r.wheels[e], library, request.bike, end, cases, outcomes[e], altitude_m);
-        std::vector<double> totals, temperatures;
-        for (const WheelOutcome& o : outcomes[e]) {
-            doses.back()[e].push_back(o.heat.dose);
-            totals.push_back(o.heat.dose.total_J());
-            double sum = 0;
-            for (const double b : o.heat.dose.energy_temperature_J_degC) sum += b;
-            temperatures.push_back(o.heat.dose.total_J() > 1 ? sum / o.heat.dose.total_J() : o.heat.peaks.pad_face.degC);
-        }
-        r.wheel_energy_J[e] = interval_of(totals);
-        r.wheel_energy_sd_J[e] = sd_of(totals);
-        r.pad_mean_degC[e] = quantile(temperatures, 0.5);
-    }
     for (const RideUnknowns& u : unknowns) {
         r.wet_share += u.wet_share / static_cast<double>(anchor_cases);
         r.grit_share += u.grit_share / static_cast<double>(anchor_cases);
@@ -321,14 +306,35 @@ Result<RideAnswer> answer_of_paths(const Context& ctx, const parts::Library& lib
                 s.wheel_power_W[e].push_back(sum / static_cast<double>(anchor_cases));
                 s.rotor_degC[e].push_back(over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].rotor_degC; }));
                 s.pad_face_degC[e].push_back(over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].pad_face_degC; }));
-                s.fluid_degC[e].push_back(r.wheels[e].has_fluid ? over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].fluid_degC; }) : std::nan(""));
+                s.fluid_degC[e].push_back(request.bike.wheel(ends[e]).fluid ? over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].fluid_degC; }) : std::nan(""));
             }
         }
         for (auto* x : {&s.distance_m, &s.altitude_m, &s.speed_mps, &s.gradient}) x->resize(rows);
         s.bridged.resize(rows);
     }
     tell(1);
-    return r;
+    return work;
+}
+
+RideAnswer answer_of_work(RideWork work, const parts::Library& library, const parts::Bike& bike, std::span<const Case> cases, Doses& doses) {
+    RideAnswer& r = work.ride;
+    doses.emplace_back();
+    for (const parts::End end : ends) {
+        const auto e = static_cast<std::size_t>(end);
+        summarise(r.wheels[e], library, bike, end, cases, work.outcomes[e], work.altitude_m);
+        std::vector<double> totals, temperatures;
+        for (const WheelOutcome& o : work.outcomes[e]) {
+            doses.back()[e].push_back(o.heat.dose);
+            totals.push_back(o.heat.dose.total_J());
+            double sum = 0;
+            for (const double b : o.heat.dose.energy_temperature_J_degC) sum += b;
+            temperatures.push_back(o.heat.dose.total_J() > 1 ? sum / o.heat.dose.total_J() : o.heat.peaks.pad_face.degC);
+        }
+        r.wheel_energy_J[e] = interval_of(totals);
+        r.wheel_energy_sd_J[e] = sd_of(totals);
+        r.pad_mean_degC[e] = quantile(temperatures, 0.5);
+    }
+    return std::move(r);
 }
 
 }  // namespace bw::answer

@@ -52,6 +52,9 @@ int main(int argc, char** argv) {
     answer->add_option("rides", a.rides, "rides as recorded (FIT, TCX, GPX, ride CSV), planned routes (the same without times), or a CSV of described rides");
     auto* ask = answer->add_flag("--ask", a.ask, "six questions instead of a description and rides");
     bike->excludes(ask);
+    auto* from_papers = answer->add_option("--papers", a.papers, "papers: their bike, parts, readings and rides; files given beside them are planned routes")->excludes(ask);
+    answer->add_option("--bike", a.bike_name, "which bike of the papers")->needs(from_papers);
+    answer->add_option("--since", a.since, "rides of the papers from this day on stand for the riding to come; default: the year before today")->needs(from_papers);
     answer->add_option("--series", a.series_dir, "folder for one CSV per ride, a row a second");
     answer->add_option("--summary", a.summary, "CSV with a row per ride: energies, pad temperatures, wet and grit");
     answer->add_option("--tags", a.tags, "CSV file,surface,weather,wind_mps,air_degC,load_kg: what is known of each ride");
@@ -63,7 +66,7 @@ int main(int argc, char** argv) {
     answer->add_option("--air_degC", a.air_degC, "air temperature [°C]")->check(within(-40, 60));
     answer->add_option("--load_kg", a.load_kg, "load carried on these rides [kg], in place of the bike's own")->check(within(0, 400));
     answer->add_option("--style", a.style, "how planned routes are braked: dragging (default) or short_hard")->check(CLI::IsMember({"dragging", "short_hard"}));
-    answer->add_option("--today", a.today, "day that look-by dates count from, YYYY-MM-DD; default: the day of the last ride");
+    answer->add_option("--today", a.today, "day that look-by dates count from, YYYY-MM-DD; default: the day of the last ride, with --papers the day of the clock");
     answer->add_flag("--verdict-status", a.verdict_status, "exit with 5 when the bike is held back");
     add_common(*answer, a.common);
 
@@ -92,7 +95,8 @@ int main(int argc, char** argv) {
     }
     try {
         if (*answer) {
-            if (!a.ask && a.bike.empty()) return bw::app::fail({bw::Errc::wrong_usage, "answer: name a bike description, or use --ask"});
+            if (!a.papers.empty()) return bw::app::run_answer_from_papers(a);
+            if (!a.ask && a.bike.empty()) return bw::app::fail({bw::Errc::wrong_usage, "answer: name a bike description, --papers FILE, or use --ask"});
             return bw::app::run_answer(a);
         }
         if (*figures) return bw::app::run_heat_figures(g);

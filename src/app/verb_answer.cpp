@@ -2,13 +2,17 @@
 // `answer`: files in, files and text out.                                                                Layer: app
 #include <fmt/format.h>
 
+#include <chrono>
+#include <cmath>
 #include <filesystem>
 #include <map>
 #include <set>
 
+#include "answer/from_papers.hpp"
 #include "base/sampling.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
+#include "verb_papers.hpp"
 #include "verbs.hpp"
 
 namespace bw::app {
@@ -101,6 +105,55 @@ answer::RideTags merged(const answer::RideTags& all, const answer::RideTags& one
     return t;
 }
 
+// What both forms of the command ask: cases, altitude, day, tags for every ride.
+Status ask_for(answer::Request& request, answer::RideTags& common, const AnswerOptions& o) {
+    request.cases = o.cases;
+    request.keep_series = !o.series_dir.empty();
+    if (o.cases < answer::anchor_cases || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0)
+        return usage(fmt::format("--cases {}: expected a power of two from 64 to 65536", o.cases));
+    if (!o.altitude.empty() && o.altitude != "auto") {
+        for (const auto source : {ride::AltitudeSource::barometric, ride::AltitudeSource::satellite, ride::AltitudeSource::terrain, ride::AltitudeSource::none})
+            if (ride::word_of(source) == o.altitude) request.altitude = source;
+        if (!request.altitude) return usage(fmt::format("--altitude {}: expected auto, barometric, satellite, terrain or none", o.altitude));
+    }
+    if (!o.today.empty()) {
+        request.today = parse_day(o.today);
+        constexpr long first = 7305, last = 84005;   // 1990-01-01 to 2199-12-31
+        if (!request.today || *request.today < first || *request.today > last) return usage(fmt::format("--today {}: expected a day as 2026-05-01, from 1990 to 2199", o.today));
+    }
+    // A ride ends at most a day later than here, wherever it was.
+    if (const std::optional<long> day = request.today ? request.today : clock_day()) request.latest_day = *day + 1;
+    Result<answer::RideTags> told = tags_of("command line", o.surface, o.weather, "", "", "");
+    if (!told) return usage(told.error().text);
+    common = *told;
+    common.wind_mps = o.wind_mps;
+    common.air_degC = o.air_degC;
+    common.load_kg = o.load_kg;
+    return Done{};
+}
+
+std::optional<ride::Style> style_of(const AnswerOptions& o) {
+    for (const ride::Style s : {ride::Style::dragging, ride::Style::short_hard})
+        if (ride::word_of(s) == o.style) return s;
+    return std::nullopt;
+}
+
+Status write_tables(const AnswerOptions& o, const answer::Answer& a) {
+    if (!o.series_dir.empty()) {
+        std::error_code failed;
+        fs::create_directories(o.series_dir, failed);
+        if (failed) return Error{Errc::cannot_write, fmt::format("{}: cannot be made ({})", o.series_dir, failed.message())};
+        std::map<std::string, int> stems;
+        for (const answer::RideAnswer& r : a.rides) {
+            if (r.series.speed_mps.empty()) continue;   // told in words or figures only
+            std::string stem = fs::path(r.file).stem().string();
+            if (const int n = ++stems[stem]; n > 1) stem += fmt::format("-{}", n);   // a.gpx and a.csv must not overwrite each other
+            if (Status s = write_file((fs::path(o.series_dir) / (stem + ".csv")).string(), answer::series_csv(r)); !s) return s;
+        }
+    }
+    return o.summary.empty() ? Status(Done{}) : write_file(o.summary, answer::summary_csv(a));
+}
+
 }  // namespace
 
 int run_answer(const AnswerOptions& o) {
@@ -109,27 +162,8 @@ int run_answer(const AnswerOptions& o) {
     if (!library) return fail({Errc::internal, library.error().text});
 
     answer::Request request;
-    request.cases = o.cases;
-    request.keep_series = !o.series_dir.empty();
-    if (o.cases < answer::anchor_cases || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0)
-        return fail(usage(fmt::format("--cases {}: expected a power of two from 64 to 65536", o.cases)));
-    if (!o.altitude.empty() && o.altitude != "auto") {
-        for (const auto source : {ride::AltitudeSource::barometric, ride::AltitudeSource::satellite, ride::AltitudeSource::terrain, ride::AltitudeSource::none})
-            if (ride::word_of(source) == o.altitude) request.altitude = source;
-        if (!request.altitude) return fail(usage(fmt::format("--altitude {}: expected auto, barometric, satellite, terrain or none", o.altitude)));
-    }
-    if (!o.today.empty()) {
-        request.today = parse_day(o.today);
-        constexpr long first = 7305, last = 84005;   // 1990-01-01 to 2199-12-31
-        if (!request.today || *request.today < first || *request.today > last) return fail(usage(fmt::format("--today {}: expected a day as 2026-05-01, from 1990 to 2199", o.today)));
-    }
-    // A ride ends at most a day later than here, wherever it was.
-    if (const std::optional<long> day = request.today ? request.today : clock_day()) request.latest_day = *day + 1;
-    Result<answer::RideTags> common = tags_of("command line", o.surface, o.weather, "", "", "");
-    if (!common) return fail(usage(common.error().text));
-    common->wind_mps = o.wind_mps;
-    common->air_degC = o.air_degC;
-    common->load_kg = o.load_kg;
+    answer::RideTags common;
+    if (Status s = ask_for(request, common, o); !s) return fail(s.error());
     std::map<std::string, answer::RideTags> tags;
     if (!o.tags.empty()) {
         Result<std::map<std::string, answer::RideTags>> read = read_tags(o.tags);
@@ -149,9 +183,7 @@ int run_answer(const AnswerOptions& o) {
         if (!bike) return fail(bike.error());
         request.bike = *std::move(bike);
     }
-    std::optional<ride::Style> style;
-    for (const ride::Style s : {ride::Style::dragging, ride::Style::short_hard})
-        if (ride::word_of(s) == o.style) style = s;
+    const std::optional<ride::Style> style = style_of(o);
     std::set<std::uint64_t> seen;
     std::set<std::string> tagged;   // names that a row of the tags file may have
     for (const std::string& path : o.rides) {
@@ -170,7 +202,7 @@ int run_answer(const AnswerOptions& o) {
             request.rows_of_other_bikes += static_cast<std::size_t>(described->left_out);
             if (described->left_out == 0 && described->rows.empty()) return fail({Errc::bad_input, fmt::format("{}: no ride below the header; write one a row, or leave the file out", path)});
             for (answer::DescribedRow& row : described->rows) {
-                row.tags = merged(*common, row.tags);
+                row.tags = merged(common, row.tags);
                 request.described.push_back(std::move(row));
             }
             continue;
@@ -185,7 +217,7 @@ int run_answer(const AnswerOptions& o) {
         const auto told = tags.find(fs::path(path).filename().string());
         if (!o.tags.empty() && told == tags.end())
             fmt::print(stderr, "brakewright: note: {} has no row for '{}'\n", o.tags, fs::path(path).filename().string());
-        const answer::RideTags said = merged(*common, told == tags.end() ? answer::RideTags{} : told->second);
+        const answer::RideTags said = merged(common, told == tags.end() ? answer::RideTags{} : told->second);
         if (auto* track = std::get_if<ride::Track>(&*recording)) request.rides.push_back({std::move(*track), said});
         else request.planned.push_back({std::move(std::get<ride::Route>(*recording)), said, style});
     }
@@ -197,23 +229,60 @@ int run_answer(const AnswerOptions& o) {
     if (!result) return fail(result.error());
     clear_progress();
 
-    if (!o.series_dir.empty()) {
-        std::error_code failed;
-        fs::create_directories(o.series_dir, failed);
-        if (failed) return fail({Errc::cannot_write, fmt::format("{}: cannot be made ({})", o.series_dir, failed.message())});
-        std::map<std::string, int> stems;
-        for (const answer::RideAnswer& r : result->rides) {
-            if (r.series.speed_mps.empty()) continue;   // told in words or figures only
-            std::string stem = fs::path(r.file).stem().string();
-            if (const int n = ++stems[stem]; n > 1) stem += fmt::format("-{}", n);   // a.gpx and a.csv must not overwrite each other
-            if (Status s = write_file((fs::path(o.series_dir) / (stem + ".csv")).string(), answer::series_csv(r)); !s) return fail(s.error());
-        }
-    }
-    if (!o.summary.empty())
-        if (Status s = write_file(o.summary, answer::summary_csv(*result)); !s) return fail(s.error());
-
+    if (Status s = write_tables(o, *result); !s) return fail(s.error());
     fmt::print("{}", o.common.json ? answer::json_of(*result, version) : answer::text_of(*result, version));
     return o.verdict_status && result->verdict.do_not_ride ? 5 : 0;
+}
+
+int run_answer_from_papers(const AnswerOptions& o) {
+    try {
+        const Context ctx = context_of(o.common);
+        const parts::Library library = must(parts::load_library());
+        answer::Request asked;
+        answer::FromPapers from;
+        must(ask_for(asked, from.tags, o));
+        if (!o.tags.empty()) stop(Errc::wrong_usage, "--tags is for ride files: in the papers each ride has its own (`papers add rides --surface ...`)");
+        if (!o.since.empty() && !parse_day(o.since)) stop(Errc::wrong_usage, fmt::format("--since {}: expected a day as 2026-05-01", o.since));
+        from.made_unix_s = std::chrono::duration<double>(std::chrono::system_clock::now().time_since_epoch()).count();
+        from.today = format_day(asked.today ? *asked.today : static_cast<long>(std::floor(from.made_unix_s / 86400)));
+        if (!o.since.empty()) from.since = o.since;
+        from.version = version;
+        from.cases = asked.cases;
+        from.altitude = asked.altitude;
+        from.keep_series = asked.keep_series;
+        std::vector<std::string> ways = o.rides;
+        if (!o.bike.empty()) ways.insert(ways.begin(), o.bike);
+        for (const std::string& path : ways) {
+            ride::Recording read = must(ride::read_recording(must(read_file(path)), path));
+            auto* route = std::get_if<ride::Route>(&read);
+            if (!route) stop(Errc::wrong_usage, fmt::format("{}: this was ridden: add it with `papers add rides`; beside --papers stand planned routes only", path));
+            from.planned.push_back({std::move(*route), from.tags, style_of(o)});
+        }
+
+        papers::Opened opened = must(papers::open_papers(o.papers));
+        if (!opened.note.empty()) fmt::print(stderr, "brakewright: note: {}\n", opened.note);
+        from.bike = bike_named(*opened.papers, o.bike_name).id;
+        const auto say = [](const std::vector<std::string>& notes) {
+            clear_progress();
+            for (const std::string& n : notes) fmt::print(stderr, "brakewright: note: {}\n", n);
+        };
+        bool held = false;
+        if (o.common.json && o.summary.empty() && o.series_dir.empty()) {
+            const answer::PapersJson found = must(answer::answer_json_from_papers(ctx, library, *opened.papers, from));
+            say(found.notes);
+            held = found.do_not_ride;
+            fmt::print("{}", found.json);
+        } else {
+            const answer::PapersAnswer found = must(answer::answer_from_papers(ctx, library, *opened.papers, from));
+            say(found.notes);
+            held = found.answer.verdict.do_not_ride;
+            must(write_tables(o, found.answer));
+            fmt::print("{}", o.common.json ? answer::json_of(found.answer, version) : answer::text_of(found.answer, version));
+        }
+        return o.verdict_status && held ? 5 : 0;
+    } catch (const Stop& s) {
+        return fail(s.error);
+    }
 }
 
 }  // namespace bw::app

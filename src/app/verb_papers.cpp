@@ -31,8 +31,10 @@ std::string Desk::by_or_stop(const char* what) const {
     return deed.by;
 }
 
-papers::Bike Desk::bike(const std::string& named) const {
-    const std::vector<papers::Bike> all = must(papers->bikes());
+papers::Bike Desk::bike(const std::string& named) const { return bike_named(*papers, named); }
+
+papers::Bike bike_named(papers::Papers& papers, const std::string& named) {
+    const std::vector<papers::Bike> all = must(papers.bikes());
     if (all.empty()) stop(Errc::bad_input, "there is no bike in these papers yet; `brakewright papers add bike BIKE.toml` adds one");
     if (named.empty()) {
         if (all.size() == 1) return all.front();
@@ -376,28 +378,10 @@ int sound(Desk& d) {
     return s.troubles.empty() ? 0 : exit_status(Errc::bad_input);
 }
 
-// What holds bikes back must not go away with a slip of the finger.
 int undo(Desk& d) {
-    const parts::Library library = must(parts::load_library());
-    const auto held = [&] {
-        std::map<std::string, std::string> all;
-        const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
-        for (const papers::Bike& b : book.bikes) {
-            const parts::Bike described = must(parts::read_bike(b.description_toml, b.name, library));
-            const inspect::Verdict v = inspect::combine(papers::checks_of(book, b, described, inspect::practice_of(library), library, d.today));
-            if (v.do_not_ride) all[b.id] = b.name + ": " + v.text;
-        }
-        return all;
-    };
-    papers::Undone u;
-    d.together([&] {
-        const auto before = held();
-        u = must(d.papers->undo(d.deed));
-        if (d.o.sure) return;
-        const auto after = held();
-        for (const auto& [id, text] : before)
-            if (!after.contains(id)) stop(Errc::bad_input, fmt::format("'{}' is what holds a bike back ({}). Nothing was changed. If it was a slip, take it back with --sure --by NAME.", u.text, text));
-    });
+    std::string asked;
+    const papers::Undone u = take_back(d, must(parts::load_library()), d.o.sure, &asked);
+    if (!asked.empty()) stop(Errc::bad_input, asked + " Nothing was changed. If it was a slip, take it back with --sure --by NAME.");
     print(d.o, {{"batch", u.batch}, {"events", u.events}, {"text", u.text}}, fmt::format("Taken back: {}\n", u.text));
     return 0;
 }
@@ -429,6 +413,31 @@ int backup(Desk& d) {
 
 }  // namespace
 
+// What holds bikes back must not go away with a slip of the finger.
+papers::Undone take_back(Desk& d, const parts::Library& library, bool sure, std::string* asked) {
+    const auto held = [&] {
+        std::map<std::string, std::string> all;
+        const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
+        for (const papers::Bike& b : book.bikes)
+            if (const inspect::Verdict v = judged(book, b, library, d.today).verdict; v.do_not_ride) all[b.id] = b.name + ": " + v.text;
+        return all;
+    };
+    papers::Undone u;
+    const Status done = d.papers->together([&]() -> Status {
+        const auto before = held();
+        Result<papers::Undone> taken = d.papers->undo(d.deed);
+        if (!taken) return taken.error();
+        u = *std::move(taken);
+        if (sure) return Done{};
+        const auto after = held();
+        for (const auto& [id, text] : before)
+            if (!after.contains(id)) *asked = fmt::format("'{}' is what holds a bike back ({}).", u.text, text);
+        return asked->empty() ? Status(Done{}) : Status(Error{Errc::cancelled, *asked});
+    });
+    if (asked->empty()) must(done);
+    return u;
+}
+
 int run_papers(const PapersOptions& o) {
     try {
         if (o.verb == "make") return make(o);
@@ -442,7 +451,7 @@ int run_papers(const PapersOptions& o) {
         deed.by = o.by;
         const char* login = std::getenv("USER");
         if (deed.by.empty() && login) deed.by = login;
-        Desk d{.o = o, .ctx = context_of(o.common), .papers = std::move(opened.papers), .deed = std::move(deed), .today = o.day};
+        Desk d{.o = o, .ctx = context_of(o.common), .papers = opened.papers.get(), .deed = std::move(deed), .today = o.day};
         if (d.today.empty()) d.today = format_day(static_cast<long>(std::floor(d.deed.at_unix_s / 86400)));
         else if (!parse_day(d.today)) stop(Errc::wrong_usage, fmt::format("--day {}: expected a day as 2026-05-01", o.day));
         static const std::map<std::string, int (*)(Desk&)> verbs = {

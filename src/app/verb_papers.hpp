@@ -5,12 +5,14 @@
 #include <map>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
 #include "console.hpp"
 #include "papers/papers.hpp"
 #include "papers/state.hpp"
+#include "ride/track.hpp"
 
 namespace CLI {
 class App;
@@ -48,7 +50,7 @@ T must(Result<T> r) {
 struct Desk {
     const PapersOptions& o;
     Context ctx;
-    std::unique_ptr<papers::Papers> papers;
+    papers::Papers* papers;
     papers::Deed deed;
     std::string today;                        //!< --day, or the day of the clock
     std::string by_or_stop(const char* what) const;   //!< --by, which this command cannot do without
@@ -59,7 +61,92 @@ struct Desk {
     papers::Id person(const std::string& name);       //!< found by name, or added
     void together(const std::function<void()>& verbs);   //!< one change on the disk; a Stop takes all of it back
 };
+//! Of that name or id, or the only one if nothing is named. Stops and names the nearest one otherwise.
+papers::Bike bike_named(papers::Papers&, const std::string& named);
 std::string nearest(const std::string& word, std::vector<std::string> known);
+
+// ---- shared with the service ----
+inline constexpr const char* caution = "An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.";
+
+//! A bike as the papers know it today.
+struct Judged {
+    papers::Bike bike;
+    parts::Bike described;
+    std::vector<inspect::Check> checks = {};
+    inspect::Verdict verdict = {};
+    std::vector<papers::ToDo> list = {};      //!< the check before a ride
+    double minutes = 0;
+};
+Judged judged(const papers::Book&, const papers::Bike&, const parts::Library&, const std::string& today);
+//! "front.lever", "leaks": how an item of the list is called.
+std::string name_of(const papers::ToDo&);
+const char* word_of(papers::ToDo::Why);
+
+//! A bike from its description, with its parts and what the description states as measured; all or nothing. id: empty, or
+//! the one that it gets. name: where the description has none.
+papers::Bike add_bike(Desk&, const parts::Library&, const std::string& toml, const std::string& where, const std::string& name, const papers::Id& id);
+
+//! What came of ride files.
+struct Tally {
+    std::function<void(const std::string&)> say;   //!< told of each trouble at once; may be empty
+    long added = 0, there = 0, failed = 0;
+    std::vector<std::string> troubles;
+    void trouble(const std::string& text) {
+        ++failed;
+        troubles.push_back(text);
+        if (say) say(text);
+    }
+};
+//! Rows of a table of described rides.
+void add_described(Desk&, const std::string& text, const std::string& path, Tally&);
+//! One recorded ride of d.bike(); path: for messages and the name that it is kept under.
+struct AddedRide {
+    papers::Added added;
+    papers::Ride ride;
+    std::vector<ride::Fault> faults;
+};
+std::optional<AddedRide> add_recorded(Desk&, std::string bytes, const std::string& path, Tally&);
+
+//! One reading as a person tells it: on the command line, in a row of a table, on the page.
+struct Told {
+    std::string what, bike, place, part, with, with_plate, anvil, csv, by, day, note;
+    std::vector<std::string> values;
+    std::vector<papers::Point> points;        //!< in place of values
+    bool sure = false;
+};
+struct Kept {
+    papers::Id id;
+    papers::Bike bike;
+    parts::Bike described;
+    std::size_t values = 0;
+};
+//! The reading that this tells, not stored yet; without a person who is new to the papers.
+papers::Reading reading_of(Desk&, const papers::Book&, const papers::Bike&, const Told&);
+//! Pads and rotors do not grow: what this reading contradicts, as a sentence to be asked; nothing if it does not.
+std::optional<std::string> contradiction_of(const papers::Book&, const papers::Reading&, double assumed_plate_mm, const inspect::Practice&);
+//! Stores it; id: empty, or the one that it gets.
+Kept keep(Desk&, const parts::Library&, const Told&, const papers::Id& id = {});
+//! What such a reading can be at all, and its unit; unit empty: a word.
+struct Range {
+    double least, most;
+    const char* unit;
+};
+Range range_of(papers::What);
+//! A value as typed, with or without its unit, in the unit of its range. Stops with what was expected.
+double number_of(papers::What, const std::string& text);
+void put_value(papers::Point&, papers::What, double);
+//! Rows of a table of readings, each stored or refused for itself.
+struct Rows {
+    std::set<papers::Id> have;                           //!< ids that are in the papers already
+    long added = 0, there = 0;
+    std::vector<std::pair<long, std::string>> refused;   //!< line, what was wrong
+    std::map<papers::Id, Kept> bikes;
+};
+//! id_of: the id that the reading of a line gets; may be empty.
+void add_rows(Desk&, const parts::Library&, const std::string& text, const std::function<papers::Id(long line)>& id_of, Rows&);
+//! Takes the last change back, whole. Where a bike would no longer be held back and nobody is sure, nothing is changed and
+//! `asked` says why.
+papers::Undone take_back(Desk&, const parts::Library&, bool sure, std::string* asked);
 
 int papers_add_bikes(Desk&);
 int papers_add_rides(Desk&);

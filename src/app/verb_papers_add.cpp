@@ -152,16 +152,6 @@ void readings_of(Desk& d, const papers::Bike& bike, const parts::Bike& b, const 
 
 // ---- rides ----
 
-struct Tally {
-    long added = 0, there = 0, failed = 0;
-    std::vector<std::string> troubles;
-    void trouble(const std::string& text) {
-        ++failed;
-        troubles.push_back(text);
-        complain(text);
-    }
-};
-
 std::vector<std::string> files_under(const std::string& path, Tally& tally) {
     std::error_code failed;
     if (!fs::is_directory(path, failed)) return {path};
@@ -209,6 +199,8 @@ void tag(papers::Ride& r, const PapersOptions& o) {
     if (r.note.empty()) r.note = o.note;
 }
 
+}  // namespace
+
 void add_described(Desk& d, const std::string& text, const std::string& path, Tally& tally) {
     Result<answer::Described> read = answer::read_described(text, path);
     if (!read) return tally.trouble(read.error().text);
@@ -255,16 +247,24 @@ void add_described(Desk& d, const std::string& text, const std::string& path, Ta
     }
 }
 
-void add_recorded(Desk& d, std::string bytes, const std::string& path, Tally& tally) {
+std::optional<AddedRide> add_recorded(Desk& d, std::string bytes, const std::string& path, Tally& tally) {
     bytes = papers::unwrapped(std::move(bytes));
-    if (must(d.papers->has_ride(papers::content_id(bytes)))) {   // known by its content: no need to read it again
+    if (const papers::Id id = papers::content_id(bytes); must(d.papers->has_ride(id))) {   // known by its content: no need to read it again
         ++tally.there;
-        return;
+        for (papers::Ride& r : must(d.papers->rides({})))
+            if (r.id == id) return AddedRide{.added = {.id = id, .was_there = true, .bike = r.bike_id}, .ride = std::move(r), .faults = {}};
+        return std::nullopt;
     }
     Result<ride::Recording> recording = ride::read_recording(bytes, path);
-    if (!recording) return tally.trouble(recording.error().text);
+    if (!recording) {
+        tally.trouble(recording.error().text);
+        return std::nullopt;
+    }
     const auto* track = std::get_if<ride::Track>(&*recording);
-    if (!track) return tally.trouble(fmt::format("{}: this is a planned way without times, not a ride; `answer` reads it", path));
+    if (!track) {
+        tally.trouble(fmt::format("{}: this is a planned way without times, not a ride; `answer` reads it", path));
+        return std::nullopt;
+    }
     papers::Ride r;
     r.bike_id = d.bike().id;
     r.kind = papers::RideKind::recorded;
@@ -278,9 +278,41 @@ void add_recorded(Desk& d, std::string bytes, const std::string& path, Tally& ta
     tag(r, d.o);
     const papers::Added a = must(d.papers->add_ride(d.deed, r, bytes));
     ++(a.was_there ? tally.there : tally.added);
+    r.id = a.id;
+    return AddedRide{.added = a, .ride = std::move(r), .faults = track->faults};
 }
 
-}  // namespace
+papers::Bike add_bike(Desk& d, const parts::Library& library, const std::string& toml, const std::string& where, const std::string& name, const papers::Id& id) {
+    const parts::Bike b = must(parts::read_bike(toml, where, library));
+    papers::Bike bike;
+    bike.id = id;
+    bike.name = b.name.empty() ? name : b.name;
+    bike.description_toml = toml;
+    bike.added_day = d.today;
+    bike.note = d.o.note;
+    std::vector<papers::Part> parts;
+    std::vector<papers::Fitting> fittings;
+    for (const parts::End end : {parts::End::front, parts::End::rear}) {
+        std::string wheel;
+        for (const papers::PartKind kind : {papers::PartKind::wheel, papers::PartKind::rotor, papers::PartKind::pads}) {
+            papers::Fitting f;
+            f.part_id = std::to_string(parts.size());
+            if (kind == papers::PartKind::wheel) wheel = f.part_id;
+            if (kind == papers::PartKind::rotor) f.wheel_id = wheel;
+            f.place = end;
+            f.from_day = d.today;
+            parts.push_back(part_of(bike.name, b, end, kind));
+            fittings.push_back(f);
+        }
+    }
+    d.together([&] {   // the bike with its readings, or neither
+        bike.id = must(d.papers->add_bike(d.deed, bike, parts, fittings));
+        std::map<std::string, papers::Id> part_ids;
+        for (const papers::Part& p : must(d.papers->parts())) part_ids[p.name] = p.id;
+        readings_of(d, bike, b, part_ids);
+    });
+    return bike;
+}
 
 int papers_add_bikes(Desk& d) {
     const parts::Library library = must(parts::load_library());
@@ -308,54 +340,16 @@ int papers_add_bikes(Desk& d) {
             ++failed;
             continue;
         }
-        Result<parts::Bike> b = parts::read_bike(one.toml, one.where, library);
-        if (!b) {
-            complain(b.error().text);
-            ++failed;
-            continue;
-        }
         papers::Bike bike;
-        bike.name = b->name.empty() ? fs::path(one.where).stem().string() : b->name;
-        bike.description_toml = one.toml;
-        bike.added_day = d.today;
-        bike.note = d.o.note;
-        std::vector<papers::Part> parts;
-        std::vector<papers::Fitting> fittings;
-        for (const parts::End end : {parts::End::front, parts::End::rear}) {
-            std::string wheel;
-            for (const papers::PartKind kind : {papers::PartKind::wheel, papers::PartKind::rotor, papers::PartKind::pads}) {
-                papers::Fitting f;
-                f.part_id = std::to_string(parts.size());
-                if (kind == papers::PartKind::wheel) wheel = f.part_id;
-                if (kind == papers::PartKind::rotor) f.wheel_id = wheel;
-                f.place = end;
-                f.from_day = d.today;
-                parts.push_back(part_of(bike.name, *b, end, kind));
-                fittings.push_back(f);
-            }
-        }
-        // The bike with its readings, or neither.
-        papers::Id id;
-        const Status done = d.papers->together([&]() -> Status {
-            Result<papers::Id> added = d.papers->add_bike(d.deed, bike, parts, fittings);
-            if (!added) return added.error();
-            bike.id = id = *added;
-            std::map<std::string, papers::Id> part_ids;
-            for (const papers::Part& p : must(d.papers->parts())) part_ids[p.name] = p.id;
-            try {
-                readings_of(d, bike, *b, part_ids);
-            } catch (const Stop& s) {
-                return s.error;
-            }
-            return Done{};
-        });
-        if (!done) {
-            if (done.error().code != Errc::bad_input) stop(done.error().code, done.error().text);
-            complain(fmt::format("{}: {}", one.where, done.error().text));
+        try {
+            bike = add_bike(d, library, one.toml, one.where, fs::path(one.where).stem().string(), {});
+        } catch (const Stop& s) {
+            if (s.error.code != Errc::bad_input) throw;
+            complain(s.error.text.starts_with(one.where) ? s.error.text : fmt::format("{}: {}", one.where, s.error.text));
             ++failed;
             continue;
         }
-        list.push_back({{"id", id}, {"name", bike.name}});
+        list.push_back({{"id", bike.id}, {"name", bike.name}});
         said += fmt::format("{} is in the papers.\n", bike.name);
     }
     clear_progress();
@@ -365,7 +359,7 @@ int papers_add_bikes(Desk& d) {
 }
 
 int papers_add_rides(Desk& d) {
-    Tally tally;
+    Tally tally{.say = complain, .troubles = {}};
     if (!d.o.bike.empty()) d.bike();   // a wrong name is told before anything is read
     std::vector<std::string> files;
     for (const std::string& path : d.o.paths)

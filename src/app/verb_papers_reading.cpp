@@ -15,12 +15,6 @@ namespace bw::app {
 using json = nlohmann::ordered_json;
 using papers::What;
 
-namespace {
-
-struct Range {
-    double least, most;
-    const char* unit;
-};
 // What such a reading can be at all: a slip of the point or of the unit shows here.
 Range range_of(What what) {
     switch (what) {
@@ -68,6 +62,8 @@ void put_value(papers::Point& p, What what, double x) {
     else if (unit == "°C") p.temperature_degC = x;
     else p.age_months = x;
 }
+
+namespace {
 
 std::vector<papers::Point> points_of_words(What what, const std::vector<std::string>& words) {
     std::vector<papers::Point> all;
@@ -160,9 +156,11 @@ papers::PartKind kind_of(What what) {
     }
 }
 
-// Pads and rotors do not grow. Nothing is averaged in silence: a reading that says so is asked about.
-void ask_about_contradictions(const papers::Book& book, const papers::Reading& r, double assumed_plate_mm, const inspect::Practice& practice) {
-    if (!r.part_id || (r.what != What::pad_thickness && r.what != What::rotor_thickness)) return;
+}  // namespace
+
+// Nothing is averaged in silence.
+std::optional<std::string> contradiction_of(const papers::Book& book, const papers::Reading& r, double assumed_plate_mm, const inspect::Practice& practice) {
+    if (!r.part_id || (r.what != What::pad_thickness && r.what != What::rotor_thickness)) return std::nullopt;
     const bool pads = r.what == What::pad_thickness;
     const auto value = [&](const papers::Reading& of, double mm) {
         return pads ? papers::friction_of(book, of, mm, assumed_plate_mm, practice) : inspect::Reading{.value = mm, .uncertainty = papers::uncertainty_mm(book, of, practice)};
@@ -185,26 +183,13 @@ void ask_about_contradictions(const papers::Book& book, const papers::Reading& r
         if (now->value <= then->value + doubt_mm) continue;
         const char* swollen = pads ? " Resin pads swell a little after a hot ride and come back; they do not stay thicker. Was it with the plate, at another place, or are these other pads (`papers part on`)?"
                                    : " Was it at another place, with another anvil, or is this another rotor (`papers part on`)?";
-        stop(Errc::bad_input, fmt::format("this reads {:.2f} mm{}, but on {} it was {:.2f} mm, and the two are good to {:.2f} mm together: {} do not grow.{} Measure again; to keep both as they are, say --sure.",
-                                          now->value, pads ? " of friction material" : "", before->day, then->value, doubt_mm, pads ? "pads" : "rotors", swollen));
+        return fmt::format("this reads {:.2f} mm{}, but on {} it was {:.2f} mm, and the two are good to {:.2f} mm together: {} do not grow.{}",
+                           now->value, pads ? " of friction material" : "", before->day, then->value, doubt_mm, pads ? "pads" : "rotors", swollen);
     }
+    return std::nullopt;
 }
 
-// One reading as a person tells it, on the command line or in a row of a table.
-struct Told {
-    std::string what, bike, place, part, with, with_plate, anvil, csv, by, day, note;
-    std::vector<std::string> values;
-    bool sure = false;
-};
-
-struct Kept {
-    papers::Id id;
-    papers::Bike bike;
-    parts::Bike described;
-    std::size_t values = 0;
-};
-
-Kept keep(Desk& d, const parts::Library& library, const Told& o) {
+papers::Reading reading_of(Desk& d, const papers::Book& book, const papers::Bike& bike, const Told& o) {
     papers::Reading r;
     const auto what = papers::value_of<What>(o.what);
     if (!what) {
@@ -213,7 +198,6 @@ Kept keep(Desk& d, const parts::Library& library, const Told& o) {
         stop(Errc::wrong_usage, fmt::format("reading '{}': expected one of {}{}", o.what, fmt::join(known, ", "), nearest(o.what, known)));
     }
     r.what = *what;
-    const papers::Bike bike = d.bike(o.bike);
     r.bike_id = bike.id;
     const auto place = papers::value_of<parts::End>(o.place);
     if (!place) stop(Errc::wrong_usage, o.place.empty() ? "say which wheel: front or rear (--place)" : fmt::format("place '{}': expected front or rear", o.place));
@@ -226,6 +210,8 @@ Kept keep(Desk& d, const parts::Library& library, const Told& o) {
         if (r.what != What::run_out && r.what != What::rotor_thickness) stop(Errc::wrong_usage, "--csv holds run_out or rotor_thickness");
         if (!o.values.empty()) stop(Errc::wrong_usage, "give values or --csv, not both");
         r.points = points_of_table(r.what, o.csv, r.anvil);
+    } else if (!o.points.empty()) {
+        r.points = o.points;
     } else if (o.values.empty()) {
         stop(Errc::wrong_usage, fmt::format("which value did it read? as in: add reading {} {}", o.what, in_words ? "clear" : "1.9"));
     } else if (in_words) {
@@ -244,7 +230,6 @@ Kept keep(Desk& d, const parts::Library& library, const Told& o) {
         r.anvil = papers::value_of<parts::Anvil>(o.anvil);
         if (!r.anvil) stop(Errc::wrong_usage, fmt::format("anvil '{}': expected pointed or flat_jaws", o.anvil));
     }
-    const papers::Book book = must(papers::book_of(*d.papers, bike.id));
     if (!o.with.empty()) {
         std::vector<std::string> names;
         for (const papers::Instrument& i : book.instruments) {
@@ -267,12 +252,24 @@ Kept keep(Desk& d, const parts::Library& library, const Told& o) {
     if (o.by.empty()) stop(Errc::wrong_usage, "say who read it, with --by NAME");
     for (const papers::Person& p : book.people)
         if (p.name == o.by) r.person_id = p.id;
+    return r;
+}
+
+Kept keep(Desk& d, const parts::Library& library, const Told& o, const papers::Id& id) {
+    const papers::Bike bike = d.bike(o.bike);
+    const papers::Book book = must(papers::book_of(*d.papers, bike.id));
+    papers::Reading r = reading_of(d, book, bike, o);
     Kept kept{.id = {}, .bike = bike, .described = must(parts::read_bike(bike.description_toml, bike.name, library)), .values = r.points.size()};
-    if (!o.sure) ask_about_contradictions(book, r, kept.described.wheel(r.place).pads.plate_thickness_mm.value, inspect::practice_of(library));
+    if (!o.sure)
+        if (const auto said = contradiction_of(book, r, kept.described.wheel(r.place).pads.plate_thickness_mm.value, inspect::practice_of(library)))
+            stop(Errc::bad_input, *said + " Measure again; to keep both as they are, say --sure.");
+    r.id = id;
     r.person_id = d.person(o.by);
     kept.id = must(d.papers->add_reading(d.deed, r));
     return kept;
 }
+
+namespace {
 
 // Bikes that are held back now, told at once.
 void say_held(Desk& d, const parts::Library& library, const std::map<papers::Id, Kept>& bikes) {
@@ -290,7 +287,7 @@ int papers_add_reading(Desk& d) {
     const parts::Library library = must(parts::load_library());
     Kept kept;
     d.together([&] {
-        kept = keep(d, library, {.what = o.what, .bike = o.bike, .place = o.place, .part = o.part, .with = o.with, .with_plate = o.with_plate, .anvil = o.anvil, .csv = o.csv, .by = d.deed.by, .day = d.today, .note = o.note, .values = o.values, .sure = o.sure});
+        kept = keep(d, library, {.what = o.what, .bike = o.bike, .place = o.place, .part = o.part, .with = o.with, .with_plate = o.with_plate, .anvil = o.anvil, .csv = o.csv, .by = d.deed.by, .day = d.today, .note = o.note, .values = o.values, .points = {}, .sure = o.sure});
     });
     if (o.common.json) {
         fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"reading", {{"id", kept.id}, {"bike", kept.bike.name}, {"values", kept.values}}}}).dump(2, ' ', false, json::error_handler_t::replace));
@@ -301,8 +298,66 @@ int papers_add_reading(Desk& d) {
     return 0;
 }
 
-int papers_add_readings(Desk& d) {
+void add_rows(Desk& d, const parts::Library& library, const std::string& text, const std::function<papers::Id(long line)>& id_of, Rows& rows) {
     static const std::vector<std::string> known = {"date", "bike", "place", "what", "side", "value", "with_plate", "by", "instrument", "anvil", "note"};
+    std::vector<std::string> columns;
+    char separator = ',';
+    long number = 0;
+    for (std::size_t at = 0; at < text.size();) {
+        const std::size_t end = std::min(text.find('\n', at), text.size());
+        std::string_view raw = std::string_view(text).substr(at, end - at);
+        at = end + 1;
+        ++number;
+        if (raw.starts_with("\xEF\xBB\xBF")) raw.remove_prefix(3);
+        if (raw.ends_with('\r')) raw.remove_suffix(1);
+        if (trim(raw).empty()) continue;
+        // Rows pasted from a spreadsheet have tabs between their cells, and may end in empty ones.
+        if (columns.empty()) separator = raw.find('\t') != std::string_view::npos ? '\t' : csv_separator(raw);
+        std::vector<std::string> fields;
+        if (separator == '\t') {
+            fields.emplace_back();
+            for (const char c : raw)
+                if (c == '\t') fields.emplace_back();
+                else fields.back() += c;
+            for (std::string& f : fields) f = std::string(trim(f));
+        } else fields = csv_fields(trim(raw), separator);
+        if (columns.empty()) {
+            columns = fields;
+            const auto unknown = std::find_if(columns.begin(), columns.end(), [&](const std::string& c) { return std::find(known.begin(), known.end(), c) == known.end(); });
+            if (unknown == columns.end()) continue;
+            rows.refused.emplace_back(number, fmt::format("unknown column '{}'{}; nothing of this file was taken", *unknown, nearest(*unknown, known)));
+            return;
+        }
+        while (separator == '\t' && fields.size() > columns.size() && fields.back().empty()) fields.pop_back();
+        if (separator == '\t') fields.resize(std::max(fields.size(), columns.size()));
+        try {
+            if (fields.size() != columns.size()) stop(Errc::bad_input, fmt::format("expected {} fields, found {}", columns.size(), fields.size()));
+            std::map<std::string, std::string> cell;
+            for (std::size_t i = 0; i < columns.size(); ++i) cell[columns[i]] = std::string(trim(fields[i]));
+            // Between tabs a single comma is a decimal one.
+            if (std::string& v = cell["value"]; separator == '\t' && v.find('.') == std::string::npos && std::count(v.begin(), v.end(), ',') == 1) std::replace(v.begin(), v.end(), ',', '.');
+            const std::string day = cell["date"].empty() ? d.today : cell["date"], side = cell["side"];
+            if (!side.empty() && !papers::value_of<papers::Side>(side)) stop(Errc::bad_input, fmt::format("side '{}': expected left or right", side));
+            Told told{.what = cell["what"], .bike = cell["bike"].empty() ? d.o.bike : cell["bike"], .place = cell["place"], .part = "", .with = cell["instrument"], .with_plate = cell["with_plate"], .anvil = cell["anvil"], .csv = "",
+                      .by = cell["by"].empty() ? d.deed.by : cell["by"], .day = day, .note = cell["note"].empty() ? d.o.note : cell["note"], .values = {}, .points = {}, .sure = d.o.sure};
+            if (!cell["value"].empty()) told.values = {side.empty() ? cell["value"] : side + "=" + cell["value"]};
+            const papers::Id id = id_of ? id_of(number) : papers::Id();
+            if (rows.have.contains(id)) {
+                ++rows.there;
+                continue;
+            }
+            Kept kept;
+            d.together([&] { kept = keep(d, library, told, id); });
+            rows.bikes[kept.bike.id] = kept;
+            ++rows.added;
+        } catch (const Stop& s) {
+            if (s.error.code != Errc::bad_input && s.error.code != Errc::wrong_usage) throw;
+            rows.refused.emplace_back(number, s.error.text);
+        }
+    }
+}
+
+int papers_add_readings(Desk& d) {
     const parts::Library library = must(parts::load_library());
     long added = 0;
     std::vector<std::string> troubles;
@@ -317,42 +372,11 @@ int papers_add_readings(Desk& d) {
             trouble(text.error().text);
             continue;
         }
-        std::vector<std::string> columns;
-        long number = 0;
-        for (std::size_t at = 0; at < text->size();) {
-            const std::size_t end = std::min(text->find('\n', at), text->size());
-            std::string_view line = trim(std::string_view(*text).substr(at, end - at));
-            at = end + 1;
-            ++number;
-            if (line.starts_with("\xEF\xBB\xBF")) line.remove_prefix(3);
-            if (line.empty()) continue;
-            const std::string where = fmt::format("{}:{}", path, number);
-            const std::vector<std::string> fields = csv_fields(line);
-            if (columns.empty()) {
-                columns = fields;
-                const auto unknown = std::find_if(columns.begin(), columns.end(), [&](const std::string& c) { return std::find(known.begin(), known.end(), c) == known.end(); });
-                if (unknown == columns.end()) continue;
-                trouble(fmt::format("{}: unknown column '{}'{}; nothing of this file was taken", where, *unknown, nearest(*unknown, known)));
-                break;
-            }
-            try {
-                if (fields.size() != columns.size()) stop(Errc::bad_input, fmt::format("expected {} fields, found {}", columns.size(), fields.size()));
-                std::map<std::string, std::string> cell;
-                for (std::size_t i = 0; i < columns.size(); ++i) cell[columns[i]] = std::string(trim(fields[i]));
-                const std::string day = cell["date"].empty() ? d.today : cell["date"], side = cell["side"];
-                if (!side.empty() && !papers::value_of<papers::Side>(side)) stop(Errc::bad_input, fmt::format("side '{}': expected left or right", side));
-                Told told{.what = cell["what"], .bike = cell["bike"].empty() ? d.o.bike : cell["bike"], .place = cell["place"], .part = "", .with = cell["instrument"], .with_plate = cell["with_plate"], .anvil = cell["anvil"], .csv = "",
-                          .by = cell["by"].empty() ? d.deed.by : cell["by"], .day = day, .note = cell["note"].empty() ? d.o.note : cell["note"], .values = {}, .sure = d.o.sure};
-                if (!cell["value"].empty()) told.values = {side.empty() ? cell["value"] : side + "=" + cell["value"]};
-                Kept kept;
-                d.together([&] { kept = keep(d, library, told); });
-                bikes[kept.bike.id] = kept;
-                ++added;
-            } catch (const Stop& s) {
-                if (s.error.code != Errc::bad_input && s.error.code != Errc::wrong_usage) throw;
-                trouble(fmt::format("{}: {}", where, s.error.text));
-            }
-        }
+        Rows rows;
+        add_rows(d, library, *text, nullptr, rows);
+        added += rows.added;
+        bikes.merge(rows.bikes);
+        for (const auto& [line, said] : rows.refused) trouble(fmt::format("{}:{}: {}", path, line, said));
     }
     if (d.o.common.json) {
         fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"added", added}, {"failed", troubles.size()}, {"troubles", troubles}}).dump(2, ' ', false, json::error_handler_t::replace));

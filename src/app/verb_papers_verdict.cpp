@@ -12,23 +12,29 @@ namespace bw::app {
 
 using json = nlohmann::ordered_json;
 
-namespace {
-
-constexpr const char* caution = "An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.";
-
-struct Judged {
-    papers::Bike bike;
-    inspect::Verdict verdict;
-    std::vector<papers::ToDo> list;
-    double minutes = 0;
-};
-
 Judged judged(const papers::Book& book, const papers::Bike& bike, const parts::Library& library, const std::string& today) {
-    const parts::Bike described = must(parts::read_bike(bike.description_toml, bike.name, library));
-    Judged j{.bike = bike, .verdict = inspect::combine(papers::checks_of(book, bike, described, inspect::practice_of(library), library, today)), .list = papers::before_ride(book, bike, described, library, today)};
+    Judged j{.bike = bike, .described = must(parts::read_bike(bike.description_toml, bike.name, library))};
+    j.checks = papers::checks_of(book, bike, j.described, inspect::practice_of(library), library, today);
+    j.verdict = inspect::combine(j.checks);
+    j.list = papers::before_ride(book, bike, j.described, library, today);
     for (const papers::ToDo& t : j.list) j.minutes += t.minutes;
     return j;
 }
+
+std::string name_of(const papers::ToDo& t) { return (t.place ? std::string(papers::word_of(*t.place)) + "." : std::string()) + std::string(papers::word_of(t.item)); }
+
+const char* word_of(papers::ToDo::Why why) {
+    switch (why) {
+        case papers::ToDo::Why::fault: return "fault";
+        case papers::ToDo::Why::after_happening: return "after_happening";
+        case papers::ToDo::Why::never: return "never";
+        case papers::ToDo::Why::overdue: return "overdue";
+        case papers::ToDo::Why::routine: return "routine";
+    }
+    return "routine";
+}
+
+namespace {
 
 std::vector<Judged> all_judged(Desk& d, const parts::Library& library) {
     const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
@@ -43,19 +49,6 @@ json json_of(const inspect::Verdict& v) {
     for (const auto& r : v.reasons) reasons.push_back({{"code", r.code}, {"text", r.text}});
     for (const auto& r : v.notes) notes.push_back({{"code", r.code}, {"text", r.text}});
     return {{"do_not_ride", v.do_not_ride}, {"state", inspect::word_of(v.state)}, {"reasons", reasons}, {"notes", notes}, {"checks_done", v.checks_done}, {"checks_total", v.checks_total}};
-}
-
-std::string name_of(const papers::ToDo& t) { return (t.place ? std::string(papers::word_of(*t.place)) + "." : std::string()) + std::string(papers::word_of(t.item)); }
-
-const char* word_of(papers::ToDo::Why why) {
-    switch (why) {
-        case papers::ToDo::Why::fault: return "fault";
-        case papers::ToDo::Why::after_happening: return "after_happening";
-        case papers::ToDo::Why::never: return "never";
-        case papers::ToDo::Why::overdue: return "overdue";
-        case papers::ToDo::Why::routine: return "routine";
-    }
-    return "routine";
 }
 
 void print_json(json j) {

@@ -14,12 +14,14 @@ struct AnswerOptions {
     Common common;
     std::string bike;
     std::vector<std::string> rides;
+    std::string papers, bike_name, since;   //!< with papers: `bike` and `rides` are planned routes
     std::string series_dir, summary, tags, altitude, surface, weather, today, style;
     std::optional<double> wind_mps, air_degC, load_kg;
     std::size_t cases = 1024;
     bool ask = false, verdict_status = false;
 };
 int run_answer(const AnswerOptions&);
+int run_answer_from_papers(const AnswerOptions&);
 
 struct HeatOptions {
     Common common;
@@ -35,11 +37,19 @@ struct HeatFiguresOptions {
 };
 int run_heat_figures(const HeatFiguresOptions&);
 
-//! The six questions, asked on standard error and answered on standard input; an empty line: not known.
+//! The answers to the six questions; 0 or empty: not known.
+struct SixTold {
+    std::string kind, compound, terrain;
+    double total_mass_kg = 0, rotor_diameter_mm = 0, pad_total_mm = 0;
+};
 struct SixAnswers {
     parts::Bike bike;
     wear::Terrain terrain;
+    std::string toml;   //!< the same as a description
 };
+//! Fails with bad_input: an answer that cannot be.
+Result<SixAnswers> six_of(const parts::Library&, const SixTold&, const std::string& name);
+//! Asked on standard error and answered on standard input; an empty line: not known.
 Result<SixAnswers> ask_six(const parts::Library&);
 
 }  // namespace bw::app

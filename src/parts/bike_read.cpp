@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <functional>
+#include <sstream>
 #include <toml++/toml.h>
 
 #include "base/text.hpp"
@@ -331,6 +332,17 @@ Bike default_bike(BikeKind kind, const Library& library) {
     bike.name = std::string(word_of(kind)) + " bike";
     fill_defaults(bike, library);
     return bike;
+}
+
+Result<std::string> description_json(std::string_view toml_text) {
+    try {
+        const toml::table table = toml::parse(toml_text);
+        std::ostringstream out;
+        out << toml::json_formatter{table};
+        return out.str();
+    } catch (const toml::parse_error& e) {
+        return Error{Errc::bad_input, std::string(e.description())};
+    }
 }
 
 }  // namespace bw::parts

@@ -175,7 +175,7 @@ public:
 
     Result<Id> add_bike(const Deed& d, Bike bike, std::vector<Part> parts, std::vector<Fitting> fittings) override {
         return change(d, "add_bike", "bike " + bike.name, [&] {
-            bike.id = new_uuid();
+            fill_id("bike", bike.id);
             put_named("bike", "bike", bike);
             for (Part& p : parts) {
                 p.id = new_uuid();
@@ -249,7 +249,7 @@ public:
 
     Result<Id> add_reading(const Deed& d, Reading r) override {
         return change(d, "add_reading", fmt::format("reading {} {}", papers::word_of(r.place), papers::word_of(r.what)), [&] {
-            r.id = new_uuid();
+            fill_id("reading", r.id);
             must_be("bike", r.bike_id);
             must_be("person", r.person_id);
             if (r.part_id) must_be("part", *r.part_id);
@@ -304,7 +304,7 @@ public:
         return change(d, "hold", "held back: " + h.why, [&] {
             if (h.by.empty() || h.why.empty()) refuse(Errc::bad_input, "a bike is held back by a named person and for a reason: say who and why");
             must_be("bike", h.bike_id);
-            h.id = new_uuid();
+            fill_id("hold", h.id);
             h.cleared_unix_s.reset();
             h.cleared_by.clear();
             h.cleared_why.clear();
@@ -486,6 +486,11 @@ private:
         if (s.bind(1, x.name).bind(2, x.id).step()) refuse(Errc::bad_input, fmt::format("there is a {} named '{}' already; nothing was changed. Choose another name.", word, x.name));
         put(table, row_of(x));
         return x.id;
+    }
+    // An id that was given is one that nothing has yet.
+    void fill_id(const char* table, Id& id) {
+        if (id.empty()) id = new_uuid();
+        else if (!fetch(table, id).empty()) refuse(Errc::bad_input, fmt::format("the {} {} is in the papers already", table, id));
     }
     void must_be(const std::string& table, const Id& id) {
         if (fetch(table, id).empty()) refuse(Errc::bad_input, fmt::format("there is no {} with the id '{}' in these papers", table, id));
@@ -704,5 +709,6 @@ Result<Opened> open_papers(const std::string& path, const Options& o) {
 
 Result<std::unique_ptr<Papers>> make_papers(const std::string& path) { return sql::make_papers(path, sql::Options{}); }
 Result<Opened> open_papers(const std::string& path) { return sql::open_papers(path, sql::Options{}); }
+int schema_number() { return sql::Options{}.schema.back().number; }
 
 }  // namespace bw::papers

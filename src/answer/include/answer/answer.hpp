@@ -58,6 +58,13 @@ struct DescribedRow {
     RideTags tags;
 };
 
+//! What the papers add to a description (from_papers.hpp).
+struct PapersSay {
+    std::vector<inspect::Check> checks;              //!< in place of those that a description answers
+    //! [front, rear][ride], recorded, then planned, then described: 1 if it wore the pads (the rotor) after they were read.
+    std::array<std::vector<std::uint8_t>, 2> wore_pads, wore_rotor;
+};
+
 struct Request {
     parts::Bike bike;
     std::vector<RideInput> rides;
@@ -70,6 +77,8 @@ struct Request {
     std::optional<long> latest_day;              //!< no ride can be dated after it; default: none is known (this room reads no clock)
     std::size_t rows_of_other_bikes = 0;         //!< described rides that were left out, for the sentence when none is left
     bool keep_series = false;
+    double stop_grade = 0;                       //!< of the stops, rise over run
+    std::optional<PapersSay> papers;
 };
 
 struct WheelHeatAnswer {

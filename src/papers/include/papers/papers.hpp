@@ -125,6 +125,8 @@ public:
     virtual Status export_to(const FileSink&) = 0;
 };
 
+//! The newest schema, which open papers have.
+int schema_number();
 //! New papers in a file that must not be there yet.
 Result<std::unique_ptr<Papers>> make_papers(const std::string& path);
 

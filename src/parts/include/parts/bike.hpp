@@ -150,6 +150,8 @@ std::vector<FieldRef> fields_of(Bike& bike);
 //! Reads a bike description (TOML, format = 1). name: for messages. Fields that are absent get the defaults of the kind
 //! (data/bikes.toml) with their spread. Fails with bad_input and file:line, what was expected, the nearest known key.
 Result<Bike> read_bike(std::string_view toml_text, const std::string& name, const Library& library);
+//! What a description states, as JSON text with the same keys. Fails with bad_input where it is no TOML.
+Result<std::string> description_json(std::string_view toml_text);
 //! The description as TOML with every value, spread and source written out; read_bike reads it back to the same values.
 std::string write_bike(const Bike& bike);
 //! A bike of defaults only, for the six questions.

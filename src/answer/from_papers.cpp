@@ -1,0 +1,294 @@
+// SPDX-License-Identifier: Apache-2.0
+// The answers from the papers: rides computed once, kept, and found again.                               Layer: answer
+// Theory: docs/decisions/0013-answers-from-papers.md.
+#include "answer/from_papers.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <bit>
+#include <cmath>
+
+#include "base/sampling.hpp"
+#include "base/time.hpp"
+#include "model_versions.hpp"
+#include "papers/state.hpp"
+#include "work.hpp"
+
+namespace bw::answer {
+
+namespace {
+
+std::string said(const std::optional<double>& x) { return x ? fmt::format("{}", *x) : std::string("-"); }
+std::string said(const RideTags& t) {
+    return fmt::format("surface {} weather {} wind {} air {} load {}", t.surface ? static_cast<int>(*t.surface) : -1, t.weather ? static_cast<int>(*t.weather) : -1, said(t.wind_mps),
+                       said(t.air_degC), said(t.load_kg));
+}
+
+// Every value that the bike has, told or assumed, and which are told: some rooms ask.
+std::string canonical(parts::Bike bike) {
+    const std::string given = fmt::format("{}", fmt::join(bike.given, " "));
+    bike.name.clear();
+    return parts::write_bike(bike) + given;
+}
+
+// All data rows of the program: more than any answer reads, so nothing is found again that rested on another one.
+std::string canonical(const parts::Library& library) {
+    std::string all;
+    for (const auto& [id, row] : library.rows()) all += fmt::format("{} {} {} {}\n", id, row.value.value, row.value.sd, row.unit);
+    return papers::content_id(all);
+}
+
+// The rows of the anchor cases, but for inputs that the work of a ride does not read: a described ride in the papers must not
+// make the recorded ones be computed again.
+std::string canonical(const Cases& drawn) {
+    std::string all;
+    for (const Input& input : drawn.inputs()) {
+        if (input.key.starts_with("told.") || input.key.starts_with("plan.") || input.key.starts_with("described.")) continue;
+        all += input.key;
+        for (std::size_t i = 0; i < anchor_cases; ++i) all += fmt::format(" {}", drawn.at(input.key, i));
+        all += '\n';
+    }
+    return papers::content_id(all);
+}
+
+RideTags tags_of(const papers::Ride& r, const RideTags& common) {
+    RideTags t{.surface = stop::surface_of(r.surface), .weather = weather_of(r.weather), .wind_mps = r.wind_mps, .air_degC = r.air_degC, .load_kg = r.load_kg};
+    if (!t.surface) t.surface = common.surface;
+    if (!t.weather) t.weather = common.weather;
+    if (!t.wind_mps) t.wind_mps = common.wind_mps;
+    if (!t.air_degC) t.air_degC = common.air_degC;
+    if (!t.load_kg) t.load_kg = common.load_kg;
+    return t;
+}
+
+std::optional<papers::Day> day_of(const papers::Ride& r) {
+    if (r.day) return r.day;
+    if (r.start_unix_s) return format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400)));
+    return std::nullopt;
+}
+
+//! Which rides the answer rests on, and what it is asked.
+struct Question {
+    BikeOfPapers bike;
+    std::vector<papers::Ride> recorded, described;
+    Request request;                  // of the bike today; tracks are left empty
+    std::vector<std::string> notes;
+};
+
+std::string said(const inspect::Check& c) { return fmt::format("{} {} {} {} {} {}", static_cast<int>(c.id), c.code, static_cast<int>(c.state), c.done, c.do_not_ride, c.text); }
+
+Result<Question> question_of(const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
+    const std::optional<long> today = parse_day(ask.today);
+    if (!today) return Error{Errc::bad_input, fmt::format("'{}' is no day: expected one as 2026-05-01", ask.today)};
+    Result<BikeOfPapers> bike = bike_of_papers(library, papers, ask.bike, ask.today);
+    if (!bike) return bike.error();
+    if (ask.total_mass_kg)
+        for (parts::Bike* b : {&bike->ridden, &bike->today}) {
+            b->total_mass_kg = {.value = *ask.total_mass_kg, .sd = 0.015 * *ask.total_mass_kg, .grade = Grade::measured, .source = "as asked"};
+            b->given.insert("bike.total_mass_kg");
+        }
+    Result<std::vector<papers::Ride>> rides = papers.rides(ask.bike);
+    if (!rides) return rides.error();
+
+    // The riding of the year before today stands for what comes; whatever wore a part since it was read counts as well.
+    papers::Day from = ask.since.value_or(format_day(*today - 365));
+    for (const auto* since : {&bike->pads_since, &bike->rotor_since})
+        for (const std::optional<papers::Day>& day : *since)
+            if (day) from = std::min(from, *day);
+    std::erase_if(*rides, [&](const papers::Ride& r) { const auto day = day_of(r); return day && *day > ask.today; });
+    const auto recent = [&](const papers::Ride& r) { const auto day = day_of(r); return !day || *day >= from; };
+    if (!ask.since && std::none_of(rides->begin(), rides->end(), recent)) from.clear();   // nothing in that time: all there is
+
+    Question q;
+    for (papers::Ride& r : *rides) {
+        if (!from.empty() && !recent(r)) continue;
+        (r.kind == papers::RideKind::recorded ? q.recorded : q.described).push_back(std::move(r));
+    }
+    Request& request = q.request;
+    request.bike = bike->today;
+    request.cases = ask.cases;
+    request.altitude = ask.altitude;
+    request.today = today;
+    request.latest_day = *today + 1;
+    request.keep_series = ask.keep_series;
+    request.stop_grade = ask.stop_grade;
+    request.planned = ask.planned;
+    for (const papers::Ride& r : q.described) {
+        DescribedRow row;
+        row.where = r.file_name;   // the table's, so the day tells which of its rides
+        if (const auto day = day_of(r)) {
+            row.day = parse_day(*day);
+            row.where += " of " + *day;
+        }
+        row.distance_m = r.distance_m.value_or(0);
+        row.descent_m = r.descent_m;
+        row.stops_per_km = r.stops_per_km;
+        row.tags = tags_of(r, ask.tags);
+        request.described.push_back(std::move(row));
+    }
+    request.papers = PapersSay{.checks = bike->checks, .wore_pads = {}, .wore_rotor = {}};
+    q.bike = *std::move(bike);
+    return q;
+}
+
+// Once it is known which recorded rides count.
+void say_what_wore(Question& q) {
+    PapersSay& say = *q.request.papers;
+    for (std::size_t e = 0; e < 2; ++e) {
+        const auto fill = [&](std::vector<std::uint8_t>& wore, const std::optional<papers::Day>& since) {
+            wore.clear();
+            // A ride of the day of the reading may have come after it, and a ride of no day at any time.
+            const auto after = [&](const papers::Ride& r) { const auto day = day_of(r); return std::uint8_t{since && day && *day >= *since}; };
+            for (const papers::Ride& r : q.recorded) wore.push_back(after(r));
+            wore.resize(wore.size() + q.request.planned.size(), 0);
+            for (const papers::Ride& r : q.described) wore.push_back(after(r));
+        };
+        fill(say.wore_pads[e], q.bike.pads_since[e]);
+        fill(say.wore_rotor[e], q.bike.rotor_since[e]);
+    }
+}
+
+//! Work that is kept in the papers.
+class Keeper {
+public:
+    Keeper(papers::Papers& papers, const FromPapers& ask, PapersAnswer& told) : papers_(papers), ask_(ask), told_(told) {}
+
+    Result<RideWork> get(const papers::Id& key, const papers::Id& ride, const std::function<Result<RideWork>()>& compute) {
+        if (!ask_.keep_series) {
+            Result<std::optional<papers::KeptDose>> kept = papers_.dose(key);
+            if (!kept) return kept.error();
+            if (*kept)
+                if (std::optional<RideWork> work = work_of((*kept)->bytes)) {
+                    ++told_.rides_found;
+                    return *std::move(work);
+                }
+        }
+        Result<RideWork> work = compute();
+        if (!work) return work;
+        ++told_.rides_computed;
+        if (!ask_.keep_series && keeping_) {
+            const Status kept = papers_.keep_dose({.id = key, .ride_id = ride, .made_unix_s = ask_.made_unix_s, .model_versions = std::string(work_models), .bytes = bytes_of(*work)});
+            if (!kept) {   // papers that cannot be written can be answered from
+                keeping_ = false;
+                told_.notes.push_back(fmt::format("the work of the rides could not be kept, it will be done again: {}", kept.error().text));
+            }
+        }
+        return work;
+    }
+
+private:
+    papers::Papers& papers_;
+    const FromPapers& ask_;
+    PapersAnswer& told_;
+    bool keeping_ = true;
+};
+
+std::string settings_of(const FromPapers& ask) { return ask.altitude ? std::string(ride::word_of(*ask.altitude)) : "auto"; }
+
+Result<RideWork> compute_ride(const Context& ctx, const parts::Library& library, papers::Papers& papers, const Request& ridden, const papers::Ride& r, const RideTags& tags,
+                              std::span<const Case> cases, double from, double to) {
+    Result<std::string> bytes = papers.ride_content(r.id);
+    if (!bytes) return bytes.error();
+    Result<ride::Recording> recording = ride::read_recording(*bytes, r.file_name);
+    if (!recording) return recording.error();
+    auto* track = std::get_if<ride::Track>(&*recording);
+    if (!track) return Error{Errc::bad_input, fmt::format("{}: a way without times is no ride", r.file_name)};
+    return ride_work(ctx, library, ridden, {std::move(*track), tags}, cases, from, to);
+}
+
+}  // namespace
+
+Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
+    Result<Question> asked = question_of(library, papers, ask);
+    if (!asked) return asked.error();
+    Question& q = *asked;
+    PapersAnswer out;
+    out.notes = q.notes;
+
+    // The anchors of the bike as it was ridden: the same dimensions as today's, so that case i is the same rider on both.
+    Request ridden = q.request;
+    ridden.bike = q.bike.ridden;
+    const Cases drawn = draw_cases(all_inputs(library, ridden), anchor_cases, ctx.seed);
+    const std::vector<Case> cases = cases_of(library, ridden.bike, drawn);
+    const std::vector<std::string> of_all = {std::string(work_models), canonical(library), canonical(ridden.bike), canonical(drawn), fmt::format("seed {} K {}", ctx.seed, anchor_cases), settings_of(ask)};
+    const auto key_with = [&](std::vector<std::string> more) {
+        more.insert(more.begin(), of_all.begin(), of_all.end());
+        return papers::key_of(more);
+    };
+
+    Keeper keeper(papers, ask, out);
+    std::vector<RideWork> works;
+    std::vector<papers::Ride> counted;
+    for (std::size_t i = 0; i < q.recorded.size(); ++i) {
+        if (ctx.stopped()) return cancelled();
+        const papers::Ride& r = q.recorded[i];
+        const RideTags tags = tags_of(r, ask.tags);
+        const double step = 0.85 / static_cast<double>(q.recorded.size()), from = step * static_cast<double>(i);
+        Result<RideWork> work = keeper.get(key_with({"ride", r.id, r.file_name, said(tags)}), r.id, [&] { return compute_ride(ctx, library, papers, ridden, r, tags, cases, from, from + step); });
+        if (!work && work.error().code != Errc::bad_input && work.error().code != Errc::out_of_domain) return work.error();
+        if (!work) {
+            out.notes.push_back(fmt::format("left out: {}", work.error().text));
+            continue;
+        }
+        works.push_back(*std::move(work));
+        counted.push_back(r);
+        q.request.rides.push_back({.track = {}, .tags = tags});
+    }
+    q.recorded = std::move(counted);
+    say_what_wore(q);
+
+    const WorkSource source{
+        .ride = [&](const Context&, std::size_t i, double, double) -> Result<RideWork> { return std::move(works[i]); },
+        .descent = [&](const Context& c, std::size_t k, wear::Terrain country, const RideTags& tags, const ToldDescent& told) -> Result<RideWork> {
+            const papers::Id key = key_with({"descent", std::string(wear::word_of(country)), said(tags), fmt::format("{} {}", told.descent_m, told.least_grade)});
+            return keeper.get(key, q.described[k].id, [&] { return descent_work(c, library, country, tags, told, cases); });
+        },
+    };
+    Result<Answer> answer = answer_with(ctx, library, q.request, &source);
+    if (!answer) return answer.error();
+    out.answer = *std::move(answer);
+    return out;
+}
+
+Result<PapersJson> answer_json_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
+    Result<Question> asked = question_of(library, papers, ask);
+    if (!asked) return asked.error();
+    const Question& q = *asked;
+    std::vector<std::string> inputs = {"answer/1", ask.version, std::string(work_models), std::string(answer_models), canonical(library), canonical(q.bike.ridden), canonical(q.bike.today),
+                                       q.bike.today.name, fmt::format("seed {} K {} N {}", ctx.seed, anchor_cases, ask.cases), settings_of(ask), ask.today, said(ask.tags), said(ask.total_mass_kg),
+                                       fmt::format("{}", ask.stop_grade)};
+    for (const inspect::Check& c : q.bike.checks) inputs.push_back(said(c));
+    for (const auto* since : {&q.bike.pads_since, &q.bike.rotor_since})
+        for (const auto& day : *since) inputs.push_back(day.value_or("-"));
+    for (const auto* list : {&q.recorded, &q.described})
+        for (const papers::Ride& r : *list) inputs.push_back(fmt::format("{} {} {} {}", r.id, r.file_name, day_of(r).value_or("-"), said(tags_of(r, ask.tags))));
+    for (const PlannedInput& p : ask.planned) inputs.push_back(fmt::format("planned {} {} {} {}", p.route.file, p.route.content_hash, said(p.tags), p.style ? static_cast<int>(*p.style) : -1));
+    const papers::Id key = papers::key_of(inputs);
+
+    PapersJson out;
+    Result<std::optional<papers::KeptAnswer>> kept = papers.answer(key);
+    if (!kept) return kept.error();
+    if (*kept) {
+        out.json = std::move((*kept)->json);
+        out.found = true;
+        // Written by json_of; inside a text its quotes would be escaped.
+        out.do_not_ride = out.json.find("\"do_not_ride\": true") != std::string::npos;
+        return out;
+    }
+    Result<PapersAnswer> fresh = answer_from_papers(ctx, library, papers, ask);
+    if (!fresh) return fresh.error();
+    out.json = json_of(fresh->answer, ask.version);
+    out.do_not_ride = fresh->answer.verdict.do_not_ride;
+    out.rides_computed = fresh->rides_computed;
+    out.rides_found = fresh->rides_found;
+    out.notes = std::move(fresh->notes);
+    // An answer without a ride that could not be read is not kept: its note would be lost.
+    if (out.notes.empty())
+        if (const Status s = papers.keep_answer({.id = key, .bike_id = ask.bike, .made_unix_s = ask.made_unix_s, .kind = "answer/1", .model_versions = fmt::format("{}; {}", work_models, answer_models), .json = out.json}); !s)
+            out.notes.push_back(fmt::format("the answer could not be kept: {}", s.error().text));
+    return out;
+}
+
+}  // namespace bw::answer

@@ -1,0 +1,14 @@
+// SPDX-License-Identifier: Apache-2.0
+// Version of the models of each room: what was kept is found again only by the model that made it.        Layer: answer
+#pragma once
+#include <string_view>
+
+namespace bw::answer {
+
+//! Rooms behind the work of a ride. Raise a room's number when the changelog says that its results move; tests/answer holds
+//! the figures of one ride against this line.
+inline constexpr std::string_view work_models = "parts 1, balance 1, ride 1, heat 1, stop 1, work 1";
+//! Those that an answer adds.
+inline constexpr std::string_view answer_models = "inspect 1, stop 1, wear 1, papers 1, answer 1";
+
+}  // namespace bw::answer

@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: Apache-2.0
+// JSON bodies in: each key with what was expected. All stop (Stop) with wrong_usage or bad_input.         Layer: app
+#pragma once
+#include <nlohmann/json_fwd.hpp>
+#include <optional>
+#include <string>
+
+#include "../verbs.hpp"
+
+namespace bw::app::service {
+
+nlohmann::ordered_json body_of(const std::string& text);
+//! Empty where the key is not there or null.
+std::string text_of(const nlohmann::ordered_json&, const char* key);
+std::string needed_text(const nlohmann::ordered_json&, const char* key);
+std::optional<double> number_in(const nlohmann::ordered_json&, const char* key);
+SixTold six_told(const nlohmann::ordered_json&);
+
+}  // namespace bw::app::service

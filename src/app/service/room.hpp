@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: Apache-2.0
+// What the service works with: papers behind one lock, tables of the trade, the day, and long work.       Layer: app
+#pragma once
+#include <functional>
+#include <memory>
+#include <mutex>
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+#include <vector>
+
+#include "../verb_papers.hpp"
+#include "http.hpp"
+#include "parts/library.hpp"
+
+namespace bw::app::service {
+
+using json = nlohmann::ordered_json;
+
+//! Thrown where a person has to say something before anything is stored.
+struct Question {
+    struct Choice {
+        std::string value, text;
+    };
+    std::string code, text;
+    std::vector<Choice> choices;
+};
+struct MustAsk {
+    std::vector<Question> questions;
+};
+//! Thrown where there is nothing of that name, with a code of its own: not_found, not_computed.
+struct NotThere {
+    std::string code, text;
+};
+
+struct Room {
+    std::string papers_path;
+    std::string today_told;                    //!< empty: the day of the clock
+    parts::Library library;
+    std::unique_ptr<papers::Papers> papers;    //!< of whoever holds the lock
+    std::mutex lock;
+    int threads = 1;                           //!< of one piece of long work
+
+    double now() const;
+    papers::Day today() const;
+    //! Runs f with a desk, alone: papers belong to one thread at a time.
+    json at_desk(const std::string& by, const PapersOptions& o, const std::function<json(Desk&)>& f);
+    json at_desk(const std::function<json(Desk&)>& f) { return at_desk("", {}, f); }
+};
+
+//! A bike of the papers by its id; throws NotThere.
+papers::Bike bike_of(const papers::Book&, const papers::Id&);
+json json_of(const inspect::Verdict&);
+json json_of(const papers::Ride&);
+json held_of(const papers::Book&, const papers::Id& bike);
+json fault_list(const std::vector<ride::Fault>&);
+
+// ---- what is looked at ----
+json about(Room&);
+json stand(Room&);
+json bike_page(Room&, const papers::Id& bike);
+json brakes(Room&, const papers::Id& bike);
+json check_list(Room&, const papers::Id& bike);
+json ride_row(Room&, const papers::Id& bike, const papers::Id& ride);
+
+// ---- what is entered; body: JSON text ----
+json new_bike(Room&, const std::string& body);
+json new_rides(Room&, const papers::Id& bike, const std::string& name, const std::string& by, const std::string& file);
+json new_reading(Room&, const papers::Id& bike, const std::string& body);
+json new_rows(Room&, const papers::Id& bike, const std::string& body);
+json check_done(Room&, const papers::Id& bike, const std::string& body);
+json hold_back(Room&, const papers::Id& bike, const std::string& body);
+json clear_holds(Room&, const papers::Id& bike, const std::string& body);
+json undo(Room&, const std::string& body);
+//! The code in {"code": "..."}.
+std::string code_of_pairing(const std::string& body);
+
+}  // namespace bw::app::service
