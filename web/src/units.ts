@@ -59,11 +59,11 @@ export function with_unit(value: number, quantity: Quantity, system: System, dig
   return number_text(value, quantity, system, digits) + (unit ? `\u00a0${unit}` : '');
 }
 
-//! "18 m (14 to 24)"
-export function interval_text(i: Interval, quantity: Quantity, system: System, capped_above?: number): string {
+//! "18 m (14 to 24)"; at capped_at (SI) counting ended, and more is only "over".
+export function interval_text(i: Interval, quantity: Quantity, system: System, capped_at?: number): string {
   const moved = { p05: converted(i.p05, quantity, system), p50: converted(i.p50, quantity, system), p95: converted(i.p95, quantity, system) };
   const digits = quantity === 'temperature_degC' ? 3 : digits_of(moved);
-  const one = (v: number) => (capped_above !== undefined && v >= capped_above ? 'over ' : '') + number_text(v, quantity, system, digits);
+  const one = (v: number) => (capped_at !== undefined && v >= capped_at ? 'over ' : '') + number_text(v, quantity, system, digits);
   const unit = unit_of(quantity, system);
   return `${one(i.p50)}${unit ? '\u00a0' + unit : ''} (${one(i.p05)} to ${one(i.p95)})`;
 }

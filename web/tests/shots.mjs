@@ -21,9 +21,9 @@ const pages = [
   ...(plain ? [
     ['bike', `#/bike/${plain.id}`, async (p) => p.locator('[data-figure="riding-left"] svg').waitFor({ timeout: 120000 })],
     ['reading-1', `#/bike/${plain.id}/reading`],
-    ['reading-2', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: /^pads/ }).first().click(); await p.locator('.big-number').fill('2,6'); }],
-    ['reading-3', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: /^pads/ }).first().click(); for (const v of ['2,6', '2,4']) { await p.locator('.big-number').fill(v); await p.getByRole('button', { name: 'Next' }).click(); } }],
-    ['reading-dial', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: /^run-out/ }).first().click(); for (const v of ['0,02', '0,05', '0,09', '0,11', '0,07', '0,03']) { await p.locator('#dial').fill(v); await p.getByRole('button', { name: 'Next place' }).click(); } }],
+    ['reading-2', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: 'front pads' }).click(); await p.locator('.big-number').fill('2,6'); }],
+    ['reading-3', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: 'front pads' }).click(); for (const v of ['2,6', '2,4']) { await p.locator('.big-number').fill(v); await p.getByRole('button', { name: 'Next' }).click(); } }],
+    ['reading-dial', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: 'front run-out' }).click(); for (const v of ['0,02', '0,05', '0,09', '0,11', '0,07', '0,03']) { await p.locator('#dial').fill(v); await p.getByRole('button', { name: 'Next place' }).click(); } }],
     ['rows', `#/bike/${plain.id}/rows`], ['check', `#/bike/${plain.id}/check`], ['hold', `#/bike/${plain.id}/hold`], ['try', `#/bike/${plain.id}/try`],
     ['weigh', '#/weigh', async (p) => { await p.locator('#a').selectOption(plain.id); await p.locator('#front-rotor').fill('180'); await p.getByRole('button', { name: 'Weigh up' }).click(); await p.locator('h2, .trouble').first().waitFor({ timeout: 60000 }); }],
   ] : []),

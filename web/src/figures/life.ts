@@ -18,12 +18,12 @@ export function life_figure(life: LifeRow[], system: System, assumptions: string
   return {
     id: 'riding-left',
     title: 'Riding that is left',
-    says: life.map((r) => `${r.label}: ${interval_text(metres(r.km), 'ride_m', system, cap_km)}`).join('; '),
+    says: life.map((r) => `${r.label}: ${interval_text(metres(r.km), 'ride_m', system, cap_km * 1000)}`).join('; '),
     caption: `Riding that is left, if it goes on like this; each step of the scale is ten times the one before. The dashed line is where to look: until there the chance of being past the limit is at most 1 in 200.${life.some((r) => r.capped) ? ` Counting ends at ${number_text(cap_km * 1000, 'ride_m', system, 2)} ${unit}.` : ''}`,
     interval: interval_note, assumptions, sources,
     table: {
       head: ['part', 'riding left', 'look by', 'counted down to'],
-      rows: life.map((r) => [r.label, interval_text(metres(r.km), 'ride_m', system, cap_km), [r.look_by, r.look_by_km === null ? null : `${number_text(r.look_by_km * 1000, 'ride_m', system, 2)} ${unit}`].filter(Boolean).join(' or '), r.limit.replace(/^down to /, '')]),
+      rows: life.map((r) => [r.label, interval_text(metres(r.km), 'ride_m', system, cap_km * 1000), [r.look_by, r.look_by_km === null ? null : `${number_text(r.look_by_km * 1000, 'ride_m', system, 2)} ${unit}`].filter(Boolean).join(' or '), r.limit.replace(/^down to /, '')]),
     },
     draw: (width) => plot({
       width, height: rows.length * 36 + 46, marginLeft: margin_for(rows.map((r) => r.label)), marginRight: 112, marginTop: 6, marginBottom: 40,
