@@ -51,6 +51,8 @@ export function edge_gradient(id: string): SVGLinearGradientElement {
 export function plot(options: Plot.PlotOptions): SVGSVGElement {
   const drawn = Plot.plot({ className: 'plot', ...options }) as SVGSVGElement;
   drawn.querySelector('style')?.remove();
+  for (const g of drawn.querySelectorAll('[aria-label]')) g.removeAttribute('aria-label');   // one picture, one description: the figure's own
+  drawn.removeAttribute('aria-label');
   drawn.classList.add('drawing');
   drawn.setAttribute('font-size', '12.5');
   return drawn;
