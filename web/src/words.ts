@@ -23,6 +23,7 @@ export function verdict_words(v: Verdict, look_by?: string | null): string {
 export const kind_words: Record<string, string> = { trail: 'trail bike', gravel: 'gravel bike', road: 'road bike', city: 'city bike', cargo: 'cargo bike' };
 export const actuation_words: Record<string, string> = { hydraulic: 'hydraulic', cable: 'cable', cable_to_hydraulic: 'cable to hydraulic' };
 export const compound_words: Record<string, string> = { organic: 'organic (resin)', semi_metallic: 'semi-metallic', sintered: 'sintered' };
+export const altitude_words: Record<Ride['altitude_source'], string> = { barometric: 'height from a barometer', satellite: 'height from satellites', terrain: 'height from a model of the terrain', none: 'no height known' };
 export const surface_words: Record<string, string> = { dry: 'dry', wet: 'wet', gravel: 'on gravel', loose: 'on loose ground' };
 const which_words = { both: 'both brakes', front: 'the front brake alone', rear: 'the rear brake alone' } as const;
 const limit_words: Record<Stop['limited_by'], string> = {
