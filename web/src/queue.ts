@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: Apache-2.0
+// Readings that could not be sent: kept in the open page and in the browser's store until they are.        Layer: web
+// The same entry_id goes out each time, so an entry whose answer got lost is stored once.
+import type { ReadingEntry } from './wire';
+
+export type Waiting = { bike: string; bike_name: string; entry: ReadingEntry; typed_at: string; refused?: string };
+type Store = Pick<Storage, 'getItem' | 'setItem'>;
+const key = 'brakewright.waiting';
+
+const is_waiting = (x: unknown): x is Waiting => {
+  const w = x as Waiting | null;
+  return typeof w === 'object' && w !== null && typeof w.bike === 'string' && typeof w.entry?.entry_id === 'string' && Array.isArray(w.entry.values);
+};
+
+export function load(store: Store): Waiting[] {
+  try {
+    const all: unknown = JSON.parse(store.getItem(key) ?? '[]');
+    return Array.isArray(all) ? all.filter(is_waiting) : [];
+  } catch {
+    return [];
+  }
+}
+
+export function save(store: Store, all: Waiting[]): void {
+  try {
+    store.setItem(key, JSON.stringify(all));
+  } catch {
+    // A full or forbidden store: the open page still holds the entries.
+  }
+}
+
+export const with_entry = (all: Waiting[], one: Waiting): Waiting[] => [...all.filter((w) => w.entry.entry_id !== one.entry.entry_id), one];
+
+//! Sends what waits, oldest first; stops at the first that finds no connection. A refused one stays, with what was said.
+export async function send(
+  all: Waiting[],
+  post: (bike: string, entry: ReadingEntry) => Promise<unknown>,
+  offline: (e: unknown) => boolean,
+): Promise<{ left: Waiting[]; sent: number }> {
+  const left: Waiting[] = [];
+  let sent = 0;
+  for (const [i, w] of all.entries()) {
+    try {
+      await post(w.bike, w.entry);
+      ++sent;
+    } catch (e) {
+      if (offline(e)) return { left: [...left, ...all.slice(i)], sent };
+      left.push({ ...w, refused: e instanceof Error ? e.message : String(e) });
+    }
+  }
+  return { left, sent };
+}

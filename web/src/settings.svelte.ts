@@ -1,0 +1,27 @@
+// SPDX-License-Identifier: Apache-2.0
+// What this browser remembers: units, the name that signs readings, the last instrument. Nothing else.     Layer: web
+import type { System } from './units';
+
+const read = (key: string): string => {
+  try {
+    return localStorage.getItem(`brakewright.${key}`) ?? '';
+  } catch {
+    return '';
+  }
+};
+const write = (key: string, value: string): void => {
+  try {
+    localStorage.setItem(`brakewright.${key}`, value);
+  } catch {
+    // Remembered in the open page only.
+  }
+};
+
+let system = $state<System>(read('units') === 'imperial' ? 'imperial' : 'metric');
+let by = $state(read('by'));
+export const settings = {
+  get system() { return system; },
+  set system(v: System) { system = v; write('units', v); },
+  get by() { return by; },
+  set by(v: string) { by = v; write('by', v); },
+};

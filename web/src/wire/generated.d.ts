@@ -1,0 +1,1341 @@
+// SPDX-License-Identifier: Apache-2.0
+// Written by tools/types.mjs; not by hand.
+export interface paths {
+  "/about": {
+    /** Program and papers */
+    get: {
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["about"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+  };
+  "/stand": {
+    /** All bikes: held back first, then by what is due next */
+    get: {
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["stand"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+  };
+  "/bikes": {
+    /** A new bike, from a description or from the six questions */
+    post: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["new_bike"];
+        };
+      };
+      responses: {
+        /** @description done */
+        201: {
+          content: {
+            "application/json": components["schemas"]["made"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+  };
+  "/bikes/{id}": {
+    /** One bike: parts, readings, rides, verdict */
+    get: {
+      parameters: {
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["bike"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/bikes/{id}/answer": {
+    /** The answer as last computed for what the papers say now; 404 not_computed: a job has to run first */
+    get: {
+      parameters: {
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["answer"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/bikes/{id}/brakes": {
+    /** Numbers for a drawing of both brakes to scale */
+    get: {
+      parameters: {
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["brakes"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/bikes/{id}/check": {
+    /** The check before a ride */
+    get: {
+      parameters: {
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["check_list"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    /** What was found */
+    post: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["check_done"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["check_list"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/bikes/{id}/rides": {
+    /** A ride file, as recorded, or a table of described rides; at most 64 MiB */
+    post: {
+      parameters: {
+        query: {
+          name: string;
+          by?: string;
+        };
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/octet-stream": string;
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["ride_added"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/bikes/{id}/readings": {
+    /** One reading */
+    post: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["new_reading"];
+        };
+      };
+      responses: {
+        /** @description done */
+        201: {
+          content: {
+            "application/json": components["schemas"]["reading_added"];
+          };
+        };
+        /** @description a question; nothing was stored */
+        409: {
+          content: {
+            "application/json": components["schemas"]["questions"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/bikes/{id}/readings/rows": {
+    /** Pasted rows of readings */
+    post: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["rows"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["rows_added"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/bikes/{id}/hold": {
+    /** Holds the bike back */
+    post: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["hold"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["held_now"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/bikes/{id}/clear": {
+    /** Ends all holds; readings still count */
+    post: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["hold"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["held_now"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/rides/{id}": {
+    /** One ride */
+    get: {
+      parameters: {
+        query: {
+          bike: components["schemas"]["id"];
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["ride_page"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/rides/{id}/series": {
+    /** Its traces, thinned; 404 not_computed: a job of kind ride has to run first */
+    get: {
+      parameters: {
+        query: {
+          bike: components["schemas"]["id"];
+          points?: number;
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["series"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/undo": {
+    /** Takes back the last change, whole */
+    post: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["undo"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["undone"];
+          };
+        };
+        /** @description a question; nothing was stored */
+        409: {
+          content: {
+            "application/json": components["schemas"]["questions"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+  };
+  "/jobs": {
+    /** Starts long work */
+    post: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["new_job"];
+        };
+      };
+      responses: {
+        /** @description done */
+        202: {
+          content: {
+            "application/json": components["schemas"]["made"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+  };
+  "/jobs/{id}": {
+    /** How far it is, and what came of it */
+    get: {
+      parameters: {
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["job"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    /** Cancels it */
+    delete: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["job"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/pair": {
+    /** Beyond loopback: the code that the terminal shows, given once; sets a cookie. Until then everything else is 401 pairing */
+    post: {
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["pair"];
+        };
+      };
+      responses: {
+        /** @description paired */
+        204: {
+          content: never;
+        };
+        default: components["responses"]["error"];
+      };
+    };
+  };
+}
+
+export type webhooks = Record<string, never>;
+
+export interface components {
+  schemas: {
+    /** @description UUID, or the SHA-256 of a content in hexadecimal digits */
+    id: string;
+    day: string;
+    instant: string;
+    /** @enum {unknown} */
+    state: "no_reason_found" | "look_by" | "replace" | "held_back" | "measure_better";
+    /**
+     * @description what a reading is a reading of
+     * @enum {unknown}
+     */
+    quantity: "pad_thickness" | "plate_thickness" | "rotor_thickness" | "rotor_ridge" | "run_out" | "lever_reach" | "lever_bite" | "lever_full" | "gap" | "pad_mass" | "caliper_temperature" | "rotor_temperature" | "fluid_age" | "fluid_colour" | "cable_state";
+    /**
+     * @description empty: a word instead of a number
+     * @enum {unknown}
+     */
+    unit: "mm" | "degC" | "g" | "months" | "";
+    error: {
+      error: {
+        /** @description of the table of errors (wrong_usage, bad_input, cannot_read, out_of_domain, not_converged, cannot_write, cancelled, internal), or not_found, not_computed, forbidden, pairing, too_large, slow, no_such_method, question */
+        code: string;
+        /** @description for people: what was found, what was expected, what to do */
+        text: string;
+        file?: string;
+        line?: number;
+      };
+    };
+    /** @description asked before anything is stored; sent again with answers {code: value of the choice} */
+    question: {
+      code: string;
+      text: string;
+      choices: {
+          value: string;
+          text: string;
+        }[];
+    };
+    /** @description status 409: nothing was stored */
+    questions: components["schemas"]["error"] & {
+      questions: components["schemas"]["question"][];
+    };
+    verdict: {
+      do_not_ride: boolean;
+      state: components["schemas"]["state"];
+      /** @description "Do not ride ...", or "no reason found in 9 of 12 checks" */
+      text: string;
+      /** @description worst first */
+      reasons: components["schemas"]["reason"][];
+      notes: components["schemas"]["reason"][];
+      checks_done: number;
+      checks_total: number;
+    };
+    /** @description by a named person; null: by nobody */
+    held: {
+      by: string;
+      why: string;
+      since: components["schemas"]["instant"];
+    } | null;
+    about: {
+      version: string;
+      today: components["schemas"]["day"];
+      papers: {
+        /** @description the file's name without its folder */
+        name: string;
+        bikes: number;
+        rides: number;
+        readings: number;
+        schema: number;
+      };
+      cautions: string[];
+      /** @description names, for whoever enters something */
+      people?: string[];
+      instruments?: {
+          id: components["schemas"]["id"];
+          name: string;
+          kind: string;
+        }[];
+    };
+    stand_bike: {
+      id: components["schemas"]["id"];
+      name: string;
+      kind: string;
+      verdict: components["schemas"]["verdict"];
+      /** @description the earliest that the last answer gave; null: held back, or not computed for what the papers say now */
+      look_by: components["schemas"]["day"] | null;
+      /** @description items of the check before a ride that are due */
+      overdue: {
+          code: string;
+          text: string;
+        }[];
+      /** @description of the check before a ride */
+      minutes: number;
+      rides: number;
+      last_ride: components["schemas"]["day"] | null;
+      held: components["schemas"]["held"];
+      readings?: number;
+      last_reading?: components["schemas"]["day"] | null;
+      distance_m?: number;
+      /** @description there is an answer for what the papers say now */
+      computed?: boolean;
+    };
+    stand: {
+      today: components["schemas"]["day"];
+      /** @description held back first, then by what is due next */
+      bikes: components["schemas"]["stand_bike"][];
+    };
+    part: {
+      id: components["schemas"]["id"];
+      place: ("front" | "rear") | null;
+      /** @enum {unknown} */
+      kind: "wheel" | "rotor" | "pads" | "caliper" | "lever" | "housing" | "other";
+      since: components["schemas"]["day"];
+      until: components["schemas"]["day"] | null;
+      /** @description its name */
+      text: string;
+      compound?: string | null;
+      new_thickness_mm?: components["schemas"]["number_or_null"];
+      plate_thickness_mm?: components["schemas"]["number_or_null"];
+      plate_measured?: boolean | null;
+      least_thickness_mm?: components["schemas"]["number_or_null"];
+      area_mm2?: components["schemas"]["number_or_null"];
+      diameter_mm?: components["schemas"]["number_or_null"];
+    };
+    reading: {
+      id: components["schemas"]["id"];
+      /** @description when it came into the papers */
+      at: components["schemas"]["instant"];
+      /** @enum {unknown} */
+      place: "front" | "rear";
+      quantity: components["schemas"]["quantity"];
+      /** @description in `unit` */
+      values: number[];
+      instrument: string | null;
+      person: string;
+      note: string;
+      day?: components["schemas"]["day"];
+      unit?: components["schemas"]["unit"];
+      /** @description fluid_colour, cable_state */
+      word?: string;
+      points?: ({
+          side: ("left" | "right") | null;
+          angle_deg: components["schemas"]["number_or_null"];
+          radius_mm: components["schemas"]["number_or_null"];
+          value: number;
+        })[];
+      with_plate?: boolean | null;
+      anvil?: ("not_told" | "pointed" | "flat_jaws") | null;
+      part?: components["schemas"]["id"] | null;
+      verdict?: components["schemas"]["verdict"];
+    };
+    /** @description distance and descent are sums over the raw file, for lists only */
+    ride_row: {
+      id: components["schemas"]["id"];
+      file: string;
+      start_time: components["schemas"]["instant"] | null;
+      distance_m: components["schemas"]["number_or_null"];
+      duration_s: components["schemas"]["number_or_null"];
+      descent_m: components["schemas"]["number_or_null"];
+      /** @description told in figures: no track */
+      described: boolean;
+      day?: components["schemas"]["day"] | null;
+      surface?: string | null;
+      weather?: string | null;
+      load_kg?: components["schemas"]["number_or_null"];
+      wind_mps?: components["schemas"]["number_or_null"];
+      air_degC?: components["schemas"]["number_or_null"];
+      note?: string;
+    };
+    check: {
+      code: string;
+      state: components["schemas"]["state"];
+      text: string;
+      done: boolean;
+      do_not_ride: boolean;
+      /** @description which of the checks, or other */
+      id?: string;
+      limit?: components["schemas"]["number_or_null"];
+      value?: components["schemas"]["number_or_null"];
+      unit?: components["schemas"]["unit"];
+    };
+    bike: {
+      id: components["schemas"]["id"];
+      name: string;
+      kind: string;
+      /** @description what the TOML states, with its keys */
+      description: Record<string, never>;
+      parts: components["schemas"]["part"][];
+      /** @description newest first */
+      readings: components["schemas"]["reading"][];
+      /** @description newest first */
+      rides: components["schemas"]["ride_row"][];
+      verdict: components["schemas"]["verdict"];
+      checks: components["schemas"]["check"][];
+      held: components["schemas"]["held"];
+      /** @description of the answer for what the papers say now; null: not computed */
+      answer_key: string | null;
+      toml?: string;
+      works?: ({
+          id: components["schemas"]["id"];
+          kind: string;
+          place: ("front" | "rear") | null;
+          day: components["schemas"]["day"];
+          person: string;
+          note: string;
+        })[];
+      happenings?: ({
+          id: components["schemas"]["id"];
+          kind: string;
+          place: ("front" | "rear") | null;
+          day: components["schemas"]["day"];
+          person: string;
+          note: string;
+        })[];
+      added?: components["schemas"]["day"];
+      note?: string;
+    };
+    pad_now: {
+      friction_thickness_mm: components["schemas"]["number_or_null"];
+      sd_mm: components["schemas"]["number_or_null"];
+      /** @description by a reading, and not on a plate that nobody measured */
+      measured: boolean;
+      day?: components["schemas"]["day"] | null;
+      /** @description false: the thinner pad, nobody said which side */
+      side_known?: boolean;
+    };
+    brake: {
+      rotor: {
+        diameter_mm: number;
+        band_inner_mm: number;
+        thickness_mm: number;
+        thickness_sd_mm: components["schemas"]["number_or_null"];
+        least_thickness_mm: components["schemas"]["number_or_null"];
+        measured: boolean;
+        day?: components["schemas"]["day"] | null;
+        diameter_given?: boolean;
+        band_inner_given?: boolean;
+        least_from?: ("maker" | "common_practice") | null;
+      };
+      pads: {
+        left: components["schemas"]["pad_now"];
+        right: components["schemas"]["pad_now"];
+        new_mm: components["schemas"]["number_or_null"];
+        plate_thickness_mm: number;
+        plate_measured: boolean;
+        least_friction_mm: components["schemas"]["number_or_null"];
+        compound?: string;
+        near_plate_mm?: number;
+        least_from?: ("maker" | "common_practice") | null;
+      };
+      lever: {
+        reach_mm: number;
+        bite_mm: number;
+        full_mm?: components["schemas"]["number_or_null"];
+        reach_measured?: boolean;
+        bite_measured?: boolean;
+        /** @description this near the bar is too near */
+        near_mm?: number;
+      };
+      actuation?: string;
+      pistons_per_side?: number;
+      piston_diameter_mm?: number;
+    };
+    /** @description numbers for a drawing to scale, as of today */
+    brakes: {
+      front: components["schemas"]["brake"];
+      rear: components["schemas"]["brake"];
+    };
+    check_item: {
+      /** @description item, or wheel.item */
+      code: string;
+      text: string;
+      overdue: boolean;
+      /** @description day on which it was last found in order */
+      last: components["schemas"]["day"] | null;
+      /** @enum {unknown} */
+      why?: "fault" | "after_happening" | "never" | "overdue" | "routine";
+      minutes?: number;
+      item?: string;
+      place?: ("front" | "rear") | null;
+    };
+    check_list: {
+      /** @description most urgent first */
+      items: components["schemas"]["check_item"][];
+      today?: components["schemas"]["day"];
+      minutes?: number;
+      verdict?: components["schemas"]["verdict"];
+      cautions?: string[];
+    };
+    check_done: {
+      ticks: ({
+          code: string;
+          /** @enum {unknown} */
+          result: "fine" | "not_fine" | "skipped";
+          note?: string;
+        })[];
+      by: string;
+      entry_id?: components["schemas"]["entry_id"];
+    };
+    /** @description UUID that the page makes for one entry: sent twice it is stored once */
+    entry_id: string;
+    ride_page: {
+      /** @description as in the answer; null: not computed yet */
+      ride: components["schemas"]["ride"] | null;
+      row?: components["schemas"]["ride_row"];
+    };
+    /** @description t_s, distance_m, descended_m, altitude_m, speed_mps, gradient, brake_power_W, brake_power_p05_W, brake_power_p95_W, bridged, and per wheel front_ and rear_: brake_power_W, rotor_degC, pad_face_degC, fluid_degC (medians), with p05 and p95 where they are known. At most 2,000 rows; the extremes of every trace are kept */
+    series: {
+      /** @description arrays of one length; null where a value is not known */
+      columns: {
+        [key: string]: components["schemas"]["number_or_null"][];
+      };
+      /** @description rows of the whole series */
+      thinned_from: number;
+      /** @description what the bands are */
+      of?: string;
+    };
+    /** @description the six questions; null or left out: not known */
+    six: {
+      /** @enum {unknown} */
+      kind: "trail" | "gravel" | "road" | "city" | "cargo";
+      total_mass_kg?: components["schemas"]["number_or_null"];
+      rotor_diameter_mm?: components["schemas"]["number_or_null"];
+      compound?: ("organic" | "semi_metallic" | "sintered") | null;
+      /** @description friction material and plate */
+      pad_total_mm?: components["schemas"]["number_or_null"];
+      terrain?: ("flat" | "rolling" | "hilly" | "mountain") | null;
+    };
+    /** @description what a person tries on the page; alters no papers */
+    settings: {
+      total_mass_kg?: number;
+      load_kg?: number;
+      /** @enum {unknown} */
+      surface?: "dry" | "wet" | "gravel" | "loose";
+      /** @enum {unknown} */
+      weather?: "dry" | "damp" | "wet" | "gritty";
+      /** @description rise over run, negative downhill */
+      grade?: number;
+      from_mps?: number;
+      wind_mps?: number;
+      air_degC?: number;
+    };
+    new_bike: {
+      toml: string;
+      name?: string;
+      by?: string;
+      entry_id?: components["schemas"]["entry_id"];
+    } | {
+      six: components["schemas"]["six"];
+      name?: string;
+      by?: string;
+      entry_id?: components["schemas"]["entry_id"];
+    };
+    made: {
+      id: components["schemas"]["id"];
+      name?: string;
+    };
+    ride_added: {
+      /** @description null: a table of described rides */
+      id: components["schemas"]["id"] | null;
+      already_there: boolean;
+      /** @description null: a table */
+      summary: components["schemas"]["ride_row"] | null;
+      faults: components["schemas"]["fault"][];
+      added?: number;
+      there?: number;
+      refused?: components["schemas"]["refused"][];
+      /** @description with already_there: the bike that has it */
+      bike?: components["schemas"]["id"] | null;
+    };
+    refused: {
+      line: number;
+      text: string;
+    };
+    new_reading: {
+      /** @enum {unknown} */
+      place: "front" | "rear";
+      quantity: components["schemas"]["quantity"];
+      /** @description numbers in the unit of the quantity, or text as typed: "2,6", "0.1 in" */
+      values: (number | string)[];
+      by: string;
+      entry_id: components["schemas"]["entry_id"];
+      /** @description of the values, seen in riding direction */
+      sides?: (("left" | "right") | null)[];
+      angles_deg?: number[];
+      radii_mm?: components["schemas"]["number_or_null"][];
+      /** @description its name in the papers */
+      instrument?: string | null;
+      with_plate?: ("yes" | "no") | null;
+      anvil?: ("pointed" | "flat_jaws") | null;
+      word?: string;
+      note?: string;
+      day?: components["schemas"]["day"];
+      /** @description to the questions of a 409, by their code */
+      answers?: {
+        [key: string]: string;
+      };
+    };
+    reading_added: {
+      id: components["schemas"]["id"];
+      verdict: components["schemas"]["verdict"];
+      /** @description empty: they come with status 409 */
+      questions: components["schemas"]["question"][];
+      already_there?: boolean;
+      text?: string;
+    };
+    rows: {
+      /** @description rows with a header: date,bike,place,what,side,value,with_plate,by,instrument,anvil,note; comma, semicolon or tab */
+      text: string;
+      by?: string;
+      entry_id?: components["schemas"]["entry_id"];
+      /** @description keep readings that contradict earlier ones */
+      sure?: boolean;
+    };
+    rows_added: {
+      stored: number;
+      refused: components["schemas"]["refused"][];
+      already_there?: number;
+      verdict?: components["schemas"]["verdict"];
+    };
+    hold: {
+      by: string;
+      why: string;
+      entry_id?: components["schemas"]["entry_id"];
+    };
+    held_now: {
+      verdict: components["schemas"]["verdict"];
+      held: components["schemas"]["held"];
+      cleared?: number;
+    };
+    undo: {
+      by?: string;
+      answers?: {
+        [key: string]: string;
+      };
+    };
+    undone: {
+      text: string;
+    };
+    new_job: {
+      /** @enum {unknown} */
+      kind: "answer" | "weigh" | "six" | "ride";
+      bike?: components["schemas"]["id"];
+      /** @description weigh: the second set-up; left out: the same bike with changes */
+      other?: components["schemas"]["id"];
+      /** @description weigh: keys of the description with what the second set-up has instead */
+      changes?: {
+        [key: string]: number | string | boolean;
+      };
+      rides?: components["schemas"]["id"][];
+      six?: components["schemas"]["six"];
+      settings?: components["schemas"]["settings"];
+      cases?: number;
+    };
+    /** @description of kind answer and six: answer/1; weigh: weigh/1; ride: the ride, whose series is there from now on */
+    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["ride_page"] | null;
+    job: {
+      id: components["schemas"]["id"];
+      /** @enum {unknown} */
+      state: "waiting" | "running" | "done" | "failed" | "cancelled";
+      share: components["schemas"]["share"];
+      text: string;
+      /** @enum {unknown} */
+      kind?: "answer" | "weigh" | "six" | "ride";
+      result?: components["schemas"]["job_result"];
+      error?: {
+        code: string;
+        text: string;
+        file?: string;
+        line?: number;
+      } | null;
+    };
+    pair: {
+      code: string;
+    };
+    /** @description 5, 50 and 95 % points */
+    interval: {
+      p05: number;
+      p50: number;
+      p95: number;
+    };
+    interval_or_null: components["schemas"]["interval"] | null;
+    number_or_null: number | null;
+    share: number;
+    share_or_null: components["schemas"]["share"] | null;
+    day_or_null: string | null;
+    /** @enum {unknown} */
+    grade: "measured" | "published" | "published_from_memory" | "common_practice" | "assumed";
+    reason: {
+      code: string;
+      text: string;
+    };
+    /** @description all null where the ride's heat is withheld */
+    wheel: {
+      brake_energy_J: components["schemas"]["interval_or_null"];
+      rotor_peak_degC: components["schemas"]["interval_or_null"];
+      rotor_hottest_ring_degC: components["schemas"]["interval_or_null"];
+      pad_face_peak_degC: components["schemas"]["interval_or_null"];
+      fluid_peak_degC: components["schemas"]["interval_or_null"];
+      fluid_peak_at_s: components["schemas"]["interval_or_null"];
+      fluid_boil_probability: components["schemas"]["share"] | null;
+      fluid_point_degC?: components["schemas"]["interval_or_null"];
+      fade_probability: components["schemas"]["share_or_null"];
+      hot_stop_beyond_hand_probability?: components["schemas"]["share_or_null"];
+      lever_force_factor: components["schemas"]["interval_or_null"];
+      outside_measured_share?: components["schemas"]["share_or_null"];
+      gap_taken_mm?: components["schemas"]["number_or_null"];
+    };
+    /** @description brake energy: mean over the likely cases (means add up) and interval (intervals do not); what else stands in it are numbers */
+    took: {
+      energy_J: components["schemas"]["interval"];
+      mean_J: number;
+      [key: string]: number;
+    };
+    effort_or_null: null | {
+      over_s: number;
+      start_s: number;
+      /** @description the middle of it */
+      distance_m: number;
+      gradient: number;
+      speed_mps: number;
+      power_W: components["schemas"]["interval"];
+      energy_J: components["schemas"]["interval"];
+    };
+    did: null | {
+      /** @description five minutes each, start_s and end_s */
+      windows: components["schemas"]["took"][];
+      bends_found: {
+        count: number;
+        mean_J: number;
+      };
+      /** @description the ten that took most, most first; turn_deg left positive; energy from approach_m to end_m */
+      bends: components["schemas"]["took"][];
+      stops: components["schemas"]["took"][];
+      /** @description from_m and to_m of metres descended */
+      descent_100m: components["schemas"]["took"][];
+      descent_rest: components["schemas"]["took"];
+      hardest: {
+        over_10s: components["schemas"]["effort_or_null"];
+        over_60s: components["schemas"]["effort_or_null"];
+      };
+    };
+    life_end: null | ({
+      pad: null | {
+        remaining_km: components["schemas"]["interval"];
+        remaining_rides: components["schemas"]["interval"];
+        remaining_descent_m: components["schemas"]["interval_or_null"];
+        look_by: components["schemas"]["day_or_null"];
+        look_by_km?: number;
+        look_by_rides?: number;
+        capped?: boolean;
+        limit?: string;
+      };
+      rotor: null | {
+        remaining_km: components["schemas"]["interval"];
+        pad_sets: components["schemas"]["interval_or_null"];
+        look_by?: components["schemas"]["day_or_null"];
+        look_by_km?: number;
+        look_by_rides?: number;
+        capped?: boolean;
+        limit?: string;
+      };
+    });
+    fault: {
+      /** @enum {unknown} */
+      kind: "gap_moving" | "pause" | "clock_jump" | "duplicate_time" | "altitude_spike" | "speed_spike" | "position_jump" | "no_altitude" | "no_time" | "no_position" | "truncated" | "bad_checksum" | "vehicle" | "other";
+      count: number;
+      seconds: number;
+      text: string;
+    };
+    yardstick: {
+      id: string;
+      text: string;
+      need: components["schemas"]["number_or_null"];
+      have: components["schemas"]["interval_or_null"];
+      remark?: string;
+      met_share: components["schemas"]["share"];
+      unit: string;
+      grade: components["schemas"]["grade"];
+      source: string;
+    };
+    assumption: {
+      key: string;
+      value: number | string | null;
+      sd: components["schemas"]["number_or_null"];
+      unit: string;
+      grade: components["schemas"]["grade"];
+      source: string;
+    };
+    measurement_or_null: null | {
+      what: string;
+      minutes: number;
+      text: string;
+    };
+    ride: {
+      file: string;
+      start_time: string | null;
+      /** @description nobody rode it: a planned route, or a typical descent of the six questions */
+      planned: boolean;
+      /** @description of a planned route */
+      style?: ("dragging" | "short_hard") | null;
+      /** @description ridden, but told in figures only: no track */
+      described?: boolean;
+      duration_s: components["schemas"]["number_or_null"];
+      distance_m: number;
+      ascent_m: components["schemas"]["number_or_null"];
+      descent_m: components["schemas"]["number_or_null"];
+      /** @enum {unknown} */
+      altitude_source: "barometric" | "satellite" | "terrain" | "none";
+      /** @description null: described, the rider's work is not known; or heat withheld */
+      account_J: {
+        [key: string]: number;
+      } | null;
+      brake_energy_J: components["schemas"]["interval_or_null"];
+      /** @description where the brakes' energy went, means: into the rotors, by skids into the rear tyre and the road, into the battery, into a trailer's own brake */
+      braking_J: {
+        [key: string]: number;
+      } | null;
+      did: components["schemas"]["did"];
+      applications: {
+        /** @description list + rest_J = account_J.brakes; the list holds the mean power above 20 W alone, so the rest is often negative */
+        rest_J: number;
+        count: number;
+        time_s: number;
+        list: {
+            [key: string]: number;
+          }[];
+      } | null;
+      /** @description why energies and temperatures of this ride are null */
+      heat_withheld?: string | null;
+      /** @description the date cannot be right or lies years from the others: no look-by date rests on it */
+      date_left_aside?: boolean;
+      wheels: {
+        front: components["schemas"]["wheel"];
+        rear: components["schemas"]["wheel"];
+      };
+      faults: components["schemas"]["fault"][];
+    };
+    stop: {
+      /** @enum {unknown} */
+      brakes: "both" | "front" | "rear";
+      /** @enum {unknown} */
+      surface: "dry" | "wet" | "gravel" | "loose";
+      from_mps: number;
+      grade: number;
+      brake_distance_m: components["schemas"]["interval_or_null"];
+      room_needed_m: components["schemas"]["interval_or_null"];
+      deceleration_mps2: components["schemas"]["interval"];
+      lever_force_N: components["schemas"]["interval"];
+      hand_force_N?: components["schemas"]["interval"];
+      cold_hand_force_N?: components["schemas"]["interval"];
+      standard_force_N?: number;
+      not_stopping_share?: components["schemas"]["share"] | null;
+      weak_share?: components["schemas"]["share"];
+      bar_share?: components["schemas"]["share"];
+      /** @enum {unknown} */
+      limited_by: "lever_force" | "front_grip" | "rear_grip" | "rear_lift" | "fade" | "skill" | "lever_travel" | "does_not_stop";
+    };
+    answer_verdict: {
+      do_not_ride: boolean;
+      /** @enum {unknown} */
+      state: "no_reason_found" | "look_by" | "replace" | "held_back" | "measure_better";
+      text?: string;
+      reasons: components["schemas"]["reason"][];
+      notes?: components["schemas"]["reason"][];
+      checks_done: number;
+      checks_total: number;
+    };
+    life: {
+      front: components["schemas"]["life_end"];
+      rear: components["schemas"]["life_end"];
+    };
+    /**
+     * answer/1
+     * @description What `brakewright answer --json` prints. SI units, in the names; null = not known or not given. Keys may be added, never renamed.
+     */
+    answer: {
+      /** @constant */
+      schema: "answer/1";
+      version: string;
+      seed: number;
+      cases: number;
+      today?: components["schemas"]["day_or_null"];
+      bike: {
+        name: string;
+        /** @enum {unknown} */
+        kind: "trail" | "gravel" | "road" | "city" | "cargo";
+        total_mass_kg: number;
+        trailer_kg?: components["schemas"]["number_or_null"];
+      };
+      verdict: components["schemas"]["answer_verdict"];
+      rides: components["schemas"]["ride"][];
+      life: components["schemas"]["life"];
+      stops: components["schemas"]["stop"][];
+      levers?: Record<string, never>;
+      life_withheld?: string | null;
+      yardsticks?: components["schemas"]["yardstick"][];
+      assumed: components["schemas"]["assumption"][];
+      measure_next: components["schemas"]["measurement_or_null"];
+      cautions: string[];
+    };
+    side: {
+      name: string;
+      /** @enum {unknown} */
+      kind: "trail" | "gravel" | "road" | "city" | "cargo";
+      total_mass_kg: number;
+      verdict: {
+        do_not_ride: boolean;
+        /** @enum {unknown} */
+        state: "no_reason_found" | "look_by" | "replace" | "held_back" | "measure_better";
+        text: string;
+        reasons: components["schemas"]["reason"][];
+        notes: components["schemas"]["reason"][];
+        checks_done: number;
+        checks_total: number;
+      };
+    };
+    weigh_figure: {
+      /** @description names the figure: stop.both.dry.brake_distance_m, heat.front.rotor_peak_degC, life.rear.pad.remaining_km, lever.front.bite_mm */
+      key: string;
+      /** @enum {unknown} */
+      about: "stop" | "heat" | "life" | "lever";
+      wheel: ("front" | "rear") | null;
+      /** @description place in rides */
+      ride: number | null;
+      text: string;
+      unit: string;
+      /**
+       * @description which way is better for the brake
+       * @enum {unknown}
+       */
+      wanted: "less" | "more";
+      a: components["schemas"]["interval_or_null"];
+      b: components["schemas"]["interval_or_null"];
+      /** @description b - a, case by case, in `unit`; null: withheld, or one of the two has no number in more than 5 % of the cases */
+      difference: components["schemas"]["interval_or_null"];
+      b_larger_share: components["schemas"]["share_or_null"];
+      b_smaller_share: components["schemas"]["share_or_null"];
+    };
+    weigh_changed: {
+      key: string;
+      unit: string;
+      a: number | string | boolean | null;
+      b: number | string | boolean | null;
+      a_sd?: components["schemas"]["number_or_null"];
+      b_sd?: components["schemas"]["number_or_null"];
+    };
+    weigh_share: {
+      key: string;
+      /** @enum {unknown} */
+      about: "stop" | "heat" | "yardstick";
+      wheel: ("front" | "rear") | null;
+      ride: number | null;
+      text: string;
+      /** @enum {unknown} */
+      wanted: "less" | "more";
+      a: components["schemas"]["share_or_null"];
+      b: components["schemas"]["share_or_null"];
+      /** @description cases in which it is so with a and not with b */
+      only_a: components["schemas"]["share_or_null"];
+      only_b: components["schemas"]["share_or_null"];
+      grade?: components["schemas"]["grade"];
+      source?: string;
+    };
+    /**
+     * weigh/1
+     * @description What `brakewright weigh --json` prints: two set-ups on the same likely cases and the same rides. SI units, in the names; null = not known or not given. A difference is b - a in each case. Keys may be added, never renamed.
+     */
+    weigh: {
+      /** @constant */
+      schema: "weigh/1";
+      version: string;
+      seed: number;
+      cases: number;
+      /** @description why there are no differences: a side is held back; it comes first on every page */
+      withheld: string | null;
+      a: components["schemas"]["side"];
+      b: components["schemas"]["side"];
+      /** @description what differs between the two descriptions; empty: nothing */
+      changed: components["schemas"]["weigh_changed"][];
+      figures: components["schemas"]["weigh_figure"][];
+      /** @description how many of the likely cases: boiling, fading, not stopping, yardsticks met */
+      shares: components["schemas"]["weigh_share"][];
+      rides?: ({
+          file: string;
+          distance_m: number;
+          descent_m: number;
+          heat_withheld: string | null;
+        })[];
+      /** @description what both or one rest on without being told */
+      assumed: ({
+          key: string;
+          value: number | string | null;
+          sd: components["schemas"]["number_or_null"];
+          unit: string;
+          grade: components["schemas"]["grade"];
+          source: string;
+        })[];
+      cautions: string[];
+    };
+  };
+  responses: {
+    /** @description status from the table of errors */
+    error: {
+      content: {
+        "application/json": components["schemas"]["error"];
+      };
+    };
+  };
+  parameters: {
+    token: string;
+  };
+  requestBodies: never;
+  headers: never;
+  pathItems: never;
+}
+
+export type $defs = Record<string, never>;
+
+export type external = Record<string, never>;
+
+export type operations = Record<string, never>;

@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: Apache-2.0
+// Pictures of every page, light and dark, phone and desk, for people to look at.                           Layer: web, tests
+//   node tests/shots.mjs URL DIR [WORD]     WORD: only pages whose name has it
+import { mkdirSync } from 'node:fs';
+import { chromium } from 'playwright-core';
+
+const [url, dir = 'shots', only = ''] = process.argv.slice(2);
+mkdirSync(dir, { recursive: true });
+const browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium', args: ['--no-sandbox'] });
+const probe = await browser.newPage();
+await probe.goto(url);
+const { bikes } = await probe.evaluate(async () => (await fetch('/api/v1/stand')).json());
+const full = [];
+for (const b of bikes) full.push(await probe.evaluate(async (id) => (await fetch(`/api/v1/bikes/${id}`)).json(), b.id));
+await probe.close();
+const held = full.find((b) => b.verdict.do_not_ride || b.held), plain = full.find((b) => b !== held && b.rides.some((r) => !r.described)) ?? full[0];
+const ride = plain?.rides.find((r) => !r.described);
+const pages = [
+  ['stand', '#/'], ['add', '#/add'],
+  ['six', '#/six', async (p) => { for (const t of ['Trail', '95', '180', 'Sintered', '3,4', 'Steep']) { if (/^\d/.test(t)) { await p.locator('.big-number').fill(t); await p.getByRole('button', { name: 'Next' }).click(); } else await p.getByRole('button', { name: new RegExp(`^${t}`) }).click(); } await p.getByRole('heading', { name: 'Keep this bike' }).waitFor({ timeout: 120000 }); }],
+  ...(plain ? [
+    ['bike', `#/bike/${plain.id}`, async (p) => p.locator('[data-figure="riding-left"] svg').waitFor({ timeout: 120000 })],
+    ['reading-1', `#/bike/${plain.id}/reading`],
+    ['reading-2', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: 'front pads' }).click(); await p.locator('.big-number').fill('2,6'); }],
+    ['reading-3', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: 'front pads' }).click(); for (const v of ['2,6', '2,4']) { await p.locator('.big-number').fill(v); await p.getByRole('button', { name: 'Next' }).click(); } }],
+    ['reading-dial', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: 'front run-out' }).click(); for (const v of ['0,02', '0,05', '0,09', '0,11', '0,07', '0,03']) { await p.locator('#dial').fill(v); await p.getByRole('button', { name: 'Next place' }).click(); } }],
+    ['rows', `#/bike/${plain.id}/rows`], ['check', `#/bike/${plain.id}/check`], ['hold', `#/bike/${plain.id}/hold`], ['try', `#/bike/${plain.id}/try`],
+    ['weigh', '#/weigh', async (p) => { await p.locator('#a').selectOption(plain.id); await p.locator('#front-rotor').fill('180'); await p.getByRole('button', { name: 'Weigh up' }).click(); await p.locator('h2, .trouble').first().waitFor({ timeout: 60000 }); }],
+  ] : []),
+  ...(held ? [['bike-held', `#/bike/${held.id}`, async (p) => p.getByRole('heading', { name: 'How hot' }).waitFor({ timeout: 120000 })]] : []),
+  ...(ride ? [['ride', `#/bike/${plain.id}/ride/${ride.id}`, async (p) => p.locator('[data-figure="ride"] svg').first().waitFor({ timeout: 120000 })]] : []),
+];
+for (const [size, viewport] of [['desk', { width: 1280, height: 900 }], ['phone', { width: 360, height: 740 }]])
+  for (const scheme of ['light', 'dark']) {
+    const context = await browser.newContext({ viewport, colorScheme: scheme, deviceScaleFactor: 1 });
+    for (const [name, path, act] of pages) {
+      if (only && !`${name}-${size}-${scheme}`.includes(only)) continue;
+      const page = await context.newPage();
+      page.on('console', (m) => console.log(`${name} ${size} ${scheme}: ${m.type()}: ${m.text()}`));
+      page.on('pageerror', (e) => console.log(`${name}: ${e.message}`));
+      await page.goto(url + path);
+      await page.waitForTimeout(350);
+      await act?.(page);
+      await page.waitForTimeout(250);
+      await page.screenshot({ path: `${dir}/${name}-${size}-${scheme}.png`, fullPage: true });
+      await page.close();
+    }
+    await context.close();
+  }
+await browser.close();

@@ -1,0 +1,42 @@
+// SPDX-License-Identifier: Apache-2.0
+// Readings that wait for a connection: none lost, none sent as another.                                Layer: web, tests
+import { describe, expect, it } from 'vitest';
+import { load, save, send, with_entry, type Waiting } from '../../src/queue';
+
+const one = (n: number): Waiting => ({ bike: 'b', bike_name: 'B', typed_at: '', entry: { place: 'front', quantity: 'pad_thickness', values: [n], by: 'A', entry_id: `id-${n}` } });
+const store = () => {
+  const kept = new Map<string, string>();
+  return { getItem: (k: string) => kept.get(k) ?? null, setItem: (k: string, v: string) => void kept.set(k, v) };
+};
+class Offline extends Error {}
+const offline = (e: unknown) => e instanceof Offline;
+
+describe('The queue', () => {
+  it('comes back from the store as it was', () => {
+    const s = store();
+    save(s, [one(1), one(2)]);
+    expect(load(s)).toEqual([one(1), one(2)]);
+  });
+  it('reads a damaged store as empty, and leaves out what is no entry', () => {
+    const s = store();
+    s.setItem('brakewright.waiting', '{nonsense');
+    expect(load(s)).toEqual([]);
+    s.setItem('brakewright.waiting', JSON.stringify([null, { bike: 1 }, one(3)]));
+    expect(load(s)).toEqual([one(3)]);
+  });
+  it('holds an entry once', () => expect(with_entry([one(1)], one(1))).toHaveLength(1));
+  it('stops at the first without connection, keeps order and ids', async () => {
+    const sent: string[] = [];
+    const result = await send([one(1), one(2), one(3)], async (_, e) => {
+      if (e.entry_id === 'id-2') throw new Offline();
+      sent.push(e.entry_id);
+    }, offline);
+    expect(sent).toEqual(['id-1']);
+    expect(result).toEqual({ left: [one(2), one(3)], sent: 1 });
+  });
+  it('keeps what was refused with the reason, and goes on', async () => {
+    const result = await send([one(1), one(2)], async (_, e) => { if (e.entry_id === 'id-1') throw new Error('thicker than before'); }, offline);
+    expect(result.sent).toBe(1);
+    expect(result.left).toEqual([{ ...one(1), refused: 'thicker than before' }]);
+  });
+});

@@ -1,0 +1,62 @@
+// SPDX-License-Identifier: Apache-2.0
+// Sentences: what a bike that is held back never says, and what each verdict looks like.               Layer: web, tests
+import { describe, expect, it } from 'vitest';
+import type { Answer, StandBike, State } from '../../src/wire';
+import { condition_said, heat_said, life_rows, life_said, mark_of, stand_order, stop_said, verdict_words } from '../../src/words';
+
+const interval = (p50: number) => ({ p05: p50 * 0.6, p50, p95: p50 * 1.9 });
+function answer(more: Partial<Answer> = {}): Answer {
+  return {
+    schema: 'answer/1', version: '0', seed: 1, cases: 64, today: '2026-01-01',
+    bike: { name: 'A', kind: 'trail', total_mass_kg: 96 },
+    verdict: { do_not_ride: false, state: 'no_reason_found', reasons: [], checks_done: 9, checks_total: 12 },
+    rides: [], assumed: [], measure_next: null, cautions: ['…'],
+    life: { front: { pad: { remaining_km: interval(340), remaining_rides: interval(20), remaining_descent_m: null, look_by: '2026-12-14', look_by_km: 120 }, rotor: null }, rear: null },
+    stops: [{ brakes: 'both', surface: 'dry', from_mps: 25 / 3.6, grade: 0, brake_distance_m: interval(9), room_needed_m: { p05: 14.3, p50: 18, p95: 23.8 }, deceleration_mps2: interval(3.4), lever_force_N: interval(46), limited_by: 'skill' }],
+    ...more,
+  } as Answer;
+}
+const held = answer({ verdict: { do_not_ride: true, state: 'held_back', reasons: [{ code: 'x', text: 'Do not ride: the pad is worn.' }], checks_done: 4, checks_total: 12 } });
+
+describe('A bike that is held back', () => {
+  it('gets no distance and no life, whatever stands in the answer', () => {
+    for (const said of [stop_said(held, 'metric'), life_said(held, 'metric')]) expect(`${said.sentence} ${said.more.join(' ')}`).not.toMatch(/\d/);
+    expect(condition_said(held.verdict).sentence).toContain('reason not to ride');
+  });
+});
+
+describe('Sentences', () => {
+  it('the room is the long end of the interval', () => {
+    expect(stop_said(answer(), 'metric').sentence).toContain('leave 24 m of room');
+    expect(stop_said(answer(), 'imperial').sentence).toContain('leave 78 ft of room');   // 23.8 m / 0.3048
+  });
+  it('a brake that may not stop says so instead of a distance', () => {
+    const a = answer();
+    a.stops[0]!.room_needed_m = null;
+    a.stops[0]!.limited_by = 'does_not_stop';
+    expect(stop_said(a, 'metric').sentence).toContain('may not stop');
+  });
+  it('life names the part with the earliest look', () => {
+    expect(life_said(answer(), 'metric').sentence).toBe('The front pads go first: about 340 km of riding like this, between 200 and 650.');
+    expect(life_said(answer(), 'metric').more[0]).toContain('14 December 2026');
+    expect(life_rows(answer().life)).toHaveLength(1);
+  });
+  it('without a ride, heat teaches', () => expect(heat_said(answer(), 'metric').more[0]).toContain('Add a ride'));
+  it('no sentence calls anything safe', () => {
+    const words = [answer(), held].flatMap((a) => [stop_said(a, 'metric'), heat_said(a, 'metric'), life_said(a, 'metric'), condition_said(a.verdict)]).flatMap((s) => [s.sentence, ...s.more]);
+    for (const w of words) expect(w).not.toMatch(/\bsafe|fit to ride\b/i);
+  });
+});
+
+describe('Verdicts', () => {
+  it.each([['held_back', 'square'], ['replace', 'square'], ['look_by', 'half'], ['measure_better', 'triangle'], ['no_reason_found', 'circle']] as [State, string][])('%s is a %s', (state, mark) => expect(mark_of(state)).toBe(mark));
+  it('nothing found says in how many checks', () => expect(verdict_words(answer().verdict)).toBe('no reason found in 9 of 12 checks'));
+});
+
+describe('The stand', () => {
+  const bike = (name: string, more: Partial<StandBike> = {}) => ({ id: name, name, kind: 'city', verdict: answer().verdict, look_by: null, overdue: [], minutes: 6, rides: 0, last_ride: null, held: null, ...more }) as StandBike;
+  it('puts held back first, then what must be replaced, then by date, dateless last', () => {
+    const order = stand_order([bike('dateless'), bike('later', { look_by: '2027-01-01' }), bike('soon', { look_by: '2026-02-01' }), bike('replace', { verdict: { ...answer().verdict, text: '', notes: [], state: 'replace' } }), bike('held', { held: { by: 'B', why: 'w', since: '2026-01-01T00:00:00Z' } })]);
+    expect(order.map((b) => b.name)).toEqual(['held', 'replace', 'soon', 'later', 'dateless']);
+  });
+});

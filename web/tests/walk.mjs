@@ -1,0 +1,240 @@
+// SPDX-License-Identifier: Apache-2.0
+// The stranger's walk through the pages, desk and phone, against the real program.                         Layer: web, tests
+//   node tests/walk.mjs     any console message, foreign request, serious find of axe or missing step fails it
+import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
+import AxeBuilder from '@axe-core/playwright';
+import { chromium } from 'playwright-core';
+import { browser_path, demo_ride, open_service } from './service.mjs';
+
+const service = await open_service();
+const browser = await chromium.launch({ executablePath: browser_path, args: ['--no-sandbox'] });
+const troubles = [];
+const started = Date.now();
+let offline = false;
+const expected_refusal = /status of (404|409|422|400)/;   // a question or a refusal is part of the walk; the browser logs its status
+
+async function visitor(name, viewport, more = {}) {
+  const context = await browser.newContext({ viewport, acceptDownloads: true, ...more });
+  const page = await context.newPage();
+  page.setDefaultTimeout(60_000);
+  page.on('console', (m) => { if (!offline && !expected_refusal.test(m.text())) troubles.push(`${name}: console ${m.type()}: ${m.text()}`); });
+  page.on('pageerror', (e) => troubles.push(`${name}: ${e.message}`));
+  page.on('request', (r) => { if (!/^(data|blob):/.test(r.url()) && !r.url().startsWith(service.url)) troubles.push(`${name}: a request left: ${r.url()}`); });
+  const go = async (path) => { await page.goto(`${service.url}${path}`); await page.locator('main h1').first().waitFor(); };
+  const look = async (what) => {
+    const found = await new AxeBuilder({ page }).analyze();
+    for (const v of found.violations.filter((x) => ['serious', 'critical'].includes(x.impact))) troubles.push(`${name}, ${what}: axe ${v.id}: ${v.nodes.map((n) => n.target).slice(0, 4).join(' ')}`);
+    const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+    if (over > 0) troubles.push(`${name}, ${what}: ${over} px wider than the screen`);
+    console.log(`${((Date.now() - started) / 1000).toFixed(1).padStart(6)} s  ${name}: ${what}`);
+  };
+  return { context, page, go, look };
+}
+const api = (page, path) => page.evaluate(async (p) => (await fetch(`/api/v1${p}`)).json(), path);
+const type_number = async (page, text, button = 'Next') => { await page.locator('.big-number').fill(text); await page.getByRole('button', { name: button, exact: true }).click(); };
+
+async function desk() {
+  const { context, page, go, look } = await visitor('desk', { width: 1280, height: 900 });
+  await go('#/');
+  await page.getByText('No bike yet').waitFor();
+  await look('the empty stand teaches');
+  await page.getByRole('button', { name: 'The invented bikes' }).click();
+  await page.locator('.stand-list li').nth(4).waitFor();
+  assert.equal(await page.locator('.stand-list li').first().locator('.verdict').innerText(), 'held back: do not ride');
+  await look('the stand, held back first');
+  const bikes = (await api(page, '/stand')).bikes;
+  const trail = bikes.find((b) => !b.verdict.do_not_ride && b.kind === 'trail'), held = bikes.find((b) => b.verdict.do_not_ride);
+
+  await page.getByRole('link', { name: trail.name, exact: true }).click();
+  await page.getByRole('heading', { name: 'Front brake, as measured' }).waitFor();
+  await page.locator('#ride-file').setInputFiles(demo_ride);
+  await page.getByText('pass-and-back.gpx is in.').waitFor();
+  await page.locator('[data-figure="riding-left"] svg').waitFor();
+  await page.locator('[data-figure="hottest"] svg').waitFor();
+  await look('a bike with a ride: stop, heat, life, condition');
+  for (const kind of ['SVG', 'PNG']) {
+    const [file] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: `Save Room to stop from 25 km/h as ${kind}` }).click()]);
+    const bytes = readFileSync(await file.path());
+    if (kind === 'PNG') assert.equal(bytes.subarray(1, 4).toString(), 'PNG');
+    else for (const words of ['Judge by the far end', 'Interval: Bands run', 'Assumed:', 'Sources:', 'does not replace an inspection']) assert.ok(bytes.includes(words), `the saved figure lacks “${words}”`);
+  }
+  await look('a figure saved as SVG and PNG');
+
+  await page.getByRole('link', { name: 'This ride, metre by metre' }).click();
+  await page.locator('[data-figure="ride"] svg').first().waitFor();
+  await look('a ride');
+  await page.getByRole('button', { name: 'closer' }).click();
+  await page.getByLabel('time').check();
+  await page.locator('#place').focus();
+  await page.keyboard.press('ArrowRight');
+  await look('a ride, closer, along time');
+
+  await go(`#/bike/${trail.id}/reading`);
+  await page.getByRole('button', { name: 'front pads' }).click();
+  await type_number(page, '2,6,1');
+  await page.getByText('two decimal marks').waitFor();
+  await type_number(page, '2,6');
+  await type_number(page, '2.5');
+  await page.getByRole('button', { name: 'Yes, over both' }).click();
+  await page.locator('#by').fill('Ada');
+  await page.getByRole('button', { name: 'Into the papers' }).click();
+  await answered(page);
+  await look('a pad read as 2,6 over the plate, verdict at once');
+
+  for (const [what, value] of [['front pads', '26'], ['front pads', '0.4'], ['rear rotor', '1.45']]) {
+    await go(`#/bike/${trail.id}/reading`);
+    await page.getByRole('button', { name: what }).click();
+    await type_number(page, value);
+    if (what.endsWith('pads')) { await page.getByRole('button', { name: 'Not this one' }).click(); await page.getByRole('button', { name: 'No', exact: false }).last().click(); }
+    else await page.getByRole('button', { name: 'Points' }).click();
+    await page.locator('.asked, .trouble, .verdict').first().waitFor();
+    await look(`an odd reading: ${what} ${value}: ${(await page.locator('.asked .sentence, .trouble p, .verdict').first().innerText()).slice(0, 90)}`);
+  }
+
+  await go(`#/bike/${trail.id}/reading`);
+  await page.getByRole('button', { name: 'front run-out' }).click();
+  for (let i = 0; i < 12; ++i) {
+    await page.locator('#dial').fill((0.1 + 0.06 * Math.sin((i / 6) * Math.PI)).toFixed(2).replace('.', ','));
+    await page.getByRole('button', { name: 'Next place' }).click();
+  }
+  await page.getByRole('button', { name: 'All 12 read: on' }).click();
+  await answered(page);
+  await look('dial readings around the rotor');
+
+  await go(`#/bike/${trail.id}/rows`);
+  const rows = Array.from({ length: 60 }, (_, i) => `2026-0${1 + Math.floor(i / 20)}-${String(1 + (i % 20)).padStart(2, '0')};rear;lever_bite;;${(32 - i * 0.01).toFixed(2).replace('.', ',')};`);
+  await page.locator('#rows').fill(['date;place;what;side;value;with_plate', ...rows].join('\n'));
+  await page.getByRole('button', { name: 'Into the papers' }).click();
+  await page.locator('[role=status] .sentence, .trouble').first().waitFor();
+  await look(`60 pasted rows: ${await page.locator('[role=status] .sentence, .trouble').first().innerText()}`);
+  assert.match(await page.locator('[role=status] .sentence').innerText(), /^60 readings are in/);
+
+  await go(`#/bike/${trail.id}/check`);
+  await page.locator('.ticks > li').first().waitFor();
+  await page.getByLabel('nothing found').first().check();
+  await page.getByLabel('a fault').nth(1).check();
+  await page.getByLabel('What was found').fill('loose');
+  await page.getByRole('button', { name: /^Write down 2 of/ }).click();
+  await page.getByText('In the papers.').waitFor();
+  await look('the check before a ride, one fault');
+
+  const free = bikes.find((b) => b.kind === 'gravel');
+  await go(`#/bike/${free.id}/hold`);
+  await page.locator('#why').fill('the lever sinks');
+  await page.getByRole('button', { name: 'Hold this bike back' }).click();
+  await page.getByText('Held back. It stays so').waitFor();
+  await look('held back');
+  await go(`#/bike/${free.id}`);
+  await page.getByText('No distance is given').waitFor();
+  assert.equal(await page.locator('[data-figure^="room"], [data-figure="riding-left"]').count(), 0);
+  await look('held back: no distance, no life');
+  await go(`#/bike/${free.id}/hold`);
+  await page.locator('#why').fill('bled');
+  await page.getByRole('button', { name: /^Clear, held since/ }).click();
+  await page.getByText('The hold has ended').waitFor();
+  await look('cleared');
+  await go(`#/bike/${held.id}`);
+  await page.getByText('Do not ride.', { exact: true }).first().waitFor();
+  await look('a bike whose reading holds it back');
+
+  await go(`#/bike/${free.id}/try`);
+  await page.locator('#mass').fill('180');
+  await page.locator('#grade').fill('15');
+  await page.locator('#surface').selectOption('wet');
+  await page.getByRole('button', { name: 'Try it' }).click();
+  await page.getByText('Tried, not kept').waitFor();
+  await look('180 kg, wet, 15 % downhill');
+
+  await go('#/weigh');
+  await page.locator('#a').selectOption(free.id);
+  await page.locator('#front-rotor').fill('203');
+  await page.getByRole('button', { name: 'Weigh up', exact: true }).click();
+  await page.locator('main h2, .trouble').first().waitFor();
+  await look(`weigh up: ${(await page.locator('main .sentence, .trouble').first().innerText()).slice(0, 100)}`);
+  await page.locator('[data-figure="weigh-up"] svg').waitFor();
+
+  // The Wi-Fi is pulled during an entry: the page keeps it and sends it once.
+  await go(`#/bike/${free.id}/reading`);
+  await page.getByRole('button', { name: 'front bite point' }).click();
+  const before = (await api(page, `/bikes/${free.id}`)).readings.length;
+  offline = true;
+  await context.setOffline(true);
+  await type_number(page, '27');
+  await page.getByText('kept in this browser').waitFor();
+  assert.match(await page.locator('.waits').first().innerText(), /1 reading waits/);
+  await look('Wi-Fi pulled: the entry waits');
+  await context.setOffline(false);
+  await page.locator('.waits').waitFor({ state: 'detached' });
+  offline = false;
+  assert.equal((await api(page, `/bikes/${free.id}`)).readings.length, before + 1);
+  await page.reload();
+  await page.locator('main h1').waitFor();
+  await look('back again, everything there');
+  assert.equal((await api(page, '/stand')).bikes.length, 5);
+  await context.close();
+}
+
+// What a reading ends in: a verdict, or a question first, which is answered with its first choice.
+async function answered(page) {
+  for (let i = 0; i < 4; ++i) {
+    await page.locator('.asked, .verdict, .trouble').first().waitFor();
+    if (await page.locator('.asked').count()) await page.locator('.asked .choice').first().click();
+    else break;
+    await page.waitForTimeout(300);
+  }
+  await page.getByText('In the papers', { exact: false }).first().waitFor();
+}
+
+async function phone() {
+  const { context, page, go, look } = await visitor('phone', { width: 360, height: 740 }, { hasTouch: true, isMobile: true, colorScheme: 'dark', reducedMotion: 'reduce' });
+  await go('#/');
+  await page.locator('.stand-list li').first().waitFor();
+  await look('the stand');
+  const bike = (await api(page, '/stand')).bikes.find((b) => b.kind === 'cargo');
+  await go(`#/bike/${bike.id}`);
+  await page.getByRole('heading', { name: 'Will it stop?' }).waitFor();
+  await look('a bike');
+  await go(`#/bike/${bike.id}/reading`);
+  await page.getByRole('button', { name: 'rear rotor' }).waitFor();
+  for (const box of await page.locator('.ledger button').evaluateAll((all) => all.map((b) => b.getBoundingClientRect()).map((r) => [r.width, r.height]))) assert.ok(box[0] >= 48 && box[1] >= 48, `a target of ${box}`);
+  await look('a reading: what');
+  await page.getByRole('button', { name: 'rear rotor' }).tap();
+  await page.locator('.big-number').fill('1,93');
+  await look('a reading: how much');
+  await page.getByRole('button', { name: 'Next' }).tap();
+  await page.getByRole('button', { name: /^Points/ }).tap();
+  if (await page.locator('#by').count()) { await page.locator('#by').fill('Bo'); await page.getByRole('button', { name: 'Into the papers' }).tap(); }
+  await answered(page);
+  await look('a reading: the verdict');
+  await page.getByLabel('imperial').check();
+  await go(`#/bike/${bike.id}/check`);
+  await page.locator('.ticks > li').first().waitFor();
+  await look('the check');
+  await go('#/six');
+  for (const step of ['Cargo', '180', '180', 'Organic', '0,13', 'Hilly']) {
+    if (/^\d/.test(step)) await type_number(page, step);
+    else await page.getByRole('button', { name: new RegExp(`^${step}`) }).tap();
+  }
+  await page.getByRole('heading', { name: 'Keep this bike' }).waitFor();
+  await look('six questions: four answers');
+  await page.locator('#name').fill('<b>Six</b>');
+  await page.getByRole('button', { name: 'Keep it in the papers' }).tap();
+  await page.getByRole('heading', { name: '<b>Six</b>' }).waitFor();
+  await look('kept in the papers, markup shown as text');
+  await context.close();
+}
+
+let failed = null;
+try {
+  await desk();
+  await phone();
+} catch (e) {
+  failed = e;
+}
+await browser.close();
+await service.end();
+if (failed) console.error(failed);
+for (const t of new Set(troubles)) console.error(t);
+if (failed || troubles.length) process.exit(1);
+console.log(`walked in ${((Date.now() - started) / 1000).toFixed(0)} s: no console message, no foreign request, nothing serious found by axe`);
