@@ -78,6 +78,7 @@ struct Judged {
     inspect::Verdict verdict = {};
     std::vector<papers::ToDo> list = {};      //!< the check before a ride
     double minutes = 0;
+    std::vector<std::pair<parts::End, papers::RunOutRead>> run_out = {};   //!< the newest of each wheel
 };
 Judged judged(const papers::Book&, const papers::Bike&, const parts::Library&, const std::string& today);
 //! "front.lever", "leaks": how an item of the list is called.

@@ -18,6 +18,8 @@ Judged judged(const papers::Book& book, const papers::Bike& bike, const parts::L
     j.verdict = inspect::combine(j.checks);
     j.list = papers::before_ride(book, bike, j.described, library, today);
     for (const papers::ToDo& t : j.list) j.minutes += t.minutes;
+    for (const parts::End end : {parts::End::front, parts::End::rear})
+        if (auto read = papers::run_out_read(book, bike.id, end, library, today)) j.run_out.emplace_back(end, *std::move(read));
     return j;
 }
 
@@ -49,6 +51,37 @@ json json_of(const inspect::Verdict& v) {
     for (const auto& r : v.reasons) reasons.push_back({{"code", r.code}, {"text", r.text}});
     for (const auto& r : v.notes) notes.push_back({{"code", r.code}, {"text", r.text}});
     return {{"do_not_ride", v.do_not_ride}, {"state", inspect::word_of(v.state)}, {"reasons", reasons}, {"notes", notes}, {"checks_done", v.checks_done}, {"checks_total", v.checks_total}};
+}
+
+json json_of(const Interval& i) { return {{"p05", i.p05}, {"p50", i.p50}, {"p95", i.p95}}; }
+template <class T>
+json json_or_null(const std::optional<T>& x) {
+    return x ? json_of(*x) : json();
+}
+json json_of(const inspect::TurnPattern& p) { return {{"per_turn", p.per_turn}, {"probability", p.probability}, {"amplitude_mm", json_of(p.amplitude_mm)}, {"angle_deg", json_of(p.angle_deg)}}; }
+json json_of(const std::vector<inspect::Bend>& bends) {
+    json list = json::array();
+    for (const inspect::Bend& b : bends)
+        list.push_back({{"probability", b.probability}, {"angle_deg", json_of(b.angle_deg)}, {"height_mm", json_of(b.height_mm)}, {"width_deg", json_of(b.width_deg)}, {"push", b.height_mm.p50 > 0 ? "away_from_dial" : "towards_dial"}, {"total_after_mm", json_of(b.after_mm)}});
+    return list;
+}
+
+// Data of the drawing: what was read, the rotor's shape with its interval, each part of it.
+json json_of(const papers::RunOutRead& r) {
+    json out = {{"day", r.reading.day}, {"reading", r.reading.id}};
+    if (!r.run_out) {
+        out["why_not"] = r.why_not;
+        return out;
+    }
+    const inspect::RunOut& x = *r.run_out;
+    static constexpr const char* depth[] = {"only_seen", "total", "parts"};
+    json read = json::array(), shape = json::array();
+    for (const papers::Point& p : r.reading.points)
+        if (p.angle_deg && p.length_mm) read.push_back({{"angle_deg", *p.angle_deg}, {"dial_mm", *p.length_mm}});
+    for (const inspect::ShapePoint& p : x.shape) shape.push_back({{"angle_deg", p.angle_deg}, {"dial_mm", json_of(p.dial_mm)}});
+    out.update({{"depth", depth[static_cast<int>(x.depth)]}, {"angles", x.angles}, {"seen_mm", x.seen_mm}, {"total_mm", json_or_null(x.total_mm)}, {"total_without_tilt_mm", json_or_null(x.total_without_tilt_mm)}, {"noise_mm", json_or_null(x.noise_mm)},
+                {"tilt", json_or_null(x.tilt)}, {"saddle", json_or_null(x.saddle)}, {"arms", json_or_null(x.arms)}, {"bends", json_of(x.bends)}, {"perhaps", json_of(x.perhaps)}, {"read", read}, {"shape", shape}, {"words", inspect::words_of(x, r.budget)}});
+    return out;
 }
 
 void print_json(json j) {
@@ -100,13 +133,22 @@ int papers_verdict(Desk& d) {
     json list = json::array();
     for (const Judged& j : all) {
         held = held || j.verdict.do_not_ride;
-        list.push_back({{"bike", j.bike.name}, {"id", j.bike.id}, {"day", d.today}, {"verdict", json_of(j.verdict)}});
+        json entry = {{"bike", j.bike.name}, {"id", j.bike.id}, {"day", d.today}, {"verdict", json_of(j.verdict)}};
+        if (!j.run_out.empty()) entry["run_out"] = json::object();
+        for (const auto& [end, read] : j.run_out) entry["run_out"][std::string(papers::word_of(end))] = json_of(read);
+        list.push_back(std::move(entry));
         if (d.o.common.json) continue;
         fmt::print("{}\n", wrap(fmt::format("{}: {}", j.bike.name, j.verdict.text), 80, 2));
         if (all.size() > 1) continue;
         for (std::size_t i = 0; i < j.verdict.reasons.size(); ++i)
             if (i > 0 || !j.verdict.do_not_ride) fmt::print("{}\n", wrap("- " + j.verdict.reasons[i].text, 80, 2));
         for (const auto& n : j.verdict.notes) fmt::print("{}\n", wrap("- " + n.text, 80, 2));
+        for (const auto& [end, read] : j.run_out) {
+            fmt::print("Run-out of the {} rotor, read on {}:\n", papers::word_of(end), read.reading.day);
+            if (!read.run_out) fmt::print("{}\n", wrap("- " + read.why_not, 80, 2));
+            else
+                for (const std::string& line : inspect::words_of(*read.run_out, read.budget)) fmt::print("{}\n", wrap("- " + line, 80, 2));
+        }
     }
     if (d.o.common.json) print_json({{"bikes", list}, {"cautions", {caution}}});
     else fmt::print("{}\n", wrap(caution, 80, 0));

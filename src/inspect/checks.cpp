@@ -68,6 +68,8 @@ Practice practice_of(const parts::Library& library) {
             .rotor_least_thick_mm = library.value("inspect.rotor.practice_least_thick_mm"),
             .rotor_thick_from_mm = library.value("inspect.rotor.thick_from_mm"),
             .lever_near_mm = library.value("inspect.lever.near_mm"),
+            .run_out_high_mm = library.value("inspect.run_out.practice_high_mm"),
+            .run_out_hold_mm = library.value("inspect.run_out.practice_hold_mm"),
             .fluid_months = library.value("inspect.fluid.practice_months"),
             .dry_point_degC = {library.value("inspect.fluid.dot3_dry_point_degC"), library.value("inspect.fluid.dot4_dry_point_degC"),
                                library.value("inspect.fluid.dot5_1_dry_point_degC")},

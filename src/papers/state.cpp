@@ -113,6 +113,18 @@ void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, En
     keep_standing(out, said);
 }
 
+void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const inspect::Practice& practice, const parts::Library& library, const Day& today, bool ticked) {
+    const CheckId id = end == End::front ? CheckId::front_rotor_run_out : CheckId::rear_rotor_run_out;
+    const std::optional<RunOutRead> read = run_out_read(book, bike.id, end, library, today);
+    if (read && read->run_out) {
+        const Check c = inspect::check_run_out({.end = end, .run_out = &*read->run_out}, practice);
+        // Who looked at it between the pads has answered what no limit answers; a reading past practice stands all the same.
+        if (!ticked || c.state > State::measure_better) out.push_back(c);
+        if (!ticked) return;
+    }
+    out.push_back(ticked ? inspect::check_seen(id, inspect::Seen::nothing_seen) : inspect::check_not_looked(id));
+}
+
 void lever_check(std::vector<Check>& out, const Book& book, const Bike& bike, const parts::Bike& described, End end, const inspect::Practice& practice, const Day& today) {
     // Work on the brake moves the lever: what was read before it says nothing any more.
     Day since;
@@ -271,6 +283,30 @@ inspect::Reading friction_of(const Book& book, const Reading& r, double value_mm
     return inspect::friction_of_total(total, plate, known);
 }
 
+std::optional<RunOutRead> run_out_read(const Book& book, const Id& bike, End end, const parts::Library& library, const Day& today) {
+    const Part* rotor = part_at(book, bike, PartKind::rotor, end, today);
+    if (!rotor) return std::nullopt;
+    // A rotor that was straightened since is another rotor.
+    Day since;
+    for (const Work& w : book.works)
+        if (w.bike_id == bike && w.kind == WorkKind::true_rotor && w.day <= today && (!w.place || *w.place == end)) since = std::max(since, w.day);
+    const Reading* newest = nullptr;
+    for (const Reading& r : book.readings)
+        if (r.part_id == rotor->id && r.what == What::run_out && r.day <= today && r.day >= since && std::any_of(r.points.begin(), r.points.end(), [](const Point& p) { return p.angle_deg && p.length_mm; })) newest = &r;
+    if (!newest) return std::nullopt;
+    RunOutRead out{.reading = *newest, .run_out = {}, .budget = inspect::run_out_budget_of(library), .why_not = {}};
+    const Instrument* tool = newest->instrument_id ? by_id(book.instruments, *newest->instrument_id) : nullptr;
+    if (tool && tool->resolution_mm) out.budget.dial.resolution = *tool->resolution_mm;
+    if (tool && tool->permitted_error_mm) out.budget.dial.permitted_error = *tool->permitted_error_mm;
+    if (const Person* person = by_id(book.people, newest->person_id); person && person->repeat_sd_mm) out.budget.dial.repeat_sd = *person->repeat_sd_mm;
+    std::vector<inspect::DialReading> looks;
+    for (const Point& p : newest->points)
+        if (p.angle_deg && p.length_mm) looks.push_back({*p.angle_deg, *p.length_mm});
+    if (Result<inspect::RunOut> r = inspect::run_out_of(looks, out.budget)) out.run_out = *std::move(r);
+    else out.why_not = r.error().text;
+    return out;
+}
+
 std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bike& described, const inspect::Practice& practice, const parts::Library& library, const Day& today) {
     std::vector<Check> out;
     const long tick_days = static_cast<long>(library.value("papers.tick_days"));
@@ -308,7 +344,8 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
         const CheckId fluid_or_cable = end == End::front ? CheckId::front_fluid_or_cable : CheckId::rear_fluid_or_cable;
         if (described.wheel(end).actuation == parts::Actuation::cable) seen(fluid_or_cable, newest_tick(book, bike.id, Item::cable, end, today));
         else fluid_check(out, book, bike, described, end, practice, today);
-        seen(end == End::front ? CheckId::front_rotor_run_out : CheckId::rear_rotor_run_out, newest_tick(book, bike.id, Item::rotor_straight, end, today));
+        const Tick* straight = newest_tick(book, bike.id, Item::rotor_straight, end, today);
+        run_out_check(out, book, bike, end, practice, library, today, counts(straight) && open(straight));
     }
     seen(CheckId::bolts_and_cracks, newest_tick(book, bike.id, Item::bolts, std::nullopt, today));
     seen(CheckId::leaks_and_oil, newest_tick(book, bike.id, Item::leaks, std::nullopt, today));

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "inspect/reading.hpp"
+#include "inspect/run_out.hpp"
 #include "parts/bike.hpp"
 #include "parts/library.hpp"
 
@@ -71,6 +72,8 @@ struct Practice {
     double rotor_least_thick_mm;    //!< limit of a thicker one
     double rotor_thick_from_mm;
     double lever_near_mm;           //!< lever this near the bar at the needed force
+    double run_out_high_mm;         //!< common practice: straighten from here; hold: more than the usual gap of both sides
+    double run_out_hold_mm;
     double fluid_months;            //!< change interval
     std::array<double, 3> dry_point_degC;   //!< least dry boiling point of DOT 3, 4, 5.1; nobody publishes one for mineral oil
     double doubt;                   //!< chance of being past a limit above which a reading is not good enough
@@ -109,6 +112,13 @@ struct RotorCheck {
     std::optional<double> least_mm = {};         //!< the maker's limit
 };
 Check check_rotor(const RotorCheck&, const Practice&);
+
+//! Run-out of one rotor. No limit of a maker is known for it: never better than measure_better.
+struct RunOutCheck {
+    parts::End end = parts::End::front;
+    const RunOut* run_out = nullptr;             //!< null: never measured
+};
+Check check_run_out(const RunOutCheck&, const Practice&);
 
 //! One lever: distances between finger contact and bar at the bite point and at the force that is needed [mm]; the latter
 //! may be negative (the bar is in the way).

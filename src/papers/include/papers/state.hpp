@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "inspect/run_out.hpp"
 #include "inspect/verdict.hpp"
 #include "papers/papers.hpp"
 
@@ -37,6 +38,15 @@ double uncertainty_mm(const Book&, const Reading&, const inspect::Practice&);
 //! Friction thickness of a value of a pad reading: a plate is taken off if it is in the reading.
 //! assumed_plate_mm stands in where nobody measured the plate.
 inspect::Reading friction_of(const Book&, const Reading&, double value_mm, double assumed_plate_mm, const inspect::Practice&);
+
+//! The newest run-out table of the rotor that is there, read since the rotor was last straightened.
+struct RunOutRead {
+    Reading reading;
+    std::optional<inspect::RunOut> run_out;    //!< none: why_not says what is wrong with the table
+    inspect::RunOutBudget budget;              //!< of its instrument and person
+    std::string why_not;
+};
+std::optional<RunOutRead> run_out_read(const Book&, const Id& bike, parts::End, const parts::Library&, const Day& today);
 
 //! Every check that the papers can answer, and one `other` for each hold, fault and happening that is open. A reading that
 //! holds the bike back goes on doing so until one with less uncertainty says otherwise. bike: what read_bike made of its
