@@ -11,6 +11,7 @@
 #endif
 #include "hwy/foreach_target.h"
 // after it
+#include <cmath>
 #include <utility>
 
 #include "hwy/contrib/math/math-inl.h"
@@ -221,6 +222,16 @@ template <class D, int P, int M, int Q> struct March {
         return hn::MulAdd(at(d, c.conv_b[body], off), w, at(d, c.conv_a[body], off));
     }
 
+    // Of three values h1 and h2 apart: the top of the parabola through them where the middle one is the largest, else the last.
+    static HWY_NOINLINE HWY_ATTR V top_of(D d, V a, V m, V e, double h1, double h2) {
+        const V up = hn::Sub(m, a), down = hn::Sub(e, m), s1 = hn::Mul(up, constant<T>(d, 1 / h1)), s2 = hn::Mul(down, constant<T>(d, 1 / h2));
+        const V per = constant<T>(d, 1 / (h1 + h2));
+        const V slope = hn::Mul(hn::MulAdd(s1, constant<T>(d, h2), hn::Mul(s2, constant<T>(d, h1))), per), curve = hn::Mul(hn::Sub(s1, s2), per);   // at the middle
+        const V top = hn::Div(hn::Mul(slope, slope), hn::Max(hn::Mul(constant<T>(d, 4.0), curve), constant<T>(d, 1e-12)));
+        const auto inside = hn::And(hn::Gt(up, hn::Zero(d)), hn::Lt(down, hn::Zero(d)));
+        return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), e);
+    }
+
     template <bool closed>
     static HWY_INLINE void step(D d, const Block<T, N>& b, const Step& s, int off, Live& x, V& lost_W) {
         const Propagator<T, N>& p = closed ? *b.closed[s.length] : *b.open[s.length];
@@ -257,7 +268,9 @@ template <class D, int P, int M, int Q> struct March {
         {
             const V g = convection(d, b, s, B_ROTOR, off), r = at(d, c.radiation[B_ROTOR], off);
             const V kelvin = hn::Add(surface, ambient), k2 = hn::Mul(kelvin, kelvin);
-            const V f = hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, surface));
+            // The mean of a fourth power over a ramp is more than that of its middle: 6 T²·rise²/12.
+            const V ramp = hn::Mul(hn::Mul(half, k2), hn::Mul(up, up));
+            const V f = hn::MulAdd(r, hn::Add(hn::Sub(hn::Mul(k2, k2), ambient4), ramp), hn::Mul(g, surface));
             const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
             loss = hn::Div(f, hn::MulAdd(at(d, p.loss_feedback, off), slope, constant<T>(d, 1.0)));
             x.loss = loss;
@@ -351,7 +364,7 @@ template <class D, int P, int M, int Q> struct March {
         if (Q > 0) x.t[Q > 0 ? L::plate_mode : 0] = hn::Zero(d);
         x.arms = x.hub = x.surface = start;
         x.arms_flow = x.hub_rate = x.pad_flow = x.loss = x.slope = x.bend = hn::Zero(d);
-        V peak[out_n], fluid_at = hn::Zero(d), mid = start;
+        V peak[out_n], fluid_at = hn::Zero(d), mid = start, plate_before = start, plate_earlier = start;
         each<out_n>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
         V share[P + 1];
@@ -365,11 +378,18 @@ template <class D, int P, int M, int Q> struct March {
             const V mean_before = x.t[L::rotor], mid_before = mid, arms_before = x.arms;
             if (s.released) {
                 const Propagator<T, N>& p = *b.open[s.length];
-                for (int q = 0; q < probe_n; ++q) {
+                V earlier = x.t[L::plate], before = earlier;
+                double h_before = 0;
+                for (int q = 0; q < probe_n; ++q) {   // at 1/32, 1/16 .. 1/2 of the step
                     V plate = hn::MulAdd(at(d, p.probe[q][0], off), x.t[0], x.t[L::plate]);
                     each<N - 1>([&](auto j) BW_INLINE { plate = hn::MulAdd(at(d, p.probe[q][j + 1], off), x.t[j + 1], plate); });
-                    peak[O_PLATE] = hn::Max(peak[O_PLATE], plate);
+                    const double h = std::ldexp(s.h_s, q == 0 ? -probe_n : q - 1 - probe_n);   // since the probe before
+                    peak[O_PLATE] = hn::Max(peak[O_PLATE], q == 0 ? plate : top_of(d, earlier, before, plate, h_before, h));
+                    earlier = before;
+                    before = plate;
+                    h_before = h;
                 }
+                plate_earlier = earlier;
             }
             const bool mixed = s.contact == Contact::mixed;
             if (s.contact != Contact::open) {
@@ -417,14 +437,21 @@ template <class D, int P, int M, int Q> struct March {
             fluid_at = hn::IfThenElse(hn::Gt(out[O_FLUID], peak[O_FLUID]), constant<T>(d, s.end_s), fluid_at);
             each<out_n>([&](auto i) BW_INLINE { peak[i] = hn::Max(peak[i], out[i]); });
             mid = out[O_MID];
-            // When the brake lets go, the mid-plane rises to the mean while that falls: the top of m - s t - 12/π² A exp(-t/τ).
+            // When the brake lets go, the mid-plane rises to the mean and to what cooling leaves it above, while the mean falls: the top of
+            // m + c - s t - 12/π² A exp(-t/τ).
             if (s.released) {
+                const V above = hn::Max(hn::Sub(mid, x.t[L::rotor]), hn::Zero(d)), rest = hn::Add(mean_before, above);
                 const V fall = hn::Mul(at(d, b.open[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
-                const V bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(mean_before, mid_before));
+                const V bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(rest, mid_before));
                 const V ratio = hn::Max(hn::Div(bend, fall), constant<T>(d, 1.0));
-                const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), mean_before);
+                const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), rest);
                 peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
             }
+            // The plate's top between the ends of two open steps.
+            if (k > 0 && s.contact == Contact::open && b.steps[k - 1].contact == Contact::open)
+                peak[O_PLATE] = hn::Max(peak[O_PLATE], top_of(d, plate_earlier, plate_before, out[O_PLATE], b.steps[k - 1].h_s, s.h_s));
+            plate_earlier = plate_before;
+            plate_before = out[O_PLATE];
             if (b.rings) {
                 alignas(64) T in[ring_input_n][W];
                 const V rise_W = hn::Mul(hn::Sub(x.t[L::rotor], mean_before), hn::Div(constant<T>(d, 1.0 / s.h_s), at(d, b.rings->per_J_K, off)));

@@ -89,12 +89,12 @@ TEST(HeatReference, TheBrakePowerOfARealRecordingAgreesWithCvodeWithinAFifthOfAK
 #ifdef __SANITIZE_ADDRESS__
     GTEST_SKIP() << "the program is some fifteen times slower with sanitizers; the plain build runs this";
 #endif
-    const std::string ride = std::string(BW_ROOT) + "/../shared/rides/good/bikepark-six-runs.fit";
+    const std::string ride = std::string(BW_ROOT) + "/../shared/rides/good/descent-658m-power.tcx";
     if (!std::filesystem::exists(ride)) GTEST_SKIP() << "no real recordings beside the project (../shared/rides)";
     const bw::e2e::Folder folder;
     const bw::e2e::Outcome o = bw::e2e::brakewright({"answer", "--json", "--cases", "64", "--series", folder.path(""), bw::e2e::demo("bikes/trail.toml"), ride});
     ASSERT_EQ(o.status, 0) << o.err;
-    const auto rows = test::power_of_series(bw::e2e::read(folder.path("bikepark-six-runs.csv")), "front", 0, 900);
+    const auto rows = test::power_of_series(bw::e2e::read(folder.path("descent-658m-power.csv")), "front", 0, 900);
     ASSERT_EQ(rows.size(), 901U);
     agrees(test::ordinary_brake(), rows, 100);
 }
