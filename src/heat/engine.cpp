@@ -571,7 +571,7 @@ private:
         int low = 0, high = 0;
         while (!(bits >> low & 1U)) ++low;
         while (high < 31 && bits >> (high + 1)) ++high;
-        low -= 3;   // for the probes
+        low -= probe_n;
         auto rungs = std::make_unique_for_overwrite<Generator<N>[]>(static_cast<std::size_t>(high - low + 1));
         f.ladder(*generator, {.base_s = std::ldexp(s.tick_s, low), .halvings = job_.halvings + low, .last = high - low, .rung = rungs.get()});
         auto sum = std::make_unique_for_overwrite<Generator<N>>();
@@ -590,26 +590,16 @@ private:
             }
             out[l] = std::make_unique_for_overwrite<Propagator<T, N>>();
             fill(*whole, s.ticks[l] * s.tick_s, closed, *out[l]);
-            if (!closed && whole != sum.get()) probes(f, whole - 3, *sum, *out[l]);
+            if (!closed && whole != sum.get()) probes(whole - probe_n, *out[l]);
         }
         return out;
     }
 
-    // rung[0], [1], [2]: 1/8, 1/4, 1/2 of the step.
-    void probes(const Functions<T, P, M, Q>& f, const Generator<N>* rung, Generator<N>& work, Propagator<T, N>& p) const {
-        const auto write = [&](int q, const Generator<N>& g) {
+    // rung[0] ..: 1/32 to 1/2 of the step.
+    static void probes(const Generator<N>* rung, Propagator<T, N>& p) {
+        for (int q = 0; q < probe_n; ++q)
             for (int j = 0; j < N; ++j)
-                for (int k = 0; k < W; ++k) p.probe[q][j][k] = static_cast<T>(g.a[L::plate][j][k]);
-        };
-        write(0, rung[0]);
-        write(1, rung[1]);
-        work = rung[0];
-        f.combine(work, rung[1]);
-        write(2, work);
-        write(3, rung[2]);
-        work = rung[1];
-        f.combine(work, rung[2]);
-        write(4, work);
+                for (int k = 0; k < W; ++k) p.probe[q][j][k] = static_cast<T>(rung[q].a[L::plate][j][k]);
     }
 
     void fill(const Generator<N>& g, double h, bool closed, Propagator<T, N>& p) const {

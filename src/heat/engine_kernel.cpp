@@ -11,6 +11,7 @@
 #endif
 #include "hwy/foreach_target.h"
 // after it
+#include <cmath>
 #include <utility>
 
 #include "hwy/contrib/math/math-inl.h"
@@ -199,7 +200,7 @@ template <class D, int P, int M, int Q> struct March {
 
     struct Live {
         V t[N];
-        V arms, hub, arms_flow, hub_rate, surface, pad_flow, loss, slope, bend;   // loss of the rotor, its slope and half its second derivative by temperature
+        V arms, hub, arms_flow, hub_rate, surface, pad_flow;
     };
 
     static HWY_INLINE V at(D d, const T* p, int off) { return hn::Load(d, p + off); }
@@ -221,8 +222,23 @@ template <class D, int P, int M, int Q> struct March {
         return hn::MulAdd(at(d, c.conv_b[body], off), w, at(d, c.conv_a[body], off));
     }
 
+    // Whether such a top may be higher than what was seen, in any lane.
+    static HWY_INLINE bool may_top(D d, V a, V m, V e, V peak) {
+        return HWY_UNLIKELY(!hn::AllFalse(d, hn::And(hn::And(hn::Gt(m, a), hn::Gt(m, e)), hn::Gt(hn::Add(m, hn::Max(hn::Sub(m, a), hn::Sub(m, e))), peak))));
+    }
+    // Of three values h1 and h2 apart: the top of the parabola through them where the middle one is the largest, else the last.
+    static HWY_NOINLINE HWY_ATTR V top_of(D d, V a, V m, V e, double h1, double h2) {
+        const V up = hn::Sub(m, a), down = hn::Sub(e, m), s1 = hn::Mul(up, constant<T>(d, 1 / h1)), s2 = hn::Mul(down, constant<T>(d, 1 / h2));
+        const V per = constant<T>(d, 1 / (h1 + h2));
+        const V slope = hn::Mul(hn::MulAdd(s1, constant<T>(d, h2), hn::Mul(s2, constant<T>(d, h1))), per), curve = hn::Mul(hn::Sub(s1, s2), per);   // at the middle
+        const V top = hn::Div(hn::Mul(slope, slope), hn::Max(hn::Mul(constant<T>(d, 4.0), curve), constant<T>(d, 1e-12)));
+        const auto inside = hn::And(hn::Gt(up, hn::Zero(d)), hn::Lt(down, hn::Zero(d)));
+        return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), e);
+    }
+
+    // ring: null, or where the pass along the radius finds the rotor's loss, its slope and half its second derivative by temperature.
     template <bool closed>
-    static HWY_INLINE void step(D d, const Block<T, N>& b, const Step& s, int off, Live& x, V& lost_W) {
+    static HWY_INLINE void step(D d, const Block<T, N>& b, const Step& s, int off, Live& x, V& lost_W, T (*ring)[W]) {
         const Propagator<T, N>& p = closed ? *b.closed[s.length] : *b.open[s.length];
         const LaneData<T>& c = *b.lanes;
         const Side<T>& side = b.side[s.length];
@@ -257,12 +273,16 @@ template <class D, int P, int M, int Q> struct March {
         {
             const V g = convection(d, b, s, B_ROTOR, off), r = at(d, c.radiation[B_ROTOR], off);
             const V kelvin = hn::Add(surface, ambient), k2 = hn::Mul(kelvin, kelvin);
-            const V f = hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, surface));
+            // The mean of a fourth power over a ramp is more than that of its middle: 6 T²·rise²/12.
+            const V ramp = hn::Mul(hn::Mul(half, k2), hn::Mul(up, up));
+            const V f = hn::MulAdd(r, hn::Add(hn::Sub(hn::Mul(k2, k2), ambient4), ramp), hn::Mul(g, surface));
             const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
             loss = hn::Div(f, hn::MulAdd(at(d, p.loss_feedback, off), slope, constant<T>(d, 1.0)));
-            x.loss = loss;
-            x.slope = slope;
-            x.bend = hn::Mul(constant<T>(d, 6.0), hn::Mul(r, k2));
+            if (ring) {
+                hn::Store(loss, d, ring[R_LOSS]);
+                hn::Store(slope, d, ring[R_SLOPE]);
+                hn::Store(hn::Mul(constant<T>(d, 6.0), hn::Mul(r, k2)), d, ring[R_BEND]);
+            }
         }
         mean = hn::NegMulAdd(at(d, p.loss_half, off), loss, mean);
         mean = hn::NegMulAdd(at(d, p.arms_half, off), x.arms_flow, mean);
@@ -330,16 +350,16 @@ template <class D, int P, int M, int Q> struct March {
     }
 
     // What a step leaves, by way of memory: where lanes differ in contact both kinds of step are made and the lanes choose.
-    struct Kept { alignas(64) T v[N + 10][W]; };
+    struct Kept { alignas(64) T v[N + 7][W]; };
     static HWY_INLINE void keep(D d, const Live& x, V lost_W, Kept& m) {
         each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, m.v[i]); });
-        const V rest[] = {x.arms, x.hub, x.arms_flow, x.hub_rate, x.surface, x.pad_flow, x.loss, x.slope, x.bend, lost_W};
-        each<10>([&](auto i) BW_INLINE { hn::Store(rest[i], d, m.v[N + i]); });
+        const V rest[] = {x.arms, x.hub, x.arms_flow, x.hub_rate, x.surface, x.pad_flow, lost_W};
+        each<7>([&](auto i) BW_INLINE { hn::Store(rest[i], d, m.v[N + i]); });
     }
     template <class Choose> static HWY_INLINE void take(D d, const Kept& m, Live& x, V& lost_W, Choose choose) {
         each<N>([&](auto i) BW_INLINE { x.t[i] = choose(x.t[i], hn::Load(d, m.v[i])); });
-        V* const rest[] = {&x.arms, &x.hub, &x.arms_flow, &x.hub_rate, &x.surface, &x.pad_flow, &x.loss, &x.slope, &x.bend, &lost_W};
-        each<10>([&](auto i) BW_INLINE { *rest[i] = choose(*rest[i], hn::Load(d, m.v[N + i])); });
+        V* const rest[] = {&x.arms, &x.hub, &x.arms_flow, &x.hub_rate, &x.surface, &x.pad_flow, &lost_W};
+        each<7>([&](auto i) BW_INLINE { *rest[i] = choose(*rest[i], hn::Load(d, m.v[N + i])); });
     }
 
     static HWY_ATTR void run(Block<T, N>& b, D d, int off) {
@@ -350,8 +370,8 @@ template <class D, int P, int M, int Q> struct March {
         if (M > 0) x.t[M > 0 ? 1 : 0] = hn::Zero(d);
         if (Q > 0) x.t[Q > 0 ? L::plate_mode : 0] = hn::Zero(d);
         x.arms = x.hub = x.surface = start;
-        x.arms_flow = x.hub_rate = x.pad_flow = x.loss = x.slope = x.bend = hn::Zero(d);
-        V peak[out_n], fluid_at = hn::Zero(d), mid = start;
+        x.arms_flow = x.hub_rate = x.pad_flow = hn::Zero(d);
+        V peak[out_n], fluid_at = hn::Zero(d), mid = start, plate_before = start, plate_earlier = start;
         each<out_n>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
         V share[P + 1];
@@ -359,32 +379,44 @@ template <class D, int P, int M, int Q> struct March {
         const V half = constant<T>(d, 0.5), three_halves = constant<T>(d, 1.5);
         T* trace = b.trace;
         Kept before, closed;
+        alignas(64) T ring_inputs[2 * ring_input_n][W];   // of both kinds of step where lanes differ
+        T(*ring)[W] = b.rings ? ring_inputs : nullptr;
         for (std::size_t k = 0; k < b.step_n; ++k) {
             const Step& s = b.steps[k];
             V lost_W = half;
             const V mean_before = x.t[L::rotor], mid_before = mid, arms_before = x.arms;
             if (s.released) {
                 const Propagator<T, N>& p = *b.open[s.length];
-                for (int q = 0; q < probe_n; ++q) {
+                V earlier = x.t[L::plate], before = earlier;
+                double h_before = 0;
+                for (int q = 0; q < probe_n; ++q) {   // at 1/32, 1/16 .. 1/2 of the step
                     V plate = hn::MulAdd(at(d, p.probe[q][0], off), x.t[0], x.t[L::plate]);
                     each<N - 1>([&](auto j) BW_INLINE { plate = hn::MulAdd(at(d, p.probe[q][j + 1], off), x.t[j + 1], plate); });
+                    const double h = std::ldexp(s.h_s, q == 0 ? -probe_n : q - 1 - probe_n);   // since the probe before
                     peak[O_PLATE] = hn::Max(peak[O_PLATE], plate);
+                    if (q > 0 && may_top(d, earlier, before, plate, peak[O_PLATE])) peak[O_PLATE] = hn::Max(peak[O_PLATE], top_of(d, earlier, before, plate, h_before, h));
+                    earlier = before;
+                    before = plate;
+                    h_before = h;
                 }
+                plate_earlier = earlier;
             }
             const bool mixed = s.contact == Contact::mixed;
             if (s.contact != Contact::open) {
                 if (HWY_UNLIKELY(mixed)) keep(d, x, x.arms, before);
-                step<true>(d, b, s, off, x, lost_W);
+                step<true>(d, b, s, off, x, lost_W, ring);
                 if (HWY_UNLIKELY(mixed)) {
                     keep(d, x, lost_W, closed);
                     take(d, before, x, lost_W, [](V, V kept) BW_INLINE { return kept; });
                 }
             }
             if (s.contact != Contact::closed) {
-                step<false>(d, b, s, off, x, lost_W);
+                step<false>(d, b, s, off, x, lost_W, ring ? ring + (mixed ? ring_input_n : 0) : nullptr);
                 if (HWY_UNLIKELY(mixed)) {
                     const auto is_closed = hn::Gt(constant<T>(d, s.power_W), at(d, c.closed_above, off));
                     take(d, closed, x, lost_W, [&](V own, V kept) BW_INLINE { return hn::IfThenElse(is_closed, kept, own); });
+                    if (ring)
+                        for (const int i : {R_LOSS, R_SLOPE, R_BEND}) hn::Store(hn::IfThenElse(is_closed, hn::Load(d, ring[i]), hn::Load(d, ring[ring_input_n + i])), d, ring[i]);
                 }
             }
             // Sum of the losses with what rounding leaves out carried along (Kahan).
@@ -417,26 +449,29 @@ template <class D, int P, int M, int Q> struct March {
             fluid_at = hn::IfThenElse(hn::Gt(out[O_FLUID], peak[O_FLUID]), constant<T>(d, s.end_s), fluid_at);
             each<out_n>([&](auto i) BW_INLINE { peak[i] = hn::Max(peak[i], out[i]); });
             mid = out[O_MID];
-            // When the brake lets go, the mid-plane rises to the mean while that falls: the top of m - s t - 12/π² A exp(-t/τ).
+            // When the brake lets go, the mid-plane rises to the mean and to what cooling leaves it above, while the mean falls: the top of
+            // m + c - s t - 12/π² A exp(-t/τ).
             if (s.released) {
+                const V above = hn::Max(hn::Sub(mid, x.t[L::rotor]), hn::Zero(d)), rest = hn::Add(mean_before, above);
                 const V fall = hn::Mul(at(d, b.open[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
-                const V bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(mean_before, mid_before));
+                const V bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(rest, mid_before));
                 const V ratio = hn::Max(hn::Div(bend, fall), constant<T>(d, 1.0));
-                const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), mean_before);
+                const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), rest);
                 peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
             }
-            if (b.rings) {
-                alignas(64) T in[ring_input_n][W];
+            // The plate's top between the ends of two open steps.
+            if (k > 0 && s.contact == Contact::open && b.steps[k - 1].contact == Contact::open && may_top(d, plate_earlier, plate_before, out[O_PLATE], peak[O_PLATE]))
+                peak[O_PLATE] = hn::Max(peak[O_PLATE], top_of(d, plate_earlier, plate_before, out[O_PLATE], b.steps[k - 1].h_s, s.h_s));
+            plate_earlier = plate_before;
+            plate_before = out[O_PLATE];
+            if (ring) {
                 const V rise_W = hn::Mul(hn::Sub(x.t[L::rotor], mean_before), hn::Div(constant<T>(d, 1.0 / s.h_s), at(d, b.rings->per_J_K, off)));
-                hn::Store(hn::Add(hn::Add(rise_W, x.loss), x.arms_flow), d, in[R_HEAT]);
-                hn::Store(x.loss, d, in[R_LOSS]);
-                hn::Store(x.slope, d, in[R_SLOPE]);
-                hn::Store(x.bend, d, in[R_BEND]);
-                hn::Store(x.arms_flow, d, in[R_FLOW]);
-                hn::Store(x.t[L::rotor], d, in[R_MEAN]);
-                hn::Store(arms_before, d, in[R_ARMS_BEFORE]);
-                hn::Store(x.arms, d, in[R_ARMS_AFTER]);
-                ring_step(d, *b.rings, s.length, s.h_s, c.arms_link, s.contact != Contact::open, in, off);
+                hn::Store(hn::Add(hn::Add(rise_W, hn::Load(d, ring[R_LOSS])), x.arms_flow), d, ring[R_HEAT]);
+                hn::Store(x.arms_flow, d, ring[R_FLOW]);
+                hn::Store(x.t[L::rotor], d, ring[R_MEAN]);
+                hn::Store(arms_before, d, ring[R_ARMS_BEFORE]);
+                hn::Store(x.arms, d, ring[R_ARMS_AFTER]);
+                ring_step(d, *b.rings, s.length, s.h_s, c.arms_link, s.contact != Contact::open, ring, off);
             }
             if (trace && s.row_end) {
                 if (b.trace_width == 1) {   // a single case: no memory for the other lanes

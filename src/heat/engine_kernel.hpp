@@ -38,7 +38,7 @@ template <class T, int N> struct alignas(64) Propagator {
     T loss_feedback[W];     // fall of the mean surface per W of loss
     T loss_half[W], arms_half[W], arms_feedback[W];
     T caliper_half[W];
-    T probe[probe_n][N][W];  // plate within the step, for the step behind a release: at 1/8, 1/4, 3/8, 1/2, 3/4 of it
+    T probe[probe_n][N][W];  // plate within the step, for the step behind a release: at 1/32, 1/16 .. 1/2 of it
     T settle[W];            // time constant of the rotor's thickness over the step
     T face_link[W];         // rotor's face to its mean [W/K]
     T surface_pad[W], surface_rotor[W], surface_W[W];   // surface = pad face, rotor mean, W at the face

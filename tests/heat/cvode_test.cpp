@@ -10,6 +10,7 @@
 #include "../e2e/run.hpp"
 #include "by_cvode.hpp"
 #include "closed_forms.hpp"
+#include "heat/engine.hpp"
 
 namespace {
 
@@ -71,30 +72,30 @@ TEST(HeatReference, PerfectContactAgreesWithCvodeWithinAFifthOfAKelvinOnARoughRi
 TEST(HeatReference, FiniteContactAgreesWithCvodeWithinAFifthOfAKelvinOnARoughRide) { agrees(finite_contact(2e4), test::rough_ride(240, 11), 200); }
 TEST(HeatReference, ASinteredPadWithConductingPlateAgreesWithCvodeWithinAFifthOfAKelvin) { agrees(sintered(), test::rough_ride(240, 11), 200); }
 
-TEST(HeatReference, ALongDragAgreesWithCvodeWithinAFifthOfAKelvin) { agrees(test::ordinary_brake(), test::long_drag(1500), 300); }
+TEST(HeatReference, ALongDragAgreesWithCvodeWithinAFifthOfAKelvin) { agrees(test::ordinary_brake(), test::long_drag(700), 300); }
 TEST(HeatReference, ALongDragWithASinteredPadAndFiniteContactAgreesWithCvodeWithinAFifthOfAKelvin) {
     ReferenceBrake brake = sintered();
     brake.contact_W_m2K = 5e4;
-    agrees(brake, test::long_drag(900), 300);
+    agrees(brake, test::long_drag(400), 300);
 }
-TEST(HeatReference, StopAndGoAgreesWithCvodeWithinAFifthOfAKelvin) { agrees(test::ordinary_brake(), test::stop_and_go(24), 60); }
-TEST(HeatReference, StopAndGoWithFiniteContactAgreesWithCvodeWithinAFifthOfAKelvin) { agrees(finite_contact(3e4), test::stop_and_go(24), 60); }
-TEST(HeatReference, HardStopsInRowsOfATenthOfASecondAgreeWithCvodeWithinAFifthOfAKelvin) { agrees(test::ordinary_brake(), test::hard_stops(12), 300); }
-TEST(HeatReference, HardStopsWithFiniteContactAgreeWithCvodeWithinAFifthOfAKelvin) { agrees(finite_contact(3e4), test::hard_stops(12), 300); }
-TEST(HeatReference, HardStopsWithASinteredPadAgreeWithCvodeWithinAFifthOfAKelvin) { agrees(sintered(), test::hard_stops(12), 300); }
+TEST(HeatReference, StopAndGoAgreesWithCvodeWithinAFifthOfAKelvin) { agrees(test::ordinary_brake(), test::stop_and_go(14), 60); }
+TEST(HeatReference, StopAndGoWithFiniteContactAgreesWithCvodeWithinAFifthOfAKelvin) { agrees(finite_contact(3e4), test::stop_and_go(14), 60); }
+TEST(HeatReference, HardStopsInRowsOfATenthOfASecondAgreeWithCvodeWithinAFifthOfAKelvin) { agrees(test::ordinary_brake(), test::hard_stops(7), 300); }
+TEST(HeatReference, HardStopsWithFiniteContactAgreeWithCvodeWithinAFifthOfAKelvin) { agrees(finite_contact(3e4), test::hard_stops(7), 300); }
+TEST(HeatReference, HardStopsWithASinteredPadAgreeWithCvodeWithinAFifthOfAKelvin) { agrees(sintered(), test::hard_stops(7), 300); }
 
 // Brake power that the program itself finds in a recording: bursts, small powers, negative rows inside braking.
 TEST(HeatReference, TheBrakePowerOfARealRecordingAgreesWithCvodeWithinAFifthOfAKelvin) {
 #ifdef __SANITIZE_ADDRESS__
     GTEST_SKIP() << "the program is some fifteen times slower with sanitizers; the plain build runs this";
 #endif
-    const std::string ride = std::string(BW_ROOT) + "/../shared/rides/good/bikepark-six-runs.fit";
+    const std::string ride = std::string(BW_ROOT) + "/../shared/rides/good/descent-658m-power.tcx";
     if (!std::filesystem::exists(ride)) GTEST_SKIP() << "no real recordings beside the project (../shared/rides)";
     const bw::e2e::Folder folder;
     const bw::e2e::Outcome o = bw::e2e::brakewright({"answer", "--json", "--cases", "64", "--series", folder.path(""), bw::e2e::demo("bikes/trail.toml"), ride});
     ASSERT_EQ(o.status, 0) << o.err;
-    const auto rows = test::power_of_series(bw::e2e::read(folder.path("bikepark-six-runs.csv")), "front", 0, 2400);
-    ASSERT_EQ(rows.size(), 2401U);
+    const auto rows = test::power_of_series(bw::e2e::read(folder.path("descent-658m-power.csv")), "front", 0, 900);
+    ASSERT_EQ(rows.size(), 901U);
     agrees(test::ordinary_brake(), rows, 100);
 }
 
@@ -128,12 +129,51 @@ TEST(HeatReference, TheOtherSideWithTablesOfOneValueIsThatOfConstants) {
         for (std::size_t k = 0; k < places.size(); ++k) EXPECT_NEAR(one[i][k], two[i][k], 1e-6);
 }
 
+// Problem B: the plain solver and the engine against the other side, which evaluates its tables by code of its own.
+TEST(HeatReference, PropertiesThatVaryAgreeWithCvodeInThePlainSolverAndInTheEngine) {
+    const test::Varying v{.rotor_k = {{20, 22}, {300, 24}, {700, 27}}, .rotor_c = {{20, 450}, {250, 540}, {600, 690}}, .friction_k = {{20, 1.5}, {250, 1.0}, {450, 0.8}},
+                          .friction_c = {{20, 850}, {400, 1300}}, .plate_k = {{0, 54}, {400, 42}}, .plate_c = {{20, 460}, {420, 590}}};
+    ReferenceBrake b = finite_contact(5e4);
+    const auto table = [](const test::Property& p) {
+        PropertyTable t;
+        for (const auto& [degC, value] : p) t.points.push_back({degC, value});
+        return t;
+    };
+    b.rotor.conductivity_over_T = table(v.rotor_k);
+    b.rotor.heat_capacity_over_T = table(v.rotor_c);
+    b.friction.conductivity_over_T = table(v.friction_k);
+    b.friction.heat_capacity_over_T = table(v.friction_c);
+    b.plate.conductivity_over_T = table(v.plate_k);
+    b.plate.heat_capacity_over_T = table(v.plate_c);
+    for (const auto& rows : {test::hard_stops(4), test::rough_ride(120, 11)}) {
+        const auto other = test::solve_by_cvode(b, v, rows, 41, 161, 11);
+        const auto plain = solve(b, rows, {});
+        const auto engine = solve_many({}, std::span(&b, 1), rows, {.keep = Keep::rows});
+        ASSERT_TRUE(plain && engine);
+        double plain_K = 0, engine_K = 0, hottest = 0;
+        for (std::size_t i = 0; i < rows.size(); ++i)
+            for (std::size_t k = 0; k < places.size(); ++k) {
+                const auto at = [&](const HeatState& s) {
+                    const double got[] = {s.rotor_surface_degC, s.rotor_mid_degC, s.pad_face_degC, s.plate_degC, s.piston_degC, s.fluid_degC, s.caliper_degC, s.arms_degC, s.hub_degC};
+                    return got[k];
+                };
+                plain_K = std::max(plain_K, std::abs(at(plain->rows[i]) - other[i][k]));
+                engine_K = std::max(engine_K, std::abs(at(engine->cases[0].rows[i]) - other[i][k]));
+                hottest = std::max(hottest, other[i][k]);
+            }
+        std::printf("    up to %.0f degC; largest difference: plain solver %.3f K, engine %.3f K\n", hottest, plain_K, engine_K);
+        EXPECT_LT(plain_K, 0.2);
+        EXPECT_LT(engine_K, 1.0);
+        EXPECT_GT(hottest, 200) << "a ride that warms nothing checks nothing";
+    }
+}
+
 // Twice the nodes move the other side by much less than the 0.2 K that is asked for. Second order: what is left of the error
 // at the coarse nodes is a third more than this difference.
 TEST(HeatReference, TheNodesOfTheOtherSideAreFineEnough) {
     double worst = 0;
     for (const ReferenceBrake& brake : {test::ordinary_brake(), sintered()}) {
-        const auto rows = test::hard_stops(2);
+        const auto rows = test::hard_stops(1);
         const auto coarse = test::solve_by_cvode(brake, rows, 41, 161, 11), fine = test::solve_by_cvode(brake, rows, 81, 321, 21);
         for (std::size_t i = 0; i < rows.size(); ++i)
             for (std::size_t k = 0; k < places.size(); ++k) worst = std::max(worst, std::abs(coarse[i][k] - fine[i][k]));

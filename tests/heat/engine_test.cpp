@@ -10,7 +10,7 @@
 #include <cmath>
 #include <cstdlib>
 #include <numbers>
-#include <string_view>
+#include <string>
 
 #include "by_cvode.hpp"
 #include "random_brakes.hpp"
@@ -50,23 +50,6 @@ std::vector<ReferenceBrake> brakes_of(std::size_t first, std::size_t n) {
     return out;
 }
 
-// Peaks that are off by more than half a kelvin, of 4,400 in the long test; a row that holds again must go.
-struct KnownMiss {
-    std::size_t brake;
-    int kind;
-    std::uint64_t seed;
-    const char* place;
-    const char* why;
-};
-constexpr KnownMiss known_misses[] = {
-    {3, 0, 7, "rotor_mid", "rotor of 3 mm and poor conductivity: its top lies within a step, behind a release"},
-    {58, 0, 7, "plate", "thin sintered pad: the plate's top lies between probes"},
-    {92, 3, 7, "plate", "thin sintered pad: the plate's top lies between probes"},
-    {78, 0, 7, "rotor_surface", "a rotor near 690 degC: radiation changes within a step of a second"},
-    {78, 0, 7, "rotor_mean", "the same"},
-    {78, 0, 7, "pad_face", "the same"},
-};
-
 // 1 K at every row and 0.5 K in the peaks (the accuracy that the engine promises); peaks with joined rows and long steps.
 void expect_close(std::size_t first, std::size_t n, int kind, std::uint64_t seed, double seconds) {
     const std::vector<ReferenceBrake> brakes = brakes_of(first, n);
@@ -85,15 +68,7 @@ void expect_close(std::size_t first, std::size_t n, int kind, std::uint64_t seed
             }
             EXPECT_LT(worst, 1.0) << p.name << " of brake " << first + i << " on ride " << kind << "/" << seed << " at " << at << " s";
             const double off = std::abs((peaks->cases[i].peaks.*p.peak).degC - (exact->peaks.*p.peak).degC);
-            const auto known = std::find_if(std::begin(known_misses), std::end(known_misses), [&](const KnownMiss& m) {
-                return m.brake == first + i && m.kind == kind && m.seed == seed && std::string_view(m.place) == p.name;
-            });
-            if (known != std::end(known_misses)) {
-                EXPECT_GT(off, 0.5) << p.name << " of brake " << first + i << " holds again: take it off the list of known misses";
-                EXPECT_LT(off, 0.85) << p.name << " of brake " << first + i << ": known to miss by less";
-            } else {
-                EXPECT_LT(off, 0.5) << "peak of " << p.name << " of brake " << first + i << " on ride " << kind << "/" << seed;
-            }
+            EXPECT_LT(off, 0.5) << "peak of " << p.name << " of brake " << first + i << " on ride " << kind << "/" << seed;
         }
         EXPECT_LT(std::abs(traced->cases[i].energy_J.error), 1e-5 * std::max(1.0, traced->cases[i].energy_J.made));
         EXPECT_LT(std::abs(peaks->cases[i].energy_J.error), 1e-5 * std::max(1.0, peaks->cases[i].energy_J.made));
@@ -104,6 +79,19 @@ TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnAHillyRide) { NEEDS_VECTOR
 TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnADragAndAHalt) { NEEDS_VECTORS(); expect_close(25, 25, 1, 1, 1500); }
 TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnHardStopsInTenthsOfASecond) { NEEDS_VECTORS(); expect_close(50, 20, 2, 1, 150); }
 TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnRowsOfUnevenLength) { NEEDS_VECTORS(); expect_close(70, 20, 3, 1, 400); }
+// Tops that stand between the ends of steps, behind a release, and a rotor that gains 100 K a second near 690 degC.
+TEST(HeatEngine, PeaksWithinAStepAreFound) {
+    NEEDS_VECTORS();
+    for (const auto& [brake, kind, until_s] : {std::tuple{3U, 0, 1960.0}, {58U, 0, 1960.0}, {92U, 3, 2585.0}, {78U, 0, 1945.0}}) {
+        const ReferenceBrake b = random_brake(brake);
+        auto rows = random_ride(kind, 7, 3600);
+        std::erase_if(rows, [&](const PowerRow& r) { return r.t_s > until_s; });
+        const auto exact = solve(b, rows, {.tolerance_K = 0.02});
+        const auto fast = solve_many({}, std::span(&b, 1), rows, {});
+        ASSERT_TRUE(exact && fast);
+        for (const Place& p : places) EXPECT_NEAR((fast->cases[0].peaks.*p.peak).degC, (exact->peaks.*p.peak).degC, 0.5) << p.name << " of brake " << brake;
+    }
+}
 // All of it takes minutes: every brake on every ride, an hour long, and other seeds.
 TEST(HeatEngine, LongAHundredRandomBrakesAgreeWithThePlainSolverOnFourRidesOfAnHour) {
     NEEDS_VECTORS();
@@ -304,6 +292,54 @@ TEST(HeatEngine, TheHottestRingByShapeModesIsThatOfTheRingsOfThePlainSolver) {
         }
         EXPECT_GT(most, 10);   // else one value along the radius would have done
     }
+}
+
+// 1 K at every row, 0.5 K in the peaks, 1e-9 in the books. Seen on a hundred brakes and four rides of 240 s: 0.35 K and 0.28 K.
+void expect_varying_close(std::size_t first, std::size_t n, int kind, double seconds) {
+    std::vector<ReferenceBrake> brakes;
+    for (std::size_t i = first; i < first + n; ++i) brakes.push_back(test::random_varying_brake(i));
+    const auto rows = random_ride(kind, 5, seconds);
+    const auto fast = solve_many({}, brakes, rows, {.keep = Keep::rows});
+    ASSERT_TRUE(fast);
+    EXPECT_NE(fast->isa, "scalar");
+    for (std::size_t i = 0; i < n; ++i) {
+        const auto exact = solve(brakes[i], rows, {.tolerance_K = 0.05});
+        ASSERT_TRUE(exact) << exact.error().text;
+        const CaseRun& c = fast->cases[i];
+        EXPECT_NEAR(c.energy_J.made, exact->energy_J.made, 1e-6 * exact->energy_J.made);
+        EXPECT_LT(std::abs(c.energy_J.error), 1e-9 * c.energy_J.made);
+        for (const Place& p : places) {
+            for (std::size_t k = 0; k < rows.size(); ++k)
+                ASSERT_NEAR(exact->rows[k].*p.value, c.rows[k].*p.value, 1) << p.name << " of brake " << first + i << " on ride " << kind << " at " << rows[k].t_s << " s";
+            EXPECT_NEAR((exact->peaks.*p.peak).degC, (c.peaks.*p.peak).degC, 0.5) << "peak of " << p.name << " of brake " << first + i << " on ride " << kind;
+        }
+    }
+}
+TEST(HeatEngine, BrakesWithPropertiesOverTemperatureAgreeWithThePlainSolverOnFourRides) {
+    NEEDS_VECTORS();
+    for (const int kind : {0, 1, 2, 3}) expect_varying_close(static_cast<std::size_t>(kind) * 25 + (kind == 2 ? 5 : 0), 9, kind, kind == 2 ? 25 : 90);
+}
+TEST(HeatEngine, LongAHundredBrakesWithPropertiesOverTemperatureAgreeWithThePlainSolverOnFourRides) {
+    NEEDS_VECTORS();
+    if (!std::getenv("BRAKEWRIGHT_LONG")) GTEST_SKIP() << "only with BRAKEWRIGHT_LONG=1 (check --long)";
+    for (const int kind : {0, 1, 2, 3}) expect_varying_close(0, 100, kind, kind == 2 ? 120 : 600);
+}
+
+TEST(HeatEngineBytes, OfBrakesWithPropertiesOverTemperatureAreTheSameWithAnyVectorsAndInAnyCompany) {
+    NEEDS_VECTORS();
+    std::vector<ReferenceBrake> brakes;
+    for (std::size_t i = 0; i < 20; ++i) brakes.push_back(i % 3 == 1 ? random_brake(i) : test::random_varying_brake(i));   // some of constants among them
+    const auto rows = random_ride(0, 3, 60);
+    const auto all = solve_many({}, brakes, rows, {.keep = Keep::rows});
+    ASSERT_TRUE(all);
+    for (const std::size_t i : {0U, 1U, 18U}) {
+        const auto alone = solve_many({}, std::span(&brakes[i], 1), rows, {.keep = Keep::rows});
+        ASSERT_TRUE(alone);
+        EXPECT_EQ(bytes_of(*all, i), bytes_of(*alone, 0)) << i;
+    }
+    const auto a = solve_many({}, brakes, rows, {.vectors = Vectors::avx2, .keep = Keep::rows}), b = solve_many({}, brakes, rows, {.vectors = Vectors::avx512, .keep = Keep::rows});
+    if (!a || !b) GTEST_SKIP() << "this machine lacks AVX2 or AVX-512";
+    for (std::size_t i = 0; i < brakes.size(); ++i) ASSERT_EQ(bytes_of(*a, i), bytes_of(*b, i)) << i;
 }
 
 TEST(HeatEngine, RefusesWhatThePlainSolverRefuses) {

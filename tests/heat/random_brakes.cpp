@@ -38,6 +38,32 @@ ReferenceBrake random_brake(std::uint64_t i) {
     return b;
 }
 
+ReferenceBrake random_varying_brake(std::uint64_t i) {
+    ReferenceBrake b = random_brake(i);
+    std::uint64_t at = 0;
+    const auto unit = [&] { return uniform_of(78, 5, i, at++); };
+    const auto table = [&](double constant) {
+        PropertyTable t;
+        double degC = -20;
+        const int n = 2 + static_cast<int>(4 * unit());
+        for (int k = 0; k < n; ++k) {
+            t.points.push_back({degC, constant * std::pow(2.2, unit() - 0.5)});
+            degC += 60 + 300 * unit();
+        }
+        return t;
+    };
+    b.power_scale *= 0.6;
+    b.rotor.conductivity_over_T = table(b.rotor.conductivity_W_mK);
+    b.rotor.heat_capacity_over_T = table(b.rotor.heat_capacity_J_kgK);
+    b.friction.conductivity_over_T = table(b.friction.conductivity_W_mK);
+    b.friction.heat_capacity_over_T = table(b.friction.heat_capacity_J_kgK);
+    if (unit() < 0.5) {
+        b.plate.conductivity_over_T = table(b.plate.conductivity_W_mK);
+        b.plate.heat_capacity_over_T = table(b.plate.heat_capacity_J_kgK);
+    }
+    return b;
+}
+
 std::vector<PowerRow> random_ride(int kind, std::uint64_t seed, double seconds) {
     std::uint64_t at = 0;
     const auto unit = [&] { return uniform_of(seed, 9, static_cast<std::uint64_t>(kind), at++); };
