@@ -270,7 +270,8 @@ Result<PapersJson> answer_json_from_papers(const Context& ctx, const parts::Libr
     PapersJson out;
     Result<std::optional<papers::KeptAnswer>> kept = papers.answer(key);
     if (!kept) return kept.error();
-    if (*kept) {
+    const auto stamp = [](const std::string& json) { return fmt::format("{}; {}; content {}", work_models, answer_models, papers::content_id(json)); };
+    if (*kept && (*kept)->model_versions == stamp((*kept)->json)) {   // else it decayed or was edited: computed again
         out.json = std::move((*kept)->json);
         out.found = true;
         // Written by json_of; inside a text its quotes would be escaped.
@@ -286,7 +287,7 @@ Result<PapersJson> answer_json_from_papers(const Context& ctx, const parts::Libr
     out.notes = std::move(fresh->notes);
     // An answer without a ride that could not be read is not kept: its note would be lost.
     if (out.notes.empty())
-        if (const Status s = papers.keep_answer({.id = key, .bike_id = ask.bike, .made_unix_s = ask.made_unix_s, .kind = "answer/1", .model_versions = fmt::format("{}; {}", work_models, answer_models), .json = out.json}); !s)
+        if (const Status s = papers.keep_answer({.id = key, .bike_id = ask.bike, .made_unix_s = ask.made_unix_s, .kind = "answer/1", .model_versions = stamp(out.json), .json = out.json}); !s)
             out.notes.push_back(fmt::format("the answer could not be kept: {}", s.error().text));
     return out;
 }
