@@ -214,7 +214,7 @@ struct Known {
 };
 // A ride at hand of which that is not known leaves its questions open. Of a history most of which is known it is one of many:
 // it counts as the others do, metre for metre.
-Known known_rides(const Answer& a, bool of_papers) {
+Known known_rides(const Answer& a, const parts::Library& library, bool of_papers) {
     Known k{.ride = std::vector<std::uint8_t>(a.rides.size(), 1)};
     if (!of_papers) return k;
     double all_m = 0, known_m = 0;
@@ -226,8 +226,8 @@ Known known_rides(const Answer& a, bool of_papers) {
         all_m += r.distance_m;
         known_m += some.ride[i] ? r.distance_m : 0;
     }
-    constexpr double most = 0.5;   // house rule: the known ones speak for the others while they are the larger part
-    return some.partly && known_m > most * all_m ? some : k;
+    // The same share as inside one ride: what is not known may be where most was braked (docs/decisions/0011, 0013).
+    return some.partly && known_m >= library.value("altitude.least_share") * all_m ? some : k;
 }
 
 // Reasons that come out of the computed stops and temperatures. What is told of the bike may hold it back; where the lever
@@ -416,7 +416,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     std::array<std::vector<double>, 2> pad_km;
     std::vector<inspect::Check> look_by;
     wear::RidingTotals totals;
-    const Known known = known_rides(a, request.papers.has_value());
+    const Known known = known_rides(a, library, request.papers.has_value());
     if (rides_given > 0) {
         for (std::size_t i = 0; i < a.rides.size(); ++i) {
             if (!known.ride[i]) continue;

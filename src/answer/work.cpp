@@ -6,6 +6,8 @@
 #include <cstring>
 #include <type_traits>
 
+#include "papers/papers.hpp"
+
 namespace bw::answer {
 
 namespace {
@@ -164,11 +166,15 @@ std::string bytes_of(const RideWork& work) {
     RideWork copy = work;
     Writer w;
     io(w, copy);
-    return std::move(w.out);
+    return w.out + papers::content_id(w.out);
 }
 
 std::optional<RideWork> work_of(std::string_view bytes) {
-    if (!bytes.starts_with(mark)) return std::nullopt;
+    // A number that decayed would look like any other.
+    constexpr std::size_t hash_digits = 64;
+    if (!bytes.starts_with(mark) || bytes.size() < mark.size() + hash_digits) return std::nullopt;
+    if (papers::content_id(bytes.substr(0, bytes.size() - hash_digits)) != bytes.substr(bytes.size() - hash_digits)) return std::nullopt;
+    bytes.remove_suffix(hash_digits);
     Reader r(bytes.substr(mark.size()));
     RideWork work;
     io(r, work);

@@ -15,21 +15,15 @@
 
 #include "../../src/ride/readers.hpp"
 #include "ride/describe.hpp"
+#include "fuzz.hpp"
 #include "ride/route.hpp"
 
 namespace bw::fuzz {
 
-//! What the readers made of the inputs so far: a replay in which nothing is read any more tests nothing.
 struct Outcomes {
     std::size_t tracks = 0, ways = 0, errors = 0;
 };
 inline Outcomes outcomes;
-
-[[noreturn]] inline void breach(const std::string& what) {
-    std::fprintf(stderr, "breach: %s\n", what.c_str());
-    std::fflush(stderr);
-    std::abort();
-}
 
 struct Limits {
     const char* name;
@@ -144,3 +138,11 @@ inline void recording(std::string_view bytes) {
 }
 
 }  // namespace bw::fuzz
+
+// Once in a program: each has one entry.
+std::size_t fuzz_mutations() { return 20000; }
+// Mutated files are mostly read, some are not; anything else means that the seeds or the readers are not what they were.
+std::vector<bw::fuzz::Count> fuzz_counts() {
+    const auto& o = bw::fuzz::outcomes;
+    return {{"rides", o.tracks, 0.1}, {"ways", o.ways, 0.05}, {"errors", o.errors, 0.01}};
+}

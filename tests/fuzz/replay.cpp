@@ -17,11 +17,7 @@
 #include "bw_paths.hpp"
 #include "base/sampling.hpp"
 #include "base/text.hpp"
-#include "oracle.hpp"
-
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size);
-const char* fuzz_name();
-std::vector<std::string> fuzz_seeds();
+#include "fuzz.hpp"
 
 namespace {
 
@@ -117,14 +113,18 @@ int main(int argc, char** argv) {
     }
     if (!all) return 0;
     for (const auto& s : seeds) look_at(s);
-    constexpr std::size_t mutations = 20000;
+    const std::size_t mutations = fuzz_mutations();
     const auto start = std::chrono::steady_clock::now();
     for (std::size_t k = 0; k < mutations; ++k) look_at(mutated(seeds, k));
-    const auto& o = bw::fuzz::outcomes;
-    std::printf("%s: %zu files of the corpus, %zu seeds, %zu mutations in %.1f s: %zu rides, %zu ways, %zu errors\n", fuzz_name(), files.size(), seeds.size(), mutations,
-                std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count(), o.tracks, o.ways, o.errors);
-    // Mutated files are mostly read, some are not; anything else means that the seeds or the readers are not what they were.
-    if (o.tracks < mutations / 10 || o.ways < mutations / 20 || o.errors < mutations / 100) {
+    std::printf("%s: %zu files of the corpus, %zu seeds, %zu mutations in %.1f s:", fuzz_name(), files.size(), seeds.size(), mutations,
+                std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
+    bool fair = true;
+    for (const bw::fuzz::Count& c : fuzz_counts()) {
+        std::printf(" %zu %s", c.n, c.name);
+        fair = fair && static_cast<double>(c.n) >= c.least_share * static_cast<double>(mutations);
+    }
+    std::printf("\n");
+    if (!fair) {
         std::fprintf(stderr, "too few of a kind\n");
         return 1;
     }

@@ -170,6 +170,8 @@ json parsed(const FileSource& source) {
         all = json::parse(**text);
     } catch (const json::parse_error& e) {
         wrong(fmt::format("papers.json: byte {}: this is not JSON", e.byte));
+    } catch (const json::out_of_range&) {
+        wrong("papers.json: a number is too large for this program");
     }
     if (!all.is_object() || all.value("schema", json()) != "papers/1" || !all.contains("schema_version") || !all["schema_version"].is_number_integer() || !all.contains("tables") || !all["tables"].is_object())
         wrong("papers.json: expected an export of papers: \"schema\": \"papers/1\", \"schema_version\" and \"tables\"");
