@@ -207,13 +207,36 @@ void fade_reasons(const Answer& a, const parts::Library& library, std::vector<in
     }
 }
 
+// Which rides say what the brakes did.
+struct Known {
+    std::vector<std::uint8_t> ride;   //!< [rides]
+    bool partly = false;              //!< some do not, and the others stand for them
+};
+// A ride at hand of which that is not known leaves its questions open. Of a history most of which is known it is one of many:
+// it counts as the others do, metre for metre.
+Known known_rides(const Answer& a, const parts::Library& library, bool of_papers) {
+    Known k{.ride = std::vector<std::uint8_t>(a.rides.size(), 1)};
+    if (!of_papers) return k;
+    double all_m = 0, known_m = 0;
+    Known some = k;
+    for (std::size_t i = 0; i < a.rides.size(); ++i) {
+        const RideAnswer& r = a.rides[i];
+        some.ride[i] = !r.misfit && r.heat_withheld.empty();
+        some.partly = some.partly || !some.ride[i];
+        all_m += r.distance_m;
+        known_m += some.ride[i] ? r.distance_m : 0;
+    }
+    // The same share as inside one ride: what is not known may be where most was braked (docs/decisions/0011, 0013).
+    return some.partly && known_m >= library.value("altitude.least_share") * all_m ? some : k;
+}
+
 // Reasons that come out of the computed stops and temperatures. What is told of the bike may hold it back; where the lever
 // or the hand is only assumed, the reason is to measure.
-std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike) {
+std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike, const Known& known) {
     using inspect::State;
     std::vector<inspect::Check> out;
     for (const RideAnswer& r : a.rides) {
-        if (r.heat_withheld.empty()) continue;
+        if (r.heat_withheld.empty() || known.partly) continue;
         out.push_back(other("heat_not_known", State::measure_better, fmt::format("{}: {}", r.file, r.heat_withheld)));
     }
     for (const RideAnswer& r : a.rides)
@@ -262,28 +285,32 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
 }
 
 // What was read has been ridden on since: takes the wear of those rides off what is left, for pads and rotor each.
+// doses: of the known rides, in their order.
 void take_off_wear(wear::LifeCase& life, const Context& ctx, const PapersSay& say, const Case& c, parts::End end, std::size_t i, std::span<const heat::WearDose> doses,
-                   std::span<const RideAnswer> rides) {
+                   std::span<const RideAnswer> rides, const Known& known) {
     const auto e = static_cast<std::size_t>(end);
-    const auto worn_in = [&](const std::vector<std::uint8_t>& wore) -> std::optional<wear::LifeCase> {
+    const auto worn = [&](const std::vector<std::uint8_t>& wore, double wear::LifeCase::*loss_mm, std::uint64_t stream) {
         std::vector<heat::WearDose> since;
         wear::RidingTotals totals;
-        for (std::size_t k = 0; k < doses.size(); ++k) {
-            if (!wore[k]) continue;
-            since.push_back(doses[k]);
-            totals.rides += 1;
-            totals.distance_m += rides[k].distance_m;
-            totals.descent_m += rides[k].descent_m;
+        double unknown_m = 0, n = 0;
+        for (std::size_t k = 0, dose = 0; k < rides.size(); ++k) {
+            if (wore[k]) {
+                n += 1;
+                if (known.ride[k]) since.push_back(doses[dose]);
+                else unknown_m += rides[k].distance_m;
+            }
+            dose += known.ride[k];
         }
-        if (since.empty()) return std::nullopt;
-        return wear::life_case(c.bike, end, c.wear[e], since, totals);
+        if (n == 0) return 0.0;
+        double loss = life.*loss_mm * unknown_m / life.totals.distance_m;
+        totals.rides = static_cast<double>(since.size());
+        totals.distance_m = life.totals.distance_m;
+        if (!since.empty()) loss += wear::life_case(c.bike, end, c.wear[e], since, totals).*loss_mm;
+        // Like rides differ: the loss of n of them scatters by that of one over the root of n.   [EQ wear-10]
+        return loss * std::max(0.0, 1 + std::sqrt(life.ride_cv2 / n) * normal_of(ctx.seed, hash_of("worn since the reading"), i, 2 * e + stream));
     };
-    // Like rides differ: the loss of n of them scatters by that of one over the root of n.   [EQ wear-10]
-    const auto scattered = [&](double loss_mm, double n, std::uint64_t stream) {
-        return loss_mm * std::max(0.0, 1 + std::sqrt(life.ride_cv2 / n) * normal_of(ctx.seed, hash_of("worn since the reading"), i, 2 * e + stream));
-    };
-    if (const auto pads = worn_in(say.wore_pads[e])) life.pad_usable_mm -= scattered(pads->pad_loss_mm, pads->totals.rides, 0);
-    if (const auto rotor = worn_in(say.wore_rotor[e])) life.rotor_allowance_mm -= scattered(rotor->rotor_loss_mm, rotor->totals.rides, 1);
+    life.pad_usable_mm -= worn(say.wore_pads[e], &wear::LifeCase::pad_loss_mm, 0);
+    life.rotor_allowance_mm -= worn(say.wore_rotor[e], &wear::LifeCase::rotor_loss_mm, 1);
 }
 
 // The papers' checks in place of the description's. A lever that nobody read at full force is judged by the estimate, which may
@@ -298,6 +325,16 @@ void add_checks(std::vector<inspect::Check>& checks, const PapersSay& say, const
     }
     checks.insert(checks.begin(), first.begin(), first.end());
     checks.insert(checks.end(), rest.begin(), rest.end());
+}
+
+// A note, no reason: past rides are not the bike.
+inspect::Check rides_not_known(const Answer& a, const Known& known) {
+    const RideAnswer* first = nullptr;
+    std::size_t n = 0;
+    for (std::size_t i = 0; i < a.rides.size(); ++i)
+        if (!known.ride[i] && ++n == 1) first = &a.rides[i];
+    return {.id = inspect::CheckId::other, .code = "rides_not_known", .state = inspect::State::no_reason_found, .done = false, .do_not_ride = false,
+            .text = fmt::format("What the brakes did is not known for {} of {} rides ({}{}): they count as the others do, metre for metre.", n, a.rides.size(), first ? first->file : "", n > 1 ? ", ..." : "")};
 }
 
 std::string limit_words(const char* part, wear::LimitFrom from) {
@@ -357,7 +394,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, not_of_a_ride));
     }
     const double rate_log_sd = riding_rate(a, library, request.latest_day);
-    if (ctx.progress) ctx.progress(0.92, "stops and wear");
+    if (ctx.progress) ctx.progress(0.92, "stops");
 
     const std::optional<double> load = heaviest_load(request);
     std::vector<Case> loaded(cases.begin(), cases.end());
@@ -379,11 +416,13 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     std::array<std::vector<double>, 2> pad_km;
     std::vector<inspect::Check> look_by;
     wear::RidingTotals totals;
+    const Known known = known_rides(a, library, request.papers.has_value());
     if (rides_given > 0) {
-        totals.rides = static_cast<double>(rides_given);
-        for (const RideAnswer& r : a.rides) {
-            totals.distance_m += r.distance_m;
-            totals.descent_m += r.descent_m;
+        for (std::size_t i = 0; i < a.rides.size(); ++i) {
+            if (!known.ride[i]) continue;
+            totals.rides += 1;
+            totals.distance_m += a.rides[i].distance_m;
+            totals.descent_m += a.rides[i].descent_m;
         }
     }
     const double described_m = library.value("riding.ride_km") * 1000;
@@ -392,12 +431,14 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
                                                           : "Not known without a ride: give one, or use --ask.";
     else if (!request.terrain && !(totals.distance_m > 0)) a.life_withheld = "Not known: nothing is left of the rides once pauses and vehicles are taken out.";
     for (const RideAnswer& r : a.rides)
-        if (!r.heat_withheld.empty()) a.life_withheld = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
+        if (!r.heat_withheld.empty() && !known.partly) a.life_withheld = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
     for (const RideAnswer& r : a.rides)
-        if (r.misfit) a.life_withheld = "Not given: this bike's mass, drag or rolling resistance do not fit " + r.file + ".";
+        if (r.misfit && !known.partly) a.life_withheld = "Not given: this bike's mass, drag or rolling resistance do not fit " + r.file + ".";
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         if (!a.life_withheld.empty()) continue;
+        if (ctx.stopped()) return cancelled();
+        if (ctx.progress) ctx.progress(0.95 + 0.025 * static_cast<double>(e), "wear");
         std::vector<wear::LifeCase> lives;
         std::vector<double> pad_days, rotor_rides, rotor_days;
         lives.reserve(all.size());
@@ -405,7 +446,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
             std::vector<heat::WearDose> mine;
             wear::RidingTotals of = totals;
             if (!doses.empty()) {
-                for (const auto& ride : doses) mine.push_back(ride[e][i % ride[e].size()]);
+                for (std::size_t k = 0; k < doses.size(); ++k)
+                    if (known.ride[k]) mine.push_back(doses[k][e][i % doses[k][e].size()]);
             } else {
                 const wear::DescribedUnknowns u = wear::described_unknowns_of(CaseRow(drawn, i));
                 wear::DescribedRide ride = wear::typical_ride(u, described_m, balance::slowed_kg(balance::geometry_of(all[i].bike, all[i].balance.trailer_own_share)));
@@ -415,7 +457,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
                 of = {.rides = 1, .distance_m = ride.distance_m, .descent_m = ride.descent_m};
             }
             lives.push_back(wear::life_case(all[i].bike, end, all[i].wear[e], mine, of));
-            if (request.papers) take_off_wear(lives.back(), ctx, *request.papers, all[i], end, i, mine, a.rides);
+            if (request.papers) take_off_wear(lives.back(), ctx, *request.papers, all[i], end, i, mine, a.rides, known);
             const wear::LifeCase& l = lives.back();
             const double rides_left = wear::rides_left(l.pad_usable_mm, l.pad_loss_mm / l.totals.rides, l.ride_cv2, l.ride_z);
             pad_km[e].push_back(std::min(l.longest_km, rides_left * l.totals.distance_m / 1000 / l.totals.rides));
@@ -458,7 +500,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         points[e] = {.bite_mm = l.bite_mm.p50, .full_mm = l.full_mm.p50, .uncertainty_mm = (l.full_mm.p95 - l.full_mm.p05) / (2 * 1.645)};
     }
     // What can fail on the next ride stands before what was never measured.
-    std::vector<inspect::Check> checks = computed_reasons(a, library, request.bike);
+    std::vector<inspect::Check> checks = computed_reasons(a, library, request.bike, known);
+    if (known.partly) checks.push_back(rides_not_known(a, known));
     checks.insert(checks.end(), look_by.begin(), look_by.end());
     std::vector<inspect::Check> described = inspect::checks_of(request.bike, practice, points[0], points[1]);
     if (request.papers) add_checks(checks, *request.papers, described);

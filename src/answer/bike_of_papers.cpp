@@ -277,6 +277,12 @@ Result<BikeOfPapers> bike_of_papers(const parts::Library& library, papers::Paper
         if (pads[e]) read_pads(tell, b, *book, *bike, practice, end, *pads[e], plate_mm, today);
         if (rotors[e]) read_rotor(tell, b, *book, *bike, practice, end, *rotors[e], today);
         read_lever_and_fluid(tell, b, *book, *bike, practice, end, today);
+        // Temperatures are those of the bike as ridden; its rotor had more metal to warm.
+        if (const double now_mm = b.today.wheel(end).rotor.thickness_mm.value, then_mm = b.ridden.wheel(end).rotor.thickness_mm.value; now_mm < 0.97 * then_mm && now_mm > 0)
+            b.checks.push_back({.id = inspect::CheckId::other, .code = fmt::format("{}_rotor_thinner_than_ridden", parts::word_of(end)), .state = inspect::State::no_reason_found, .done = false,
+                                .do_not_ride = false,
+                                .text = fmt::format("The {} rotor is {:.2f} mm now; temperatures of past rides are given for {:.2f} mm. In one hard stop the thinner one warms about {:.0f} % more.",
+                                                    parts::word_of(end), now_mm, then_mm, 100 * (then_mm / now_mm - 1))});
         const auto moved = [&](const papers::Part* part, const std::optional<papers::Day>& since, PartKind kind, const char* word) {
             if (!part || !since || !elsewhere_since(*book, id, kind, end, *part, *since, today)) return;
             b.checks.push_back({.id = inspect::CheckId::other, .code = fmt::format("{}_{}_elsewhere", parts::word_of(end), word), .state = inspect::State::measure_better, .done = true,

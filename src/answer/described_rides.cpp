@@ -183,6 +183,7 @@ Result<std::vector<RideAnswer>> described_answers(const Context& ctx, const part
     for (std::size_t k = 0; k < rows; ++k) {
         if (ctx.stopped()) return cancelled();
         const DescribedRow& row = request.described[k];
+        if (ctx.progress && k % 16 == 0) ctx.progress(0.9 + 0.02 * static_cast<double>(k) / static_cast<double>(rows), "described rides");
         const std::uint64_t key = mix(hash_of("told rides"), k, 0, 0);
         std::vector<wear::ToldRide> rides;
         std::vector<double> x(n), most(n), height(n);

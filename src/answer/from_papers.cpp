@@ -252,7 +252,9 @@ Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library
     return out;
 }
 
-Result<PapersJson> answer_json_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
+namespace {
+
+Result<papers::Id> key_of_answer(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
     Result<Question> asked = question_of(library, papers, ask);
     if (!asked) return asked.error();
     const Question& q = *asked;
@@ -265,18 +267,40 @@ Result<PapersJson> answer_json_from_papers(const Context& ctx, const parts::Libr
     for (const auto* list : {&q.recorded, &q.described})
         for (const papers::Ride& r : *list) inputs.push_back(fmt::format("{} {} {} {}", r.id, r.file_name, day_of(r).value_or("-"), said(tags_of(r, ask.tags))));
     for (const PlannedInput& p : ask.planned) inputs.push_back(fmt::format("planned {} {} {} {}", p.route.file, p.route.content_hash, said(p.tags), p.style ? static_cast<int>(*p.style) : -1));
-    const papers::Id key = papers::key_of(inputs);
+    return papers::key_of(inputs);
+}
 
-    PapersJson out;
+Result<std::optional<PapersJson>> kept_under(const papers::Id& key, papers::Papers& papers) {
     Result<std::optional<papers::KeptAnswer>> kept = papers.answer(key);
     if (!kept) return kept.error();
-    if (*kept) {
-        out.json = std::move((*kept)->json);
-        out.found = true;
-        // Written by json_of; inside a text its quotes would be escaped.
-        out.do_not_ride = out.json.find("\"do_not_ride\": true") != std::string::npos;
-        return out;
-    }
+    if (!*kept) return std::optional<PapersJson>();
+    PapersJson out;
+    out.key = key;
+    out.json = std::move((*kept)->json);
+    out.found = true;
+    // Written by json_of; inside a text its quotes would be escaped.
+    out.do_not_ride = out.json.find("\"do_not_ride\": true") != std::string::npos;
+    return std::optional(std::move(out));
+}
+
+}  // namespace
+
+Result<std::optional<PapersJson>> kept_answer_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
+    const Result<papers::Id> key = key_of_answer(ctx, library, papers, ask);
+    if (!key) return key.error();
+    return kept_under(*key, papers);
+}
+
+Result<PapersJson> answer_json_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
+    const Result<papers::Id> found = key_of_answer(ctx, library, papers, ask);
+    if (!found) return found.error();
+    const papers::Id key = *found;
+    Result<std::optional<PapersJson>> kept = kept_under(key, papers);
+    if (!kept) return kept.error();
+    if (*kept) return **std::move(kept);
+
+    PapersJson out;
+    out.key = key;
     Result<PapersAnswer> fresh = answer_from_papers(ctx, library, papers, ask);
     if (!fresh) return fresh.error();
     out.json = json_of(fresh->answer, ask.version);

@@ -156,9 +156,11 @@ Result<RideWork> ride_work(const Context& ctx, const parts::Library& library, co
                            double share_to) {
     if (ctx.progress) ctx.progress(share_from, input.track.file);
     const std::vector<RideUnknowns> unknowns = ride_unknowns(ctx, library, input.tags, input.track.content_hash, median_of(input.track.temperature_degC), cases);
-    Context quiet = ctx;
-    quiet.progress = nullptr;
-    Result<ride::MotionPaths> motion = motion_of(quiet, library, request, input, unknowns);
+    const double motion_to = share_from + 0.4 * (share_to - share_from);
+    Context within = ctx;   // motion tells its own share of the work
+    if (ctx.progress)
+        within.progress = [&](double share, std::string_view what) { ctx.progress(share_from + share * (motion_to - share_from), fmt::format("{}: {}", input.track.file, what)); };
+    Result<ride::MotionPaths> motion = motion_of(within, library, request, input, unknowns);
     if (!motion) return with_reasons(motion.error(), input.track.faults);
     RideAnswer r;
     r.file = input.track.file;
@@ -166,7 +168,7 @@ Result<RideWork> ride_work(const Context& ctx, const parts::Library& library, co
     const bool left_aside = request.altitude == ride::AltitudeSource::none && !input.track.altitude_m.empty();
     if (left_aside) motion->faults.push_back(altitude_left_aside(motion->duration_s));
     withhold_without_altitude(r, library, ride::altitude_cover(input.track, *motion), left_aside);
-    return work_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, share_from + 0.4 * (share_to - share_from), share_to);
+    return work_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, motion_to, share_to);
 }
 
 Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library, const Request& request, const ride::MotionPaths& paths, std::span<const RideUnknowns> unknowns,
@@ -229,8 +231,7 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
     for (auto& p : wheel_power) p.resize(anchor_cases);
     std::vector<std::optional<Error>> failed(anchor_cases);
     std::vector<Braking> went(anchor_cases);
-    Context loop = ctx;
-    parallel_for(loop, anchor_cases, [&](std::size_t i) {
+    const auto heat_anchor = [&](std::size_t i) {
         const Case& c = cases[i];
         const ride::MotionPath& path = paths.paths[i];
         const auto [rows, sum] = wheel_rows(c, tags, paths, path);
@@ -251,11 +252,17 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
                 for (std::size_t t = 0; t < n; ++t) wheel_power[e][i].push_back(rows[e][t].power_W);
             }
         }
-    });
+    };
+    // In blocks, so that progress is told from the calling thread.
+    constexpr std::size_t block = 16;
+    for (std::size_t from = 0; from < anchor_cases && !ctx.stopped(); from += block) {
+        parallel_for(ctx, block, [&](std::size_t one) { heat_anchor(from + one); });
+        tell(0.95 * static_cast<double>(from + block) / static_cast<double>(anchor_cases));
+    }
+    static_assert(anchor_cases % block == 0);
     if (ctx.stopped()) return cancelled();
     for (const auto& f : failed)
         if (f) return Error{f->code, fmt::format("{}: {}", file, f->text)};
-    tell(0.95);
     r.braking = mean_braking(went);
 
     for (const RideUnknowns& u : unknowns) {

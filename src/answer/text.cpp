@@ -92,6 +92,14 @@ std::string blocks_of(const std::vector<double>& values, double most) {
     return out;
 }
 
+// The check that a code such as "front_rotor_run_out_not_looked" speaks of.
+std::string check_named(std::string_view code, std::string_view ending) {
+    code.remove_suffix(ending.size());
+    for (std::size_t i = 0; i < inspect::checks_total; ++i)
+        if (const auto id = static_cast<inspect::CheckId>(i); inspect::word_of(id) == code) return inspect::name_of_check(id);
+    return inspect::name_of_check(inspect::CheckId::other);
+}
+
 void verdict(Page& page, const Answer& a) {
     const auto& v = a.verdict;
     page.line();
@@ -107,9 +115,7 @@ void verdict(Page& page, const Answer& a) {
     std::string never;
     for (const auto& r : v.reasons) {
         if (r.code.ends_with("never_measured")) {
-            std::string what = r.code.substr(0, r.code.size() - std::string("_never_measured").size());
-            std::replace(what.begin(), what.end(), '_', ' ');
-            never += (never.empty() ? "" : ", ") + what;
+            never += (never.empty() ? "" : "; ") + check_named(r.code, "_never_measured");
         } else page.item("  - ", r.text);
     }
     if (!never.empty()) page.item("  - ", "Never measured, so nothing is known of it: " + never + ". Measure it.");
@@ -119,9 +125,7 @@ void verdict(Page& page, const Answer& a) {
             if (!v.do_not_ride) page.item("  - ", r.text);
             continue;
         }
-        std::string what = r.code.substr(0, r.code.size() - std::string("_not_looked").size());
-        std::replace(what.begin(), what.end(), '_', ' ');
-        not_looked += (not_looked.empty() ? "" : ", ") + what;
+        not_looked += (not_looked.empty() ? "" : "; ") + check_named(r.code, "_not_looked");
     }
     if (!not_looked.empty()) page.item("  - ", "Not looked at: " + not_looked + ".");
     if (v.do_not_ride) page.item("  ", fmt::format("{} of {} checks were made. No distance and no remaining life is given for a bike that is held back.", v.checks_done, v.checks_total));

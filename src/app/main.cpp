@@ -85,6 +85,14 @@ int main(int argc, char** argv) {
     figures->add_option("--cases", g.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     add_common(*figures, g.common);
 
+    bw::app::OpenOptions s;
+    CLI::App* open = app.add_subcommand("open", "the pages in a browser, over papers");
+    open->add_option("--papers", s.papers, "the file of papers; default: yours, in the XDG data folder");
+    open->add_option("--listen", s.listen, "ADDRESS:PORT; default: this machine alone, 127.0.0.1 and a free port. Beyond it each device is paired once with a code");
+    open->add_option("--today", s.today, "day that counts as today, YYYY-MM-DD; default: the day of the clock");
+    open->add_option("--patience_s", s.patience_s, "seconds that a slow browser is waited for")->check(within(0.1, 600));
+    open->add_option("--threads", s.common.threads, "threads of long work; 0: as many as the machine has")->check(CLI::Range(0, 256));
+
     bw::app::PapersOptions p;
     CLI::App* papers = bw::app::add_papers(app, p);
 
@@ -100,6 +108,7 @@ int main(int argc, char** argv) {
             return bw::app::run_answer(a);
         }
         if (*figures) return bw::app::run_heat_figures(g);
+        if (*open) return bw::app::run_open(s);
         if (*papers) return bw::app::run_papers(p);
         if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake (TOML) and a table of power (CSV), or `heat figures FOLDER`"});
         return bw::app::run_heat(h);

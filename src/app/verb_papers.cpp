@@ -413,6 +413,8 @@ int backup(Desk& d) {
 
 }  // namespace
 
+std::string papers_file(const std::string& told) { return told.empty() ? own_file() : told; }
+
 // What holds bikes back must not go away with a slip of the finger.
 papers::Undone take_back(Desk& d, const parts::Library& library, bool sure, std::string* asked) {
     const auto held = [&] {
@@ -441,7 +443,7 @@ papers::Undone take_back(Desk& d, const parts::Library& library, bool sure, std:
 int run_papers(const PapersOptions& o) {
     try {
         if (o.verb == "make") return make(o);
-        const std::string path = o.papers.empty() ? own_file() : o.papers;
+        const std::string path = papers_file(o.papers);
         if (o.verb == "import") return import_all(o, path);
         papers::Opened opened = must(papers::open_papers(path));
         say_note(opened.note);

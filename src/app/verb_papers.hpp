@@ -61,6 +61,8 @@ struct Desk {
     papers::Id person(const std::string& name);       //!< found by name, or added
     void together(const std::function<void()>& verbs);   //!< one change on the disk; a Stop takes all of it back
 };
+//! The file that is told, or the user's own.
+std::string papers_file(const std::string& told);
 //! Of that name or id, or the only one if nothing is named. Stops and names the nearest one otherwise.
 papers::Bike bike_named(papers::Papers&, const std::string& named);
 std::string nearest(const std::string& word, std::vector<std::string> known);
@@ -83,7 +85,7 @@ std::string name_of(const papers::ToDo&);
 const char* word_of(papers::ToDo::Why);
 
 //! A bike from its description, with its parts and what the description states as measured; all or nothing. id: empty, or
-//! the one that it gets. name: where the description has none.
+//! the one that it gets. name: as the papers call it; empty: as the description does, or the file.
 papers::Bike add_bike(Desk&, const parts::Library&, const std::string& toml, const std::string& where, const std::string& name, const papers::Id& id);
 
 //! What came of ride files.

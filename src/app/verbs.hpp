@@ -23,6 +23,13 @@ struct AnswerOptions {
 int run_answer(const AnswerOptions&);
 int run_answer_from_papers(const AnswerOptions&);
 
+struct OpenOptions {
+    Common common;
+    std::string papers, listen, today;
+    std::optional<double> patience_s;   //!< with a client that is slow
+};
+int run_open(const OpenOptions&);
+
 struct HeatOptions {
     Common common;
     std::string brake, power, series, measured, wheel = "front";

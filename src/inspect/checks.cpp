@@ -15,6 +15,8 @@ constexpr const char* bond_note =
 
 CheckId at(parts::End end, CheckId front, CheckId rear) { return end == parts::End::front ? front : rear; }
 
+}  // namespace
+
 std::string name_of_check(CheckId id) {
     switch (id) {
         case CheckId::front_pad_thickness: return "thickness of the front pads";
@@ -33,6 +35,8 @@ std::string name_of_check(CheckId id) {
     }
     return "something else";
 }
+
+namespace {
 
 // Keeps the invariant held_back <=> do_not_ride in one place.
 Check made(CheckId id, std::string code, State state, bool done, std::string text) {

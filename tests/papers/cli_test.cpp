@@ -1,10 +1,19 @@
 // SPDX-License-Identifier: Apache-2.0
 // `brakewright papers` as a person uses it.
+#include <algorithm>
 #include <chrono>
+#include <cmath>
 #include <filesystem>
 #include <nlohmann/json.hpp>
+#include <set>
+#include <sstream>
+#include <valijson/adapters/nlohmann_json_adapter.hpp>
+#include <valijson/schema.hpp>
+#include <valijson/schema_parser.hpp>
+#include <valijson/validator.hpp>
 
 #include "../e2e/run.hpp"
+#include "bw_paths.hpp"
 
 #include <gtest/gtest.h>
 
@@ -15,6 +24,39 @@ namespace fs = std::filesystem;
 namespace {
 
 const char* ride_csv = "t_s,distance_m,altitude_m\n0,0,100\n1,5,99\n2,10,98\n3,15,97\n";
+
+const json& schema() {
+    static const json read_once = json::parse(read(std::string(BW_ROOT) + "/docs/schema/papers-1.json"));
+    return read_once;
+}
+//! {"add", "bike", ...} -> "verb_add_bike"
+std::string definition_of(const std::vector<std::string>& words) {
+    return "verb_" + words[0] + (words[0] == "add" || words[0] == "part" ? "_" + words[1] : "");
+}
+//! What is wrong with the output of a verb by docs/schema/papers-1.json, and keys that it does not tell of; empty: nothing.
+std::string against_schema(const std::string& definition, const json& document) {
+    json one = {{"definitions", schema()["definitions"]}, {"allOf", {{{"$ref", "#/definitions/" + definition}}}}};
+    valijson::Schema parsed;
+    valijson::SchemaParser().populateSchema(valijson::adapters::NlohmannJsonAdapter(one), parsed);
+    valijson::Validator validator;
+    valijson::ValidationResults results;
+    std::string why;
+    if (!validator.validate(parsed, valijson::adapters::NlohmannJsonAdapter(document), &results)) why = definition + ": does not hold\n";
+    valijson::ValidationResults::Error error;
+    while (results.popError(error)) {
+        for (const auto& part : error.context) why += part;
+        why += ": " + error.description + "\n";
+    }
+    const json& told = schema()["definitions"][definition];
+    for (const auto& [key, value] : document.items()) {
+        bool known = told.contains("properties") && told["properties"].contains(key);
+        if (told.contains("anyOf"))
+            for (const json& form : told["anyOf"]) known = known || form["properties"].contains(key);
+        if (!known) why += definition + ": the schema does not tell of '" + key + "'\n";
+    }
+    return why;
+}
+std::set<std::string> verbs_held;
 
 class Cli : public ::testing::Test {
 protected:
@@ -28,11 +70,13 @@ protected:
         return brakewright(words, input);
     }
     json ok(std::vector<std::string> words, const std::string& input = "") {
+        const std::string definition = definition_of(words);
         words.push_back("--json");
         const Outcome o = papers(words, input);
         EXPECT_EQ(o.status, 0) << o.err;
         const json j = json::parse(o.out, nullptr, false);
-        EXPECT_EQ(j["schema"], "papers/1") << o.out;
+        EXPECT_EQ(against_schema(definition, j), "") << o.out;
+        verbs_held.insert(definition);
         return j;
     }
     void add_bike() { ok({"add", "bike", demo("bikes/trail.toml"), "--by", "Ada", "--day", "2026-05-01"}); }
@@ -244,6 +288,168 @@ TEST_F(Cli, ExportWipeImportGivesTheSameFilesAndTheSameVerdict) {
     ok({"backup", f.path("copy")});
     file = f.path("copy");
     EXPECT_TRUE(ok({"sound"})["sound"].get<bool>());
+}
+
+TEST_F(Cli, EveryVerbKeepsToTheSchemaAndTheSchemaTellsOfEveryVerb) {
+    verbs_held.clear();
+    add_bike();
+    ok({"add", "person", "Ben", "--mass_kg", "80"});
+    ok({"add", "instrument", "dial", "--kind", "dial", "--resolution_mm", "0.01"});
+    ok({"add", "rides", f.write("a.csv", ride_csv)});
+    ok({"add", "reading", "lever_bite", "31", "--place", "rear", "--by", "Ben"});
+    ok({"add", "readings", f.write("r.csv", "place,what,value,by\nrear,lever_full,20,Ada\n")});
+    ok({"add", "work", "bleed", "--place", "rear", "--by", "Ada"});
+    ok({"add", "happening", "transport", "--by", "Ada"});
+    ok({"part", "new", "winter pads", "--kind", "pads"});
+    ok({"part", "on", "winter pads", "--place", "front"});
+    ok({"part", "off", "winter pads"});
+    ok({"hold", "--why", "crack", "--by", "Ada"});
+    ok({"verdict"});
+    ok({"clear", "--why", "new rotor", "--by", "Ada"});
+    ok({"check"});
+    ok({"change", "Ostrel trail bike", "--name", "Trail"});
+    ok({"show"});
+    ok({"history"});
+    ok({"sound"});
+    ok({"backup", f.path("copy")});
+    ok({"export", f.path("out")});
+    ok({"undo"});
+    ok({"add", "bike", "-", "--by", "Ada"}, "name,kind,total_mass_kg\nA,city,100\n");
+    ok({"check"});   // of all bikes
+    file = f.path("new");
+    ok({"import", f.path("out")});
+    const Outcome made = brakewright({"papers", "make", f.path("other"), "--json"});
+    EXPECT_EQ(against_schema("verb_make", json::parse(made.out)), "");
+    verbs_held.insert("verb_make");
+
+    std::set<std::string> told;
+    for (const auto& [key, value] : schema()["definitions"].items())
+        if (key.starts_with("verb_")) told.insert(key);
+    EXPECT_EQ(verbs_held, told);
+    // The command's own list.
+    std::set<std::string> offered;
+    for (const std::string group : {"", "add", "part"}) {
+        std::vector<std::string> words = {"papers"};
+        if (!group.empty()) words.push_back(group);
+        words.push_back("--help");
+        std::istringstream help(brakewright(words).out);
+        bool list = false;
+        for (std::string line; std::getline(help, line);) {
+            if (line.starts_with("Subcommands:")) list = true;
+            else if (line.empty() || line[0] != ' ') list = false;
+            else if (list && line.size() > 2 && line[2] != ' ') offered.insert("verb_" + (group.empty() ? "" : group + "_") + line.substr(2, line.find(' ', 2) - 2));
+        }
+    }
+    offered.erase("verb_add"), offered.erase("verb_part");
+    EXPECT_EQ(offered, told);
+}
+
+TEST_F(Cli, ASchemaThatMissesAKeyOrAVerdictThatContradictsItselfWouldBeNoticed) {
+    add_bike();
+    json v = ok({"verdict"});
+    json broken = v;
+    broken["bikes"][0].erase("day");
+    EXPECT_NE(against_schema("verb_verdict", broken), "");
+    broken = v;
+    broken["bikes"][0]["verdict"]["do_not_ride"] = true;   // with a state that is not held_back
+    EXPECT_NE(against_schema("verb_verdict", broken), "");
+    broken = v;
+    broken["cautions"] = json::array();
+    EXPECT_NE(against_schema("verb_verdict", broken), "");
+    broken = v;
+    broken["untold"] = 1;
+    EXPECT_NE(against_schema("verb_verdict", broken), "");
+}
+
+// Down a slope, braked: invented, and long enough for heat.
+std::string descent_csv(int seconds) {
+    std::string out = "t_s,distance_m,speed_mps,altitude_m\n";
+    double x = 0;
+    for (int t = 0; t <= seconds; ++t) {
+        const double v = t + 8 > seconds ? std::max(0.0, (seconds - t) * 1.0) : 8 + 2.5 * std::sin(t / 7.0);
+        out += std::to_string(t) + "," + std::to_string(x) + "," + std::to_string(v) + "," + std::to_string(900 - 0.07 * x) + "\n";
+        x += v;
+    }
+    return out;
+}
+
+TEST_F(Cli, ExportWipeImportGivesTheSameAnswersToTheLastDigit) {
+    add_bike();
+    ok({"add", "rides", f.write("a.csv", descent_csv(200)), "--surface", "dry"});
+    ok({"add", "rides", f.write("log.csv", "date,distance_m,descent_m\n2026-04-20,9000,220\n"), "--weather", "wet"});
+    ok({"add", "reading", "pad_thickness", "left=1.2", "right=1.1,1.15", "--place", "front", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-02"});
+    const std::vector<std::string> ask = {"--today", "2026-05-03", "--cases", "256", "--json"};
+    const auto answered = [&](std::vector<std::string> more = {}) {
+        std::vector<std::string> words = {"answer", "--papers", file};
+        words.insert(words.end(), ask.begin(), ask.end());
+        words.insert(words.end(), more.begin(), more.end());
+        const Outcome o = brakewright(words);
+        EXPECT_EQ(o.status, 0) << o.err;
+        EXPECT_EQ(o.err, "");
+        return o.out;
+    };
+    const std::string before = answered({"--summary", f.path("before.csv")});
+    ASSERT_NE(json::parse(before)["life"]["front"]["pad"], nullptr);
+    EXPECT_EQ(answered(), before) << "kept";
+    EXPECT_EQ(answered(), before) << "found";
+    ok({"export", f.path("out")});
+    fs::remove(file);
+    ok({"import", f.path("out")});
+    EXPECT_EQ(answered(), before);
+    EXPECT_EQ(answered({"--summary", f.path("after.csv")}), before);
+    EXPECT_EQ(read(f.path("after.csv")), read(f.path("before.csv")));
+    EXPECT_NE(read(f.path("after.csv")).find("log.csv"), std::string::npos);
+
+    // And computed anew: without anything that was kept.
+    fs::remove(file);
+    fs::remove_all(f.path("out/doses"));
+    fs::remove(f.path("out/papers.json"));
+    for (const char* table : {"doses.csv", "answers.csv"}) {
+        const std::string csv = read(f.path(std::string("out/") + table));
+        f.write(std::string("out/") + table, csv.substr(0, csv.find('\n') + 1));
+    }
+    ok({"import", f.path("out")});
+    EXPECT_EQ(answered(), before);
+}
+
+TEST_F(Cli, AnswersFromThePapersSayWhatIsWrongAndHoldBack) {
+    add_bike();
+    ok({"add", "rides", f.write("a.csv", descent_csv(120))});
+    const auto ask = [&](std::vector<std::string> more) {
+        std::vector<std::string> words = {"answer", "--papers", file, "--today", "2026-05-03", "--cases", "64"};
+        words.insert(words.end(), more.begin(), more.end());
+        return brakewright(words);
+    };
+    const Outcome unknown = ask({"--bike", "Ostrel trail bik"});
+    EXPECT_EQ(unknown.status, 3);
+    EXPECT_NE(unknown.err.find("nearest known one is 'Ostrel trail bike'"), std::string::npos) << unknown.err;
+    EXPECT_EQ(brakewright({"answer", "--papers", f.path("none")}).status, 3);
+    EXPECT_EQ(ask({"--since", "soon"}).status, 2);
+    EXPECT_EQ(brakewright({"answer", demo("bikes/trail.toml"), "--bike", "x"}).status, 2);
+    const Outcome ridden = ask({f.path("a.csv")});
+    EXPECT_EQ(ridden.status, 2);
+    EXPECT_NE(ridden.err.find("papers add rides"), std::string::npos) << ridden.err;
+    const Outcome planned = ask({demo("routes/over-ostrel.gpx"), "--json"});
+    EXPECT_EQ(planned.status, 0) << planned.err;
+    const json j = json::parse(planned.out);
+    EXPECT_EQ(j["rides"].size(), 2u);
+    EXPECT_TRUE(j["rides"][1]["planned"].get<bool>());
+    ok({"hold", "--why", "crack", "--by", "Ada"});
+    for (int times = 0; times < 2; ++times) {   // computed, then found
+        const Outcome held = ask({"--verdict-status", "--json"});
+        EXPECT_EQ(held.status, 5) << held.err;
+        const json h = json::parse(held.out);
+        EXPECT_EQ(h["verdict"]["reasons"][0]["code"], "held_by_a_person");
+        EXPECT_EQ(h["life"]["front"], nullptr);
+        EXPECT_EQ(h["stops"][0]["brake_distance_m"], nullptr);
+    }
+    const Outcome text = ask({"--verdict-status"});
+    EXPECT_EQ(text.status, 5);
+    EXPECT_NE(text.out.find("DO NOT RIDE"), std::string::npos);
+    // Papers that cannot be written can be answered from.
+    fs::permissions(file, fs::perms::owner_read);
+    EXPECT_EQ(ask({"--seed", "3"}).status, 0);
+    fs::permissions(file, fs::perms::owner_read | fs::perms::owner_write);
 }
 
 TEST_F(Cli, TheUsersOwnPapersAreInTheXdgDataFolder) {

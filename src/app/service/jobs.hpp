@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Long work in its own thread, asked for and asked after; and what of it is known already.               Layer: app
 #pragma once
-#include <array>
 #include <atomic>
 #include <condition_variable>
 #include <functional>
@@ -16,6 +15,7 @@
 #include <vector>
 
 #include "base/context.hpp"
+#include "reply.hpp"
 #include "room.hpp"
 
 namespace bw::app::service {
@@ -59,12 +59,7 @@ private:
     std::thread worker_;
 };
 
-//! What is known of the answer for what the papers say now.
-struct KnownAnswer {
-    papers::Id key;                          //!< empty: not computed
-    std::optional<papers::Day> look_by;      //!< the earliest of pads and rotors
-    std::shared_ptr<const json> answer;
-};
+//! look_by is of the last computed life, whatever the verdict.
 KnownAnswer known_answer(Room&, Desk&, const papers::Id& bike);
 
 //! The work that a body of POST /jobs asks for; kind: set.

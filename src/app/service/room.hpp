@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // What the service works with: papers behind one lock, tables of the trade, the day, and long work.       Layer: app
 #pragma once
+#include <atomic>
 #include <functional>
+#include <map>
 #include <memory>
 #include <mutex>
 #include <nlohmann/json_fwd.hpp>
@@ -9,6 +11,7 @@
 #include <vector>
 
 #include "../verb_papers.hpp"
+#include "answer/answer.hpp"
 #include "http.hpp"
 #include "parts/library.hpp"
 
@@ -32,19 +35,38 @@ struct NotThere {
     std::string code, text;
 };
 
+//! What is known of the answer for what the papers say now.
+struct KnownAnswer {
+    papers::Id key;                          //!< empty: not computed
+    std::optional<papers::Day> look_by;      //!< the earliest of pads and rotors
+    std::shared_ptr<const json> answer;
+};
+//! A ride with its traces, as a job computed it.
+struct SeriesOfRide {
+    papers::Id bike, ride;
+    std::shared_ptr<const answer::RideAnswer> answer;
+    std::string text;                        //!< the ride as in answer/1
+};
+
 struct Room {
     std::string papers_path;
     std::string today_told;                    //!< empty: the day of the clock
     parts::Library library;
     std::unique_ptr<papers::Papers> papers;    //!< of whoever holds the lock
     std::mutex lock;
-    int threads = 1;                           //!< of one piece of long work
+    //! Of whoever holds the lock: per bike what is known, with what it was found for.
+    std::map<papers::Id, std::pair<std::string, KnownAnswer>> known;
+    std::atomic<long> answers_made{0};
+
+    std::unique_ptr<papers::Papers> worker_papers;   //!< of the thread that does long work, which opens it
+    std::mutex series_lock;
+    std::vector<SeriesOfRide> series;                //!< of whoever holds series_lock; oldest first
 
     double now() const;
     papers::Day today() const;
     //! Runs f with a desk, alone: papers belong to one thread at a time.
     json at_desk(const std::string& by, const PapersOptions& o, const std::function<json(Desk&)>& f);
-    json at_desk(const std::function<json(Desk&)>& f) { return at_desk("", {}, f); }
+    json at_desk(const std::function<json(Desk&)>& f);
 };
 
 //! A bike of the papers by its id; throws NotThere.

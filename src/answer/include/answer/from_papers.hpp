@@ -50,6 +50,7 @@ Result<BikeOfPapers> bike_of_papers(const parts::Library&, papers::Papers&, cons
 Result<PapersAnswer> answer_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
 
 struct PapersJson {
+    papers::Id key;                   //!< under which it is kept
     std::string json;                 //!< json_of(answer)
     bool do_not_ride = false;
     bool found = false;               //!< it was kept before; nothing was computed
@@ -58,5 +59,7 @@ struct PapersJson {
 };
 //! The same as JSON, itself kept and found again as long as nothing that it rests on changed.
 Result<PapersJson> answer_json_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
+//! Only if it is kept: computes nothing. Of the context the seed alone matters.
+Result<std::optional<PapersJson>> kept_answer_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
 
 }  // namespace bw::answer

@@ -32,6 +32,8 @@ enum class CheckId {
 };
 inline constexpr std::size_t checks_total = static_cast<std::size_t>(CheckId::other);
 std::string_view word_of(CheckId);
+//! For people: "run-out of the front rotor".
+std::string name_of_check(CheckId);
 
 //! The outcome of one check. Invariant: held_back <=> do_not_ride. done = false: nobody looked or nobody can, so it never
 //! counts as one in which no reason was found.

@@ -1,0 +1,397 @@
+// SPDX-License-Identifier: Apache-2.0
+// Long work in its own thread, and what of it is known already.                                          Layer: app
+#include "jobs.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+#include <set>
+
+#include "../verbs.hpp"
+#include "answer/from_papers.hpp"
+#include "base/text.hpp"
+#include "base/time.hpp"
+#include "body.hpp"
+
+namespace bw::app::service {
+
+namespace {
+
+constexpr std::size_t most_kept = 32, most_waiting = 16;
+constexpr std::size_t most_series = 8;
+
+}  // namespace
+
+Jobs::Jobs(int threads) : threads_(threads), worker_([this] { run(); }) {}
+
+Jobs::~Jobs() {
+    {
+        const std::lock_guard hold(lock_);
+        closing_ = true;
+        for (const auto& j : jobs_) j->stop.store(true);
+    }
+    something_.notify_all();
+    worker_.join();
+}
+
+Result<std::string> Jobs::start(std::string kind, Work work) {
+    const std::lock_guard hold(lock_);
+    if (std::count_if(jobs_.begin(), jobs_.end(), [](const auto& j) { return j->state == State::waiting; }) >= static_cast<long>(most_waiting))
+        return Error{Errc::bad_input, "too much work is waiting already: wait until some of it is done, or cancel it"};
+    auto job = std::make_shared<Job>();
+    job->id = papers::new_uuid();
+    job->kind = std::move(kind);
+    job->text = "waiting";
+    job->work = std::move(work);
+    jobs_.push_back(job);
+    // The oldest finished ones go.
+    for (auto it = jobs_.begin(); jobs_.size() > most_kept && it != jobs_.end();)
+        it = (*it)->state == State::waiting || (*it)->state == State::running ? std::next(it) : jobs_.erase(it);
+    something_.notify_one();
+    return job->id;
+}
+
+std::shared_ptr<Jobs::Job> Jobs::find(const std::string& id) {
+    for (const auto& j : jobs_)
+        if (j->id == id) return j;
+    return nullptr;
+}
+
+std::optional<std::string> Jobs::look(const std::string& id) {
+    std::shared_ptr<Job> job;
+    json out;
+    std::string result;
+    {
+        const std::lock_guard hold(lock_);
+        job = find(id);
+        if (!job) return std::nullopt;
+        static constexpr const char* states[] = {"waiting", "running", "done", "failed", "cancelled"};
+        out = {{"id", job->id}, {"kind", job->kind}, {"state", states[static_cast<int>(job->state)]}, {"share", job->share}, {"text", job->text}, {"error", nullptr}};
+        if (job->error) out["error"] = json::parse(error_said(*job->error).body)["error"];
+        result = job->result;
+    }
+    // The result is JSON already, and may be large.
+    std::string text = out.dump(-1, ' ', false, json::error_handler_t::replace);
+    text.back() = ',';
+    return text + "\"result\":" + (result.empty() ? "null" : result) + "}";
+}
+
+bool Jobs::cancel(const std::string& id) {
+    const std::lock_guard hold(lock_);
+    const std::shared_ptr<Job> job = find(id);
+    if (!job) return false;
+    job->stop.store(true);
+    if (job->state == State::waiting) {
+        job->state = State::cancelled;
+        job->text = "cancelled";
+    }
+    return true;
+}
+
+void Jobs::run() {
+    for (;;) {
+        std::shared_ptr<Job> job;
+        {
+            std::unique_lock hold(lock_);
+            const auto next = [&] { return std::find_if(jobs_.begin(), jobs_.end(), [](const auto& j) { return j->state == State::waiting; }); };
+            something_.wait(hold, [&] { return closing_ || next() != jobs_.end(); });
+            if (closing_) return;
+            job = *next();
+            job->state = State::running;
+            job->text = "started";
+        }
+        Context ctx;
+        ctx.threads = threads_;
+        ctx.stop = &job->stop;
+        ctx.progress = [&](double share, std::string_view text) {
+            const std::lock_guard hold(lock_);
+            job->share = std::clamp(share, job->share, 1.0);
+            job->text = text;
+        };
+        std::string result;
+        std::optional<Error> error;
+        try {
+            result = job->work(ctx);
+        } catch (const Stop& s) {
+            error = s.error;
+        } catch (const NotThere& n) {
+            error = Error{Errc::bad_input, n.text};
+        } catch (const std::exception& e) {
+            error = Error{Errc::internal, std::string("a fault of ours: ") + e.what()};
+        }
+        const std::lock_guard hold(lock_);
+        job->work = nullptr;
+        if (!error) {
+            job->state = State::done;
+            job->share = 1;
+            job->text = "done";
+            job->result = std::move(result);
+        } else if (error->code == Errc::cancelled || job->stop.load()) {
+            job->state = State::cancelled;
+            job->text = "cancelled";
+        } else {
+            job->state = State::failed;
+            job->text = error->text;
+            job->error = std::move(error);
+        }
+    }
+}
+
+// ---- what is known ----
+
+namespace {
+
+answer::FromPapers from_papers_of(const Room& room, const papers::Id& bike, const papers::Day& today) {
+    answer::FromPapers from;
+    from.bike = bike;
+    from.today = today;
+    from.made_unix_s = room.now();
+    from.version = version;
+    return from;
+}
+
+papers::Papers& papers_of_worker(Room& room) {
+    // Opened by the thread that uses it, once.
+    if (!room.worker_papers) room.worker_papers = must(papers::open_papers(room.papers_path)).papers;
+    return *room.worker_papers;
+}
+
+json figure(double v) { return std::isfinite(v) ? json(v) : json(); }
+
+// Rows of a series that are drawn: of every stretch its first, and where the traces that are looked at are highest and lowest.
+std::vector<std::size_t> rows_of(const answer::Series& s, std::size_t most) {
+    const std::size_t n = s.speed_mps.size();
+    std::vector<std::size_t> rows;
+    if (n <= most) {
+        for (std::size_t i = 0; i < n; ++i) rows.push_back(i);
+        return rows;
+    }
+    const std::vector<const std::vector<double>*> high = {&s.power_W, &s.rotor_degC[0], &s.rotor_degC[1], &s.speed_mps, &s.pad_face_degC[0]}, low = {&s.speed_mps, &s.rotor_degC[0]};
+    const std::vector<const std::vector<double>*> all = {&s.altitude_m,     &s.speed_mps,        &s.gradient,         &s.power_W,        &s.power_p05_W,    &s.power_p95_W,    &s.wheel_power_W[0], &s.wheel_power_W[1],
+                                                         &s.rotor_degC[0], &s.rotor_degC[1], &s.pad_face_degC[0], &s.pad_face_degC[1], &s.fluid_degC[0], &s.fluid_degC[1]};
+    std::set<std::size_t> keep = {0, n - 1};
+    const auto extreme = [&](const std::vector<double>& of, std::size_t from, std::size_t to, double sign) {
+        if (of.size() < to) return;
+        std::optional<std::size_t> best;
+        for (std::size_t i = from; i < to; ++i)
+            if (std::isfinite(of[i]) && (!best || sign * of[i] > sign * of[*best])) best = i;
+        if (best) keep.insert(*best);
+    };
+    for (const auto* of : all) extreme(*of, 0, n, 1), extreme(*of, 0, n, -1);
+    const std::size_t each = 1 + high.size() + low.size(), stretches = std::max<std::size_t>(1, (most - std::min(most, keep.size())) / each);
+    for (std::size_t k = 0; k < stretches; ++k) {
+        const std::size_t from = k * n / stretches, to = (k + 1) * n / stretches;
+        keep.insert(from);
+        for (const auto* of : high) extreme(*of, from, to, 1);
+        for (const auto* of : low) extreme(*of, from, to, -1);
+    }
+    rows.assign(keep.begin(), keep.end());
+    return rows;
+}
+
+json columns_of(const answer::RideAnswer& r, std::size_t most) {
+    const answer::Series& s = r.series;
+    const std::size_t n = s.speed_mps.size();
+    const bool known = r.heat_withheld.empty();
+    std::vector<double> t(n), descended(n, 0.0), bridged(n);
+    for (std::size_t i = 0; i < n; ++i) {
+        t[i] = static_cast<double>(i);
+        bridged[i] = s.bridged[i];
+        if (i > 0) descended[i] = descended[i - 1] + std::max(0.0, s.altitude_m[i - 1] - s.altitude_m[i]);
+    }
+    const std::vector<std::size_t> rows = rows_of(s, most);
+    json columns = json::object();
+    const auto put = [&](const std::string& name, const std::vector<double>& values, bool given = true) {
+        json list = json::array();
+        for (const std::size_t i : rows) list.push_back(given && i < values.size() ? figure(values[i]) : json());
+        columns[name] = std::move(list);
+    };
+    put("t_s", t);
+    put("distance_m", s.distance_m);
+    put("descended_m", descended, known);
+    put("altitude_m", s.altitude_m, known);
+    put("speed_mps", s.speed_mps);
+    put("gradient", s.gradient, known);
+    put("brake_power_W", s.power_W, known);
+    put("brake_power_p05_W", s.power_p05_W, known);
+    put("brake_power_p95_W", s.power_p95_W, known);
+    put("bridged", bridged);
+    for (std::size_t e = 0; e < 2; ++e) {
+        const std::string lead = e == 0 ? "front_" : "rear_";
+        put(lead + "brake_power_W", s.wheel_power_W[e], known);
+        put(lead + "rotor_degC", s.rotor_degC[e], known);
+        put(lead + "pad_face_degC", s.pad_face_degC[e], known);
+        put(lead + "fluid_degC", s.fluid_degC[e], known);
+    }
+    return {{"columns", columns}, {"thinned_from", n}, {"of", "medians over the likely cases; brake power: mean, 5 and 95 %"}};
+}
+
+// The rides of an answer carry no ids: the file and the start tell them apart.
+json find_ride(const json& answer, const papers::Ride& r) {
+    for (const json& one : answer.at("rides"))
+        if (one.at("file") == r.file_name && one.at("start_time") == (r.start_unix_s ? json(format_time(*r.start_unix_s)) : json())) return one;
+    return nullptr;
+}
+
+papers::Ride ride_of(papers::Papers& papers, const papers::Id& bike, const papers::Id& ride) {
+    for (papers::Ride& r : must(papers.rides(bike)))
+        if (r.id == ride) return std::move(r);
+    throw NotThere{"not_found", "there is no such ride of this bike"};
+}
+
+answer::RideTags tags_of(const papers::Ride& r) {
+    return {.surface = stop::surface_of(r.surface), .weather = answer::weather_of(r.weather), .wind_mps = r.wind_mps, .air_degC = r.air_degC, .load_kg = r.load_kg};
+}
+
+std::string compute_ride(Room& room, const Context& ctx, const papers::Id& bike, const papers::Id& id) {
+    papers::Papers& papers = papers_of_worker(room);
+    const papers::Ride r = ride_of(papers, bike, id);
+    if (r.kind == papers::RideKind::described) stop(Errc::bad_input, "this ride was told in figures: it has no track to draw");
+    answer::Request request;
+    request.bike = must(answer::bike_of_papers(room.library, papers, bike, room.today())).ridden;
+    request.keep_series = true;
+    request.latest_day = parse_day(room.today()).value_or(0) + 1;
+    ride::Recording recording = must(ride::read_recording(must(papers.ride_content(id)), r.file_name));
+    auto* track = std::get_if<ride::Track>(&recording);
+    if (!track) stop(Errc::bad_input, r.file_name + ": a way without times is no ride");
+    request.rides.push_back({std::move(*track), tags_of(r)});
+    const answer::Answer a = must(answer::answer(ctx, room.library, request));
+    SeriesOfRide one{.bike = bike, .ride = id, .answer = std::make_shared<answer::RideAnswer>(a.rides.front()), .text = json::parse(answer::json_of(a, version)).at("rides").at(0).dump()};
+    const std::string page = fmt::format("{{\"ride\":{},\"row\":{}}}", one.text, json_of(r).dump(-1, ' ', false, json::error_handler_t::replace));
+    const std::lock_guard hold(room.series_lock);
+    std::erase_if(room.series, [&](const SeriesOfRide& x) { return x.ride == id; });
+    room.series.push_back(std::move(one));
+    if (room.series.size() > most_series) room.series.erase(room.series.begin());
+    return page;
+}
+
+std::optional<SeriesOfRide> series_of(Room& room, const papers::Id& bike, const papers::Id& ride) {
+    const std::lock_guard hold(room.series_lock);
+    for (const SeriesOfRide& s : room.series)
+        if (s.bike == bike && s.ride == ride) return s;
+    return std::nullopt;
+}
+
+double within(const json& j, const char* key, double least, double most) {
+    const double x = *number_in(j, key);
+    if (!(x >= least && x <= most)) stop(Errc::bad_input, fmt::format("{} {}: expected {} to {}", key, x, least, most));
+    return x;
+}
+
+void apply(answer::FromPapers& from, const json& settings) {
+    static const std::vector<std::string> known = {"total_mass_kg", "load_kg", "surface", "weather", "grade", "wind_mps", "air_degC"};
+    for (const auto& [key, value] : settings.items()) {
+        if (std::find(known.begin(), known.end(), key) == known.end()) stop(Errc::bad_input, fmt::format("settings.{}: not known{}", key, nearest(key, known)));
+        if (value.is_null()) continue;
+        if (key == "total_mass_kg") from.total_mass_kg = within(settings, "total_mass_kg", 25, 700);
+        if (key == "load_kg") from.tags.load_kg = within(settings, "load_kg", 0, 400);
+        if (key == "grade") from.stop_grade = within(settings, "grade", -0.4, 0.4);
+        if (key == "wind_mps") from.tags.wind_mps = within(settings, "wind_mps", -30, 30);
+        if (key == "air_degC") from.tags.air_degC = within(settings, "air_degC", -40, 60);
+        if (key == "surface" && !(from.tags.surface = stop::surface_of(text_of(settings, "surface")))) stop(Errc::bad_input, "settings.surface: expected dry, wet, gravel or loose");
+        if (key == "weather" && !(from.tags.weather = answer::weather_of(text_of(settings, "weather")))) stop(Errc::bad_input, "settings.weather: expected dry, damp, wet or gritty");
+    }
+}
+
+}  // namespace
+
+KnownAnswer known_answer(Room& room, Desk& d, const papers::Id& bike) {
+    // What the papers say moves with their newest event and the day; what is known of it, with each job that is done.
+    const std::vector<papers::Event> newest = must(d.papers->history(1));
+    const std::string stamp = fmt::format("{} {} {}", newest.empty() ? "" : newest.front().id, d.today, room.answers_made.load());
+    auto& kept = room.known[bike];
+    if (kept.first == stamp) return kept.second;
+    KnownAnswer known;
+    const Result<std::optional<answer::PapersJson>> found = answer::kept_answer_from_papers({}, room.library, *d.papers, from_papers_of(room, bike, d.today));
+    if (found && *found) {
+        known.key = (*found)->key;
+        auto parsed = std::make_shared<json>(json::parse((*found)->json));
+        for (const auto& [end, life] : parsed->at("life").items())
+            for (const char* what : {"pad", "rotor"}) {
+                if (life.is_null() || life.at(what).is_null() || !life.at(what).contains("look_by") || life.at(what).at("look_by").is_null()) continue;
+                const papers::Day day = life.at(what).at("look_by").get<std::string>();
+                known.look_by = std::min(known.look_by.value_or(day), day);
+            }
+        known.answer = std::move(parsed);
+    }
+    kept = {stamp, known};
+    return known;
+}
+
+std::string answer_json(Room& room, const papers::Id& bike) {
+    std::string out;
+    room.at_desk([&](Desk& d) -> json {
+        bike_of(must(papers::book_of(*d.papers, bike)), bike);
+        const auto found = must(answer::kept_answer_from_papers({}, room.library, *d.papers, from_papers_of(room, bike, d.today)));
+        if (!found) throw NotThere{"not_computed", "this has not been computed for what the papers say now: POST /jobs with kind answer"};
+        out = found->json;
+        return {};
+    });
+    return out;
+}
+
+json ride_page(Room& room, const papers::Id& bike, const papers::Id& ride) {
+    if (const auto s = series_of(room, bike, ride)) return {{"ride", json::parse(s->text)}, {"row", ride_row(room, bike, ride)}};
+    return room.at_desk([&](Desk& d) -> json {
+        const papers::Ride r = ride_of(*d.papers, bike, ride);
+        const KnownAnswer known = known_answer(room, d, bike);
+        return {{"ride", known.answer ? find_ride(*known.answer, r) : json()}, {"row", json_of(r)}};
+    });
+}
+
+json ride_series(Room& room, const papers::Id& bike, const papers::Id& ride, std::size_t points) {
+    ride_row(room, bike, ride);   // it is there
+    const auto s = series_of(room, bike, ride);
+    if (!s) throw NotThere{"not_computed", "this ride's traces have not been computed yet: POST /jobs with kind ride"};
+    return columns_of(*s->answer, points);
+}
+
+Jobs::Work work_of(Room& room, const std::string& text, std::string& kind) {
+    const json body = body_of(text);
+    kind = needed_text(body, "kind");
+    const auto bike = [&](const char* key) {
+        const papers::Id id = needed_text(body, key);
+        room.at_desk([&](Desk& d) -> json { return bike_of(must(papers::book_of(*d.papers, id)), id).name; });
+        return id;
+    };
+    if (kind == "answer") {
+        const papers::Id id = bike("bike");
+        answer::FromPapers from = from_papers_of(room, id, room.today());
+        if (const auto it = body.find("settings"); it != body.end() && !it->is_null()) {
+            if (!it->is_object()) stop(Errc::bad_input, "settings: expected an object");
+            apply(from, *it);
+        }
+        return [&room, from](const Context& ctx) {
+            answer::PapersJson made = must(answer::answer_json_from_papers(ctx, room.library, papers_of_worker(room), from));
+            ++room.answers_made;
+            return std::move(made.json);
+        };
+    }
+    if (kind == "ride") {
+        const papers::Id id = bike("bike");
+        const auto rides = body.find("rides");
+        if (rides == body.end() || !rides->is_array() || rides->size() != 1 || !rides->front().is_string()) stop(Errc::bad_input, "rides: expected the id of one ride");
+        const papers::Id ride = rides->front().get<std::string>();
+        ride_row(room, id, ride);
+        return [&room, id, ride](const Context& ctx) { return compute_ride(room, ctx, id, ride); };
+    }
+    if (kind == "six") {
+        const auto six = body.find("six");
+        if (six == body.end()) stop(Errc::bad_input, "six: expected the answers to the six questions");
+        const SixTold told = six_told(*six);
+        const SixAnswers answers = must(six_of(room.library, told, told.kind + " bike"));
+        return [&room, answers](const Context& ctx) {
+            answer::Request request;
+            request.bike = answers.bike;
+            request.terrain = answers.terrain;
+            request.today = parse_day(room.today());
+            return answer::json_of(must(answer::answer(ctx, room.library, request)), version);
+        };
+    }
+    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride"};
+    stop(Errc::bad_input, fmt::format("kind '{}': expected one of {}{}", kind, fmt::join(known, ", "), nearest(kind, known)));
+}
+
+}  // namespace bw::app::service

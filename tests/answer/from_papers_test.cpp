@@ -1,0 +1,420 @@
+// SPDX-License-Identifier: Apache-2.0
+// Answers from the papers: the same as on files, computed once, moved by readings and parts.
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "../../src/answer/model_versions.hpp"
+#include "../../src/answer/work.hpp"
+#include "../papers/desk.hpp"
+#include "answer/from_papers.hpp"
+#include "base/time.hpp"
+#include "papers/state.hpp"
+
+using namespace bw;
+using namespace bw::papers::testing;
+using papers::What;
+
+namespace {
+
+constexpr const char* description =
+    "format = 1\nbike.kind = \"trail\"\nbike.name = \"Heron\"\nbike.total_mass_kg = 95\nfront.rotor.diameter_mm = 203\nfront.rotor.thickness_mm = 1.84\n"
+    "front.rotor.least_thickness_mm = 1.65\nfront.rotor.anvil = \"pointed\"\nfront.pads.friction_thickness_mm = 1.5\nfront.pads.plate_thickness_mm = 1.8\nfront.pads.plate_measured = true\n"
+    "front.pads.least_friction_mm = 0.5\nfront.pads.compound = \"sintered\"\n";
+
+// Down a slope with bends that are braked for, and a stop: an invented ride.
+std::string ride_csv(int seconds, double slope) {
+    std::string out = "t_s,distance_m,speed_mps,altitude_m\n";
+    double x = 0;
+    for (int t = 0; t <= seconds; ++t) {
+        const double v = t + 8 > seconds ? std::max(0.0, (seconds - t) * 1.0) : 8 + 2.5 * std::sin(t / 7.0);
+        out += fmt::format("{},{:.2f},{:.2f},{:.2f}\n", t, x, v, 900 - slope * x);
+        x += v;
+    }
+    return out;
+}
+
+const parts::Library& library() {
+    static const parts::Library loaded = *parts::load_library();
+    return loaded;
+}
+
+struct Desk {
+    Folder folder;
+    std::unique_ptr<papers::Papers> papers = must(papers::make_papers(folder.path("p")));
+    papers::Id bike, person, pads, rotor;
+    std::vector<std::string> files = {ride_csv(240, 0.08), ride_csv(300, 0.06)};
+    std::vector<std::string> days = {"2026-04-10", "2026-04-20"};
+
+    Desk() {
+        const papers::Deed d = deed();
+        person = must(papers->put_person(d, {.id = "", .name = "Ada", .hand_size_cm = {}, .hand_strength_N = {}, .mass_kg = {}, .repeat_sd_mm = {}, .note = ""}));
+        papers::Part p;
+        p.name = "first pads";
+        p.kind = papers::PartKind::pads;
+        p.compound = parts::Compound::sintered;
+        p.plate_thickness_mm = 1.8;
+        p.plate_measured = true;
+        p.least_thickness_mm = 0.5;
+        papers::Part r;
+        r.name = "first rotor";
+        r.kind = papers::PartKind::rotor;
+        r.diameter_mm = 203;
+        r.least_thickness_mm = 1.65;
+        papers::Fitting f{.id = "", .part_id = "0", .bike_id = {}, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-01", .to_day = {}}, g = f;
+        g.part_id = "1";
+        bike = must(papers->add_bike(d, {.id = "", .name = "Heron", .description_toml = description, .added_day = "2026-05-01", .retired_day = {}, .note = ""}, {p, r}, {f, g}));
+        for (const papers::Part& part : must(papers->parts())) (part.kind == papers::PartKind::pads ? pads : rotor) = part.id;
+        read(What::pad_thickness, pads, 1.5, "2026-05-01");
+        read(What::rotor_thickness, rotor, 1.84, "2026-05-01");
+        for (std::size_t i = 0; i < files.size(); ++i) add_ride(files[i], days[i], fmt::format("r{}.csv", i));
+    }
+    void add_ride(const std::string& bytes, const std::string& day, const std::string& name) {
+        must(papers->add_ride(deed(), {.id = "", .bike_id = bike, .kind = papers::RideKind::recorded, .file_name = name, .start_unix_s = 86400.0 * static_cast<double>(*parse_day(day)), .day = day, .duration_s = {}, .distance_m = {}, .descent_m = {}, .stops_per_km = {}, .surface = "dry", .weather = "dry", .wind_mps = {}, .air_degC = {}, .load_kg = {}, .note = ""}, bytes));
+    }
+    void add_described(const std::string& day, double distance_m, double descent_m) {
+        papers::Ride r{.id = papers::key_of({day, fmt::format("{}", distance_m)}), .bike_id = bike, .kind = papers::RideKind::described, .file_name = "log.csv", .start_unix_s = {}, .day = day, .duration_s = {}, .distance_m = distance_m, .descent_m = descent_m, .stops_per_km = 1.5, .surface = "", .weather = "dry", .wind_mps = {}, .air_degC = {}, .load_kg = {}, .note = ""};
+        must(papers->add_ride(deed(), r, ""));
+    }
+    void read(What what, const papers::Id& part, double value, const std::string& day) {
+        papers::Reading x;
+        x.bike_id = bike;
+        if (!part.empty()) x.part_id = part;
+        x.what = what;
+        x.day = day;
+        x.recorded_unix_s = 86400.0 * static_cast<double>(*parse_day(day)) + 43200;
+        x.person_id = person;
+        if (what == What::pad_thickness) x.with_plate = false;
+        if (what == What::rotor_thickness) x.anvil = parts::Anvil::pointed;
+        papers::Point p;
+        (what == What::fluid_age ? p.age_months : p.length_mm) = value;
+        x.points = {p};
+        must(papers->add_reading(deed(), x));
+    }
+    answer::FromPapers ask(const std::string& today = "2026-05-02") const { return {.bike = bike, .today = today, .made_unix_s = 1, .version = "test", .since = {}, .tags = {}, .planned = {}, .total_mass_kg = {}, .stop_grade = 0, .cases = 256, .altitude = {}, .keep_series = false}; }
+    answer::PapersAnswer answered(const answer::FromPapers& a) { return must(answer::answer_from_papers(Context{}, library(), *papers, a)); }
+    //! The same papers without anything that was computed: an export without its doses and answers, read again.
+    std::string fresh(const answer::FromPapers& a) {
+        Files all = exported(*papers);
+        Files bare;
+        for (const auto& [name, bytes] : all)
+            if (name != "papers.json" && !name.starts_with("doses/")) bare[name] = name == "doses.csv" || name == "answers.csv" ? bytes.substr(0, bytes.find('\n') + 1) : bytes;
+        Folder other;
+        auto p = must(papers::import_papers(other.path("p"), source_of(bare)));
+        const answer::PapersAnswer answer = must(answer::answer_from_papers(Context{}, library(), *p, a));
+        EXPECT_EQ(answer.rides_found, 0u);
+        return answer::json_of(answer.answer, "test");
+    }
+};
+
+double pad_km(const answer::PapersAnswer& a) { return a.answer.life[0].pad->remaining_km.p50; }
+bool has_reason(const inspect::Verdict& v, const std::string& code) {
+    return std::any_of(v.reasons.begin(), v.reasons.end(), [&](const inspect::Reason& r) { return r.code == code; });
+}
+
+}  // namespace
+
+TEST(FromPapers, WithoutNewsTheAnswerIsThatOfTheSameFilesToTheLastByte) {
+    Desk desk;
+    answer::Request request;
+    request.bike = *parts::read_bike(description, "Heron", library());
+    request.cases = 256;
+    request.today = parse_day("2026-05-02");
+    request.latest_day = *request.today + 1;
+    for (std::size_t i = 0; i < desk.files.size(); ++i) {
+        ride::Track track = must(ride::read_ride(desk.files[i], fmt::format("r{}.csv", i)));
+        request.rides.push_back({std::move(track), {.surface = stop::Surface::dry, .weather = answer::Weather::dry}});
+    }
+    const answer::Answer on_files = must(answer::answer(Context{}, library(), request));
+    const answer::PapersAnswer from_papers = desk.answered(desk.ask());
+    ASSERT_TRUE(on_files.life[0].pad);
+    EXPECT_EQ(answer::json_of(from_papers.answer, "test"), answer::json_of(on_files, "test"));
+}
+
+TEST(FromPapers, AReadingMovesTheAnswerWithoutRunningAnyRideAgainAndGivesTheBytesOfAFreshComputation) {
+    Desk desk;
+    desk.add_described("2026-04-25", 9000, 260);
+    const answer::PapersAnswer first = desk.answered(desk.ask());
+    EXPECT_EQ(first.rides_computed, 3u);   // two recorded rides and the typical descent of the described one
+    EXPECT_EQ(first.rides_found, 0u);
+    desk.read(What::pad_thickness, desk.pads, 0.9, "2026-05-10");
+    desk.read(What::rotor_thickness, desk.rotor, 1.75, "2026-05-10");
+    const answer::PapersAnswer second = desk.answered(desk.ask("2026-05-11"));
+    EXPECT_EQ(second.rides_computed, 0u);
+    EXPECT_EQ(second.rides_found, 3u);
+    EXPECT_LT(pad_km(second), 0.75 * pad_km(first));
+    const auto thinner = [](const answer::PapersAnswer& a) { return std::any_of(a.answer.verdict.notes.begin(), a.answer.verdict.notes.end(), [](const inspect::Reason& n) { return n.code == "front_rotor_thinner_than_ridden"; }); };
+    EXPECT_TRUE(thinner(second));
+    EXPECT_FALSE(thinner(first));
+    EXPECT_LT(second.answer.life[0].rotor->remaining_km.p50, 0.75 * first.answer.life[0].rotor->remaining_km.p50);
+    EXPECT_EQ(answer::json_of(second.answer, "test"), desk.fresh(desk.ask("2026-05-11")));
+}
+
+TEST(FromPapers, AnotherSeedBikeOrTagIsAnotherComputation) {
+    Desk desk;
+    desk.answered(desk.ask());
+    answer::FromPapers heavier = desk.ask();
+    heavier.total_mass_kg = 120;
+    EXPECT_EQ(desk.answered(heavier).rides_computed, 2u);
+    answer::FromPapers windy = desk.ask();
+    windy.tags.wind_mps = 3;
+    EXPECT_EQ(desk.answered(windy).rides_computed, 2u);
+    Context other;
+    other.seed = 2;
+    EXPECT_EQ(must(answer::answer_from_papers(other, library(), *desk.papers, desk.ask())).rides_computed, 2u);
+    // More likely cases ride on the same anchors.
+    answer::FromPapers more = desk.ask();
+    more.cases = 512;
+    EXPECT_EQ(desk.answered(more).rides_computed, 0u);
+    EXPECT_EQ(desk.answered(desk.ask()).rides_computed, 0u);
+}
+
+TEST(FromPapers, TheWholeAnswerIsFoundAgainUntilSomethingItRestsOnChanges) {
+    Desk desk;
+    const auto json = [&](const answer::FromPapers& a) { return must(answer::answer_json_from_papers(Context{}, library(), *desk.papers, a)); };
+    const answer::PapersJson first = json(desk.ask());
+    EXPECT_FALSE(first.found);
+    const answer::PapersJson again = json(desk.ask());
+    EXPECT_TRUE(again.found);
+    EXPECT_EQ(again.json, first.json);
+    EXPECT_FALSE(json(desk.ask("2026-05-03")).found);
+    must(desk.papers->hold(deed(), {.id = "", .bike_id = desk.bike, .from_unix_s = 1777620000, .by = "Ada", .why = "a crack", .cleared_unix_s = {}, .cleared_by = "", .cleared_why = ""}));
+    const answer::PapersJson held = json(desk.ask());
+    EXPECT_FALSE(held.found);
+    EXPECT_TRUE(held.do_not_ride);
+    EXPECT_TRUE(json(desk.ask()).do_not_ride);
+}
+
+TEST(FromPapers, WhatHoldsTheBikeBackInThePapersComesFirstAndTakesTheNumbersAway) {
+    Desk desk;
+    must(desk.papers->hold(deed(), {.id = "", .bike_id = desk.bike, .from_unix_s = 1777620000, .by = "Ada", .why = "a crack", .cleared_unix_s = {}, .cleared_by = "", .cleared_why = ""}));
+    const inspect::Verdict v = desk.answered(desk.ask()).answer.verdict;
+    EXPECT_TRUE(v.do_not_ride);
+    EXPECT_EQ(v.reasons.front().code, "held_by_a_person");
+    // A reading that breaks the limit does the same.
+    Desk other;
+    other.read(What::pad_thickness, other.pads, 0.4, "2026-05-02");
+    EXPECT_TRUE(other.answered(other.ask()).answer.verdict.do_not_ride);
+}
+
+TEST(FromPapers, RidesAfterAReadingWoreWhatWasRead) {
+    // The same rides and readings twice; only the day of one ride differs, before or after the reading.
+    Desk before, desk;
+    before.add_ride(ride_csv(260, 0.07), "2026-04-25", "one.csv");
+    desk.add_ride(ride_csv(260, 0.07), "2026-05-20", "one.csv");
+    const answer::PapersAnswer a = before.answered(before.ask("2026-05-21")), b = desk.answered(desk.ask("2026-05-21"));
+    // Friction work stands for wear at like temperatures: that ride's share of the mean ride is gone.
+    double mean_J = 0, one_J = 0;
+    for (const answer::RideAnswer& r : b.answer.rides) {
+        mean_J += r.wheel_energy_J[0].p50 / 3;
+        if (r.file == "one.csv") one_J = r.wheel_energy_J[0].p50;
+    }
+    const double gone = a.answer.life[0].pad->remaining_rides.p50 - b.answer.life[0].pad->remaining_rides.p50;
+    EXPECT_NEAR(gone, one_J / mean_J, 0.3 * one_J / mean_J);   // temperature moves the wear of a ride by less than that here
+    // Ridden down until the estimate is at the limit: the chance of being past it says measure, whatever the last reading said.
+    for (int i = 0; i < 180; ++i) desk.add_described(fmt::format("2026-{:02d}-{:02d}", 6 + i / 28, 1 + i % 28), 60000 + i, 3000);
+    const answer::PapersAnswer late = desk.answered(desk.ask("2027-02-01"));
+    EXPECT_EQ(late.answer.life[0].pad->remaining_km.p05, 0);
+    EXPECT_TRUE(has_reason(late.answer.verdict, "front_pads_look_now"));
+}
+
+TEST(FromPapers, NewPadsOfUnknownThicknessAreNotTakenForTheOldOnesNorForFresh) {
+    Desk desk;
+    papers::Part p;
+    p.name = "other pads";
+    p.kind = papers::PartKind::pads;
+    p.compound = parts::Compound::organic;
+    const papers::Id id = must(desk.papers->add_part(deed(), p));
+    must(desk.papers->put_on(deed(), {.id = "", .part_id = id, .bike_id = desk.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-10", .to_day = {}}));
+    const answer::BikeOfPapers b = must(answer::bike_of_papers(library(), *desk.papers, desk.bike, "2026-05-11"));
+    EXPECT_EQ(b.today.front.pads.compound, parts::Compound::organic);
+    EXPECT_FALSE(b.today.given.contains("front.pads.friction_thickness_mm"));
+    EXPECT_FALSE(b.today.front.pads.plate_measured);
+    EXPECT_FALSE(b.today.front.pads.least_friction_mm);
+    EXPECT_GT(b.today.front.pads.friction_thickness_mm.sd, 0.3);
+    EXPECT_FALSE(b.pads_since[0]);
+    // The day before they were not there.
+    EXPECT_EQ(must(answer::bike_of_papers(library(), *desk.papers, desk.bike, "2026-05-09")).today.front.pads.friction_thickness_mm.value, 1.5);
+    // The rotor stayed.
+    EXPECT_EQ(b.today.front.rotor.thickness_mm.value, 1.84);
+    EXPECT_EQ(b.rotor_since[0], "2026-05-01");
+}
+
+TEST(FromPapers, NewPadsOfKnownThicknessWereWornSinceTheyCameOn) {
+    Desk desk;
+    papers::Part p;
+    p.name = "new pads";
+    p.kind = papers::PartKind::pads;
+    p.compound = parts::Compound::sintered;
+    p.new_thickness_mm = 2.4;
+    const papers::Id id = must(desk.papers->add_part(deed(), p));
+    must(desk.papers->put_on(deed(), {.id = "", .part_id = id, .bike_id = desk.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-10", .to_day = {}}));
+    const answer::BikeOfPapers b = must(answer::bike_of_papers(library(), *desk.papers, desk.bike, "2026-05-11"));
+    EXPECT_EQ(b.today.front.pads.friction_thickness_mm.value, 2.4);
+    EXPECT_EQ(b.pads_since[0], "2026-05-10");
+}
+
+TEST(FromPapers, PadsThatWereOnAnotherBikeSinceTheirReadingAskToBeMeasured) {
+    Desk desk;
+    const papers::Id other = must(desk.papers->add_bike(deed(), {.id = "", .name = "Crane", .description_toml = description, .added_day = "2026-05-01", .retired_day = {}, .note = ""}, {}, {}));
+    must(desk.papers->put_on(deed(), {.id = "", .part_id = desk.pads, .bike_id = other, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-05", .to_day = {}}));
+    must(desk.papers->put_on(deed(), {.id = "", .part_id = desk.pads, .bike_id = desk.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-08", .to_day = {}}));
+    EXPECT_TRUE(has_reason(desk.answered(desk.ask("2026-05-09")).answer.verdict, "front_pads_elsewhere"));
+    desk.read(What::pad_thickness, desk.pads, 1.4, "2026-05-09");
+    EXPECT_FALSE(has_reason(desk.answered(desk.ask("2026-05-09")).answer.verdict, "front_pads_elsewhere"));
+}
+
+TEST(FromPapers, TheThinnerPadCountsAndANewerReadingOfOneSideLeavesTheOtherStanding) {
+    Desk desk;
+    papers::Reading r;
+    r.bike_id = desk.bike;
+    r.part_id = desk.pads;
+    r.what = What::pad_thickness;
+    r.with_plate = true;   // the plate of these pads is told as measured: 1.8 mm
+    r.day = "2026-05-03";
+    r.recorded_unix_s = 1777800000;
+    r.person_id = desk.person;
+    papers::Point left, right;
+    left.side = papers::Side::left;
+    left.length_mm = 3.0;
+    right.side = papers::Side::right;
+    right.length_mm = 3.2;
+    r.points = {left, right};
+    must(desk.papers->add_reading(deed(), r));
+    r.day = "2026-05-04";
+    right.length_mm = 3.1;
+    r.points = {right};
+    must(desk.papers->add_reading(deed(), r));
+    const answer::BikeOfPapers b = must(answer::bike_of_papers(library(), *desk.papers, desk.bike, "2026-05-05"));
+    EXPECT_NEAR(b.today.front.pads.friction_thickness_mm.value, 1.2, 1e-9);
+    // Caliper on the whole and caliper on the plate, independent: the root of two of one reading's uncertainty.
+    const inspect::Practice practice = inspect::practice_of(library());
+    EXPECT_NEAR(b.today.front.pads.friction_thickness_mm.sd, std::sqrt(2.0) * inspect::standard_uncertainty(practice.caliper), 1e-9);
+    EXPECT_EQ(b.pads_since[0], "2026-05-03");   // the older of the two: more rides are taken off, not fewer
+}
+
+TEST(FromPapers, WorkOnTheBrakeMakesTheLeverAndTheFluidOtherOnes) {
+    Desk desk;
+    desk.read(What::lever_bite, "", 31, "2026-05-03");
+    desk.read(What::fluid_age, "", 20, "2026-05-03");
+    const auto bike = [&](const char* day) { return must(answer::bike_of_papers(library(), *desk.papers, desk.bike, day)).today; };
+    EXPECT_EQ(bike("2026-05-03").front.lever.bite_mm.value, 31);
+    EXPECT_NEAR(bike("2026-06-03").front.fluid->age_months.value, 20 + 31 / 30.4375, 1e-9);
+    must(desk.papers->add_work(deed(), {.id = "", .bike_id = desk.bike, .place = parts::End::front, .kind = papers::WorkKind::bleed, .day = "2026-06-10", .person_id = desk.person, .note = ""}));
+    EXPECT_EQ(bike("2026-06-09").front.lever.bite_mm.value, 31);
+    EXPECT_FALSE(bike("2026-06-11").given.contains("front.lever.bite_mm"));
+    EXPECT_NEAR(bike("2026-06-11").front.fluid->age_months.value, 1 / 30.4375, 1e-9);
+    EXPECT_TRUE(bike("2026-06-11").rear.fluid->age_months.value == bike("2026-06-09").rear.fluid->age_months.value);
+}
+
+TEST(FromPapers, StoppedHalfWayItGoesOnWhereItWas) {
+    Desk desk;
+    std::atomic<bool> stop{false};
+    Context ctx;
+    ctx.stop = &stop;
+    ctx.progress = [&](double, std::string_view text) { stop = stop || text.starts_with("r1.csv"); };
+    const auto stopped = answer::answer_from_papers(ctx, library(), *desk.papers, desk.ask());
+    ASSERT_FALSE(stopped);
+    EXPECT_EQ(stopped.error().code, Errc::cancelled);
+    const answer::PapersAnswer rest = desk.answered(desk.ask());
+    EXPECT_EQ(rest.rides_found, 1u);
+    EXPECT_EQ(rest.rides_computed, 1u);
+}
+
+TEST(Progress, IsToldInsideMotionAndHeatOfEachRideAndNeverFallsBack) {
+    Desk desk;
+    std::vector<std::pair<double, std::string>> told;
+    Context ctx;
+    ctx.progress = [&](double share, std::string_view text) { told.emplace_back(share, text); };
+    ASSERT_TRUE(answer::answer_from_papers(ctx, library(), *desk.papers, desk.ask()));
+    for (std::size_t i = 1; i < told.size(); ++i) EXPECT_GE(told[i].first, told[i - 1].first - 1e-12) << told[i].second;   // rounding of the sums
+    const auto count = [&](std::string_view text) { return std::count_if(told.begin(), told.end(), [&](const auto& t) { return t.second == text; }); };
+    for (const char* ride : {"r0.csv", "r1.csv"}) {
+        EXPECT_GE(count(fmt::format("{}: motion", ride)), 1);
+        EXPECT_GE(count(fmt::format("{}: braking", ride)), 2);
+        EXPECT_GE(count(ride), 4);   // heat, in blocks of anchors
+    }
+}
+
+TEST(FromPapers, ARideOfWhichNothingCanBeMadeIsLeftOutAndNamed) {
+    Desk desk;
+    desk.add_ride("t_s,altitude_m\n0,100\n1,100\n2,100\n", "2026-04-21", "nothing.csv");
+    const answer::PapersAnswer a = desk.answered(desk.ask());
+    EXPECT_EQ(a.answer.rides.size(), 2u);
+    ASSERT_EQ(a.notes.size(), 1u);
+    EXPECT_NE(a.notes.front().find("nothing.csv"), std::string::npos) << a.notes.front();
+}
+
+TEST(FromPapers, RidesWithoutAltitudeCountAsTheOthersWhileTheyAreAFifthAtMost) {
+    Desk desk;
+    const answer::PapersAnswer before = desk.answered(desk.ask());
+    std::string flat = "t_s,distance_m,speed_mps\n";
+    for (int t = 0; t <= 60; ++t) flat += fmt::format("{},{},6\n", t, 6 * t);
+    desk.add_ride(flat, "2026-04-22", "flat.csv");
+    const answer::PapersAnswer after = desk.answered(desk.ask());
+    ASSERT_TRUE(after.answer.life[0].pad) << after.answer.life_withheld;
+    EXPECT_EQ(pad_km(after), pad_km(before));
+    EXPECT_TRUE(std::any_of(after.answer.verdict.notes.begin(), after.answer.verdict.notes.end(), [](const inspect::Reason& n) { return n.code == "rides_not_known"; }));
+    // Since the reading, its metres count like those of the others.
+    std::string longer = "t_s,distance_m,speed_mps\n";
+    for (int t = 0; t <= 100; ++t) longer += fmt::format("{},{},6\n", t, 6 * t);
+    desk.add_ride(longer, "2026-05-01", "since.csv");
+    EXPECT_LT(pad_km(desk.answered(desk.ask())), pad_km(before));
+    // More than a fifth: no life, and why.
+    std::string longest = "t_s,distance_m,speed_mps\n";
+    for (int t = 0; t <= 200; ++t) longest += fmt::format("{},{},6\n", t, 6 * t);
+    desk.add_ride(longest, "2026-04-22", "longest.csv");
+    const answer::Answer none = desk.answered(desk.ask()).answer;
+    EXPECT_FALSE(none.life[0].pad);
+    EXPECT_FALSE(none.life_withheld.empty());
+}
+
+TEST(FromPapers, OldRidesCountOnlyWhereNothingNewerIsThereOrAReadingIsThatOld) {
+    Desk desk;
+    desk.add_ride(ride_csv(200, 0.05), "2024-01-10", "old.csv");
+    EXPECT_EQ(desk.answered(desk.ask()).answer.rides.size(), 2u);
+    answer::FromPapers all = desk.ask();
+    all.since = "2020-01-01";
+    EXPECT_EQ(desk.answered(all).answer.rides.size(), 3u);
+    answer::FromPapers later = desk.ask("2027-06-01");   // more than a year after the rides, but the readings are older than that too
+    EXPECT_EQ(desk.answered(later).answer.rides.size(), 3u);
+}
+
+TEST(RideWorkBytes, ComeBackToTheLastBitAndDamagedOnesAreNothing) {
+    Desk desk;
+    desk.answered(desk.ask());
+    std::string bytes;
+    for (const auto& [name, content] : exported(*desk.papers))
+        if (name.starts_with("doses/")) bytes = content;
+    const auto work = answer::work_of(bytes);
+    ASSERT_TRUE(work);
+    EXPECT_EQ(answer::bytes_of(*work), bytes);
+    for (std::size_t n = 0; n < bytes.size(); n += 1 + n / 40) EXPECT_FALSE(answer::work_of(std::string_view(bytes).substr(0, n))) << n;
+    EXPECT_FALSE(answer::work_of(bytes + "x"));
+    for (std::size_t at = 24; at < bytes.size(); at += 97) {   // never a crash, never more than there is
+        std::string other = bytes;
+        other[at] = static_cast<char>(other[at] ^ 0x80);
+        (void)answer::work_of(other);
+    }
+}
+
+// Kept work outlives a program. When these figures move, the models have: say so in the changelog, raise the numbers in
+// src/answer/model_versions.hpp, and put the new figures here. Tolerance: the last digits of another compiler.
+TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
+    Desk desk;
+    const answer::Answer a = desk.answered(desk.ask()).answer;
+    const answer::RideAnswer& r = a.rides[0];
+    ASSERT_EQ(answer::work_models, "parts 1, balance 1, ride 1, heat 1, stop 1, work 1");
+    const auto near = [](double value, double kept) { EXPECT_NEAR(value, kept, 1e-7 * std::abs(kept)) << fmt::format("now {:.10g}", value); };
+    near(r.brake_energy_J.p50, 75009.31878);
+    near(r.wheel_energy_J[0].p50, 41646.59944);
+    near(r.wheels[0].rotor_peak_degC.p50, 213.5268664);
+    near(r.wheels[0].rotor_hottest_ring_degC.p95, 324.8546291);
+    near(r.wheels[1].pad_face_peak_degC.p50, 196.6506797);
+    near(r.wheels[1].fluid_peak_degC.p95, 69.38755402);
+    near(r.wheels[0].lever_force_factor.p95, 1.33203516);
+    ASSERT_EQ(answer::answer_models, "inspect 1, stop 1, wear 1, papers 1, answer 1");
+    near(a.stops[0].brake_distance_m->p50, 8.929142675);
+    near(a.life[0].pad->remaining_km.p50, 1992.641561);
+    near(a.life[0].rotor->remaining_km.p50, 24934.74456);
+}

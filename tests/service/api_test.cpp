@@ -1,0 +1,399 @@
+// SPDX-License-Identifier: Apache-2.0
+// Every address of the service: what it says, held to web/openapi.json, and what it keeps.
+#include <gtest/gtest.h>
+#include <signal.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "../e2e/run.hpp"
+#include "server.hpp"
+
+using namespace bw::service::testing;
+namespace e2e = bw::e2e;
+
+namespace {
+
+const std::string today = "2026-06-15";
+const std::vector<std::string> that_day = {"--today", today};
+
+json pad(double mm, int entry, const json& more = {}) {
+    json j = {{"place", "front"}, {"quantity", "pad_thickness"}, {"values", {mm}}, {"by", "Ada"}, {"entry_id", uuid(entry)}, {"with_plate", "no"}};
+    if (!more.is_null()) j.update(more);
+    return j;
+}
+std::string question(const Reply& r) {
+    if (r.status != 409) return std::to_string(r.status) + " " + r.body;
+    EXPECT_EQ(against_openapi(r, "POST", "/bikes/{id}/readings"), "");
+    return r.parsed()["questions"][0]["code"];
+}
+std::size_t readings(const Server& server, const std::string& bike) { return server.get("/api/v1/bikes/" + bike).parsed()["readings"].size(); }
+
+}  // namespace
+
+TEST(Service, EveryLookIsAsDescribed) {
+    const Papers papers;
+    papers.papers({"add", "instrument", "shop caliper", "--kind", "caliper"});
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike;
+    const Reply about = server.get("/api/v1/about");
+    expect_as_described(about, 200, "GET", "/about");
+    EXPECT_EQ(about.parsed()["papers"]["bikes"], 1);
+    EXPECT_EQ(about.parsed()["papers"]["name"], "papers.sqlite") << "no path of the machine";
+    EXPECT_EQ(about.parsed()["today"], today);
+    const Reply stand = server.get("/api/v1/stand");
+    expect_as_described(stand, 200, "GET", "/stand");
+    EXPECT_EQ(stand.parsed()["bikes"][0]["id"], bike);
+    EXPECT_EQ(stand.parsed()["bikes"][0]["computed"], false);
+    expect_as_described(server.get(at), 200, "GET", "/bikes/{id}");
+    expect_as_described(server.get(at + "/brakes"), 200, "GET", "/bikes/{id}/brakes");
+    expect_as_described(server.get(at + "/check"), 200, "GET", "/bikes/{id}/check");
+    const Reply none = server.get(at + "/answer");
+    expect_as_described(none, 404, "GET", "/bikes/{id}/answer");
+    EXPECT_EQ(none.parsed()["error"]["code"], "not_computed");
+    for (const char* rest : {"", "/answer", "/brakes", "/check"}) {
+        const Reply r = server.get("/api/v1/bikes/" + uuid(9) + rest);
+        expect_as_described(r, 404, "GET", std::string("/bikes/{id}") + rest);
+        EXPECT_EQ(r.parsed()["error"]["code"], "not_found");
+    }
+    expect_as_described(server.get("/api/v1/rides/" + uuid(9) + "?bike=" + bike), 404, "GET", "/rides/{id}");
+    expect_as_described(server.get("/api/v1/rides/" + uuid(9) + "/series?bike=" + bike), 404, "GET", "/rides/{id}/series");
+    expect_as_described(server.get("/api/v1/jobs/" + uuid(9)), 404, "GET", "/jobs/{id}");
+    EXPECT_EQ(server.get("/api/v1/nothing").status, 404);
+}
+
+TEST(Service, ASchemaThatMissesAKeyWouldBeNoticed) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    Reply r = server.get("/api/v1/stand");
+    ASSERT_EQ(against_openapi(r, "GET", "/stand"), "");
+    json j = r.parsed();
+    j["bikes"][0]["verdict"].erase("state");
+    r.body = j.dump();
+    EXPECT_NE(against_openapi(r, "GET", "/stand"), "");
+}
+
+TEST(Service, TheBikeIsWhatTheDescriptionSaysAndTheBrakesWhatWasMeasured) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string at = "/api/v1/bikes/" + papers.bike();
+    const json bike = server.get(at).parsed();
+    // demo/bikes/trail.toml
+    EXPECT_EQ(bike["kind"], "trail");
+    EXPECT_EQ(bike["description"]["front"]["rotor"]["diameter_mm"], 203);
+    const json brakes = server.get(at + "/brakes").parsed();
+    EXPECT_EQ(brakes["front"]["rotor"]["diameter_mm"], 203);
+    EXPECT_NEAR(brakes["front"]["rotor"]["thickness_mm"].get<double>(), 1.84, 1e-9);
+    EXPECT_NEAR(brakes["front"]["rotor"]["least_thickness_mm"].get<double>(), 1.65, 1e-9);
+    EXPECT_EQ(brakes["front"]["rotor"]["measured"], true);
+    json left = pad(1.31, 1, {{"sides", {"left"}}});
+    ASSERT_EQ(server.post(at + "/readings", left).status, 201);
+    const json after = server.get(at + "/brakes").parsed()["front"]["pads"];
+    EXPECT_NEAR(after["left"]["friction_thickness_mm"].get<double>(), 1.31, 1e-9);
+    EXPECT_EQ(after["left"]["side_known"], true);
+    EXPECT_EQ(after["left"]["measured"], true);
+    EXPECT_GT(after["left"]["sd_mm"].get<double>(), 0);
+    EXPECT_EQ(after["right"]["side_known"], false);
+}
+
+TEST(Service, HoldingBackComesFirstAndClearingIsByName) {
+    const Papers papers;
+    papers.papers({"add", "bike", e2e::demo("bikes/city.toml"), "--by", "Ada", "--day", "2026-05-01"});
+    const Server server(papers.file(), that_day);
+    const json before = server.get("/api/v1/stand").parsed();
+    ASSERT_EQ(before["bikes"].size(), 2u);
+    const std::string last = before["bikes"][1]["id"], at = "/api/v1/bikes/" + last;
+    const json entry = {{"by", "Ada"}, {"why", "noise"}, {"entry_id", uuid(1)}};
+    const Reply held = server.post(at + "/hold", entry);
+    expect_as_described(held, 200, "POST", "/bikes/{id}/hold");
+    EXPECT_EQ(held.parsed()["verdict"]["do_not_ride"], true);
+    EXPECT_EQ(held.parsed()["held"]["why"], "noise");
+    expect_as_described(server.post(at + "/hold", entry), 200, "POST", "/bikes/{id}/hold");
+    const json stand = server.get("/api/v1/stand").parsed();
+    EXPECT_EQ(stand["bikes"][0]["id"], last);
+    EXPECT_TRUE(stand["bikes"][0]["look_by"].is_null());
+    // It is not undone without being sure; a person clears it.
+    const Reply cleared = server.post(at + "/clear", {{"by", "Ben"}, {"why", "was a leaf"}});
+    expect_as_described(cleared, 200, "POST", "/bikes/{id}/clear");
+    EXPECT_EQ(cleared.parsed()["cleared"], 1) << "the entry sent twice held it once";
+    EXPECT_TRUE(cleared.parsed()["held"].is_null());
+    expect_as_described(server.post(at + "/hold", {{"by", ""}, {"why", "x"}}), 422, "POST", "/bikes/{id}/hold");
+}
+
+TEST(Service, TheCheckBeforeARideIsTickedOnceAndAFaultHoldsBack) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string at = "/api/v1/bikes/" + papers.bike();
+    json ticks = json::array();
+    const json list = server.get(at + "/check").parsed(), cautions = list["cautions"];
+    EXPECT_FALSE(cautions.empty());
+    for (const json& item : list["items"]) {
+        EXPECT_EQ(item["overdue"], true) << "never ticked";
+        ticks.push_back({{"code", item["code"]}, {"result", item["code"] == "leaks" ? "skipped" : item["code"] == "rear.gap" ? "not_fine" : "fine"}, {"note", item["code"] == "rear.gap" ? "rubs" : ""}});
+    }
+    const json entry = {{"ticks", ticks}, {"by", "Ada"}, {"entry_id", uuid(1)}};
+    const Reply done = server.post(at + "/check", entry);
+    expect_as_described(done, 200, "POST", "/bikes/{id}/check");
+    const json after = done.parsed();
+    for (const json& item : after["items"]) EXPECT_EQ(item["overdue"], item["code"] == "leaks" || item["code"] == "rear.gap") << item;
+    EXPECT_EQ(done.parsed()["verdict"]["do_not_ride"], true);
+    EXPECT_NE(done.body.find("rubs"), std::string::npos);
+    const auto events = [&] { return papers.papers({"history", "--most", "1000"})["events"].size(); };
+    const std::size_t before = events();
+    expect_as_described(server.post(at + "/check", entry), 200, "POST", "/bikes/{id}/check");
+    EXPECT_EQ(events(), before);
+    EXPECT_EQ(server.post(at + "/check", {{"ticks", {{{"code", "nose"}, {"result", "fine"}}}}, {"by", "Ada"}}).status, 422);
+}
+
+TEST(Service, AReadingIsAskedAboutBeforeItIsKept) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike + "/readings";
+    const std::size_t before = readings(server, bike);
+    json typed = {{"place", "rear"}, {"quantity", "pad_thickness"}, {"values", {"2,6"}}, {"by", "Ada"}, {"entry_id", uuid(1)}};
+    EXPECT_EQ(question(server.post(at, typed)), "with_plate") << "2,6 with or without the plate?";
+    EXPECT_EQ(readings(server, bike), before) << "nothing is stored until it is answered";
+    typed["answers"] = {{"with_plate", "yes"}};
+    const Reply kept = server.post(at, typed);
+    expect_as_described(kept, 201, "POST", "/bikes/{id}/readings");
+    EXPECT_EQ(readings(server, bike), before + 1);
+    const json newest = server.get("/api/v1/bikes/" + bike).parsed()["readings"][0];
+    EXPECT_EQ(newest["id"], uuid(1));
+    EXPECT_NEAR(newest["values"][0].get<double>(), 2.6, 1e-12);
+    EXPECT_EQ(newest["with_plate"], true);
+
+    EXPECT_EQ(question(server.post(at, pad(26, 2))), "decimal_point");
+    const Reply tenth = server.post(at, pad(26, 2, {{"answers", {{"decimal_point", "yes"}}}, {"place", "rear"}, {"with_plate", "yes"}}));
+    EXPECT_EQ(tenth.status, 201) << tenth.body;
+    EXPECT_EQ(server.post(at, pad(26, 3, {{"answers", {{"decimal_point", "no"}}}})).status, 422);
+    EXPECT_EQ(question(server.post(at, pad(0.07, 4, {{"quantity", "rotor_thickness"}, {"with_plate", nullptr}}))), "inch");
+    EXPECT_EQ(question(server.post(at, pad(0.8, 5, {{"with_plate", "yes"}}))), "thin_for_a_plate");
+    // Pads do not grow: the front ones were 1.9 mm at the start (demo/bikes/trail.toml).
+    EXPECT_TRUE((std::set<std::string>{"thicker", "wheel"}).contains(question(server.post(at, pad(3.9, 6)))));
+    EXPECT_EQ(server.post(at, pad(3.9, 6, {{"answers", {{"thicker", "keep"}, {"wheel", "keep"}}}})).status, 201);
+    for (const json& wrong : {pad(1, 7, {{"place", "left"}}), pad(1, 7, {{"quantity", "nose"}}), pad(1, 7, {{"values", {"one"}}}), pad(1, 7, {{"values", json::array()}}), pad(1, 7, {{"by", ""}}), pad(1, 7, {{"entry_id", "7"}}),
+                              pad(1, 7, {{"sides", {"left", "right"}}}), pad(1, 7, {{"day", "yesterday"}}), pad(99, 7)}) {
+        const Reply r = server.post(at, wrong);
+        EXPECT_TRUE(r.status == 422 || r.status == 400) << wrong << r.status;
+        EXPECT_EQ(against_openapi(r, "POST", "/bikes/{id}/readings"), "");
+    }
+}
+
+TEST(Service, AReadingBelowTheLimitHoldsTheBikeBackAtOnce) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string at = "/api/v1/bikes/" + papers.bike() + "/readings";
+    const Reply thin = server.post(at, pad(0.4, 1));
+    expect_as_described(thin, 201, "POST", "/bikes/{id}/readings");
+    EXPECT_EQ(thin.parsed()["verdict"]["do_not_ride"], true);
+    const Reply rotor = server.post(at, {{"place", "front"}, {"quantity", "rotor_thickness"}, {"values", {1.45}}, {"by", "Ada"}, {"entry_id", uuid(2)}, {"anvil", "pointed"}});
+    expect_as_described(rotor, 201, "POST", "/bikes/{id}/readings");
+    EXPECT_NE(rotor.body.find("rotor"), std::string::npos);
+    EXPECT_EQ(rotor.parsed()["verdict"]["do_not_ride"], true);
+    // Undo asks first, since this is what holds the bike back.
+    const Reply asked = server.post("/api/v1/undo", json::object());
+    EXPECT_EQ(asked.status, 200) << "the pad still holds it back, so this one may go";
+    const Reply last = server.post("/api/v1/undo", json::object());
+    expect_as_described(last, 409, "POST", "/undo");
+    expect_as_described(server.post("/api/v1/undo", {{"by", "Ada"}, {"answers", {{"holds_back", "yes"}}}}), 200, "POST", "/undo");
+    EXPECT_EQ(server.get("/api/v1/stand").parsed()["bikes"][0]["verdict"]["do_not_ride"], false);
+}
+
+TEST(Service, DialReadingsKeepTheirAngles) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike();
+    json dial = {{"place", "front"}, {"quantity", "run_out"}, {"by", "Ada"}, {"entry_id", uuid(1)}, {"values", json::array()}, {"angles_deg", json::array()}};
+    for (int i = 0; i < 12; ++i) {
+        dial["values"].push_back(0.05 * std::sin(i));
+        dial["angles_deg"].push_back(30 * i);
+    }
+    expect_as_described(server.post("/api/v1/bikes/" + bike + "/readings", dial), 201, "POST", "/bikes/{id}/readings");
+    const json kept = server.get("/api/v1/bikes/" + bike).parsed()["readings"][0];
+    ASSERT_EQ(kept["points"].size(), 12u);
+    EXPECT_EQ(kept["points"][3]["angle_deg"], 90);
+    EXPECT_NEAR(kept["points"][3]["value"].get<double>(), 0.05 * std::sin(3), 1e-12);
+    EXPECT_EQ(kept["unit"], "mm");
+}
+
+TEST(Service, AnEntrySentTwiceIsStoredOnce) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike;
+    const std::size_t before = readings(server, bike);
+    EXPECT_EQ(server.post(at + "/readings", pad(1.5, 1)).parsed()["already_there"], false);
+    EXPECT_EQ(server.post(at + "/readings", pad(1.5, 1)).parsed()["already_there"], true);
+    EXPECT_EQ(readings(server, bike), before + 1);
+    // 60 rows as pasted out of a spreadsheet, two of them wrong.
+    std::string rows = "date\tplace\twhat\tside\tvalue\twith_plate\n";
+    for (int i = 0; i < 60; ++i) rows += "2026-05-" + std::to_string(10 + i % 20) + "\trear\t" + (i == 20 ? "nose" : "lever_bite") + "\t\t" + (i == 40 ? "x" : "45,5") + "\t\n";
+    std::size_t there = 0;
+    for (const int stored : {58, 0}) {
+        const Reply r = server.post(at + "/readings/rows", {{"text", rows}, {"by", "Ada"}, {"entry_id", uuid(2)}});
+        expect_as_described(r, 200, "POST", "/bikes/{id}/readings/rows");
+        EXPECT_EQ(r.parsed()["stored"], stored) << r.body.substr(0, 600);
+        ASSERT_EQ(r.parsed()["refused"].size(), 2u) << r.body.substr(0, 600);
+        EXPECT_EQ(r.parsed()["refused"][0]["line"], 22);
+        there = r.parsed()["already_there"];
+    }
+    EXPECT_EQ(there, 58u);
+    EXPECT_EQ(readings(server, bike), before + 59);
+    // A ride, by what is in it.
+    const std::string gpx = e2e::read(e2e::demo("rides/pass-and-back.gpx"));
+    for (const bool again : {false, true}) {
+        const Reply r = server.ask("POST", at + "/rides?name=pass.gpx", {"X-Brakewright-Token: " + server.token()}, gpx);
+        expect_as_described(r, 200, "POST", "/bikes/{id}/rides");
+        EXPECT_EQ(r.parsed()["already_there"], again);
+        EXPECT_GT(r.parsed()["summary"]["distance_m"].get<double>(), 1000);
+    }
+    EXPECT_EQ(server.get(at).parsed()["rides"].size(), 1u);
+    // A bike.
+    const json city = {{"toml", e2e::read(e2e::demo("bikes/city.toml"))}, {"by", "Ada"}, {"entry_id", uuid(3)}};
+    const Reply made = server.post("/api/v1/bikes", city), again = server.post("/api/v1/bikes", city);
+    expect_as_described(made, 201, "POST", "/bikes");
+    EXPECT_EQ(again.body, made.body);
+    EXPECT_EQ(server.get("/api/v1/stand").parsed()["bikes"].size(), 2u);
+}
+
+TEST(Service, BikesComeFromADescriptionOrFromSixAnswers) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const Reply six = server.post("/api/v1/bikes", {{"name", "Kestrel"}, {"six", {{"kind", "gravel"}, {"total_mass_kg", 92}, {"rotor_diameter_mm", 160}, {"pad_total_mm", 3.4}, {"compound", nullptr}, {"terrain", nullptr}}}});
+    expect_as_described(six, 201, "POST", "/bikes");
+    const json bike = server.get("/api/v1/bikes/" + six.parsed()["id"].get<std::string>()).parsed();
+    EXPECT_EQ(bike["name"], "Kestrel");
+    EXPECT_EQ(bike["description"]["front"]["rotor"]["diameter_mm"], 160);
+    ASSERT_FALSE(bike["readings"].empty());
+    EXPECT_NEAR(bike["readings"][0]["values"][0].get<double>(), 3.4, 1e-9) << "kept as what it is: a total";
+    EXPECT_EQ(bike["readings"][0]["with_plate"], true);
+    const Reply wrong = server.post("/api/v1/bikes", {{"toml", "format = 1\nbike.kindd = \"trail\"\n"}});
+    expect_as_described(wrong, 422, "POST", "/bikes");
+    EXPECT_EQ(wrong.parsed()["error"]["line"], 2) << wrong.body;
+    for (const json& bad : {json{{"six", {{"kind", "boat"}}}}, json{{"six", {{"kind", "road"}, {"total_mass_kg", 5}}}}, json::object(), json{{"six", 6}}}) expect_as_described(server.post("/api/v1/bikes", bad), 422, "POST", "/bikes");
+}
+
+TEST(Service, RidesThatCannotBeReadSayWhy) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string at = "/api/v1/bikes/" + papers.bike() + "/rides";
+    const auto up = [&](const std::string& name, const std::string& bytes) { return server.ask("POST", at + "?name=" + name, {"X-Brakewright-Token: " + server.token()}, bytes); };
+    const Reply bad = up("nonsense.gpx", "this is no ride");
+    expect_as_described(bad, 422, "POST", "/bikes/{id}/rides");
+    EXPECT_NE(bad.body.find("nonsense.gpx"), std::string::npos);
+    EXPECT_EQ(bad.body.find("/tmp"), std::string::npos) << "the name is the person's, not that of our temporary file";
+    expect_as_described(up("none.gpx", ""), 422, "POST", "/bikes/{id}/rides");
+    const Reply table = up("diary.csv", "date,distance_m,descent_m\n2026-05-03,12000,240\n2026-05-04,x,10\n");
+    EXPECT_EQ(against_openapi(table, "POST", "/bikes/{id}/rides"), "") << table.body;
+    const Reply good = up("diary.csv", "date,distance_m,descent_m\n2026-05-03,12000,240\n2026-05-04,9000,10\n");
+    expect_as_described(good, 200, "POST", "/bikes/{id}/rides");
+    EXPECT_EQ(good.parsed()["added"], 2);
+    EXPECT_TRUE(good.parsed()["id"].is_null());
+}
+
+TEST(Service, AnAnswerIsAJobAndIsFoundAgain) {
+    const Papers papers;
+    papers.papers({"add", "rides", e2e::demo("rides/valley-deliveries.gpx"), "--by", "Ada"});
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike;
+    const Reply begun = server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}});
+    expect_as_described(begun, 202, "POST", "/jobs");
+    const std::string id = begun.parsed()["id"];
+    expect_as_described(server.get("/api/v1/jobs/" + id), 200, "GET", "/jobs/{id}");
+    const json done = server.finished(id);
+    ASSERT_EQ(done["state"], "done") << done.dump().substr(0, 500);
+    EXPECT_EQ(done["share"], 1.0);
+    EXPECT_EQ(done["result"]["schema"], "answer/1");
+    expect_as_described(server.get("/api/v1/jobs/" + id), 200, "GET", "/jobs/{id}");
+    const Reply answer = server.get(at + "/answer");
+    expect_as_described(answer, 200, "GET", "/bikes/{id}/answer");
+    EXPECT_EQ(answer.parsed(), done["result"]);
+    EXPECT_EQ(server.get("/api/v1/stand").parsed()["bikes"][0]["computed"], true);
+    EXPECT_FALSE(server.get(at).parsed()["answer_key"].is_null());
+
+    // What somebody tries alters no papers and is not the bike's answer.
+    const std::string tried = server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}, {"settings", {{"total_mass_kg", 180}, {"grade", -0.15}, {"surface", "wet"}}}}).parsed()["id"];
+    const json heavy = server.finished(tried);
+    ASSERT_EQ(heavy["state"], "done") << heavy.dump().substr(0, 500);
+    EXPECT_EQ(heavy["result"]["bike"]["total_mass_kg"], 180);
+    EXPECT_EQ(heavy["result"]["stops"][0]["grade"], -0.15);
+    EXPECT_EQ(server.get(at + "/answer").parsed(), done["result"]);
+    expect_as_described(server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}, {"settings", {{"total_mass_kg", 1}}}}), 422, "POST", "/jobs");
+    expect_as_described(server.post("/api/v1/jobs", {{"kind", "dance"}}), 422, "POST", "/jobs");
+
+    // The ride by itself, with its traces.
+    const std::string ride = server.get(at).parsed()["rides"][0]["id"];
+    const std::string look = "/api/v1/rides/" + ride;
+    expect_as_described(server.get(look + "?bike=" + bike), 200, "GET", "/rides/{id}");
+    EXPECT_EQ(server.get(look + "?bike=" + bike).parsed()["ride"], done["result"]["rides"][0]);
+    const Reply not_yet = server.get(look + "/series?bike=" + bike);
+    expect_as_described(not_yet, 404, "GET", "/rides/{id}/series");
+    EXPECT_EQ(not_yet.parsed()["error"]["code"], "not_computed");
+    const json page = server.finished(server.post("/api/v1/jobs", {{"kind", "ride"}, {"bike", bike}, {"rides", {ride}}}).parsed()["id"]);
+    ASSERT_EQ(page["state"], "done") << page.dump().substr(0, 500);
+    const Reply series = server.get(look + "/series?bike=" + bike), few = server.get(look + "/series?points=200&bike=" + bike);
+    expect_as_described(series, 200, "GET", "/rides/{id}/series");
+    const json columns = series.parsed()["columns"], thin = few.parsed()["columns"];
+    EXPECT_LE(columns["t_s"].size(), 2000u);
+    EXPECT_LE(thin["t_s"].size(), 200u);
+    EXPECT_GT(thin["t_s"].size(), 50u);
+    // The peaks are kept however few the points are.
+    for (const auto& [name, values] : columns.items()) {
+        EXPECT_EQ(values.size(), columns["t_s"].size()) << name;
+        const auto most = [](const json& list) {
+            double m = -1e9;
+            for (const json& v : list)
+                if (!v.is_null()) m = std::max(m, v.get<double>());
+            return m;
+        };
+        EXPECT_EQ(most(values), most(thin[name])) << name;
+    }
+}
+
+TEST(Service, SixQuestionsAreAJob) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const json done = server.finished(server.post("/api/v1/jobs", {{"kind", "six"}, {"six", {{"kind", "city"}, {"total_mass_kg", 100}, {"terrain", "hilly"}}}}).parsed()["id"]);
+    ASSERT_EQ(done["state"], "done") << done.dump().substr(0, 500);
+    EXPECT_EQ(done["result"]["schema"], "answer/1");
+    EXPECT_EQ(done["result"]["bike"]["kind"], "city");
+    expect_as_described(server.post("/api/v1/jobs", {{"kind", "six"}}), 422, "POST", "/jobs");
+}
+
+TEST(Service, AJobCanBeCancelled) {
+    const Papers papers;
+    papers.papers({"add", "rides", e2e::demo("rides/town-and-ridge.gpx"), e2e::demo("rides/pass-and-back.gpx"), "--by", "Ada"});
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike();
+    const json ask = {{"kind", "answer"}, {"bike", bike}, {"settings", {{"total_mass_kg", 140}}}};
+    const std::string running = server.post("/api/v1/jobs", ask).parsed()["id"], waiting = server.post("/api/v1/jobs", ask).parsed()["id"];
+    for (const std::string& id : {waiting, running}) {
+        const Reply r = server.ask("DELETE", "/api/v1/jobs/" + id, {"X-Brakewright-Token: " + server.token()});
+        expect_as_described(r, 200, "DELETE", "/jobs/{id}");
+    }
+    EXPECT_EQ(server.finished(waiting)["state"], "cancelled");
+    EXPECT_EQ(server.finished(running)["state"], "cancelled");
+    // What was asked after it comes about.
+    EXPECT_EQ(server.finished(server.post("/api/v1/jobs", {{"kind", "six"}, {"six", {{"kind", "road"}}}}).parsed()["id"])["state"], "done");
+}
+
+TEST(Service, EndsCleanlyAndLeavesThePapersSound) {
+    for (const int signal : {SIGINT, SIGTERM}) {
+        const Papers papers;
+        papers.papers({"add", "rides", e2e::demo("rides/pass-and-back.gpx"), "--by", "Ada"});
+        Server server(papers.file(), that_day);
+        server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", papers.bike()}});   // in the middle of work
+        EXPECT_EQ(server.stop(signal), 0);
+        EXPECT_EQ(papers.papers({"sound"})["sound"], true);
+    }
+}
+
+TEST(Service, APortThatIsTakenIsNotTakenTwice) {
+    const Papers papers;
+    const Server first(papers.file());
+    const e2e::Outcome second = e2e::brakewright({"open", "--papers", papers.file(), "--listen", first.host()});
+    EXPECT_EQ(second.status, 3);
+    EXPECT_NE(second.err.find("cannot be taken"), std::string::npos) << second.err;
+    const e2e::Outcome none = e2e::brakewright({"open", "--papers", papers.folder() + "/nothing.sqlite"});
+    EXPECT_NE(none.status, 0);
+    EXPECT_EQ(e2e::brakewright({"open", "--papers", papers.file(), "--listen", "nonsense:port"}).status, 2);
+}
