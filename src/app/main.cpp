@@ -57,6 +57,7 @@ int main(int argc, char** argv) {
     answer->add_option("--since", a.since, "rides of the papers from this day on stand for the riding to come; default: the year before today")->needs(from_papers);
     answer->add_option("--series", a.series_dir, "folder for one CSV per ride, a row a second");
     answer->add_option("--summary", a.summary, "CSV with a row per ride: energies, pad temperatures, wet and grit");
+    answer->add_option("--report", a.report, "one HTML file that needs nothing else: figures, tables, cautions");
     answer->add_option("--tags", a.tags, "CSV file,surface,weather,wind_mps,air_degC,load_kg: what is known of each ride");
     answer->add_option("--cases", a.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     answer->add_option("--altitude", a.altitude, "where the rides' altitude comes from: auto, barometric, satellite, terrain, none");

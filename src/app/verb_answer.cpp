@@ -13,6 +13,7 @@
 #include "base/text.hpp"
 #include "base/time.hpp"
 #include "verb_papers.hpp"
+#include "report.hpp"
 #include "verbs.hpp"
 
 namespace bw::app {
@@ -108,7 +109,7 @@ answer::RideTags merged(const answer::RideTags& all, const answer::RideTags& one
 // What both forms of the command ask: cases, altitude, day, tags for every ride.
 Status ask_for(answer::Request& request, answer::RideTags& common, const AnswerOptions& o) {
     request.cases = o.cases;
-    request.keep_series = !o.series_dir.empty();
+    request.keep_series = !o.series_dir.empty() || !o.report.empty();
     if (o.cases < answer::anchor_cases || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0)
         return usage(fmt::format("--cases {}: expected a power of two from 64 to 65536", o.cases));
     if (!o.altitude.empty() && o.altitude != "auto") {
@@ -150,6 +151,11 @@ Status write_tables(const AnswerOptions& o, const answer::Answer& a) {
             if (const int n = ++stems[stem]; n > 1) stem += fmt::format("-{}", n);   // a.gpx and a.csv must not overwrite each other
             if (Status s = write_file((fs::path(o.series_dir) / (stem + ".csv")).string(), answer::series_csv(r)); !s) return s;
         }
+    }
+    if (!o.report.empty()) {
+        const Result<std::string> html = report_html(a, version);
+        if (!html) return html.error();
+        if (Status s = write_file(o.report, *html); !s) return s;
     }
     return o.summary.empty() ? Status(Done{}) : write_file(o.summary, answer::summary_csv(a));
 }
@@ -267,7 +273,7 @@ int run_answer_from_papers(const AnswerOptions& o) {
             for (const std::string& n : notes) fmt::print(stderr, "brakewright: note: {}\n", n);
         };
         bool held = false;
-        if (o.common.json && o.summary.empty() && o.series_dir.empty()) {
+        if (o.common.json && o.summary.empty() && o.series_dir.empty() && o.report.empty()) {
             const answer::PapersJson found = must(answer::answer_json_from_papers(ctx, library, *opened.papers, from));
             say(found.notes);
             held = found.do_not_ride;

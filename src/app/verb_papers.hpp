@@ -86,7 +86,7 @@ std::string name_of(const papers::ToDo&);
 const char* word_of(papers::ToDo::Why);
 
 //! A bike from its description, with its parts and what the description states as measured; all or nothing. id: empty, or
-//! the one that it gets. name: where the description has none.
+//! the one that it gets. name: as the papers call it; empty: as the description does, or the file.
 papers::Bike add_bike(Desk&, const parts::Library&, const std::string& toml, const std::string& where, const std::string& name, const papers::Id& id);
 
 //! What came of ride files.

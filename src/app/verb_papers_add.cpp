@@ -286,7 +286,7 @@ papers::Bike add_bike(Desk& d, const parts::Library& library, const std::string&
     const parts::Bike b = must(parts::read_bike(toml, where, library));
     papers::Bike bike;
     bike.id = id;
-    bike.name = b.name.empty() ? name : b.name;
+    bike.name = !name.empty() ? name : b.name.empty() ? fs::path(where).stem().string() : b.name;
     bike.description_toml = toml;
     bike.added_day = d.today;
     bike.note = d.o.note;
@@ -342,7 +342,7 @@ int papers_add_bikes(Desk& d) {
         }
         papers::Bike bike;
         try {
-            bike = add_bike(d, library, one.toml, one.where, fs::path(one.where).stem().string(), {});
+            bike = add_bike(d, library, one.toml, one.where, "", {});
         } catch (const Stop& s) {
             if (s.error.code != Errc::bad_input) throw;
             complain(s.error.text.starts_with(one.where) ? s.error.text : fmt::format("{}: {}", one.where, s.error.text));

@@ -15,7 +15,7 @@ struct AnswerOptions {
     std::string bike;
     std::vector<std::string> rides;
     std::string papers, bike_name, since;   //!< with papers: `bike` and `rides` are planned routes
-    std::string series_dir, summary, tags, altitude, surface, weather, today, style;
+    std::string series_dir, summary, report, tags, altitude, surface, weather, today, style;
     std::optional<double> wind_mps, air_degC, load_kg;
     std::size_t cases = 1024;
     bool ask = false, verdict_status = false;

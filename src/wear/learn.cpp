@@ -24,7 +24,7 @@ constexpr double of_rider = 0.45, of_compound = 0.35, of_wheel = 0.20;
 constexpr double rotor_of_rider = 0.6, rotor_of_wheel = 0.4;
 constexpr double left_right_of_wheel = 0.8, left_right_of_set = 0.2;
 constexpr double shared_noise = 0.8;     // correlation of the scatter of one ride between the two pads of a wheel: assumed
-constexpr double drift_rides = 30;       // rides over which wear strays together
+constexpr double drift_rides = 45;       // rides over which wear strays together: chosen on the invented riders of set tune
 constexpr double longest_rides = 20000, longest_m = 1e8;
 constexpr std::size_t block_rides = 10;  // of the riding to come, drawn from the riding that was
 constexpr int simulated_blocks = 60;     // then the mean of these goes on
@@ -447,7 +447,7 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
                 const std::size_t side = Learned::Inside::side_of(r.component);
                 if (c.fitted[side] < 0) continue;
                 const std::size_t rides = std::max(c.from, rides_before(r.ride + 1));
-                c.events.push_back({rides, static_cast<int>(side), r.thickness_mm, r.sd_mm * r.sd_mm + r.resolution_mm * r.resolution_mm / 12 + 1e-8});
+                c.events.push_back({rides, static_cast<int>(side), r.thickness_mm, r.sd_mm * r.sd_mm + r.resolution_mm * r.resolution_mm / 12 + (c.rotor ? 1e-8 : priors.place_mm * priors.place_mm)});
                 break;
             }
         }
@@ -526,8 +526,8 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task) 
             }
         }
     }
-    std::vector<double> recent(blocks, 1.0);   // habits change: half the weight at 300 rides' age
-    for (std::size_t b = 0; b < blocks; ++b) recent[b] = std::exp2(-static_cast<double>(n - from_of(b)) / 300);
+    std::vector<double> recent(blocks, 1.0);   // habits change: half the weight at 200 rides' age
+    for (std::size_t b = 0; b < blocks; ++b) recent[b] = std::exp2(-static_cast<double>(n - from_of(b)) / 200);
 
     std::vector<double> limit, rides_left, km, descent, hours, now, log_rate, log_riding;
     Inside::Sums s;

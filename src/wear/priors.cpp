@@ -57,6 +57,7 @@ WearPriors default_priors(const parts::Library& library) {
     p.rubbing_N = library.value("wear.rubbing_N");
     p.rubbing_log_sd = log_sd(library.row("wear.rubbing_N").value);
     p.drift = library.value("wear.drift");
+    p.place_mm = library.value("wear.place_mm");
     return p;
 }
 

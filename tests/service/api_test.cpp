@@ -125,14 +125,17 @@ TEST(Service, TheCheckBeforeARideIsTickedOnceAndAFaultHoldsBack) {
     const Server server(papers.file(), that_day);
     const std::string at = "/api/v1/bikes/" + papers.bike();
     json ticks = json::array();
-    for (const json& item : server.get(at + "/check").parsed()["items"]) {
+    const json list = server.get(at + "/check").parsed(), cautions = list["cautions"];
+    EXPECT_FALSE(cautions.empty());
+    for (const json& item : list["items"]) {
         EXPECT_EQ(item["overdue"], true) << "never ticked";
         ticks.push_back({{"code", item["code"]}, {"result", item["code"] == "leaks" ? "skipped" : item["code"] == "rear.gap" ? "not_fine" : "fine"}, {"note", item["code"] == "rear.gap" ? "rubs" : ""}});
     }
     const json entry = {{"ticks", ticks}, {"by", "Ada"}, {"entry_id", uuid(1)}};
     const Reply done = server.post(at + "/check", entry);
     expect_as_described(done, 200, "POST", "/bikes/{id}/check");
-    for (const json& item : done.parsed()["items"]) EXPECT_EQ(item["overdue"], item["code"] == "leaks" || item["code"] == "rear.gap") << item;
+    const json after = done.parsed();
+    for (const json& item : after["items"]) EXPECT_EQ(item["overdue"], item["code"] == "leaks" || item["code"] == "rear.gap") << item;
     EXPECT_EQ(done.parsed()["verdict"]["do_not_ride"], true);
     EXPECT_NE(done.body.find("rubs"), std::string::npos);
     const auto events = [&] { return papers.papers({"history", "--most", "1000"})["events"].size(); };
@@ -223,7 +226,7 @@ TEST(Service, AnEntrySentTwiceIsStoredOnce) {
     EXPECT_EQ(readings(server, bike), before + 1);
     // 60 rows as pasted out of a spreadsheet, two of them wrong.
     std::string rows = "date\tplace\twhat\tside\tvalue\twith_plate\n";
-    for (int i = 0; i < 60; ++i) rows += "2026-05-" + std::string(i < 8 ? "0" : "") + std::to_string(2 + i % 27) + "\trear\t" + (i == 20 ? "nose" : "lever_bite") + "\t\t" + (i == 40 ? "x" : "45,5") + "\t\n";
+    for (int i = 0; i < 60; ++i) rows += "2026-05-" + std::to_string(10 + i % 20) + "\trear\t" + (i == 20 ? "nose" : "lever_bite") + "\t\t" + (i == 40 ? "x" : "45,5") + "\t\n";
     std::size_t there = 0;
     for (const int stored : {58, 0}) {
         const Reply r = server.post(at + "/readings/rows", {{"text", rows}, {"by", "Ada"}, {"entry_id", uuid(2)}});

@@ -146,7 +146,6 @@ json new_bike(Room& room, const std::string& text) {
     if (body.contains("six")) {
         const SixTold told = six_told(body["six"]);
         toml = must(six_of(room.library, told, name)).toml;
-        if (name.empty()) name = told.kind + " bike";
     }
     if (trim(toml).empty()) stop(Errc::bad_input, "expected toml (a bike description) or six (the answers to the six questions)");
     const std::string by = text_of(body, "by");
@@ -156,7 +155,7 @@ json new_bike(Room& room, const std::string& text) {
         for (const papers::Bike& b : must(d.papers->bikes()))
             if (!entry.empty() && b.id == entry) return {{"id", b.id}, {"name", b.name}};
         if (d.deed.by.empty()) d.deed.by = "the stand";
-        const papers::Bike bike = add_bike(d, room.library, toml, "the description", name.empty() ? "bike" : name, entry);
+        const papers::Bike bike = add_bike(d, room.library, toml, "the description", name, entry);
         return {{"id", bike.id}, {"name", bike.name}};
     });
 }

@@ -88,8 +88,8 @@ private:
         bool again = true;
         for (int n = 0; again && n < 1000 && wait(c); ++n) {
             c.begin_request();
-            // Only what has no body leaves the connection in a known state.
-            bool plain = true, closed = false;
+            // Only what was understood and has no body leaves the connection in a known state.
+            bool plain = false, closed = false;
             const bool went = process_request(c, false, closed, [&](httplib::Request& r) {
                 plain = (r.method == "GET" || r.method == "HEAD") && !r.has_header("Content-Length") && !r.has_header("Transfer-Encoding");
                 if (plain) return;

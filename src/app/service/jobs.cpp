@@ -191,7 +191,9 @@ std::vector<std::size_t> rows_of(const answer::Series& s, std::size_t most) {
     return rows;
 }
 
-json columns_of(const answer::RideAnswer& r, std::size_t most) {
+}  // namespace
+
+json series_columns(const answer::RideAnswer& r, std::size_t most) {
     const answer::Series& s = r.series;
     const std::size_t n = s.speed_mps.size();
     const bool known = r.heat_withheld.empty();
@@ -227,6 +229,8 @@ json columns_of(const answer::RideAnswer& r, std::size_t most) {
     }
     return {{"columns", columns}, {"thinned_from", n}, {"of", "medians over the likely cases; brake power: mean, 5 and 95 %"}};
 }
+
+namespace {
 
 // The rides of an answer carry no ids: the file and the start tell them apart.
 json find_ride(const json& answer, const papers::Ride& r) {
@@ -345,7 +349,7 @@ json ride_series(Room& room, const papers::Id& bike, const papers::Id& ride, std
     ride_row(room, bike, ride);   // it is there
     const auto s = series_of(room, bike, ride);
     if (!s) throw NotThere{"not_computed", "this ride's traces have not been computed yet: POST /jobs with kind ride"};
-    return columns_of(*s->answer, points);
+    return series_columns(*s->answer, points);
 }
 
 Jobs::Work work_of(Room& room, const std::string& text, std::string& kind) {

@@ -47,7 +47,7 @@ std::string_view type_of(std::string_view name) {
 }
 
 constexpr const char* no_pages =
-    "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Brakewright</title></head><body><h1>Brakewright</h1>\n"
+    "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"brakewright-token\" content=\"__BRAKEWRIGHT_TOKEN__\"><title>Brakewright</title></head><body><h1>Brakewright</h1>\n"
     "<p>The service runs, but this program was built without its pages. <code>./start</code> builds them; so does <code>npm ci &amp;&amp; npm run build</code> in <code>web/</code> before the program is built. What the service says: <code>/api/v1/stand</code>.</p>\n"
     "<p>An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.</p></body></html>\n";
 
@@ -154,21 +154,22 @@ Said Service::api(const Asked& a, const std::string& rest) {
 }
 
 Said Service::page(const Asked& a) {
+    const auto with_token = [this](std::string html) {
+        constexpr std::string_view here = "__BRAKEWRIGHT_TOKEN__";
+        for (std::size_t at = 0; (at = html.find(here, at)) != std::string::npos;) html.replace(at, here.size(), door_->token());
+        return html;
+    };
     std::string_view name = std::string_view(a.path).substr(1);
     if (name.empty()) name = "index.html";
     // By name alone: there is no file system behind this, so no path leads out of it.
     for (const Page& p : pages()) {
         if (p.name != name) continue;
-        Said said{.type = std::string(type_of(name)), .body = std::string(p.bytes)};
-        if (name == "index.html") {
-            constexpr std::string_view here = "__BRAKEWRIGHT_TOKEN__";
-            for (std::size_t at = 0; (at = said.body.find(here, at)) != std::string::npos;) said.body.replace(at, here.size(), door_->token());
-        }
+        Said said{.type = std::string(type_of(name)), .body = name == "index.html" ? with_token(std::string(p.bytes)) : std::string(p.bytes)};
         // Names under assets/ hold a hash of what is in them.
         said.headers.emplace_back("Cache-Control", name.starts_with("assets/") ? "max-age=31536000, immutable" : "no-store");
         return said;
     }
-    if (name == "index.html") return {.type = "text/html; charset=utf-8", .body = no_pages, .headers = {{"Cache-Control", "no-store"}}};
+    if (name == "index.html") return {.type = "text/html; charset=utf-8", .body = with_token(no_pages), .headers = {{"Cache-Control", "no-store"}}};
     return not_found();
 }
 

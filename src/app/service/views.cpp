@@ -172,7 +172,10 @@ papers::Day Room::today() const { return today_told.empty() ? format_day(static_
 
 json Room::at_desk(const std::string& by, const PapersOptions& o, const std::function<json(Desk&)>& f) {
     const std::lock_guard alone(lock);
-    Desk d{.o = o, .ctx = {}, .papers = papers.get(), .deed = {.by = by, .at_unix_s = now(), .batch = papers::new_uuid()}, .today = o.day.empty() ? today() : o.day};
+    const papers::Deed deed{.by = by, .at_unix_s = now(), .batch = papers::new_uuid()};
+    const papers::Day day = o.day.empty() ? today() : o.day;
+    const Context ctx;
+    Desk d{.o = o, .ctx = ctx, .papers = papers.get(), .deed = deed, .today = day};
     return f(d);
 }
 

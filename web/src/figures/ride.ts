@@ -4,7 +4,7 @@ import * as Plot from '@observablehq/plot';
 import { ink_on_steel, steel_colour } from '../palette';
 import { along, blocks, first_at, peak_of, type Axis, type Domain, type Trace } from '../trace';
 import type { Ride, WheelName } from '../wire';
-import { converted, duration_text, number_text, unit_of, type Quantity, type System } from '../units';
+import { converted, duration_text, number_text, unit_of, type Interval, type Quantity, type System } from '../units';
 import { ride_name } from '../words';
 import { steel_note } from './heat_peaks';
 import { el, interval_note, plot, sheet_of, type Figure } from './figure';
@@ -24,6 +24,16 @@ export function whole_domain(trace: Trace, axis: Axis): Domain {
   return [from, to > from ? to : from + 1];
 }
 
+//! Where each rotor was hottest, with the interval of that peak: what is known of the spread when the traces have no band.
+export function peaks(trace: Trace, ride: Ride): { wheel: WheelName; index: number; value: Interval }[] {
+  return (['front', 'rear'] as const).flatMap((wheel) => {
+    const value = ride.wheels[wheel].rotor_peak_degC;
+    let index = -1;
+    trace[wheel].rotor_degC.forEach((v, i) => { if (Number.isFinite(v) && (index < 0 || v > (trace[wheel].rotor_degC[index] as number))) index = i; });
+    return value && index >= 0 ? [{ wheel, index, value }] : [];
+  });
+}
+
 export function ride_figure(trace: Trace, ride: Ride, system: System, axis: Axis, domain: Domain | null, assumptions: string[], sources: string[]): Figure {
   const view = domain ?? whole_domain(trace, axis);
   const top = (w: WheelName) => peak_of(trace[w].rotor_degC);
@@ -35,7 +45,7 @@ export function ride_figure(trace: Trace, ride: Ride, system: System, axis: Axis
     title: ride_name(ride),
     says: `The ride along ${axis_words(axis, system)}: slope above, ${list.length} uses of the front brake as blocks beneath, temperatures below. ${told('front')}, ${told('rear')}.`,
     caption: `Blocks: where each brake worked, in the colour of its rotor at the hottest of that stretch, value printed where there is room. ${steel_note}`,
-    interval: bands ? interval_note : 'Lines are the middle of the likely cases; the range of each peak stands in the text above.',
+    interval: bands ? interval_note : 'Lines are the middle of the likely cases; the upright bars at the hottest places run from the 5 to the 95 % point of that peak.',
     assumptions, sources,
     table: {
       head: ['front brake, from', 'to', 'time', 'hottest', 'most power'],
@@ -44,11 +54,11 @@ export function ride_figure(trace: Trace, ride: Ride, system: System, axis: Axis
         duration_text(trace.t_s[b.start] as number), `${number_text(b.hottest_degC, 'temperature_degC', system)} ${unit_of('temperature_degC', system)}`, `${number_text(b.peak_W, 'power_W', system, 2)} W`,
       ]),
     },
-    draw: (width) => draw(trace, system, axis, view, width),
+    draw: (width) => draw(trace, bands ? [] : peaks(trace, ride), system, axis, view, width),
   };
 }
 
-function draw(trace: Trace, system: System, axis: Axis, view: Domain, width: number): SVGSVGElement {
+function draw(trace: Trace, tops: ReturnType<typeof peaks>, system: System, axis: Axis, view: Domain, width: number): SVGSVGElement {
   const xs = along(trace, axis);
   const a = Math.max(0, first_at(xs, view[0]) - 1), b = Math.min(trace.n, first_at(xs, view[1]) + 2);
   const slice = (values: Float64Array, turn?: (v: number) => number) => {
@@ -94,10 +104,11 @@ function draw(trace: Trace, system: System, axis: Axis, view: Domain, width: num
     { name: 'rear rotor', v: slice(trace.rear.rotor_degC, degrees), stroke: 'var(--look)', dash: '6 3', width: 1.6 },
     { name: 'front fluid', v: slice(trace.front.fluid_degC, degrees), stroke: 'var(--ink)', dash: '1.5 3', width: 1.6 },
   ].filter((s) => s.v.some((v) => Number.isFinite(v)));
-  const top = Math.max(degrees(100), ...[trace.front, trace.rear].flatMap((w) => [w.rotor_degC, ...(w.p95_degC ? [w.p95_degC] : [])].map((c) => degrees(peak_of(c)))).filter(Number.isFinite));
+  const top = Math.max(degrees(100), ...tops.map((p) => degrees(p.value.p95)), ...[trace.front, trace.rear].flatMap((w) => [w.rotor_degC, ...(w.p95_degC ? [w.p95_degC] : [])].map((c) => degrees(peak_of(c)))).filter(Number.isFinite));
   // Names above the panel, each with a piece of its line: the lines themselves run too close for names beside them.
   const narrow = width < 560;
   let at_x = ride_left + 4;
+  const bars = tops.map((p) => ({ x: axis_number(xs[p.index] as number, axis, system), low: degrees(p.value.p05), high: degrees(p.value.p95), stroke: p.wheel === 'front' ? 'var(--act)' : 'var(--look)', dx: p.wheel === 'front' ? -3 : 3 }));
   const names = series.map((s, i) => {
     const words = `${s.name}, up to ${Math.round(peak_of(s.v.filter(Number.isFinite)))}`;
     const g = el('g', narrow ? { transform: `translate(${ride_left + 4 - at_x},${20 * i})` } : {}, el('path', { d: `M${at_x} 9h22`, stroke: s.stroke, 'stroke-width': s.width, fill: 'none', ...(s.dash ? { 'stroke-dasharray': s.dash } : {}) }), el('text', { x: at_x + 28, y: 13, 'font-size': 12.5 }, words));
@@ -115,6 +126,7 @@ function draw(trace: Trace, system: System, axis: Axis, view: Domain, width: num
     marks: [
       Plot.ruleY([0], { stroke: 'var(--ink)' }),
       ...band('rear', 'var(--look)'), ...band('front', 'var(--act)'),
+      ...bars.map((bar) => Plot.ruleX([bar], { x: 'x', y1: 'low', y2: 'high', stroke: bar.stroke, strokeWidth: 7, strokeOpacity: 0.35, dx: bar.dx })),
       ...series.map((s) => Plot.line(length, { x, y: s.v, stroke: s.stroke, strokeWidth: s.width, strokeDasharray: s.dash || undefined })),
     ],
   });
