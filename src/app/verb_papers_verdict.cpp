@@ -72,11 +72,11 @@ const char* word_of(papers::ToDo::Why why) {
 }
 
 json json_of(const Interval& i) { return {{"p05", i.p05}, {"p50", i.p50}, {"p95", i.p95}}; }
+json json_of(const inspect::TurnPattern& p) { return {{"per_turn", p.per_turn}, {"probability", p.probability}, {"amplitude_mm", json_of(p.amplitude_mm)}, {"angle_deg", json_of(p.angle_deg)}}; }
 template <class T>
 json json_or_null(const std::optional<T>& x) {
     return x ? json_of(*x) : json();
 }
-json json_of(const inspect::TurnPattern& p) { return {{"per_turn", p.per_turn}, {"probability", p.probability}, {"amplitude_mm", json_of(p.amplitude_mm)}, {"angle_deg", json_of(p.angle_deg)}}; }
 json json_of(const std::vector<inspect::Bend>& bends) {
     json list = json::array();
     for (const inspect::Bend& b : bends)

@@ -622,11 +622,7 @@ Result<RunOut> run_out_of(std::span<const DialReading> readings, const RunOutBud
     // Bends of the draws -> bends of the rotor: where most of them are, as far as a spacing to each side, each draw's nearest.
     const double window = std::max(20.0, 360.0 / t.n);
     std::vector<std::array<bool, most_bends>> taken(draws.size());
-    struct Found {
-        Bend bend;
-        std::vector<int> of;   // per draw: which of its bends, -1 none
-    };
-    std::vector<Found> found;
+    std::vector<Bend> found;
     while (found.size() < 2 * most_bends) {
         double best = 0;
         int where = 0;
@@ -638,41 +634,42 @@ Result<RunOut> run_out_of(std::span<const DialReading> readings, const RunOutBud
                         if (const double off = std::abs(turned(draws[i].bend[k].bend.angle_deg - a)); off < window) n += 1 - 0.5 * off / window;
             if (n > best) best = n, where = a;
         }
-        Found f{.bend = {}, .of = std::vector<int>(draws.size(), -1)};
+        Bend f;
         std::vector<double> angle, height, width;
         for (std::size_t i = 0; i < draws.size(); ++i) {
             double nearest = window;
+            int mine = -1;
             for (int k = 0; k < draws[i].bends; ++k)
-                if (const double off = std::abs(turned(draws[i].bend[k].bend.angle_deg - where)); !taken[i][k] && off < nearest) nearest = off, f.of[i] = k;
-            if (f.of[i] < 0) continue;
-            taken[i][f.of[i]] = true;
-            const DrawnBend& b = draws[i].bend[f.of[i]];
+                if (const double off = std::abs(turned(draws[i].bend[k].bend.angle_deg - where)); !taken[i][k] && off < nearest) nearest = off, mine = k;
+            if (mine < 0) continue;
+            taken[i][mine] = true;
+            const DrawnBend& b = draws[i].bend[mine];
             angle.push_back(b.bend.angle_deg + draws[i].mark_deg);
             height.push_back(shared(b.height_mm, draws[i], budget));
             width.push_back(b.bend.width_deg);
         }
-        f.bend.probability = static_cast<double>(angle.size()) / static_cast<double>(draws.size());
-        if (f.bend.probability < 0.2) break;
-        f.bend.angle_deg = angle_interval(angle, where, 360);
-        f.bend.height_mm = interval_of(height);
-        f.bend.width_deg = interval_of(width);
-        found.push_back(std::move(f));
+        f.probability = static_cast<double>(angle.size()) / static_cast<double>(draws.size());
+        if (f.probability < 0.2) break;
+        f.angle_deg = angle_interval(angle, where, 360);
+        f.height_mm = interval_of(height);
+        f.width_deg = interval_of(width);
+        found.push_back(f);
     }
-    std::stable_sort(found.begin(), found.end(), [](const Found& a, const Found& b) { return std::abs(a.bend.height_mm.p50) > std::abs(b.bend.height_mm.p50); });
-    for (Found& f : found) {
-        if (f.bend.probability < 0.5) {
-            f.bend.after_mm = *out.total_mm;
-            out.perhaps.push_back(f.bend);
+    std::stable_sort(found.begin(), found.end(), [](const Bend& a, const Bend& b) { return std::abs(a.height_mm.p50) > std::abs(b.height_mm.p50); });
+    for (Bend& f : found) {
+        if (f.probability < 0.5) {
+            f.after_mm = *out.total_mm;
+            out.perhaps.push_back(f);
             continue;
         }
-        // Push it back, not quite as far as meant, and see what is left.   [EQ inspect-11]
-        if (std::abs(f.bend.height_mm.p50) >= budget.worth_mm)
-            for (std::size_t i = 0; i < draws.size(); ++i)
-                if (f.of[i] >= 0) add_bend(shapes[i], draws[i].bend[f.of[i]], -1 + budget.push_sd * random.normal());
+        // Pushed as told, whatever the bend truly is, and not quite as far as meant.   [EQ inspect-11]
+        if (std::abs(f.height_mm.p50) >= budget.worth_mm)
+            for (Shape& shape : shapes)
+                add_bend(shape, {{f.angle_deg.p50, f.width_deg.p50, 4}, f.height_mm.p50}, -1 + budget.push_sd * random.normal());
         std::vector<double> after;
         for (std::size_t i = 0; i < draws.size(); ++i) after.push_back(shared(total(shapes[i]), draws[i], budget));
-        f.bend.after_mm = interval_of(after);
-        out.bends.push_back(f.bend);
+        f.after_mm = interval_of(after);
+        out.bends.push_back(f);
     }
     return out;
 }
