@@ -78,7 +78,9 @@ struct Judged {
     inspect::Verdict verdict = {};
     std::vector<papers::ToDo> list = {};      //!< the check before a ride
     double minutes = 0;
-    std::vector<std::pair<parts::End, papers::RunOutRead>> run_out = {};   //!< the newest of each wheel
+    std::vector<std::pair<parts::End, papers::RunOutRead>> run_out = {};   //!< the newest of each wheel: filled by look_behind
+    std::vector<std::pair<parts::End, papers::RotorRead>> rotor = {};
+    std::vector<std::pair<parts::End, papers::PadsRead>> pads = {};
 };
 Judged judged(const papers::Book&, const papers::Bike&, const parts::Library&, const std::string& today);
 //! "front.lever", "leaks": how an item of the list is called.
@@ -122,11 +124,12 @@ struct Kept {
     papers::Bike bike;
     parts::Bike described;
     std::size_t values = 0;
+    double uncertainty = 0;   //!< standard, of one value, in its unit
 };
 //! The reading that this tells, not stored yet; without a person who is new to the papers.
-papers::Reading reading_of(Desk&, const papers::Book&, const papers::Bike&, const Told&);
+papers::Reading reading_of(Desk&, const parts::Library&, const papers::Book&, const papers::Bike&, const Told&);
 //! Pads and rotors do not grow: what this reading contradicts, as a sentence to be asked; nothing if it does not.
-std::optional<std::string> contradiction_of(const papers::Book&, const papers::Reading&, double assumed_plate_mm, const inspect::Practice&);
+std::optional<std::string> contradiction_of(papers::Papers&, const papers::Book&, const papers::Reading&, double assumed_plate_mm, const parts::Library&);
 //! Stores it; id: empty, or the one that it gets.
 Kept keep(Desk&, const parts::Library&, const Told&, const papers::Id& id = {});
 //! What such a reading can be at all, and its unit; unit empty: a word.

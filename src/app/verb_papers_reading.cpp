@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 
 #include "base/text.hpp"
+#include "base/time.hpp"
 #include "verb_papers.hpp"
 
 namespace bw::app {
@@ -65,21 +66,51 @@ void put_value(papers::Point& p, What what, double x) {
 
 namespace {
 
-std::vector<papers::Point> points_of_words(What what, const std::vector<std::string>& words) {
+// VALUE, VALUE,VALUE (places), VALUE/VALUE (repeats of a place), each behind KEY= if it has one: left, right, and for pads and
+// gaps an edge or a corner (left.leading.outer), or for a rotor an angle (90=1.80/1.81).
+std::vector<papers::Point> points_of_words(What what, const std::vector<std::string>& words, const parts::Rotor& rotor) {
     std::vector<papers::Point> all;
-    for (std::string word : words) {
-        std::optional<papers::Side> side;
-        for (const papers::Side s : {papers::Side::left, papers::Side::right}) {
-            const std::string lead = std::string(papers::word_of(s)) + "=";
-            if (word.starts_with(lead)) side = s, word = word.substr(lead.size());
+    const bool corners = what == What::pad_thickness || what == What::gap, turns = what == What::rotor_thickness || what == What::run_out;
+    for (const std::string& word : words) {
+        papers::Point at;
+        const std::size_t eq = word.find('=');
+        if (eq != std::string::npos) {
+            const std::string key = word.substr(0, eq);
+            const auto wrong = [&](const std::string& part) {
+                stop(Errc::wrong_usage, fmt::format("'{}' in '{}': expected left or right{}{}", part, word, corners ? ", then leading or trailing, outer or inner, as in left.leading.outer=1.9" : "", turns ? ", or an angle, as in 90=1.80" : ""));
+            };
+            if (const auto angle = parse_number(key); angle && turns) {
+                if (*angle < -360 || *angle > 720) stop(Errc::bad_input, fmt::format("angle '{}': expected degrees of one turn", key));
+                at.angle_deg = *angle;
+            } else {
+                for (std::size_t from = 0; from <= key.size();) {
+                    const std::size_t end = std::min(key.find('.', from), key.size());
+                    const std::string part = key.substr(from, end - from);
+                    from = end + 1;
+                    if (const auto side = papers::value_of<papers::Side>(part); side && !at.side) at.side = side;
+                    else if (corners && !at.angle_deg && (part == "leading" || part == "trailing")) at.angle_deg = part == "leading" ? -15 : 15;
+                    else if (corners && !at.radius_mm && (part == "outer" || part == "inner")) at.radius_mm = (part == "outer" ? rotor.diameter_mm.value : rotor.band_inner_mm.value) / 2;
+                    else wrong(part);
+                }
+            }
         }
-        for (std::size_t at = 0; at <= word.size();) {
-            const std::size_t end = std::min(word.find(',', at), word.size());
-            papers::Point p;
-            p.side = side;
-            put_value(p, what, number_of(what, word.substr(at, end - at)));
-            all.push_back(p);
-            at = end + 1;
+        const std::string values = eq == std::string::npos ? word : word.substr(eq + 1);
+        for (std::size_t from = 0; from <= values.size();) {
+            const std::size_t end = std::min(values.find(',', from), values.size());
+            const std::string place = values.substr(from, end - from);
+            from = end + 1;
+            const bool repeated = place.find('/') != std::string::npos;
+            if (repeated && turns && !at.angle_deg) stop(Errc::wrong_usage, fmt::format("'{}': repeats need their angle, as in 90=1.80/1.81", word));
+            if (repeated && values.find(',') != std::string::npos) stop(Errc::wrong_usage, fmt::format("'{}': repeats of several places need a word for each place", word));
+            for (std::size_t i = 0; i <= place.size();) {
+                const std::size_t slash = std::min(place.find('/', i), place.size());
+                papers::Point p = at;
+                // Repeats of one place have an angle; 0 is the middle.
+                if (repeated && !p.angle_deg) p.angle_deg = 0;
+                put_value(p, what, number_of(what, place.substr(i, slash - i)));
+                all.push_back(p);
+                i = slash + 1;
+            }
         }
     }
     return all;
@@ -156,21 +187,51 @@ papers::PartKind kind_of(What what) {
     }
 }
 
+// Repeats of one place that chance does not explain.
+std::optional<std::string> repeats_that_contradict(const papers::Reading& r, double scatter) {
+    if (r.what == What::fluid_age) return std::nullopt;
+    for (const papers::Place& place : papers::places_of(r, scatter)) {
+        if (!place.contradict) continue;
+        const auto [low, high] = std::minmax_element(place.repeats.begin(), place.repeats.end());
+        return fmt::format("the {} repeats of one place{} lie between {:.3g} and {:.3g} {}, further apart than one person's readings do (scatter {:.3g} {}). Was one of them misread, or at another place? Kept as they are, the least counts, not their mean.",
+                                          place.repeats.size(), place.point.angle_deg ? fmt::format(" (angle {:.0f}°)", *place.point.angle_deg) : "", *low, *high, range_of(r.what).unit, scatter, range_of(r.what).unit);
+    }
+    return std::nullopt;
+}
+
+// What happened in the days before a reading that can make a resin pad swell.
+std::string hot_before(papers::Papers& p, const papers::Book& book, const papers::Reading& r, const parts::Library& library) {
+    const long day = parse_day(r.day).value_or(0), days = static_cast<long>(library.value("inspect.swell.days"));
+    const auto near = [&](const papers::Day& d) {
+        const long at = parse_day(d).value_or(-1000000);
+        return at <= day && day - at <= days;
+    };
+    for (const papers::Incident& i : book.incidents)
+        if (i.kind == papers::Happening::overheat && i.bike_id == r.bike_id && near(i.day)) return fmt::format("the brakes were overheated on {}", i.day);
+    for (const papers::Ride& ride : must(p.rides(r.bike_id)))
+        if (ride.day && near(*ride.day) && ride.descent_m.value_or(0) >= library.value("inspect.swell.descent_m")) return fmt::format("a ride on {} lost {:.0f} m", *ride.day, *ride.descent_m);
+    return "";
+}
+
 }  // namespace
 
-// Nothing is averaged in silence.
-std::optional<std::string> contradiction_of(const papers::Book& book, const papers::Reading& r, double assumed_plate_mm, const inspect::Practice& practice) {
+// Pads and rotors do not grow, nor do they wear within a day on the bench. Nothing is averaged in silence: what says so is asked about.
+std::optional<std::string> contradiction_of(papers::Papers& all_papers, const papers::Book& book, const papers::Reading& r, double assumed_plate_mm, const parts::Library& library) {
+    const inspect::Practice practice = inspect::practice_of(library);
+    const double scatter = papers::scatter_of(book, r, library);
+    if (auto said = repeats_that_contradict(r, r.what == What::run_out ? std::max(scatter, inspect::run_out_budget_of(library).dial.permitted_error) : scatter)) return said;
     if (!r.part_id || (r.what != What::pad_thickness && r.what != What::rotor_thickness)) return std::nullopt;
     const bool pads = r.what == What::pad_thickness;
-    const auto value = [&](const papers::Reading& of, double mm) {
-        return pads ? papers::friction_of(book, of, mm, assumed_plate_mm, practice) : inspect::Reading{.value = mm, .uncertainty = papers::uncertainty_mm(book, of, practice)};
+    const auto value = [&](const papers::Reading& of, const papers::Place& at) {
+        const int n = at.contradict ? 1 : static_cast<int>(at.repeats.size());
+        return pads ? papers::friction_of(book, of, *at.point.length_mm, assumed_plate_mm, practice, n) : inspect::Reading{.value = *at.point.length_mm, .uncertainty = papers::uncertainty_mm(book, of, practice, n)};
     };
     for (const std::optional<papers::Side> side : {std::optional<papers::Side>(), std::optional<papers::Side>(papers::Side::left), std::optional<papers::Side>(papers::Side::right)}) {
         const auto thinnest = [&](const papers::Reading& of) {
             std::optional<inspect::Reading> least;
-            for (const papers::Point& p : of.points)
-                if (p.side == side && p.length_mm)
-                    if (const inspect::Reading x = value(of, *p.length_mm); !least || x.value < least->value) least = x;
+            for (const papers::Place& at : papers::places_of(of, papers::scatter_of(book, of, library)))
+                if (at.point.side == side && at.point.length_mm)
+                    if (const inspect::Reading x = value(of, at); !least || x.value < least->value) least = x;
             return least;
         };
         const auto now = thinnest(r);
@@ -180,16 +241,22 @@ std::optional<std::string> contradiction_of(const papers::Book& book, const pape
         if (!now || !before) continue;
         const auto then = thinnest(*before);
         const double doubt_mm = 3 * std::hypot(now->uncertainty, then->uncertainty);
+        const std::string both = fmt::format("this reads {:.2f} mm{}, but on {} it was {:.2f} mm, and the two are good to {:.2f} mm together", now->value, pads ? " of friction material" : "", before->day, then->value, doubt_mm);
         if (now->value <= then->value + doubt_mm) continue;
-        const char* swollen = pads ? " Resin pads swell a little after a hot ride and come back; they do not stay thicker. Was it with the plate, at another place, or are these other pads (`papers part on`)?"
-                                   : " Was it at another place, with another anvil, or is this another rotor (`papers part on`)?";
-        return fmt::format("this reads {:.2f} mm{}, but on {} it was {:.2f} mm, and the two are good to {:.2f} mm together: {} do not grow.{}",
-                           now->value, pads ? " of friction material" : "", before->day, then->value, doubt_mm, pads ? "pads" : "rotors", swollen);
+        std::string why;
+        if (pads) {
+            if (const std::string hot = hot_before(all_papers, book, r, library); !hot.empty())
+                why = fmt::format(" And {}: the hot layer of a resin pad swells, up to about {:.1f} mm thick in one study, so this is no wear taken back. Let the brake stand cold a few days and read again.", hot, library.value("inspect.swell.layer_mm"));
+            else
+                why = " Resin pads swell a little after a hot ride; that is no wear taken back. Was there one, that the papers do not know?";
+        }
+        why += pads ? " Was it with the plate, at another place, or are these other pads (`papers part on`)?" : " Was it at another place, with another anvil, or is this another rotor (`papers part on`)?";
+        return fmt::format("{}: {} do not grow.{}", both, pads ? "pads" : "rotors", why);
     }
     return std::nullopt;
 }
 
-papers::Reading reading_of(Desk& d, const papers::Book& book, const papers::Bike& bike, const Told& o) {
+papers::Reading reading_of(Desk& d, const parts::Library& library, const papers::Book& book, const papers::Bike& bike, const Told& o) {
     papers::Reading r;
     const auto what = papers::value_of<What>(o.what);
     if (!what) {
@@ -217,7 +284,7 @@ papers::Reading reading_of(Desk& d, const papers::Book& book, const papers::Bike
     } else if (in_words) {
         r.word = fmt::format("{}", fmt::join(o.values, " "));
     } else {
-        r.points = points_of_words(r.what, o.values);
+        r.points = points_of_words(r.what, o.values, must(parts::read_bike(bike.description_toml, bike.name, library)).wheel(r.place).rotor);
     }
     if (r.what == What::pad_thickness) {
         if (o.with_plate != "yes" && o.with_plate != "no") stop(Errc::wrong_usage, "is that with the plate? Say --with-plate yes (pad and plate together) or --with-plate no (friction material alone)");
@@ -258,10 +325,11 @@ papers::Reading reading_of(Desk& d, const papers::Book& book, const papers::Bike
 Kept keep(Desk& d, const parts::Library& library, const Told& o, const papers::Id& id) {
     const papers::Bike bike = d.bike(o.bike);
     const papers::Book book = must(papers::book_of(*d.papers, bike.id));
-    papers::Reading r = reading_of(d, book, bike, o);
-    Kept kept{.id = {}, .bike = bike, .described = must(parts::read_bike(bike.description_toml, bike.name, library)), .values = r.points.size()};
+    papers::Reading r = reading_of(d, library, book, bike, o);
+    Kept kept{.id = {}, .bike = bike, .described = must(parts::read_bike(bike.description_toml, bike.name, library)), .values = r.points.size(), .uncertainty = 0};
+    kept.uncertainty = papers::uncertainty_of(book, r, inspect::practice_of(library), library);
     if (!o.sure)
-        if (const auto said = contradiction_of(book, r, kept.described.wheel(r.place).pads.plate_thickness_mm.value, inspect::practice_of(library)))
+        if (const auto said = contradiction_of(*d.papers, book, r, kept.described.wheel(r.place).pads.plate_thickness_mm.value, library))
             stop(Errc::bad_input, *said + " Measure again; to keep both as they are, say --sure.");
     r.id = id;
     r.person_id = d.person(o.by);
@@ -290,7 +358,7 @@ int papers_add_reading(Desk& d) {
         kept = keep(d, library, {.what = o.what, .bike = o.bike, .place = o.place, .part = o.part, .with = o.with, .with_plate = o.with_plate, .anvil = o.anvil, .csv = o.csv, .by = d.deed.by, .day = d.today, .note = o.note, .values = o.values, .points = {}, .sure = o.sure});
     });
     if (o.common.json) {
-        fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"reading", {{"id", kept.id}, {"bike", kept.bike.name}, {"values", kept.values}}}}).dump(2, ' ', false, json::error_handler_t::replace));
+        fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"reading", {{"id", kept.id}, {"bike", kept.bike.name}, {"values", kept.values}, {"uncertainty", kept.uncertainty}}}}).dump(2, ' ', false, json::error_handler_t::replace));
         return 0;
     }
     fmt::print("Noted: {} {} of {}.\n", o.place, o.what, kept.bike.name);

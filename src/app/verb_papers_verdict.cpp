@@ -18,8 +18,6 @@ Judged judged(const papers::Book& book, const papers::Bike& bike, const parts::L
     j.verdict = inspect::combine(j.checks);
     j.list = papers::before_ride(book, bike, j.described, library, today);
     for (const papers::ToDo& t : j.list) j.minutes += t.minutes;
-    for (const parts::End end : {parts::End::front, parts::End::rear})
-        if (auto read = papers::run_out_read(book, bike.id, end, library, today)) j.run_out.emplace_back(end, *std::move(read));
     return j;
 }
 
@@ -38,6 +36,16 @@ const char* word_of(papers::ToDo::Why why) {
 
 namespace {
 
+// What stands behind the checks: run-out, thickness around the turn, evenness of the pads.
+void look_behind(Judged& j, const papers::Book& book, const parts::Library& library, const std::string& today) {
+    const parts::Bike described = must(parts::read_bike(j.bike.description_toml, j.bike.name, library));
+    for (const parts::End end : {parts::End::front, parts::End::rear}) {
+        if (auto read = papers::run_out_read(book, j.bike.id, end, library, today)) j.run_out.emplace_back(end, *std::move(read));
+        if (auto read = papers::rotor_read(book, j.bike.id, end, library, today)) j.rotor.emplace_back(end, *std::move(read));
+        if (auto read = papers::pads_read(book, j.bike.id, described, end, library, today)) j.pads.emplace_back(end, *std::move(read));
+    }
+}
+
 std::vector<Judged> all_judged(Desk& d, const parts::Library& library) {
     const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
     std::vector<Judged> all;
@@ -54,15 +62,25 @@ json json_of(const inspect::Verdict& v) {
 }
 
 json json_of(const Interval& i) { return {{"p05", i.p05}, {"p50", i.p50}, {"p95", i.p95}}; }
+json json_of(const inspect::TurnPattern& p) { return {{"per_turn", p.per_turn}, {"probability", p.probability}, {"amplitude_mm", json_of(p.amplitude_mm)}, {"angle_deg", json_of(p.angle_deg)}}; }
 template <class T>
 json json_or_null(const std::optional<T>& x) {
     return x ? json_of(*x) : json();
 }
-json json_of(const inspect::TurnPattern& p) { return {{"per_turn", p.per_turn}, {"probability", p.probability}, {"amplitude_mm", json_of(p.amplitude_mm)}, {"angle_deg", json_of(p.angle_deg)}}; }
 json json_of(const std::vector<inspect::Bend>& bends) {
     json list = json::array();
     for (const inspect::Bend& b : bends)
         list.push_back({{"probability", b.probability}, {"angle_deg", json_of(b.angle_deg)}, {"height_mm", json_of(b.height_mm)}, {"width_deg", json_of(b.width_deg)}, {"push", b.height_mm.p50 > 0 ? "away_from_dial" : "towards_dial"}, {"total_after_mm", json_of(b.after_mm)}});
+    return list;
+}
+
+json json_of(const std::vector<inspect::PadPattern>& patterns) {
+    json list = json::array();
+    for (const inspect::PadPattern& p : patterns) {
+        json causes = json::array();
+        for (const auto& c : p.causes) causes.push_back({{"text", c.text}, {"share", c.share}, {"grade", "common_practice"}});
+        list.push_back({{"code", p.code}, {"pad", p.which.empty() ? json() : json(p.which)}, {"difference_mm", p.difference_mm}, {"uncertainty_mm", p.uncertainty_mm}, {"probability", p.probability}, {"causes", causes}});
+    }
     return list;
 }
 
@@ -131,11 +149,17 @@ int papers_verdict(Desk& d) {
     std::stable_sort(all.begin(), all.end(), [](const Judged& a, const Judged& b) { return static_cast<int>(a.verdict.state) > static_cast<int>(b.verdict.state); });
     bool held = false;
     json list = json::array();
-    for (const Judged& j : all) {
+    const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
+    for (Judged& j : all) {
+        look_behind(j, book, library, d.today);
         held = held || j.verdict.do_not_ride;
         json entry = {{"bike", j.bike.name}, {"id", j.bike.id}, {"day", d.today}, {"verdict", json_of(j.verdict)}};
         if (!j.run_out.empty()) entry["run_out"] = json::object();
         for (const auto& [end, read] : j.run_out) entry["run_out"][std::string(papers::word_of(end))] = json_of(read);
+        if (!j.rotor.empty()) entry["rotor_thickness"] = json::object();
+        for (const auto& [end, read] : j.rotor) entry["rotor_thickness"][std::string(papers::word_of(end))] = {{"day", read.reading.day}, {"places", read.around.places}, {"least_seen_mm", read.around.least_seen_mm}, {"least_mm", json_of(read.around.least_mm)}, {"variation_mm", json_of(read.around.variation_mm)}};
+        if (!j.pads.empty()) entry["uneven_pads"] = json::object();
+        for (const auto& [end, read] : j.pads) entry["uneven_pads"][std::string(papers::word_of(end))] = {{"day", read.reading.day}, {"patterns", json_of(read.patterns)}};
         list.push_back(std::move(entry));
         if (d.o.common.json) continue;
         fmt::print("{}\n", wrap(fmt::format("{}: {}", j.bike.name, j.verdict.text), 80, 2));
@@ -143,6 +167,11 @@ int papers_verdict(Desk& d) {
         for (std::size_t i = 0; i < j.verdict.reasons.size(); ++i)
             if (i > 0 || !j.verdict.do_not_ride) fmt::print("{}\n", wrap("- " + j.verdict.reasons[i].text, 80, 2));
         for (const auto& n : j.verdict.notes) fmt::print("{}\n", wrap("- " + n.text, 80, 2));
+        for (const auto& [end, read] : j.pads)
+            for (const std::string& line : inspect::words_of(read.patterns)) fmt::print("{}\n", wrap(fmt::format("- {} pads, read on {}: {}", papers::word_of(end), read.reading.day, line), 80, 2));
+        for (const auto& [end, read] : j.rotor)
+            fmt::print("{}\n", wrap(fmt::format("- {} rotor, read on {} at {} places: thinnest reading {:.2f} mm, truly {:.3f} to {:.3f} mm there; thickness varies around the turn by {:.3f} mm ({:.3f} to {:.3f}). Nothing is known between the places.",
+                                                papers::word_of(end), read.reading.day, read.around.places, read.around.least_seen_mm, read.around.least_mm.p05, read.around.least_mm.p95, read.around.variation_mm.p50, read.around.variation_mm.p05, read.around.variation_mm.p95), 80, 2));
         for (const auto& [end, read] : j.run_out) {
             fmt::print("Run-out of the {} rotor, read on {}:\n", papers::word_of(end), read.reading.day);
             if (!read.run_out) fmt::print("{}\n", wrap("- " + read.why_not, 80, 2));

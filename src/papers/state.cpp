@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/interval.hpp"
 #include "base/time.hpp"
 
 namespace bw::papers {
@@ -53,7 +54,7 @@ void keep_standing(std::vector<Check>& out, const std::vector<Said>& in_order) {
     }
 }
 
-void pad_checks(std::vector<Check>& out, const Book& book, const Bike& bike, const parts::Bike& described, End end, const inspect::Practice& practice, const Day& today) {
+void pad_checks(std::vector<Check>& out, const Book& book, const Bike& bike, const parts::Bike& described, End end, const inspect::Practice& practice, const parts::Library& library, const Day& today) {
     const Part* pads = part_at(book, bike.id, PartKind::pads, end, today);
     const CheckId id = end == End::front ? CheckId::front_pad_thickness : CheckId::rear_pad_thickness;
     if (!pads) {
@@ -73,9 +74,10 @@ void pad_checks(std::vector<Check>& out, const Book& book, const Bike& bike, con
             // A reading of both pads betters one of "the pad", whichever that was.
             const auto has = [&](const std::optional<Side>& s) { return std::any_of(r.points.begin(), r.points.end(), [&](const Point& p) { return p.side == s && p.length_mm; }); };
             const bool own = has(side), of_both = !side && has(Side::left) && has(Side::right);
-            for (const Point& p : r.points) {
+            for (const Place& at : places_of(r, scatter_of(book, r, library))) {
+                const Point& p = at.point;
                 if (!(own ? p.side == side : of_both) || !p.length_mm) continue;
-                const inspect::Reading f = friction_of(book, r, *p.length_mm, plate_mm, practice);
+                const inspect::Reading f = friction_of(book, r, *p.length_mm, plate_mm, practice, at.contradict ? 1 : static_cast<int>(at.repeats.size()));
                 corners.push_back(f.value);
                 worst.uncertainty = std::max(worst.uncertainty, f.uncertainty);
                 plate = f.plate;
@@ -89,7 +91,7 @@ void pad_checks(std::vector<Check>& out, const Book& book, const Bike& bike, con
     if (!any) out.push_back(inspect::check_never_measured(id));
 }
 
-void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const inspect::Practice& practice, const Day& today) {
+void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const inspect::Practice& practice, const parts::Library& library, const Day& today) {
     const Part* rotor = part_at(book, bike.id, PartKind::rotor, end, today);
     std::vector<Said> said;
     if (rotor) {
@@ -101,11 +103,14 @@ void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, En
         for (const Reading& r : book.readings) {
             if (r.part_id != rotor->id || r.what != What::rotor_thickness || r.day > today) continue;
             std::vector<double> places;
-            for (const Point& p : r.points)
-                if (p.length_mm) places.push_back(*p.length_mm);
+            int repeats = 1000;
+            for (const Place& at : places_of(r, scatter_of(book, r, library))) {
+                if (at.point.length_mm) places.push_back(*at.point.length_mm);
+                repeats = std::min(repeats, at.contradict ? 1 : static_cast<int>(at.repeats.size()));
+            }
             const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
             const parts::Anvil anvil = r.anvil ? *r.anvil : tool && tool->anvil ? *tool->anvil : parts::Anvil::not_told;
-            const double u = uncertainty_mm(book, r, practice);
+            const double u = uncertainty_mm(book, r, practice, repeats);
             said.push_back({inspect::check_rotor({.end = end, .places_mm = places, .uncertainty_mm = u, .anvil = anvil, .ridge_mm = ridge, .least_mm = rotor->least_thickness_mm}, practice), u});
         }
     }
@@ -123,6 +128,25 @@ void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, 
         if (!ticked) return;
     }
     out.push_back(ticked ? inspect::check_seen(id, inspect::Seen::nothing_seen) : inspect::check_not_looked(id));
+}
+
+// Words that somebody read off a cable or the fluid; the newest since it was changed.
+void word_checks(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const Day& today) {
+    for (const What what : {What::cable_state, What::fluid_colour}) {
+        Day since;
+        for (const Work& w : book.works)
+            if (w.bike_id == bike.id && w.day <= today && (!w.place || *w.place == end) && w.kind == (what == What::cable_state ? WorkKind::new_cable : WorkKind::bleed)) since = std::max(since, w.day);
+        const Reading* newest = nullptr;
+        for (const Reading& r : book.readings)
+            if (r.bike_id == bike.id && r.place == end && r.what == what && r.day <= today && r.day >= since) newest = &r;
+        if (!newest) continue;
+        const auto says = [&](std::initializer_list<const char*> words) { return std::any_of(words.begin(), words.end(), [&](const char* w) { return newest->word.find(w) != std::string::npos; }); };
+        const std::string told = fmt::format("'{}', read by {} on {}", newest->word, name_of(book, newest->person_id), newest->day);
+        const std::string code = fmt::format("{}_{}", word_of(end), word_of(what));
+        if (what == What::cable_state && says({"fray", "broken", "strand"})) out.push_back(held(code, fmt::format("Do not ride: the cable of the {} brake is {}. A cable with broken strands can part at the next hard pull. Put a new one in.", word_of(end), told)));
+        else if (what == What::cable_state && says({"kink", "rust", "corro", "stiff", "crack"})) out.push_back({.id = CheckId::other, .code = code, .state = State::replace, .done = true, .do_not_ride = false, .text = fmt::format("The cable or housing of the {} brake is {}. Replace it.", word_of(end), told)});
+        else if (what == What::fluid_colour && says({"milk", "cloud", "black", "dark", "flake"})) out.push_back({.id = CheckId::other, .code = code, .state = State::replace, .done = true, .do_not_ride = false, .text = fmt::format("The fluid of the {} brake is {}. By common practice fluid that looks so is changed, whatever its age.", word_of(end), told)});
+    }
 }
 
 void lever_check(std::vector<Check>& out, const Book& book, const Bike& bike, const parts::Bike& described, End end, const inspect::Practice& practice, const Day& today) {
@@ -252,18 +276,55 @@ const Part* part_at(const Book& book, const Id& bike, PartKind kind, End end, co
     return found;
 }
 
-double uncertainty_mm(const Book& book, const Reading& r, const inspect::Practice& practice) {
+double uncertainty_mm(const Book& book, const Reading& r, const inspect::Practice& practice, int repeats) {
     inspect::Instrument i = practice.caliper;
     const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
     if (tool && tool->resolution_mm) i.resolution = *tool->resolution_mm;
     if (tool && tool->permitted_error_mm) i.permitted_error = *tool->permitted_error_mm;
-    // Points are of different places, not repeats of one: each has the scatter of a single reading.
+    i.repeats = repeats;
     if (const Person* person = by_id(book.people, r.person_id); person && person->repeat_sd_mm) i.repeat_sd = *person->repeat_sd_mm;
     return inspect::standard_uncertainty(i);
 }
 
-inspect::Reading friction_of(const Book& book, const Reading& r, double value_mm, double assumed_plate_mm, const inspect::Practice& practice) {
-    const inspect::Reading total{.value = value_mm, .uncertainty = uncertainty_mm(book, r, practice), .plate = Plate::not_in_the_reading};
+double scatter_of(const Book& book, const Reading& r, const parts::Library& library) {
+    if (r.what == What::caliper_temperature || r.what == What::rotor_temperature) return library.value("inspect.repeat.sd_degC");
+    if (r.what == What::pad_mass) return library.value("inspect.repeat.sd_g");
+    const Person* person = by_id(book.people, r.person_id);
+    return person && person->repeat_sd_mm && *person->repeat_sd_mm > 0 ? *person->repeat_sd_mm : library.value("inspect.repeat.sd_mm");
+}
+
+double uncertainty_of(const Book& book, const Reading& r, const inspect::Practice& practice, const parts::Library& library, int repeats) {
+    if (r.what == What::fluid_age) return 0;
+    const bool hot = r.what == What::caliper_temperature || r.what == What::rotor_temperature;
+    if (!hot && r.what != What::pad_mass) return uncertainty_mm(book, r, practice, repeats);
+    const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
+    const auto told = [&](const std::optional<double>& x, const char* row) { return x ? *x : library.value(row); };
+    inspect::Instrument i{.resolution = 0, .permitted_error = 0, .repeat_sd = scatter_of(book, r, library), .repeats = repeats};
+    i.resolution = hot ? told(tool ? tool->resolution_degC : std::nullopt, "inspect.thermometer.resolution_degC") : told(tool ? tool->resolution_g : std::nullopt, "inspect.scale.resolution_g");
+    i.permitted_error = hot ? told(tool ? tool->permitted_error_degC : std::nullopt, "inspect.thermometer.permitted_error_degC") : told(tool ? tool->permitted_error_g : std::nullopt, "inspect.scale.permitted_error_g");
+    return inspect::standard_uncertainty(i);
+}
+
+double value_of(const Point& p) { return p.length_mm ? *p.length_mm : p.temperature_degC ? *p.temperature_degC : p.mass_g ? *p.mass_g : p.age_months.value_or(0); }
+
+std::vector<Place> places_of(const Reading& r, double scatter) {
+    std::vector<Place> out;
+    for (const Point& p : r.points) {
+        const auto same = std::find_if(out.begin(), out.end(), [&](const Place& o) { return p.angle_deg && o.point.side == p.side && o.point.angle_deg == p.angle_deg && o.point.radius_mm == p.radius_mm; });
+        if (same == out.end()) out.push_back({.point = p, .repeats = {value_of(p)}, .contradict = false});
+        else same->repeats.push_back(value_of(p));
+    }
+    for (Place& place : out) {
+        place.contradict = inspect::repeats_contradict(place.repeats, scatter);
+        const double value = place.contradict ? *std::min_element(place.repeats.begin(), place.repeats.end()) : mean_of(place.repeats);
+        Point& p = place.point;
+        (p.length_mm ? p.length_mm : p.temperature_degC ? p.temperature_degC : p.mass_g ? p.mass_g : p.age_months) = value;
+    }
+    return out;
+}
+
+inspect::Reading friction_of(const Book& book, const Reading& r, double value_mm, double assumed_plate_mm, const inspect::Practice& practice, int repeats) {
+    const inspect::Reading total{.value = value_mm, .uncertainty = uncertainty_mm(book, r, practice, repeats), .plate = Plate::not_in_the_reading};
     if (!r.with_plate.value_or(false)) return total;
     inspect::Reading plate{.value = assumed_plate_mm, .uncertainty = 0, .plate = Plate::assumed};
     Plate known = Plate::assumed;
@@ -281,6 +342,53 @@ inspect::Reading friction_of(const Book& book, const Reading& r, double value_mm
         }
     }
     return inspect::friction_of_total(total, plate, known);
+}
+
+std::optional<PadsRead> pads_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
+    const Part* pads = part_at(book, bike, PartKind::pads, end, today);
+    if (!pads) return std::nullopt;
+    const inspect::Practice practice = inspect::practice_of(library);
+    const parts::Wheel& wheel = described.wheel(end);
+    const double middle_mm = (wheel.rotor.diameter_mm.value + wheel.rotor.band_inner_mm.value) / 4;
+    std::optional<PadsRead> out;
+    for (const Reading& r : book.readings) {
+        if (r.part_id != pads->id || r.what != What::pad_thickness || r.day > today) continue;
+        std::vector<inspect::PadPlace> places;
+        std::vector<double> u;
+        for (const Place& at : places_of(r, scatter_of(book, r, library))) {
+            const Point& p = at.point;
+            if (!p.side || !p.length_mm) continue;
+            const auto sign = [](double x) { return x < 0 ? -1 : x > 0 ? 1 : 0; };
+            places.push_back({.pad = *p.side == Side::left ? inspect::PadPlace::Pad::left : inspect::PadPlace::Pad::right, .along = sign(p.angle_deg.value_or(0)), .across = p.radius_mm ? sign(*p.radius_mm - middle_mm) : 0,
+                              .friction_mm = friction_of(book, r, *p.length_mm, wheel.pads.plate_thickness_mm.value, practice).value});
+            u.push_back(uncertainty_mm(book, r, practice, static_cast<int>(at.repeats.size())));
+        }
+        if (places.size() < 2) continue;
+        // Two places of one reading share the instrument's error in part; taken as their own it makes the pattern less sure, not more.
+        std::vector<inspect::PadPattern> patterns = inspect::pad_patterns(places, std::hypot(*std::max_element(u.begin(), u.end()), library.value("inspect.repeat.sd_mm")), library);
+        if (!patterns.empty()) out = PadsRead{.reading = r, .patterns = std::move(patterns)};
+    }
+    return out;
+}
+
+std::optional<RotorRead> rotor_read(const Book& book, const Id& bike, End end, const parts::Library& library, const Day& today) {
+    const Part* rotor = part_at(book, bike, PartKind::rotor, end, today);
+    if (!rotor) return std::nullopt;
+    const inspect::Practice practice = inspect::practice_of(library);
+    std::optional<RotorRead> out;
+    for (const Reading& r : book.readings) {
+        if (r.part_id != rotor->id || r.what != What::rotor_thickness || r.day > today) continue;
+        const double scatter = scatter_of(book, r, library);
+        std::vector<double> thickness;
+        std::size_t repeats = 1000;
+        for (const Place& at : places_of(r, scatter))
+            if (at.point.angle_deg && at.point.length_mm) thickness.push_back(*at.point.length_mm), repeats = std::min(repeats, at.repeats.size());
+        if (thickness.size() < 2) continue;
+        const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
+        const double step = tool && tool->resolution_mm ? *tool->resolution_mm : practice.caliper.resolution, error = tool && tool->permitted_error_mm ? *tool->permitted_error_mm : practice.caliper.permitted_error;
+        out = RotorRead{.reading = r, .around = inspect::thickness_around(thickness, std::sqrt((scatter * scatter + step * step / 12) / static_cast<double>(repeats)), error / std::sqrt(3.0))};
+    }
+    return out;
 }
 
 std::optional<RunOutRead> run_out_read(const Book& book, const Id& bike, End end, const parts::Library& library, const Day& today) {
@@ -338,8 +446,9 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
         }
     }
     for (const End end : {End::front, End::rear}) {
-        pad_checks(out, book, bike, described, end, practice, today);
-        rotor_check(out, book, bike, end, practice, today);
+        pad_checks(out, book, bike, described, end, practice, library, today);
+        rotor_check(out, book, bike, end, practice, library, today);
+        word_checks(out, book, bike, end, today);
         lever_check(out, book, bike, described, end, practice, today);
         const CheckId fluid_or_cable = end == End::front ? CheckId::front_fluid_or_cable : CheckId::rear_fluid_or_cable;
         if (described.wheel(end).actuation == parts::Actuation::cable) seen(fluid_or_cable, newest_tick(book, bike.id, Item::cable, end, today));

@@ -2,10 +2,15 @@
 // inspect against the outside: GUM, JCGM 106, Boost.Math, published boiling points.
 #include <gtest/gtest.h>
 
+#include <Eigen/Dense>
 #include <boost/math/distributions/normal.hpp>
 #include <cmath>
+#include <complex>
 #include <string>
+#include <vector>
 
+#include "inspect/pads.hpp"
+#include "inspect/run_out.hpp"
 #include "inspect/verdict.hpp"
 #include "row.hpp"
 
@@ -112,4 +117,83 @@ TEST(InspectValidation, LeastBoilingPointsOfTheGrades) {
                .expected = row.degC, .tolerance = 0, .unit = "degC", .why = "a minimum of a standard",
                .function = "inspect::published_dry_point_degC", .used_by_answer = true},
               published_dry_point_degC(p, row.kind).value_or(std::nan("")));
+}
+
+TEST(InspectValidation, HarmonicsAgainstEigen) {
+    // Uneven angles, uneven weights; the design matrix is built here, in complex form.
+    const int n = 29, orders[] = {1, 2, 5};
+    std::vector<double> angle, value, sd;
+    Eigen::MatrixXd a(n, 7);
+    Eigen::VectorXd y(n);
+    for (int i = 0; i < n; ++i) {
+        const double deg = std::fmod(137.5077 * i, 360.0), v = 0.1 * std::sin(0.7 * i) + 0.05 * std::cos(3.1 * i), s = 0.004 + 0.001 * (i % 5);
+        angle.push_back(deg), value.push_back(v), sd.push_back(s);
+        a(i, 0) = 1 / s;
+        y(i) = v / s;
+        for (int k = 0; k < 3; ++k) {
+            const std::complex<double> e = std::polar(1 / s, orders[k] * deg * 3.14159265358979323846 / 180);
+            a(i, 1 + 2 * k) = e.real(), a(i, 2 + 2 * k) = e.imag();
+        }
+    }
+    const Eigen::VectorXd want = a.colPivHouseholderQr().solve(y);
+    const Eigen::MatrixXd r = a.householderQr().matrixQR().topRows(7).triangularView<Eigen::Upper>();
+    const Eigen::MatrixXd covariance = (r.transpose() * r).inverse();
+    const auto got = harmonics_of(angle, value, sd, orders);
+    ASSERT_TRUE(got) << got.error().text;
+    double coefficients = 0, errors = 0;
+    for (int j = 0; j < 7; ++j) {
+        coefficients = std::max(coefficients, std::abs(got->coefficient[j] - want(j)));
+        for (int k = 0; k < 7; ++k) errors = std::max(errors, std::abs(got->covariance[j * 7 + k] - covariance(j, k)));
+    }
+    check({.id = "inspect-13", .what = "29 uneven angles, harmonics 1, 2, 5 by weighted least squares: largest difference of a coefficient",
+           .source = "Eigen colPivHouseholderQr on a design matrix of its own", .basis = Basis::library, .expected = 0, .tolerance = 1e-12, .unit = "mm",
+           .why = "normal equations against QR, rounded to 1e-12", .function = "inspect::harmonics_of"},
+          std::round(coefficients * 1e12) / 1e12);
+    check({.id = "inspect-14", .what = "same: largest difference of the covariance", .source = "Eigen, inverse of R'R", .basis = Basis::library, .expected = 0,
+           .tolerance = 1e-15, .unit = "mm2", .why = "values of 1e-6, rounded to 1e-15", .function = "inspect::harmonics_of"},
+          std::round(errors * 1e15) / 1e15);
+}
+
+TEST(InspectValidation, ATiltAloneIsTwiceItsAmplitude) {
+    std::vector<DialReading> read;
+    for (int i = 0; i < 36; ++i) read.push_back({10.0 * i, 1 + 0.1 * std::cos((10.0 * i - 40) * 3.14159265358979323846 / 180)});
+    const auto library = bw::parts::load_library();
+    ASSERT_TRUE(library) << library.error().text;
+    RunOutBudget b = run_out_budget_of(*library);
+    b.dial = {.resolution = 0.0001, .permitted_error = 0.0001};
+    b.bearing_play_mm = 0;
+    const auto got = run_out_of(read, b);
+    ASSERT_TRUE(got && got->total_mm && got->tilt);
+    const char* source = "shared reference facts, check 29: trace A cos(angle), A = 0.10 mm -> total 0.20 mm; arithmetic";
+    check({.id = "inspect-15", .what = "0.1 mm cos at 36 angles -> total run-out", .source = source, .basis = Basis::exact, .expected = 0.2, .tolerance = 5e-4,
+           .unit = "mm", .why = "sampled, dial of 0.0001 mm", .function = "inspect::run_out_of"},
+          got->total_mm->p50);
+    check({.id = "inspect-16", .what = "same -> amplitude of the seat tilt", .source = source, .basis = Basis::exact, .expected = 0.1, .tolerance = 3e-4,
+           .unit = "mm", .why = "sampled, dial of 0.0001 mm", .function = "inspect::run_out_of"},
+          got->tilt->amplitude_mm.p50);
+    check({.id = "inspect-17", .what = "same, top at 40 degrees -> angle of the tilt", .source = source, .basis = Basis::exact, .expected = 40, .tolerance = 0.5,
+           .unit = "deg", .why = "angles within one degree, sampled", .function = "inspect::run_out_of"},
+          got->tilt->angle_deg.p50);
+}
+
+TEST(InspectValidation, RangeOfRepeatsAgainstItsDistribution) {
+    // P(range of n normal values <= q) = n * integral phi(x) (Phi(x + q) - Phi(x))^(n-1) dx, summed here by the trapezoid rule.
+    const boost::math::normal_distribution<double> normal(0, 1);
+    const struct { const char* id; int n; } rows[] = {{"inspect-18", 2}, {"inspect-19", 3}, {"inspect-20", 5}};
+    for (const auto& row : rows) {
+        double low = 1, high = 8;   // where our rule turns
+        while (high - low > 1e-6) {
+            const double q = (low + high) / 2;
+            std::vector<double> values(static_cast<std::size_t>(row.n), q / 2);
+            values.front() = 0, values.back() = q;
+            (repeats_contradict(values, 1) ? high : low) = q;
+        }
+        double inside = 0;
+        const double h = 0.005;
+        for (double x = -9; x < 9; x += h)
+            inside += h * row.n * boost::math::pdf(normal, x) * std::pow(boost::math::cdf(normal, x + high) - boost::math::cdf(normal, x), row.n - 1);
+        check({.id = row.id, .what = std::to_string(row.n) + " repeats -> chance that good ones are asked about", .source = "distribution of the range, Boost.Math cdf(normal), integrated here",
+               .basis = Basis::library, .expected = 0.01, .tolerance = 0.001, .unit = "", .why = "the rule is a fit to three digits", .function = "inspect::repeats_contradict"},
+              1 - inside);
+    }
 }

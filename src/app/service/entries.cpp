@@ -266,8 +266,8 @@ json new_reading(Room& room, const papers::Id& bike_id, const std::string& text)
 
         const auto contradiction = [&](const Told& t) {
             const parts::Bike described = must(parts::read_bike(bike.description_toml, bike.name, room.library));
-            const papers::Reading r = reading_of(d, book, bike, t);
-            return contradiction_of(book, r, described.wheel(r.place).pads.plate_thickness_mm.value, inspect::practice_of(room.library));
+            const papers::Reading r = reading_of(d, room.library, book, bike, t);
+            return contradiction_of(*d.papers, book, r, described.wheel(r.place).pads.plate_thickness_mm.value, room.library);
         };
         if (!told.sure)
             if (const auto said = contradiction(told)) {

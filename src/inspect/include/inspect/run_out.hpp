@@ -31,6 +31,8 @@ struct RunOutBudget {
     double tilt_sd_mm = 0, saddle_sd_mm = 0, arms_sd_mm = 0, bend_sd_mm = 0;   //!< usual size of each amplitude and height
     double saddle_probability = 0.5, arms_probability = 0.5, bends_mean = 1;   //!< how usual they are
     double widest_bend_deg = 100;     //!< width at half height
+    double mark_within_deg = 1;       //!< the wheel is turned to its mark within so much to either side
+    double form_sd = 0.05;            //!< of a height, as a share: bends have other forms than ours
     double push_sd = 0.25;            //!< how far a push misses, as a share of the height
     double worth_mm = 0;              //!< a bend lower than that is left alone
 };
@@ -68,7 +70,7 @@ struct RunOut {
     std::vector<Bend> perhaps;                //!< less likely than not, at least one in five
     std::optional<Interval> total_without_tilt_mm;
     std::optional<Interval> noise_mm;         //!< standard deviation of one reading, as the readings themselves show it
-    std::vector<ShapePoint> shape;            //!< every 5 degrees, empty if only_seen
+    std::vector<ShapePoint> shape;            //!< every 2 degrees, empty if only_seen
 };
 
 //! Readings of one turn (4 to 72 angles) -> what they say. Sampled with a fixed seed: the same readings give the same bytes.

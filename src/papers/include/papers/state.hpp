@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "inspect/pads.hpp"
 #include "inspect/run_out.hpp"
 #include "inspect/verdict.hpp"
 #include "papers/papers.hpp"
@@ -32,12 +33,40 @@ Result<Book> book_of(Papers&, const std::optional<Id>& bike);
 const Part* part_at(const Book&, const Id& bike, PartKind, parts::End, const Day&);
 
 //! Standard uncertainty of one value of a reading [unit of the value], by its instrument and person; without an instrument
-//! that of an ordinary caliper for lengths.
-double uncertainty_mm(const Book&, const Reading&, const inspect::Practice&);
+//! that of an ordinary caliper for lengths. repeats: of how many the value is the mean; they reduce the person's part alone.
+double uncertainty_mm(const Book&, const Reading&, const inspect::Practice&, int repeats = 1);
+//! Same for any quantity: lengths, temperatures, masses; 0 for ages.
+double uncertainty_of(const Book&, const Reading&, const inspect::Practice&, const parts::Library&, int repeats = 1);
+//! Scatter of one person's single readings [unit of the value]; the house's figure where the person told none.
+double scatter_of(const Book&, const Reading&, const parts::Library&);
+
+//! One place of a reading: its repeats together. Points of the same side, angle and radius are repeats if they have an angle;
+//! points without one are different places.
+struct Place {
+    Point point;                               //!< the mean of the repeats; the least of them if they contradict each other
+    std::vector<double> repeats;
+    bool contradict = false;
+};
+std::vector<Place> places_of(const Reading&, double scatter);
+double value_of(const Point&);
 
 //! Friction thickness of a value of a pad reading: a plate is taken off if it is in the reading.
 //! assumed_plate_mm stands in where nobody measured the plate.
-inspect::Reading friction_of(const Book&, const Reading&, double value_mm, double assumed_plate_mm, const inspect::Practice&);
+inspect::Reading friction_of(const Book&, const Reading&, double value_mm, double assumed_plate_mm, const inspect::Practice&, int repeats = 1);
+
+//! What the newest reading of several places of both pads, or of one, points to. Empty: nothing to compare.
+struct PadsRead {
+    Reading reading;
+    std::vector<inspect::PadPattern> patterns;
+};
+std::optional<PadsRead> pads_read(const Book&, const Id& bike, const parts::Bike& described, parts::End, const parts::Library&, const Day& today);
+
+//! The newest thickness reading of the rotor that is there, at two or more angles.
+struct RotorRead {
+    Reading reading;
+    inspect::ThicknessAround around;
+};
+std::optional<RotorRead> rotor_read(const Book&, const Id& bike, parts::End, const parts::Library&, const Day& today);
 
 //! The newest run-out table of the rotor that is there, read since the rotor was last straightened.
 struct RunOutRead {

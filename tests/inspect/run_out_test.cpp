@@ -1,0 +1,252 @@
+// SPDX-License-Identifier: Apache-2.0
+// Run-out: rotors made with known faults, read with a known dial, against what is said of them.
+#include "inspect/run_out.hpp"
+
+#include <gtest/gtest.h>
+
+#include <boost/math/distributions/binomial.hpp>
+#include <cmath>
+#include <cstdio>
+#include <cstdlib>
+#include <string>
+
+#include "inspect/verdict.hpp"
+#include "made_rotor.hpp"
+#include "practice.hpp"
+
+using namespace bw::inspect;
+
+namespace {
+
+const RunOutBudget& budget() {
+    static const RunOutBudget b = run_out_budget_of(*bw::parts::load_library());
+    return b;
+}
+
+int seeds(int usual) {
+    if (const char* n = std::getenv("BRAKEWRIGHT_RUN_OUT_SEEDS")) return std::max(20, std::atoi(n));
+#if defined(__SANITIZE_ADDRESS__)
+    return std::min(usual, 20);
+#else
+    return usual;
+#endif
+}
+
+std::vector<DialReading> read_of(const made::Rotor& r, int n, std::mt19937_64& g, const made::Dial& dial = {}, int repeats = 1) {
+    std::vector<DialReading> out;
+    for (const made::Look& l : made::looks(r, dial, n, g, repeats)) out.push_back({l.angle_deg, l.dial_mm});
+    return out;
+}
+
+bool in(double x, const bw::Interval& i) { return x >= i.p05 && x <= i.p95; }
+bool angle_in(double deg, const bw::Interval& i) { return in(i.p50 + made::apart(deg, i.p50), i); }
+
+// hits of n are no reason to doubt a coverage of 85 to 95 %: a true one at either end would give as few or as many in 1 of 200.
+testing::AssertionResult covers(const char* what, int hits, int n) {
+    using boost::math::binomial_distribution;
+    const double few = cdf(binomial_distribution<>(n, 0.85), hits), many = hits == 0 ? 1 : cdf(complement(binomial_distribution<>(n, 0.95), hits - 1));
+    if (few >= 0.005 && many >= 0.005) return testing::AssertionSuccess();
+    return testing::AssertionFailure() << what << ": 90 % intervals hold " << hits << " of " << n << ", " << 100.0 * hits / n << " %";
+}
+
+struct Tally {
+    int rotors = 0, bends = 0, found = 0, invented = 0, angle = 0, height = 0, total = 0, tilt = 0, near = 0;
+};
+// A bend is found if one is told within 40 degrees of it.
+void count(Tally& t, const made::Rotor& r, const RunOut& o) {
+    ++t.rotors;
+    t.total += in(made::total_of(r), *o.total_mm);
+    if (o.depth != RunOut::Depth::parts) return;
+    t.tilt += in(r.tilt_mm, o.tilt->amplitude_mm);
+    std::vector<bool> used(o.bends.size());
+    for (const made::Bend& b : r.bends) {
+        ++t.bends;
+        int best = -1;
+        double nearest = 40;
+        for (std::size_t i = 0; i < o.bends.size(); ++i)
+            if (const double off = std::fabs(made::apart(b.angle_deg, o.bends[i].angle_deg.p50)); !used[i] && off < nearest) nearest = off, best = static_cast<int>(i);
+        if (best < 0) continue;
+        used[best] = true;
+        ++t.found;
+        t.angle += angle_in(b.angle_deg, o.bends[best].angle_deg);
+        t.height += in(b.height_mm, o.bends[best].height_mm);
+        // 0.0094 mm: the dial of made_rotor.hpp by GUM, 0.01/sqrt 12 with 0.015/sqrt 3; twice that is its expanded uncertainty.
+        t.near += nearest <= 8 && std::fabs(b.height_mm - o.bends[best].height_mm.p50) <= 0.02 + 2 * 0.0094;
+    }
+    for (const bool u : used) t.invented += !u;
+}
+void print(const char* what, int n, const Tally& t) {
+    const auto share = [](int k, int of) { return of ? 100.0 * k / of : 0.0; };
+    std::printf("| %s | %d | %d | %.1f | %d | %d | %d | %.1f | %.1f | %.1f | %.1f |\n", what, n, t.rotors, share(t.total, t.rotors), t.bends, t.found, t.invented, share(t.angle, t.found),
+                share(t.height, t.found), share(t.near, t.found), share(t.tilt, t.rotors));
+}
+
+class ByAngles : public testing::TestWithParam<int> {};
+
+}  // namespace
+
+TEST_P(ByAngles, NinetyPercentIntervalsOnAngleAndHeightHoldEightyFiveToNinetyFive) {
+    const int n = GetParam();
+    std::mt19937_64 g(4000 + n);
+    Tally t;
+    for (int s = 0; s < seeds(300); ++s) {
+        const made::Rotor r = made::any_rotor(g, n);
+        const auto o = run_out_of(read_of(r, n, g), budget());
+        ASSERT_TRUE(o) << o.error().text;
+        count(t, r, *o);
+    }
+    print("any", n, t);
+    EXPECT_TRUE(covers("total", t.total, t.rotors));
+    if (n < 12) return;
+    EXPECT_TRUE(covers("angle", t.angle, t.found));
+    EXPECT_TRUE(covers("height", t.height, t.found));
+}
+INSTANTIATE_TEST_SUITE_P(RunOut, ByAngles, testing::Values(8, 12, 24, 36), [](const auto& i) { return std::to_string(i.param); });
+
+TEST(RunOut, AtThirtySixAnglesBendsAreWithinEightDegreesAndTwoHundredthsPlusTheInstrument) {
+    std::mt19937_64 g(77);
+    Tally t;
+    for (int s = 0; s < seeds(60); ++s) {
+        made::Rotor r = made::any_rotor(g, 36);
+        for (made::Bend& b : r.bends) b.width_deg = 20 + (b.width_deg - 20) / 4;   // two to about three spacings
+        count(t, r, *run_out_of(read_of(r, 36, g), budget()));
+    }
+    print("20 to 33 degrees wide", 36, t);
+    EXPECT_GE(t.near, 0.95 * t.found);
+    EXPECT_GE(t.found, 0.95 * t.bends);
+}
+
+TEST(RunOut, ARotorWithoutBendsIsSeldomToldToHaveOne) {
+    std::mt19937_64 g(78);
+    Tally t;
+    for (int s = 0; s < seeds(60); ++s) {
+        made::Rotor r = made::any_rotor(g, 36);
+        r.bends.clear();
+        count(t, r, *run_out_of(read_of(r, 36, g), budget()));
+    }
+    print("no bends", 36, t);
+    EXPECT_LE(t.invented, 0.1 * t.rotors);
+}
+
+TEST(RunOut, FewerAnglesSayLess) {
+    std::mt19937_64 g(5);
+    const made::Rotor r = made::any_rotor(g, 36);
+    for (const int n : {4, 6, 7, 8, 11, 12, 36}) {
+        const RunOut o = *run_out_of(read_of(r, n, g), budget());
+        EXPECT_EQ(o.depth, n < 8 ? RunOut::Depth::only_seen : n < 12 ? RunOut::Depth::total : RunOut::Depth::parts) << n;
+        EXPECT_EQ(o.total_mm.has_value(), n >= 8) << n;
+        EXPECT_EQ(o.tilt.has_value(), n >= 12) << n;
+        if (n < 12) {
+            EXPECT_TRUE(o.bends.empty() && o.perhaps.empty() && !o.saddle && !o.arms) << n;
+            EXPECT_NE(words_of(o, budget()).back().find("cannot tell a tilted seat from bends"), std::string::npos);
+        }
+    }
+    // Twelve that leave half of the turn out are no twelve.
+    std::vector<DialReading> half = read_of(r, 24, g);
+    half.resize(12);
+    EXPECT_EQ(run_out_of(half, budget())->depth, RunOut::Depth::only_seen);
+}
+
+TEST(RunOut, WhatIsNoTurnIsRefused) {
+    EXPECT_FALSE(run_out_of(std::vector<DialReading>{{0, 1}, {90, 1}, {180, 1}}, budget()));
+    EXPECT_FALSE(run_out_of(std::vector<DialReading>{{0, 1}, {90, 1}, {180, 1}, {540, 1}}, budget())) << "540 is 180 again";
+    EXPECT_FALSE(run_out_of(std::vector<DialReading>{{0, 1}, {90, std::nan("")}, {180, 1}, {270, 1}}, budget()));
+}
+
+TEST(RunOut, TheSameReadingsGiveTheSameBytes) {
+    std::mt19937_64 g(6);
+    const std::vector<DialReading> read = read_of(made::any_rotor(g, 24), 24, g);
+    const RunOut a = *run_out_of(read, budget()), b = *run_out_of(read, budget());
+    EXPECT_EQ(*a.total_mm, *b.total_mm);
+    ASSERT_EQ(a.bends.size(), b.bends.size());
+    for (std::size_t i = 0; i < a.bends.size(); ++i) EXPECT_EQ(a.bends[i].angle_deg, b.bends[i].angle_deg);
+}
+
+TEST(RunOut, MoreTurnsOfAShakyHandNarrowTheInterval) {
+    made::Rotor r;
+    r.bends = {{100, 0.2, 45, 0}};
+    std::mt19937_64 g(8);
+    RunOutBudget shaky = budget();
+    shaky.dial.repeat_sd = 0.03;
+    const made::Dial dial{.permitted_mm = 0, .scatter_mm = 0.03, .play_mm = 0};
+    const auto width = [&](int repeats) {
+        const RunOut o = *run_out_of(read_of(r, 24, g, dial, repeats), shaky);
+        return o.bends.size() == 1 ? o.bends[0].height_mm.p95 - o.bends[0].height_mm.p05 : 1;
+    };
+    const double once = width(1), often = width(9);
+    EXPECT_LT(often, 0.6 * once);   // the scatter alone would be a third
+}
+
+TEST(RunOut, PushedAsToldTheRotorRunsStraighter) {
+    std::mt19937_64 g(9);
+    int rotors = 0, as_told = 0;
+    for (int s = 0; s < seeds(60); ++s) {
+        made::Rotor r = made::any_rotor(g, 36);
+        const RunOut o = *run_out_of(read_of(r, 36, g), budget());
+        if (o.bends.empty()) continue;
+        const double before = made::total_of(r);
+        bw::Interval after = *o.total_mm;
+        std::normal_distribution<double> miss(0, budget().push_sd);
+        for (const Bend& b : o.bends) {
+            if (std::fabs(b.height_mm.p50) < budget().worth_mm) continue;
+            r.bends.push_back({b.angle_deg.p50, -b.height_mm.p50 * (1 + miss(g)), b.width_deg.p50, 1});
+            after = b.after_mm;
+        }
+        ++rotors;
+        as_told += made::total_of(r) <= after.p95 && made::total_of(r) < before;
+    }
+    EXPECT_GE(as_told, 0.85 * rotors) << rotors;
+}
+
+TEST(RunOut, WordsSaySeatFirstAndCallNothingSafe) {
+    made::Rotor r;
+    r.tilt_mm = 0.1, r.tilt_deg = 30, r.bends = {{200, -0.25, 40, 1}};
+    std::mt19937_64 g(10);
+    const RunOut o = *run_out_of(read_of(r, 36, g), budget());
+    std::string all;
+    for (const std::string& line : words_of(o, budget())) all += line + "\n";
+    EXPECT_NE(all.find("1. The seat first"), std::string::npos) << all;
+    EXPECT_NE(all.find("push towards the dial"), std::string::npos) << all;
+    EXPECT_NE(all.find("qualified mechanic"), std::string::npos);
+    EXPECT_NE(all.find("maker"), std::string::npos);
+    for (const char* word : {"safe", "fit to ride", "harmless", "no danger"}) EXPECT_EQ(all.find(word), std::string::npos) << word;
+}
+
+TEST(RunOutRule, WhatWasReadHoldsBackAndNothingClears) {
+    for (const double tilt_mm : {0.01, 0.1, 0.2, 0.3, 0.6})
+        for (const int n : {4, 8, 36}) {
+            made::Rotor r;
+            r.tilt_mm = tilt_mm;
+            std::mt19937_64 g(11);
+            const RunOut o = *run_out_of(read_of(r, n, g), budget());
+            const Check c = check_run_out({.end = bw::parts::End::front, .run_out = &o}, practice());
+            EXPECT_EQ(c.do_not_ride, 2 * tilt_mm > practice().run_out_hold_mm) << c.text;
+            EXPECT_EQ(c.do_not_ride, c.text.rfind("Do not ride", 0) == 0);
+            EXPECT_GE(static_cast<int>(c.state), static_cast<int>(State::measure_better)) << c.text;
+        }
+    EXPECT_EQ(check_run_out({}, practice()).state, State::measure_better);
+}
+
+TEST(ThicknessAround, NinetyPercentIntervalsOfLeastAndVariationHold) {
+    std::mt19937_64 g(12);
+    std::normal_distribution<double> normal(0, 1);
+    int least = 0, variation = 0;
+    const int rounds = seeds(400);
+    for (int s = 0; s < rounds; ++s) {
+        const int n = 4 + s % 13;
+        const double spread = std::pow(10, -2.5 + 1.2 * (s % 7) / 6), shared = 0.005 * normal(g);
+        std::vector<double> read;
+        double low = 1e9, high = -1e9;
+        for (int i = 0; i < n; ++i) {
+            const double t = 1.8 + spread * normal(g);
+            low = std::min(low, t), high = std::max(high, t);
+            read.push_back(t + shared + 0.004 * normal(g));
+        }
+        const ThicknessAround a = thickness_around(read, 0.004, 0.005);
+        EXPECT_EQ(a.places, n);
+        least += in(low, a.least_mm);
+        variation += in(high - low, a.variation_mm);
+    }
+    EXPECT_TRUE(covers("least thickness", least, rounds));
+    EXPECT_TRUE(covers("variation", variation, rounds));
+}

@@ -1,0 +1,145 @@
+// SPDX-License-Identifier: Apache-2.0
+// Readings of several places, repeats, run-out tables and what `papers verdict` makes of them.
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "../e2e/run.hpp"
+
+#include <gtest/gtest.h>
+
+using namespace bw::e2e;
+using nlohmann::json;
+
+namespace {
+
+class Condition : public ::testing::Test {
+protected:
+    Folder f;
+    std::string file = f.path("p.papers");
+
+    void SetUp() override {
+        ASSERT_EQ(brakewright({"papers", "make", file}).status, 0);
+        ok({"add", "bike", demo("bikes/trail.toml"), "--by", "Ada", "--day", "2026-05-01"});
+    }
+    Outcome papers(std::vector<std::string> words) {
+        words.insert(words.begin(), "papers");
+        words.insert(words.end(), {"--papers", file});
+        return brakewright(words);
+    }
+    json ok(std::vector<std::string> words) {
+        words.push_back("--json");
+        const Outcome o = papers(words);
+        EXPECT_EQ(o.status, 0) << o.err;
+        return json::parse(o.out, nullptr, false);
+    }
+    Outcome reading(const std::string& what, std::vector<std::string> words, const std::string& day = "2026-05-10") {
+        words.insert(words.begin(), {"add", "reading", what});
+        words.insert(words.end(), {"--place", "front", "--by", "Ada", "--day", day});
+        return papers(words);
+    }
+    json judged(const std::string& day = "2026-05-10") { return ok({"verdict", "--day", day})["bikes"][0]; }
+    // A bend of 0.25 mm towards the dial at 140 degrees on a tilt of 0.1 mm.
+    std::string table(int n) {
+        std::string rows = "angle_deg,dial_mm\n";
+        for (int i = 0; i < n; ++i) {
+            const double deg = 360.0 * i / n, off = (deg - 140) / 40;
+            const double mm = 1 + 0.05 * std::cos(deg * 3.141592653589793 / 180) + 0.25 * std::exp2(-4 * off * off);
+            rows += std::to_string(deg) + "," + std::to_string(std::round(mm * 100) / 100) + "\n";
+        }
+        f.write("turn.csv", rows);
+        return f.path("turn.csv");
+    }
+};
+
+}  // namespace
+
+TEST_F(Condition, ARunOutTableIsTakenApartAndAPlanIsGiven) {
+    ASSERT_EQ(reading("run_out", {"--csv", table(36)}).status, 0);
+    const json r = judged()["run_out"]["front"];
+    EXPECT_EQ(r["depth"], "parts");
+    EXPECT_EQ(r["read"].size(), 36u);
+    EXPECT_EQ(r["shape"].size(), 180u);
+    ASSERT_EQ(r["bends"].size(), 1u) << r.dump(1);
+    EXPECT_NEAR(r["bends"][0]["angle_deg"]["p50"].get<double>(), 140, 8);
+    EXPECT_NEAR(r["bends"][0]["height_mm"]["p50"].get<double>(), 0.25, 0.02 + 0.019);
+    EXPECT_EQ(r["bends"][0]["push"], "away_from_dial");
+    EXPECT_LT(r["bends"][0]["total_after_mm"]["p50"].get<double>(), r["total_mm"]["p05"].get<double>());
+    const std::string text = papers({"verdict", "--day", "2026-05-10"}).out;
+    EXPECT_NE(text.find("push away from the dial"), std::string::npos) << text;
+    EXPECT_NE(text.find("qualified mechanic"), std::string::npos);
+    // Straightened since: the table says nothing any more.
+    ok({"add", "work", "true_rotor", "--place", "front", "--by", "Ada", "--day", "2026-05-11"});
+    EXPECT_FALSE(judged("2026-05-12").contains("run_out"));
+}
+
+TEST_F(Condition, FewAnglesSayLessAndSaySo) {
+    ASSERT_EQ(reading("run_out", {"--csv", table(8)}).status, 0);
+    json r = judged()["run_out"]["front"];
+    EXPECT_EQ(r["depth"], "total");
+    EXPECT_TRUE(r["tilt"].is_null());
+    EXPECT_TRUE(r["bends"].empty());
+    ASSERT_EQ(reading("run_out", {"--csv", table(4)}, "2026-05-11").status, 0);
+    r = judged("2026-05-11")["run_out"]["front"];
+    EXPECT_EQ(r["depth"], "only_seen");
+    EXPECT_TRUE(r["total_mm"].is_null());
+    EXPECT_NE(papers({"verdict", "--day", "2026-05-11"}).out.find("cannot tell a tilted seat from bends"), std::string::npos);
+}
+
+TEST_F(Condition, RepeatsThatContradictEachOtherAreAskedAbout) {
+    const Outcome odd = reading("rotor_thickness", {"0=1.80/1.81/1.62", "--anvil", "pointed"});
+    EXPECT_EQ(odd.status, 3);
+    EXPECT_NE(odd.err.find("--sure"), std::string::npos) << odd.err;
+    EXPECT_EQ(reading("rotor_thickness", {"0=1.78/1.79/1.78", "90=1.77/1.78/1.77", "180=1.78/1.78/1.79", "270=1.79/1.78/1.78", "--anvil", "pointed"}).status, 0);
+    const json r = judged()["rotor_thickness"]["front"];
+    EXPECT_EQ(r["places"], 4);
+    EXPECT_LT(r["least_mm"]["p05"].get<double>(), r["least_mm"]["p95"].get<double>());
+    EXPECT_EQ(reading("rotor_thickness", {"1.78/1.79"}).status, 2) << "repeats of a rotor need their angle";
+}
+
+TEST_F(Condition, UnevenPadsPointToWhatTheyMayComeFrom) {
+    ASSERT_EQ(reading("pad_thickness", {"left.leading=1.4", "left.trailing=1.9", "right.leading=0.9", "right.trailing=1.4", "--with-plate", "no"}).status, 0);
+    const json p = judged()["uneven_pads"]["front"]["patterns"];
+    ASSERT_EQ(p.size(), 3u) << p.dump(1);
+    for (const json& x : p) {
+        EXPECT_GT(x["probability"].get<double>(), 0.9) << x.dump(1);
+        EXPECT_FALSE(x["causes"].empty());
+    }
+    EXPECT_NE(papers({"verdict", "--day", "2026-05-10"}).out.find("by common practice"), std::string::npos);
+    const Outcome odd = reading("pad_thickness", {"left.upper=1.4", "--with-plate", "no"});
+    EXPECT_EQ(odd.status, 2);
+    EXPECT_NE(odd.err.find("leading"), std::string::npos) << odd.err;
+}
+
+TEST_F(Condition, APadThatGrowsAfterAHotRideIsAskedAboutWithThatAsAReason) {
+    ASSERT_EQ(reading("pad_thickness", {"left=1.00", "right=1.00", "--with-plate", "no"}).status, 0);
+    const Outcome cold = reading("pad_thickness", {"left=1.30", "right=1.30", "--with-plate", "no"}, "2026-05-15");
+    EXPECT_EQ(cold.status, 3);
+    EXPECT_EQ(cold.err.find("overheated"), std::string::npos) << cold.err;
+    ok({"add", "happening", "overheat", "--by", "Ada", "--day", "2026-05-14"});
+    const Outcome hot = reading("pad_thickness", {"left=1.30", "right=1.30", "--with-plate", "no"}, "2026-05-15");
+    EXPECT_EQ(hot.status, 3);
+    EXPECT_NE(hot.err.find("overheated on 2026-05-14"), std::string::npos) << hot.err;
+    EXPECT_NE(hot.err.find("no wear taken back"), std::string::npos) << hot.err;
+    EXPECT_EQ(reading("pad_thickness", {"left=1.30", "right=1.30", "--with-plate", "no", "--sure"}, "2026-05-15").status, 0);
+}
+
+TEST_F(Condition, AFrayedCableHoldsTheBikeBackUntilANewOneIsIn) {
+    ASSERT_EQ(reading("cable_state", {"frayed", "at", "the", "lever"}).status, 0);
+    EXPECT_TRUE(judged()["verdict"]["do_not_ride"].get<bool>());
+    ok({"add", "work", "new_cable", "--place", "front", "--by", "Ada", "--day", "2026-05-11"});
+    EXPECT_FALSE(judged("2026-05-12")["verdict"]["do_not_ride"].get<bool>());
+}
+
+TEST_F(Condition, EachKindOfReadingGoesInWithItsUncertainty) {
+    const std::pair<const char*, std::vector<std::string>> all[] = {
+        {"rotor_ridge", {"0.05"}}, {"gap", {"left.leading.outer=0.2", "left.trailing.inner=0.25", "right.leading.outer=0.2", "right.trailing.inner=0.2"}},
+        {"caliper_temperature", {"81"}}, {"rotor_temperature", {"180"}}, {"pad_mass", {"left=14.2/14.2/14.3"}}, {"lever_full", {"31"}}};
+    for (const auto& [what, values] : all) {
+        std::vector<std::string> words = values;
+        words.push_back("--json");
+        const Outcome o = reading(what, words);
+        ASSERT_EQ(o.status, 0) << what << o.err;
+        EXPECT_GT(json::parse(o.out)["reading"]["uncertainty"].get<double>(), 0) << what;
+    }
+    EXPECT_EQ(reading("fluid_colour", {"dark"}).status, 0);
+}
