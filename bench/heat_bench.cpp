@@ -4,6 +4,9 @@
 // best of a few. Errors: largest over all rows at rotor surface / pad face / fluid, against the plain solver at a hundredth
 // of its tolerance on four times the cells.
 #include <fmt/format.h>
+#if defined(__x86_64__)
+#include <immintrin.h>
+#endif
 
 #include <algorithm>
 #include <chrono>
@@ -101,6 +104,30 @@ bench_heat::Problem problem_of(const ReferenceBrake& b) {
 }
 
 struct Error3 { double rotor = 0, pad = 0, fluid = 0; double largest() const { return std::max({rotor, pad, fluid}); } };
+
+// Multiply-adds of a core in registers [1/s, two operations each]; 0 where this is not an x86 with AVX-512.
+#if defined(__x86_64__)
+__attribute__((target("avx512f"), noinline)) float multiply_adds(int n) {
+    const __m512 x = _mm512_set1_ps(0.999F), y = _mm512_set1_ps(0.001F);
+    // Enough in flight to hide the latency; all different, else the compiler makes one of them.
+    __m512 a = _mm512_set1_ps(1), b = _mm512_set1_ps(2), c = _mm512_set1_ps(3), d = _mm512_set1_ps(4), e = _mm512_set1_ps(5), f = _mm512_set1_ps(6);
+    __m512 g = _mm512_set1_ps(7), h = _mm512_set1_ps(8), i = _mm512_set1_ps(9), j = _mm512_set1_ps(10), k = _mm512_set1_ps(11), l = _mm512_set1_ps(12);
+    for (int t = 0; t < n; ++t)
+        for (__m512* v : {&a, &b, &c, &d, &e, &f, &g, &h, &i, &j, &k, &l}) *v = _mm512_fmadd_ps(*v, x, y);
+    __m512 sum = a;
+    for (const __m512& v : {b, c, d, e, f, g, h, i, j, k, l}) sum = _mm512_add_ps(sum, v);
+    return _mm512_cvtss_f32(sum);
+}
+double peak_avx512() {
+    constexpr int n = 10000000;
+    float out = 0;
+    const double seconds = best_of(3, [&] { out += multiply_adds(n); });
+    return out > 0 ? 2.0 * 16 * 12 * n / seconds : 0;
+}
+double peak_of_a_core() { return best_vectors() == "avx512" ? peak_avx512() : 0; }
+#else
+double peak_of_a_core() { return 0; }
+#endif
 
 bool good = true;
 void line(const std::string& method, const Error3& e, double each_s, double cvode_s, double limit_K) {
@@ -210,7 +237,10 @@ int main(int argc, char** argv) {
     // Arithmetic of a step: n = 10 states at order 4; matrix, sources, the rotor's mean and the losses.
     const double closed_share = braking / static_cast<double>(best_steps);
     const double flops = static_cast<double>(best_steps) * (2 * (100 + 30) + closed_share * 2 * 21 + 110);
-    fmt::print("\nabout {:.3g} GFLOP/s in single precision at order 4 (counted: {:.3g} operations a case), set-up included\n", flops / best_each / 1e9, flops);
+    const double peak_flops = peak_of_a_core();
+    fmt::print("\nabout {:.3g} GFLOP/s in single precision at order 4 (counted: {:.3g} operations a case), set-up included", flops / best_each / 1e9, flops);
+    if (peak_flops > 0) fmt::print("; {:.0f} % of the {:.3g} GFLOP/s that this core gives to multiply-adds in registers", 100 * flops / best_each / peak_flops, peak_flops / 1e9);
+    fmt::print("\n");
 
     fmt::print("\n| cases | length, s | CPU | a case |\n|---|---|---|---|\n");
     for (const auto& [n, seconds] : std::vector<std::pair<int, double>>{{cases / 8, 7200}, {cases / 4, 7200}, {cases / 2, 7200}, {cases, 7200}, {cases / 4, 3600}, {cases / 4, 14400}}) {
@@ -220,12 +250,61 @@ int main(int argc, char** argv) {
     }
     Context two;
     two.threads = 2;
-    double wall = 1e300;
-    for (int i = 0; i < 5; ++i) {
-        const double a = wall_s();
-        (void)solve_many(two, many, ride, {});
-        wall = std::min(wall, wall_s() - a);
-    }
+    const auto wall_of = [](int n, const std::function<void()>& f) {
+        double best = 1e300;
+        for (int i = 0; i < n; ++i) {
+            const double a = wall_s();
+            f();
+            best = std::min(best, wall_s() - a);
+        }
+        return best;
+    };
+    const double wall = wall_of(5, [&] { (void)solve_many(two, many, ride, {}); });
     fmt::print("\n{} cases on two threads: {:.3g} s of wall time\n", cases, wall);
+
+    // C: the radius too. A band of that face, pads over two thirds of it.
+    const double outer = 0.09, inner = std::sqrt(outer * outer - b.rotor.face_area_m2 / 0.85 / 3.141592653589793), height = outer - inner;
+    const RotorBand band{inner, outer, outer - 0.8 * height, outer - 0.1 * height};
+    const std::vector<RotorBand> bands(many.size(), band);
+    Result<ManyRuns> rings = Error{Errc::internal, ""};
+    const double ring_s = best_of(2, [&] { rings = solve_many({}, many, ride, {.bands = bands}); });
+    const double ring_wall = wall_of(3, [&] { (void)solve_many(two, many, ride, {.bands = bands}); });
+    const auto pass = along_radius(b, band, ride, exact->rows);
+    if (!rings || !pass) return 1;
+    const double ring_K = std::abs(rings->cases[0].hottest_ring_degC - pass->hottest_ring_degC);
+    fmt::print("C, {} cases with the radius: {:.3g} us of CPU a case, {:.3g} s of wall time on two threads; hottest ring {:.0f} degC, {:.0f} K over the mean, off by {:.2f} K\n",
+               cases, ring_s / cases * 1e6, ring_wall, pass->hottest_ring_degC, pass->hottest_ring_degC - exact->peaks.rotor_surface.degC, ring_K);
+    if (!(ring_K <= 2)) fmt::print("WRONG: hottest ring\n"), good = false;
+
+    // B: properties over temperature; the plain solver is the measure.
+    ReferenceBrake varying = b;
+    varying.rotor.conductivity_over_T.points = {{20, 22}, {300, 24}, {700, 27}};
+    varying.rotor.heat_capacity_over_T.points = {{20, 450}, {250, 540}, {600, 690}};
+    varying.friction.conductivity_over_T.points = {{20, 1.5}, {250, 1.0}, {450, 0.8}};
+    varying.friction.heat_capacity_over_T.points = {{20, 850}, {400, 1300}};
+    varying.plate.heat_capacity_over_T.points = {{20, 460}, {420, 590}};
+    Result<HeatRun> plain = Error{Errc::internal, ""};
+    const double plain_s = best_of(1, [&] { plain = solve(varying, ride, {.tolerance_K = 0.1}); });
+    const std::vector<ReferenceBrake> some(64, varying);
+    Result<ManyRuns> varied = Error{Errc::internal, ""};
+    const double varied_s = best_of(2, [&] { varied = solve_many({}, some, ride, {.keep = Keep::rows}); });
+    if (!plain || !varied) return 1;
+    double varied_K = 0;
+    for (std::size_t k = 0; k < ride.size(); ++k) varied_K = std::max(varied_K, std::abs(plain->rows[k].pad_face_degC - varied->cases[0].rows[k].pad_face_degC));
+    fmt::print("B: plain solver at 0.1 K {:.3g} ms, engine {:.3g} ms a case ({} steps), pad face off by {:.2f} K at most\n", plain_s * 1e3, varied_s / 64 * 1e3, varied->steps, varied_K);
+    if (!(varied_K <= 1)) fmt::print("WRONG: properties over temperature\n"), good = false;
+
+    // A season: 300 rides of half an hour to three hours, 1,024 cases each; every tenth is run.
+    double season_h = 0;
+    const double season_from = cpu_s();
+    const double season = wall_of(1, [&] {
+        for (std::uint64_t k = 0; k < 30; ++k) {
+            const double seconds = 1800 + 9000 * std::fmod(0.618 * static_cast<double>(k), 1.0);
+            season_h += seconds / 3600;
+            (void)solve_many(two, std::span(many).first(std::min<std::size_t>(1024, many.size())), test::random_ride(0, 300 + k, seconds), {});
+        }
+    });
+    fmt::print("a season of 300 rides, {:.0f} h, x {} cases on two threads: {:.3g} s of wall time, {:.3g} s of CPU (ten times every tenth ride)\n", 10 * season_h,
+               std::min(cases, 1024), 10 * season, 10 * (cpu_s() - season_from));
     return good ? 0 : 1;
 }

@@ -513,7 +513,7 @@ HWY_AFTER_NAMESPACE();
 namespace bw::heat::engine {
 
 bool supported(Isa isa) {
-    const std::int64_t have = hwy::SupportedTargets();
+    static const std::int64_t have = hwy::SupportedTargets();   // asking the machine takes microseconds
     switch (isa) {
 #if HWY_TARGETS & HWY_AVX3
         case Isa::avx512: return (have & HWY_AVX3) != 0;
