@@ -35,7 +35,7 @@ std::string escaped(std::string_view text) {
     }
     return out;
 }
-std::string escaped(const json& text) { return escaped(text.get_ref<const std::string&>()); }
+std::string told(const json& text) { return escaped(text.get_ref<const std::string&>()); }
 
 // Inside a script element only "</" and "<!--" could end or bend it.
 std::string as_data(std::string text) {
@@ -77,7 +77,7 @@ std::string stop_part(const json& a) {
     if (a.at("verdict").at("do_not_ride").get<bool>()) return out + "<noscript><p>No distance is given while the bike is held back.</p></noscript></section>\n";
     out += "<table>" + row({"brakes, surface", "room with reaction, m", "of it the brakes, m", "squeeze needed, N"}, "th");
     for (const json& s : a.at("stops"))
-        out += row({escaped(s.at("brakes")) + ", " + escaped(s.at("surface")), interval(s.at("room_needed_m")), interval(s.at("brake_distance_m")), interval(s.at("lever_force_N"))});
+        out += row({told(s.at("brakes")) + ", " + told(s.at("surface")), interval(s.at("room_needed_m")), interval(s.at("brake_distance_m")), interval(s.at("lever_force_N"))});
     return out + "</table><p class=\"small\">Judge the room by the long end of the interval.</p></section>\n";
 }
 
@@ -85,8 +85,8 @@ std::string heat_part(const json& a) {
     std::string out = "<section><h2>How hot does it get?</h2>\n" + place("heat");
     std::size_t i = 0;
     for (const json& r : a.at("rides")) {
-        out += fmt::format("<h3>{}</h3>\n", escaped(r.at("file")));
-        if (r.contains("heat_withheld") && !r.at("heat_withheld").is_null()) out += fmt::format("<p>{}</p>\n", escaped(r.at("heat_withheld")));
+        out += fmt::format("<h3>{}</h3>\n", told(r.at("file")));
+        if (r.contains("heat_withheld") && !r.at("heat_withheld").is_null()) out += fmt::format("<p>{}</p>\n", told(r.at("heat_withheld")));
         else {
             out += "<table>" + row({"", "front", "rear"}, "th");
             const json &f = r.at("wheels").at("front"), &b = r.at("wheels").at("rear");
@@ -97,7 +97,7 @@ std::string heat_part(const json& a) {
             out += "</table>\n";
         }
         out += place(fmt::format("ride-{}", i++));
-        for (const json& fault : r.at("faults")) out += fmt::format("<p class=\"small\">{}</p>\n", escaped(fault.at("text")));
+        for (const json& fault : r.at("faults")) out += fmt::format("<p class=\"small\">{}</p>\n", told(fault.at("text")));
     }
     return out + "</section>\n";
 }
@@ -111,7 +111,7 @@ std::string life_part(const json& a) {
             if (wheel.is_null() || wheel.at(part).is_null()) continue;
             const json& l = wheel.at(part);
             const bool dated = l.contains("look_by") && !l.at("look_by").is_null();
-            rows += row({fmt::format("{} {}", end, *part == 'p' ? "pads" : "rotor"), interval(l.at("remaining_km")), dated ? escaped(l.at("look_by")) : "no date", l.contains("limit") ? escaped(l.at("limit")) : ""});
+            rows += row({fmt::format("{} {}", end, *part == 'p' ? "pads" : "rotor"), interval(l.at("remaining_km")), dated ? told(l.at("look_by")) : "no date", l.contains("limit") ? told(l.at("limit")) : ""});
         }
     if (rows.empty()) out += "<noscript><p>No life is given.</p></noscript>";
     else out += "<table>" + row({"part", "km", "look by", "counted"}, "th") + rows + "</table><p class=\"small\">Look by: until then the chance of being past the limit is at most 0.5 %.</p>";
@@ -120,10 +120,10 @@ std::string life_part(const json& a) {
 
 }  // namespace
 
-Result<std::string> report_html(const answer::Answer& answer, const std::string& version) {
+Result<std::string> report_html(const answer::Answer& answer, const std::string& of_version) {
     const std::string_view script = built("report/report.js"), sheet = built("report/report.css");
     if (script.empty() || sheet.empty()) return Error{Errc::cannot_read, "--report: the pages were not built into this program; ./start builds them (it needs node 18 and npm)"};
-    const std::string text = answer::json_of(answer, version);
+    const std::string text = answer::json_of(answer, of_version);
     const json a = json::parse(text);
     json series = json::array();
     for (const answer::RideAnswer& r : answer.rides) series.push_back(r.series.speed_mps.empty() ? json() : service::series_columns(r, most_points));
@@ -131,24 +131,24 @@ Result<std::string> report_html(const answer::Answer& answer, const std::string&
     const json& verdict = a.at("verdict");
     std::string out = "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n";
     out += "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; font-src data:; img-src data:\">\n";
-    out += fmt::format("<title>{}</title>\n<style>{}</style></head>\n<body class=\"report\"><main>\n", escaped(a.at("bike").at("name")), sheet);
-    out += fmt::format("<h1>{}</h1>\n<p class=\"small\">{:.0f} kg loaded{}, Brakewright {}</p>\n", escaped(a.at("bike").at("name")), a.at("bike").at("total_mass_kg").get<double>(),
-                       a.at("today").is_null() ? "" : ", " + escaped(a.at("today")), escaped(version));
+    out += fmt::format("<title>{}</title>\n<style>{}</style></head>\n<body class=\"report\"><main>\n", told(a.at("bike").at("name")), sheet);
+    out += fmt::format("<h1>{}</h1>\n<p class=\"small\">{:.0f} kg loaded{}, Brakewright {}</p>\n", told(a.at("bike").at("name")), a.at("bike").at("total_mass_kg").get<double>(),
+                       a.at("today").is_null() ? "" : ", " + told(a.at("today")), escaped(of_version));
     const bool held = verdict.at("do_not_ride").get<bool>();
     if (held) out += "<div class=\"stop-now\"><p class=\"sentence\">Do not ride.</p>\n";
-    else out += fmt::format("<p class=\"verdict\">{}</p>\n", escaped(verdict.at("text")));
-    for (const json& r : verdict.at("reasons")) out += fmt::format("<p>{}</p>\n", escaped(r.at("text")));
+    else out += fmt::format("<p class=\"verdict\">{}</p>\n", told(verdict.at("text")));
+    for (const json& r : verdict.at("reasons")) out += fmt::format("<p>{}</p>\n", told(r.at("text")));
     if (held) out += "</div>\n";
-    for (const json& n : verdict.at("notes")) out += fmt::format("<p class=\"small\">{}</p>\n", escaped(n.at("text")));
-    if (!a.at("measure_next").is_null() && !held) out += fmt::format("<p class=\"next\"><b>Measure next.</b> {}</p>\n", escaped(a.at("measure_next").at("text")));
+    for (const json& n : verdict.at("notes")) out += fmt::format("<p class=\"small\">{}</p>\n", told(n.at("text")));
+    if (!a.at("measure_next").is_null() && !held) out += fmt::format("<p class=\"next\"><b>Measure next.</b> {}</p>\n", told(a.at("measure_next").at("text")));
     out += stop_part(a) + heat_part(a) + life_part(a);
     out += "<section><h2>Assumed, since nobody told</h2>\n<table>" + row({"what", "value", "standard deviation", "unit", "how well known", "source"}, "th");
     for (const json& s : a.at("assumed")) {
         const json &v = s.at("value"), &sd = s.at("sd");
-        out += row({escaped(s.at("key")), v.is_string() ? escaped(v) : v.is_null() ? "not known" : number(v.get<double>(), 3), sd.is_null() ? "" : number(sd.get<double>(), 2), escaped(s.at("unit")), escaped(s.at("grade")), escaped(s.at("source"))});
+        out += row({told(s.at("key")), v.is_string() ? told(v) : v.is_null() ? "not known" : number(v.get<double>(), 3), sd.is_null() ? "" : number(sd.get<double>(), 2), told(s.at("unit")), told(s.at("grade")), told(s.at("source"))});
     }
     out += "</table></section>\n</main><footer>";
-    for (const json& c : a.at("cautions")) out += fmt::format("<p class=\"caution\">{}</p>\n", escaped(c));
+    for (const json& c : a.at("cautions")) out += fmt::format("<p class=\"caution\">{}</p>\n", told(c));
     out += fmt::format("</footer>\n<script type=\"application/json\" id=\"answer\">{}</script>\n<script type=\"application/json\" id=\"series\">{}</script>\n", as_data(text), as_data(series.dump()));
     out += fmt::format("<script>{}</script>\n</body></html>\n", script);
     return out;
