@@ -56,7 +56,7 @@ std::vector<std::string> words_of(const RunOut& r, const RunOutBudget& budget) {
     for (const Bend& b : r.bends)
         if (std::abs(b.height_mm.p50) >= budget.worth_mm)
             plan.push_back(fmt::format("{}. At {}: push {} the dial by {:.2f} mm, over about {:.0f}°, a little at a time, and read again after each push. "
-                                       "Expected total afterwards: {}.", ++step, deg(b.angle_deg), b.height_mm.p50 < 0 ? "towards" : "away from",
+                                       "Expected total afterwards, with the seat as it is: {}.", ++step, deg(b.angle_deg), b.height_mm.p50 < 0 ? "towards" : "away from",
                                        std::abs(b.height_mm.p50), b.width_deg.p50, mm(b.after_mm)));
     if (plan.empty()) {
         out.push_back("No place stands out that pushing would better.");
