@@ -236,6 +236,14 @@ template <class D, int P, int M, int Q> struct March {
         return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), e);
     }
 
+    // The same of values at t, 2t and 4t behind a release, where a parabola in log t fits: the rise is fast and the fall slow.
+    static HWY_NOINLINE HWY_ATTR V top_of_doublings(D d, V a, V m, V e) {
+        const V up = hn::Sub(m, a), down = hn::Sub(e, m), across = hn::Sub(e, a);
+        const V top = hn::Div(hn::Mul(across, across), hn::Max(hn::Mul(constant<T>(d, 8.0), hn::Sub(up, down)), constant<T>(d, 1e-12)));
+        const auto inside = hn::And(hn::Gt(up, hn::Zero(d)), hn::Lt(down, hn::Zero(d)));
+        return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), e);
+    }
+
     // ring: null, or where the pass along the radius finds the rotor's loss, its slope and half its second derivative by temperature.
     template <bool closed>
     static HWY_INLINE void step(D d, const Block<T, N>& b, const Step& s, int off, Live& x, V& lost_W, T (*ring)[W]) {
@@ -371,7 +379,7 @@ template <class D, int P, int M, int Q> struct March {
         if (Q > 0) x.t[Q > 0 ? L::plate_mode : 0] = hn::Zero(d);
         x.arms = x.hub = x.surface = start;
         x.arms_flow = x.hub_rate = x.pad_flow = hn::Zero(d);
-        V peak[out_n], fluid_at = hn::Zero(d), mid = start, plate_before = start, plate_earlier = start;
+        V peak[out_n], fluid_at = hn::Zero(d), mid = start, plate_before = start, plate_earlier = start, quarter = start, middle = start;
         each<out_n>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
         V share[P + 1];
@@ -387,19 +395,14 @@ template <class D, int P, int M, int Q> struct March {
             const V mean_before = x.t[L::rotor], mid_before = mid, arms_before = x.arms;
             if (s.released) {
                 const Propagator<T, N>& p = *b.open[s.length];
-                V earlier = x.t[L::plate], before = earlier;
-                double h_before = 0;
                 for (int q = 0; q < probe_n; ++q) {   // at 1/32, 1/16 .. 1/2 of the step
                     V plate = hn::MulAdd(at(d, p.probe[q][0], off), x.t[0], x.t[L::plate]);
                     each<N - 1>([&](auto j) BW_INLINE { plate = hn::MulAdd(at(d, p.probe[q][j + 1], off), x.t[j + 1], plate); });
-                    const double h = std::ldexp(s.h_s, q == 0 ? -probe_n : q - 1 - probe_n);   // since the probe before
                     peak[O_PLATE] = hn::Max(peak[O_PLATE], plate);
-                    if (q > 0 && may_top(d, earlier, before, plate, peak[O_PLATE])) peak[O_PLATE] = hn::Max(peak[O_PLATE], top_of(d, earlier, before, plate, h_before, h));
-                    earlier = before;
-                    before = plate;
-                    h_before = h;
+                    if (q > 1 && may_top(d, quarter, middle, plate, peak[O_PLATE])) peak[O_PLATE] = hn::Max(peak[O_PLATE], top_of_doublings(d, quarter, middle, plate));
+                    quarter = middle;
+                    middle = plate;
                 }
-                plate_earlier = earlier;
             }
             const bool mixed = s.contact == Contact::mixed;
             if (s.contact != Contact::open) {
@@ -459,9 +462,16 @@ template <class D, int P, int M, int Q> struct March {
                 const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), rest);
                 peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
             }
-            // The plate's top between the ends of two open steps.
-            if (k > 0 && s.contact == Contact::open && b.steps[k - 1].contact == Contact::open && may_top(d, plate_earlier, plate_before, out[O_PLATE], peak[O_PLATE]))
-                peak[O_PLATE] = hn::Max(peak[O_PLATE], top_of(d, plate_earlier, plate_before, out[O_PLATE], b.steps[k - 1].h_s, s.h_s));
+            // The plate's top between the ends of open steps; behind a release with the probes of the first one.
+            if (s.contact == Contact::open) {
+                const bool second = !s.released && k > 0 && b.steps[k - 1].released && b.steps[k - 1].h_s == s.h_s;
+                if (s.released || second) {
+                    const V m = second ? plate_before : middle, e = second ? middle : quarter;
+                    if (may_top(d, e, m, out[O_PLATE], peak[O_PLATE])) peak[O_PLATE] = hn::Max(peak[O_PLATE], top_of_doublings(d, e, m, out[O_PLATE]));
+                } else if (k > 0 && b.steps[k - 1].contact == Contact::open && !b.steps[k - 1].released && may_top(d, plate_earlier, plate_before, out[O_PLATE], peak[O_PLATE])) {
+                    peak[O_PLATE] = hn::Max(peak[O_PLATE], top_of(d, plate_earlier, plate_before, out[O_PLATE], b.steps[k - 1].h_s, s.h_s));
+                }
+            }
             plate_earlier = plate_before;
             plate_before = out[O_PLATE];
             if (ring) {

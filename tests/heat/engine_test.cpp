@@ -82,7 +82,7 @@ TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnRowsOfUnevenLength) { NEED
 // Tops that stand between the ends of steps, behind a release, and a rotor that gains 100 K a second near 690 degC.
 TEST(HeatEngine, PeaksWithinAStepAreFound) {
     NEEDS_VECTORS();
-    for (const auto& [brake, kind, until_s] : {std::tuple{3U, 0, 1960.0}, {58U, 0, 1960.0}, {92U, 3, 2585.0}, {78U, 0, 1945.0}}) {
+    for (const auto& [brake, kind, until_s] : {std::tuple{3U, 0, 1960.0}, {58U, 0, 1960.0}, {92U, 3, 2585.0}, {78U, 0, 1945.0}, {83U, 0, 1960.0}, {60U, 3, 1600.0}}) {
         const ReferenceBrake b = random_brake(brake);
         auto rows = random_ride(kind, 7, 3600);
         std::erase_if(rows, [&](const PowerRow& r) { return r.t_s > until_s; });
