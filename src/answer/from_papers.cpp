@@ -185,6 +185,9 @@ private:
     bool keeping_ = true;
 };
 
+// Kept with an answer: one that decayed or was edited does not fit it, and is computed again.
+std::string stamp_of(const std::string& json) { return fmt::format("{}; {}; content {}", work_models, answer_models, papers::content_id(json)); }
+
 std::string settings_of(const FromPapers& ask) { return ask.altitude ? std::string(ride::word_of(*ask.altitude)) : "auto"; }
 
 Result<RideWork> compute_ride(const Context& ctx, const parts::Library& library, papers::Papers& papers, const Request& ridden, const papers::Ride& r, const RideTags& tags,
@@ -270,13 +273,10 @@ Result<papers::Id> key_of_answer(const Context& ctx, const parts::Library& libra
     return papers::key_of(inputs);
 }
 
-// Which models made an answer, and what it holds: an answer that decayed or was edited shows.
-std::string stamp(const std::string& json) { return fmt::format("{}; {}; content {}", work_models, answer_models, papers::content_id(json)); }
-
 Result<std::optional<PapersJson>> kept_under(const papers::Id& key, papers::Papers& papers) {
     Result<std::optional<papers::KeptAnswer>> kept = papers.answer(key);
     if (!kept) return kept.error();
-    if (!*kept || (*kept)->model_versions != stamp((*kept)->json)) return std::optional<PapersJson>();   // none, or it decayed or was edited: to be computed again
+    if (!*kept || (*kept)->model_versions != stamp_of((*kept)->json)) return std::optional<PapersJson>();   // none, or it decayed or was edited: to be computed again
     PapersJson out;
     out.key = key;
     out.json = std::move((*kept)->json);
@@ -313,7 +313,7 @@ Result<PapersJson> answer_json_from_papers(const Context& ctx, const parts::Libr
     out.notes = std::move(fresh->notes);
     // An answer without a ride that could not be read is not kept: its note would be lost.
     if (out.notes.empty())
-        if (const Status s = papers.keep_answer({.id = key, .bike_id = ask.bike, .made_unix_s = ask.made_unix_s, .kind = "answer/1", .model_versions = stamp(out.json), .json = out.json}); !s)
+        if (const Status s = papers.keep_answer({.id = key, .bike_id = ask.bike, .made_unix_s = ask.made_unix_s, .kind = "answer/1", .model_versions = stamp_of(out.json), .json = out.json}); !s)
             out.notes.push_back(fmt::format("the answer could not be kept: {}", s.error().text));
     return out;
 }
