@@ -354,7 +354,7 @@ TEST(Service, WeighingUpIsAJob) {
     papers.papers({"add", "rides", e2e::demo("rides/valley-deliveries.gpx"), "--by", "Ada"});
     const Server server(papers.file(), that_day);
     const std::string bike = papers.bike();
-    const Reply begun = server.post("/api/v1/jobs", {{"kind", "weigh"}, {"bike", bike}, {"changes", {{"front.rotor.diameter_mm", 180}, {"rear.pads.compound", "sintered"}}}});
+    const Reply begun = server.post("/api/v1/jobs", {{"kind", "weigh"}, {"bike", bike}, {"changes", {{"front.rotor.diameter_mm", 180}, {"rear.pads.compound", "organic"}}}});
     expect_as_described(begun, 202, "POST", "/jobs");
     const std::string id = begun.parsed()["id"];
     const json done = server.finished(id);
