@@ -33,11 +33,14 @@ std::string sentence(const WeighedFigure& f) {
     const Interval& d = *f.difference;
     if (*f.b_larger_share == 0 && *f.b_smaller_share == 0) return "the same, " + amount(f.a->p50, f.unit) + ".";
     const double shown = std::max(std::abs(d.p05), std::abs(d.p95));
+    constexpr double nobody_feels = 0.005;   // of the figure itself
+    if (shown < nobody_feels * std::abs(f.a->p50)) return "as good as the same, " + amount(f.a->p50, f.unit) + ".";
     if (d.p05 > 0 || d.p95 < 0) {
         const bool more = d.p05 > 0;
         const Interval by = more ? d : Interval{-d.p95, -d.p50, -d.p05};
         return fmt::format("{} {} with B. {}.", span(by, f.unit), more ? "more" : "less", each);
     }
+    if (*f.b_larger_share == 0 || *f.b_smaller_share == 0) return fmt::format("the same or {} with B, by up to {}. {}.", *f.b_larger_share == 0 ? "less" : "more", amount(shown, f.unit), each);
     return fmt::format("no clear difference, at most about {} either way; B has more in {:.0f} % of the cases. {}.", amount(shown, f.unit), 100 * *f.b_larger_share, each);
 }
 
