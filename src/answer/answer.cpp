@@ -12,6 +12,7 @@
 #include "base/sampling.hpp"
 #include "base/time.hpp"
 #include "describe.hpp"
+#include "each_case.hpp"
 #include "internal.hpp"
 #include "wear/life.hpp"
 
@@ -66,7 +67,7 @@ namespace {
 constexpr std::size_t tail_cases = 4096;
 
 // Dry and wet always, and whatever surface was told for a ride.
-std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library& library, const Request& request, std::span<const Case> cases) {
+std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library& library, const Request& request, std::span<const Case> cases, EachCase* each) {
     std::vector<std::pair<stop::Brakes, stop::Surface>> wanted = {{stop::Brakes::both, stop::Surface::dry},  {stop::Brakes::both, stop::Surface::wet},
                                                                   {stop::Brakes::front, stop::Surface::dry}, {stop::Brakes::rear, stop::Surface::dry},
                                                                   {stop::Brakes::rear, stop::Surface::wet}};
@@ -76,20 +77,24 @@ std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library&
     std::vector<stop::StopSetup> setups;
     for (const auto& [brakes, surface] : wanted) setups.push_back({.brakes = brakes, .surface = surface, .from_mps = 25 / 3.6, .grade = request.stop_grade});
     std::vector<stop::StopAnswer> answers(setups.size());
+    if (each) each->stops.resize(setups.size());
     parallel_for(ctx, setups.size(), [&](std::size_t s) {
         std::vector<stop::StopCase> one;
         one.reserve(cases.size());
         for (const Case& c : cases) one.push_back(stop::stop_case(c.bike, setups[s], c.stop));
         answers[s] = stop::stop_answer(setups[s], one, {}, library.value("yardstick.lever_force"));
+        if (each) each->stops[s] = std::move(one);
     });
     return answers;
 }
 
-stop::LeverAnswer lever_of(std::span<const Case> cases, parts::End end) {
+stop::LeverAnswer lever_of(std::span<const Case> cases, parts::End end, EachCase* each) {
     std::vector<stop::LeverView> views;
     views.reserve(cases.size());
     for (const Case& c : cases) views.push_back(stop::lever_view(c.bike, end, {}, c.stop));
-    return stop::lever_answer(views, {});
+    stop::LeverAnswer answer = stop::lever_answer(views, {});
+    if (each) each->levers[static_cast<std::size_t>(end)] = std::move(views);
+    return answer;
 }
 
 // Days on which nobody rode with a recorder that writes such files, and after which no date can be written in four digits.
@@ -358,15 +363,18 @@ Result<std::vector<ride::MotionPaths>> motion_alone(const Context& ctx, const pa
 
 Result<Answer> answer(const Context& ctx, const parts::Library& library, const Request& request) { return answer_with(ctx, library, request, nullptr); }
 
-Result<Answer> answer_with(const Context& ctx, const parts::Library& library, const Request& request, const WorkSource* source) {
+Result<Answer> answer_with(const Context& ctx, const parts::Library& library, const Request& request, const WorkSource* source, EachCase* each) {
     Answer a;
     a.seed = ctx.seed;
     a.cases = request.cases;
     a.bike = request.bike;
     a.today = request.today;
 
-    const Cases drawn = draw_cases(all_inputs(library, request), std::max(request.cases, tail_cases), ctx.seed);
+    const Cases drawn = draw_cases(each ? each->inputs : all_inputs(library, request), std::max(request.cases, tail_cases), ctx.seed);
     const std::vector<Case> all = cases_of(library, request.bike, drawn);
+    const auto note = [&](const RideWork& work) {
+        if (each) each->rides.push_back(wheel_cases(work, request.bike, std::span(all).first(request.cases)));
+    };
     const std::span<const Case> cases(all.data(), request.cases);
 
     Doses doses;
@@ -375,12 +383,14 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         const double from = step * static_cast<double>(i), to = from + step;
         Result<RideWork> w = source ? source->ride(ctx, i, from, to) : ride_work(ctx, library, request, request.rides[i], cases, from, to);
         if (!w) return w.error();
+        note(*w);
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, doses));
     }
     for (std::size_t i = 0; i < request.planned.size(); ++i) {
         const double step = 0.2 / static_cast<double>(request.planned.size());
         Result<RideWork> w = planned_work(ctx, library, request, request.planned[i], drawn, cases, 0.7 + step * static_cast<double>(i), 0.7 + step * static_cast<double>(i + 1));
         if (!w) return w.error();
+        note(*w);
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, doses));
     }
     Result<std::vector<RideAnswer>> diary = described_answers(ctx, library, request, drawn, all, std::span(a.rides).first(request.rides.size()), doses, source);
@@ -390,6 +400,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     if (rides_given == 0 && request.terrain) {
         Result<RideWork> w = descent_work(ctx, library, *request.terrain, {}, std::nullopt, cases);
         if (!w) return w.error();
+        note(*w);
         Doses not_of_a_ride;   // the life of the six questions has its own
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, not_of_a_ride));
     }
@@ -405,10 +416,10 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         masses.push_back(c.bike.total_mass_kg.value);
     }
     a.stop_mass_kg = quantile(masses, 0.5);
-    a.stops = stops_of(ctx, library, request, loaded);
+    a.stops = stops_of(ctx, library, request, loaded, each);
     if (ctx.stopped()) return cancelled();
-    for (const parts::End end : ends) a.levers[static_cast<std::size_t>(end)] = lever_of(loaded, end);
-    Result<std::vector<Yardstick>> figures = yardsticks(ctx, library, request.bike, cases);
+    for (const parts::End end : ends) a.levers[static_cast<std::size_t>(end)] = lever_of(loaded, end, each);
+    Result<std::vector<Yardstick>> figures = yardsticks(ctx, library, request.bike, cases, each ? &each->yardsticks : nullptr);
     if (!figures) return figures.error();
     a.yardsticks = *std::move(figures);
 
@@ -466,6 +477,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
             const double rotor_left = std::min(most_rides, wear::rides_left(l.rotor_allowance_mm, l.rotor_loss_mm / l.totals.rides, l.ride_cv2, l.ride_z));
             pad_days.push_back(std::min(rides_left, most_rides) / per_day);
             rotor_rides.push_back(rotor_left);
+            if (each) each->rotor_km[e].push_back(rotor_left * l.totals.distance_m / 1000 / l.totals.rides);
             rotor_days.push_back(rotor_left / per_day);
         }
         Result<wear::LifeAnswer> life = wear::life_of(lives);
@@ -508,6 +520,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     else checks.insert(checks.end(), std::make_move_iterator(described.begin()), std::make_move_iterator(described.end()));
     a.verdict = inspect::combine(std::move(checks));
 
+    if (each) each->pad_km = pad_km;
     a.assumed = assumptions(library, request, drawn, a);
     if (!pad_km[0].empty() && !a.verdict.do_not_ride) a.measure_next = next_measurement(library, a, drawn, pad_km);
     a.cautions = cautions(a);

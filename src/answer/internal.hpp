@@ -67,6 +67,9 @@ Result<WheelOutcome> heat_of(const Context&, const parts::Library&, const Case&,
 //! Fills intervals, boiling and fading of one wheel from its anchors; cases: all likely cases, case i rides on anchor i % anchors.
 void summarise(WheelHeatAnswer&, const parts::Library&, const parts::Bike&, parts::End, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m);
 
+//! Whether this wheel's fluid boils in a case at such a peak; nothing: there is none, or nobody published its point.
+std::optional<bool> boils(const Case&, parts::End, double fluid_peak_degC, double altitude_m);
+
 //! Says in r that energies, temperatures and life cannot be given where the altitude covers less than altitude.least_share of
 //! the ride (docs/decisions/0011): a road reckoned level brakes next to nothing, and that is the comfortable side.
 void withhold_without_altitude(RideAnswer& r, const parts::Library&, const ride::AltitudeCover&, bool left_aside);
@@ -113,15 +116,17 @@ struct WorkSource {
     std::function<Result<RideWork>(const Context&, std::size_t ride, double share_from, double share_to)> ride;
     std::function<Result<RideWork>(const Context&, std::size_t described, wear::Terrain, const RideTags&, const ToldDescent&)> descent;
 };
-//! answer(); with a source the rides of the request need no tracks.
-Result<Answer> answer_with(const Context&, const parts::Library&, const Request&, const WorkSource*);
+struct EachCase;   // each_case.hpp
+//! answer(); with a source the rides of the request need no tracks. each: filled, if it is there.
+Result<Answer> answer_with(const Context&, const parts::Library&, const Request&, const WorkSource*, EachCase* each = nullptr);
 
 //! The described rides of the request, in their order, after the recorded ones in `recorded` narrowed what they say. doses:
 //! appended, one for each case of `all`.
 Result<std::vector<RideAnswer>> described_answers(const Context&, const parts::Library&, const Request&, const Cases& drawn, std::span<const Case> all,
                                                   std::span<const RideAnswer> recorded, Doses& doses, const WorkSource*);
 
-Result<std::vector<Yardstick>> yardsticks(const Context&, const parts::Library&, const parts::Bike&, std::span<const Case>);
+//! each: [case][figure], filled if it is there.
+Result<std::vector<Yardstick>> yardsticks(const Context&, const parts::Library&, const parts::Bike&, std::span<const Case>, std::vector<std::vector<double>>* each = nullptr);
 
 std::vector<Assumption> assumptions(const parts::Library&, const Request&, const Cases&, const Answer&);
 //! life_km: per wheel, per case of `cases`.

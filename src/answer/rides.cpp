@@ -81,6 +81,21 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
     return out;
 }
 
+namespace {
+
+std::optional<double> fluid_point_degC(const Case& c, parts::End end, double altitude_m) {
+    const auto& fluid = c.bike.wheel(end).fluid;
+    if (!fluid) return std::nullopt;
+    return heat::boiling_point_degC(fluid->kind, fluid->age_months.value, c.heat[static_cast<std::size_t>(end)], altitude_m);
+}
+
+}  // namespace
+
+std::optional<bool> boils(const Case& c, parts::End end, double fluid_peak_degC, double altitude_m) {
+    const auto point = fluid_point_degC(c, end, altitude_m);
+    return point ? std::optional(fluid_peak_degC > *point) : std::nullopt;
+}
+
 void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::Bike& bike, parts::End end, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m) {
     const auto e = static_cast<std::size_t>(end);
     const auto over = [&](auto&& of) {
@@ -103,17 +118,16 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
         w.gap_taken_mm = interval_of(taken).p95;
         w.fluid_peak_at_s = over([](const heat::WheelHeat& h) { return h.peaks.fluid.t_s; });
         std::vector<double> points;
-        double boils = 0;
+        double boiling = 0;
         for (std::size_t i = 0; i < cases.size(); ++i) {
-            const parts::Fluid& fluid = *cases[i].bike.wheel(end).fluid;
-            const auto point = heat::boiling_point_degC(fluid.kind, fluid.age_months.value, cases[i].heat[e], altitude_m);
+            const auto point = fluid_point_degC(cases[i], end, altitude_m);
             if (!point) break;
             points.push_back(*point);
-            boils += anchors[i % anchors.size()].heat.peaks.fluid.degC > *point ? 1 : 0;
+            boiling += anchors[i % anchors.size()].heat.peaks.fluid.degC > *point ? 1 : 0;
         }
         if (!points.empty()) {
             w.fluid_point_degC = interval_of(points);
-            w.fluid_boil_probability = boils / static_cast<double>(points.size());
+            w.fluid_boil_probability = boiling / static_cast<double>(points.size());
         }
     }
     double fading = 0, beyond = 0, outside = 0, energy = 0;

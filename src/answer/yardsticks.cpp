@@ -9,7 +9,7 @@
 
 namespace bw::answer {
 
-Result<std::vector<Yardstick>> yardsticks(const Context& ctx, const parts::Library& library, const parts::Bike& bike, std::span<const Case> cases) {
+Result<std::vector<Yardstick>> yardsticks(const Context& ctx, const parts::Library& library, const parts::Bike& bike, std::span<const Case> cases, std::vector<std::vector<double>>* each) {
     std::vector<Yardstick> out;
     const std::vector<stop::Yardstick> figures = stop::yardsticks_of(library, bike);
     std::vector<std::vector<double>> have(cases.size());
@@ -19,6 +19,8 @@ Result<std::vector<Yardstick>> yardsticks(const Context& ctx, const parts::Libra
         out.push_back({.id = r.id, .text = r.what, .unit = r.unit, .source = r.source, .need = r.need, .at_most = r.sense == stop::Sense::at_most, .have = r.have,
                        .met_share = r.met_share, .remark = r.remark, .grade = r.grade});
     }
+
+    if (each) *each = std::move(have);
 
     // 300 W for 15 minutes at 12.5 km/h: no figure to meet in kelvin, so `need` is not known; the spread is the point.
     constexpr double room_degC = 20;

@@ -71,6 +71,23 @@ int main(int argc, char** argv) {
     answer->add_flag("--verdict-status", a.verdict_status, "exit with 5 when the bike is held back");
     add_common(*answer, a.common);
 
+    bw::app::WeighOptions w;
+    w.common.cases = 1024;
+    CLI::App* weigh = app.add_subcommand("weigh", "two set-ups on the same likely cases and the same rides: differences");
+    weigh->add_option("a", w.common.bike, "bike description A (TOML)")->required();
+    weigh->add_option("b", w.other, "bike description B")->required();
+    weigh->add_option("rides", w.common.rides, "rides as for answer, ridden or meant to be ridden by either");
+    weigh->add_option("--tags", w.common.tags, "CSV file,surface,weather,wind_mps,air_degC,load_kg: what is known of each ride");
+    weigh->add_option("--cases", w.common.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
+    weigh->add_option("--altitude", w.common.altitude, "where the rides' altitude comes from: auto, barometric, satellite, terrain, none");
+    weigh->add_option("--surface", w.common.surface, "dry, wet, gravel or loose");
+    weigh->add_option("--weather", w.common.weather, "dry, damp, wet or gritty");
+    weigh->add_option("--wind_mps", w.common.wind_mps, "mean head wind along the way [m/s]")->check(within(-30, 30));
+    weigh->add_option("--air_degC", w.common.air_degC, "air temperature [°C]")->check(within(-40, 60));
+    weigh->add_option("--load_kg", w.common.load_kg, "load carried on these rides [kg]")->check(within(0, 400));
+    weigh->add_option("--today", w.common.today, "day that look-by dates count from, YYYY-MM-DD");
+    add_common(*weigh, w.common.common);
+
     bw::app::HeatOptions h;
     CLI::App* heat = app.add_subcommand("heat", "temperatures of one brake from a table of speed and braking power");
     heat->add_option("brake", h.brake, "TOML: the reference form ([thermal]), or a bike description");
@@ -108,6 +125,7 @@ int main(int argc, char** argv) {
             if (!a.ask && a.bike.empty()) return bw::app::fail({bw::Errc::wrong_usage, "answer: name a bike description, --papers FILE, or use --ask"});
             return bw::app::run_answer(a);
         }
+        if (*weigh) return bw::app::run_weigh(w);
         if (*figures) return bw::app::run_heat_figures(g);
         if (*open) return bw::app::run_open(s);
         if (*papers) return bw::app::run_papers(p);

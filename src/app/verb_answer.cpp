@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // `answer`: files in, files and text out.                                                                Layer: app
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
+#include <algorithm>
 #include <chrono>
 #include <cmath>
 #include <filesystem>
@@ -162,51 +164,34 @@ Status write_tables(const AnswerOptions& o, const answer::Answer& a) {
 
 }  // namespace
 
-int run_answer(const AnswerOptions& o) {
-    const Context ctx = context_of(o.common);
-    Result<parts::Library> library = parts::load_library();
-    if (!library) return fail({Errc::internal, library.error().text});
-
-    answer::Request request;
+Status read_request(answer::Request& request, const AnswerOptions& o, const std::vector<std::string>& bikes) {
     answer::RideTags common;
-    if (Status s = ask_for(request, common, o); !s) return fail(s.error());
+    if (Status s = ask_for(request, common, o); !s) return s;
     std::map<std::string, answer::RideTags> tags;
     if (!o.tags.empty()) {
         Result<std::map<std::string, answer::RideTags>> read = read_tags(o.tags);
-        if (!read) return fail(read.error());
+        if (!read) return read.error();
         tags = *std::move(read);
-    }
-
-    if (o.ask) {
-        Result<SixAnswers> six = ask_six(*library);
-        if (!six) return fail(six.error());
-        request.bike = six->bike;
-        request.terrain = six->terrain;
-    } else {
-        Result<std::string> text = read_file(o.bike);
-        if (!text) return fail(text.error());
-        Result<parts::Bike> bike = parts::read_bike(*text, o.bike, *library);
-        if (!bike) return fail(bike.error());
-        request.bike = *std::move(bike);
     }
     const std::optional<ride::Style> style = style_of(o);
     std::set<std::uint64_t> seen;
     std::set<std::string> tagged;   // names that a row of the tags file may have
     for (const std::string& path : o.rides) {
         Result<std::string> bytes = read_file(path);
-        if (!bytes) return fail(bytes.error());
+        if (!bytes) return bytes.error();
         tagged.insert(fs::path(path).filename().string());
         if (answer::is_described(*bytes)) {
             if (!seen.insert(hash_of(*bytes)).second) {
                 fmt::print(stderr, "brakewright: note: {} is the same as a file before it; its rides count once\n", path);
                 continue;
             }
-            Result<answer::Described> described = answer::read_described(*bytes, path, request.bike.name);
-            if (!described) return fail(described.error());
+            Result<answer::Described> described = answer::read_described(*bytes, path);
+            if (!described) return described.error();
+            described->left_out = static_cast<int>(std::erase_if(described->rows, [&](const answer::DescribedRow& r) { return !r.bike.empty() && std::find(bikes.begin(), bikes.end(), r.bike) == bikes.end(); }));
             if (described->left_out > 0)
-                fmt::print(stderr, "brakewright: note: {}: {} row(s) of other bikes left out; this one is '{}'\n", path, described->left_out, request.bike.name);
+                fmt::print(stderr, "brakewright: note: {}: {} row(s) of other bikes left out; this one is '{}'\n", path, described->left_out, fmt::join(bikes, "', '"));
             request.rows_of_other_bikes += static_cast<std::size_t>(described->left_out);
-            if (described->left_out == 0 && described->rows.empty()) return fail({Errc::bad_input, fmt::format("{}: no ride below the header; write one a row, or leave the file out", path)});
+            if (described->left_out == 0 && described->rows.empty()) return Error{Errc::bad_input, fmt::format("{}: no ride below the header; write one a row, or leave the file out", path)};
             for (answer::DescribedRow& row : described->rows) {
                 row.tags = merged(common, row.tags);
                 request.described.push_back(std::move(row));
@@ -214,7 +199,7 @@ int run_answer(const AnswerOptions& o) {
             continue;
         }
         Result<ride::Recording> recording = ride::read_recording(*bytes, path);
-        if (!recording) return fail(recording.error());
+        if (!recording) return recording.error();
         const std::uint64_t hash = std::visit([](const auto& r) { return r.content_hash; }, *recording);
         if (!seen.insert(hash).second) {
             fmt::print(stderr, "brakewright: note: {} is the same ride as one before it; it counts once\n", path);
@@ -231,6 +216,32 @@ int run_answer(const AnswerOptions& o) {
     for (const auto& [file, tag] : tags)
         if (!tagged.contains(file)) unused += fmt::format("{}'{}'", unused.empty() ? "" : ", ", file);
     if (!unused.empty()) fmt::print(stderr, "brakewright: note: {}: rows of rides that were not given are not used: {}\n", o.tags, unused);
+    return Done{};
+}
+
+Result<parts::Bike> bike_in(const std::string& path, const parts::Library& library) {
+    Result<std::string> text = read_file(path);
+    if (!text) return text.error();
+    return parts::read_bike(*text, path, library);
+}
+
+int run_answer(const AnswerOptions& o) {
+    const Context ctx = context_of(o.common);
+    Result<parts::Library> library = parts::load_library();
+    if (!library) return fail({Errc::internal, library.error().text});
+
+    answer::Request request;
+    if (o.ask) {
+        Result<SixAnswers> six = ask_six(*library);
+        if (!six) return fail(six.error());
+        request.bike = six->bike;
+        request.terrain = six->terrain;
+    } else {
+        Result<parts::Bike> bike = bike_in(o.bike, *library);
+        if (!bike) return fail(bike.error());
+        request.bike = *std::move(bike);
+    }
+    if (Status s = read_request(request, o, {request.bike.name}); !s) return fail(s.error());
     Result<answer::Answer> result = answer::answer(ctx, *library, request);
     if (!result) return fail(result.error());
     clear_progress();

@@ -21,6 +21,16 @@ struct AnswerOptions {
     bool ask = false, verdict_status = false;
 };
 int run_answer(const AnswerOptions&);
+Result<parts::Bike> bike_in(const std::string& path, const parts::Library&);
+//! Cases, altitude, day, rides and their tags; bikes: the names whose described rides count. Notes go to standard error.
+Status read_request(answer::Request&, const AnswerOptions&, const std::vector<std::string>& bikes);
+
+//! Options as of `answer`; `bike` is A.
+struct WeighOptions {
+    AnswerOptions common;
+    std::string other;
+};
+int run_weigh(const WeighOptions&);
 int run_answer_from_papers(const AnswerOptions&);
 
 struct OpenOptions {

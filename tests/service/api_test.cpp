@@ -349,6 +349,29 @@ TEST(Service, AnAnswerIsAJobAndIsFoundAgain) {
     }
 }
 
+TEST(Service, WeighingUpIsAJob) {
+    const Papers papers;
+    papers.papers({"add", "rides", e2e::demo("rides/valley-deliveries.gpx"), "--by", "Ada"});
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike();
+    const Reply begun = server.post("/api/v1/jobs", {{"kind", "weigh"}, {"bike", bike}, {"changes", {{"front.rotor.diameter_mm", 180}, {"rear.pads.compound", "sintered"}}}});
+    expect_as_described(begun, 202, "POST", "/jobs");
+    const std::string id = begun.parsed()["id"];
+    const json done = server.finished(id);
+    ASSERT_EQ(done["state"], "done") << done.dump().substr(0, 500);
+    expect_as_described(server.get("/api/v1/jobs/" + id), 200, "GET", "/jobs/{id}");
+    EXPECT_EQ(done["result"]["schema"], "weigh/1");
+    std::set<std::string> changed;
+    for (const json& c : done["result"]["changed"]) changed.insert(c["key"]);
+    EXPECT_TRUE(changed.contains("front.rotor.diameter_mm"));
+    EXPECT_TRUE(changed.contains("rear.pads.compound"));
+    EXPECT_EQ(done["result"]["rides"].size(), 1u);
+    for (const json& bad : {json{{"kind", "weigh"}, {"bike", bike}}, json{{"kind", "weigh"}, {"bike", bike}, {"changes", {{"front.rotor.diameter_mm", 2}}}}, json{{"kind", "weigh"}, {"bike", bike}, {"changes", {{"front.nose", 2}}}},
+                            json{{"kind", "weigh"}, {"bike", bike}, {"changes", {{"front.rotor\nx = 1", 2}}}}})
+        expect_as_described(server.post("/api/v1/jobs", bad), 422, "POST", "/jobs");
+    expect_as_described(server.post("/api/v1/jobs", {{"kind", "weigh"}, {"bike", bike}, {"other", uuid(9)}}), 404, "POST", "/jobs");
+}
+
 TEST(Service, SixQuestionsAreAJob) {
     const Papers papers;
     const Server server(papers.file(), that_day);

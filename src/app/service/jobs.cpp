@@ -5,12 +5,14 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <set>
 
 #include "../verbs.hpp"
 #include "answer/from_papers.hpp"
+#include "answer/weigh.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
 #include "body.hpp"
@@ -299,6 +301,101 @@ void apply(answer::FromPapers& from, const json& settings) {
     }
 }
 
+// A key of the description with another value: as a line of TOML.
+std::string line_of(const std::string& key, const json& value) {
+    for (const char c : key)
+        if (!std::isalnum(static_cast<unsigned char>(c)) && c != '.' && c != '_') stop(Errc::bad_input, fmt::format("changes: '{}' is no key of a description", key));
+    if (value.is_number()) return fmt::format("{} = {}\n", key, value.get<double>());
+    if (value.is_boolean()) return fmt::format("{} = {}\n", key, value.get<bool>());
+    if (!value.is_string()) stop(Errc::bad_input, fmt::format("changes.{}: expected a number, a word, true or false", key));
+    std::string text;
+    for (const char c : value.get<std::string>()) {
+        if (static_cast<unsigned char>(c) < 0x20) continue;
+        if (c == '"' || c == '\\') text += '\\';
+        text += c;
+    }
+    return fmt::format("{} = \"{}\"\n", key, text);
+}
+
+// What a set-up has instead, read by the reader of descriptions: the same ranges and the same words.
+void change(parts::Bike& bike, const json& changes, const parts::Library& library) {
+    if (changes.is_null()) return;
+    if (!changes.is_object()) stop(Errc::bad_input, "changes: expected keys of the description with their values");
+    const std::string lead = fmt::format("format = 1\nbike.kind = \"{}\"\nbike.total_mass_kg = {}\n", parts::word_of(bike.kind), bike.total_mass_kg.value);
+    std::string toml = lead;
+    bool own_mass = false;
+    for (const auto& [key, value] : changes.items()) own_mass = own_mass || key == "bike.total_mass_kg";
+    if (own_mass) toml = fmt::format("format = 1\nbike.kind = \"{}\"\n", parts::word_of(bike.kind));
+    for (const auto& [key, value] : changes.items()) toml += line_of(key, value);
+    parts::Bike told = must(parts::read_bike(toml, "changes", library));
+    std::map<std::string, parts::FieldRef> fields;
+    for (const parts::FieldRef& f : parts::fields_of(told)) fields.emplace(f.key, f);
+    for (const auto& [key, value] : changes.items()) {
+        const auto from = fields.find(key);
+        bool done = false;
+        for (const parts::FieldRef& f : parts::fields_of(bike))
+            if (f.key == key && from != fields.end()) *f.value = *from->second.value, done = true;
+        for (const parts::End end : {parts::End::front, parts::End::rear}) {
+            const std::string at(parts::word_of(end));
+            if (key == at + ".pads.compound") bike.wheel(end).pads.compound = told.wheel(end).pads.compound, done = true;
+            if (key == at + ".pads.heat_barrier") bike.wheel(end).pads.heat_barrier = told.wheel(end).pads.heat_barrier, done = true;
+            if (key == at + ".rotor.material") bike.wheel(end).rotor.material = told.wheel(end).rotor.material, done = true;
+            if (key == at + ".rotor.kind") bike.wheel(end).rotor.kind = told.wheel(end).rotor.kind, done = true;
+            // A larger rotor has its band further out.
+            if (key == at + ".rotor.diameter_mm" && !changes.contains(at + ".rotor.band_inner_mm")) bike.wheel(end).rotor.band_inner_mm = told.wheel(end).rotor.band_inner_mm;
+        }
+        if (!done) stop(Errc::bad_input, fmt::format("changes.{}: this cannot be tried here; make a bike of its own with another description", key));
+        bike.given.insert(key);
+    }
+}
+
+template <class F>
+Jobs::Work weigh_work(Room& room, const json& body, const F& bike_named) {
+    const papers::Id one = bike_named("bike");
+    const json changes = body.contains("changes") ? body["changes"] : json();
+    const bool same_bike = !body.contains("other") || body["other"].is_null();
+    if (same_bike && (changes.is_null() || changes.empty())) stop(Errc::bad_input, "expected other (a bike), or changes to this one");
+    const papers::Id other = same_bike ? one : bike_named("other");
+    std::vector<papers::Id> wanted;
+    if (const auto rides = body.find("rides"); rides != body.end() && !rides->is_null()) {
+        if (!rides->is_array() || rides->size() > 50) stop(Errc::bad_input, "rides: expected ids of rides, at most 50");
+        for (const json& r : *rides)
+            if (r.is_string()) wanted.push_back(r.get<std::string>());
+    }
+    {   // what is wrong is said now, not by the job
+        json checked = room.at_desk([&](Desk& d) -> json {
+            parts::Bike bike = must(answer::bike_of_papers(room.library, *d.papers, other, d.today)).today;
+            change(bike, changes, room.library);
+            return {};
+        });
+    }
+    return [&room, one, other, changes, wanted, same_bike](const Context& ctx) {
+        papers::Papers& papers = papers_of_worker(room);
+        parts::Bike a = must(answer::bike_of_papers(room.library, papers, one, room.today())).today, b = must(answer::bike_of_papers(room.library, papers, other, room.today())).today;
+        change(b, changes, room.library);
+        if (same_bike) b.name += ", changed";
+        answer::Request request;
+        request.today = parse_day(room.today());
+        request.latest_day = request.today.value_or(0) + 1;
+        std::set<papers::Id> taken;
+        for (const papers::Ride& r : must(papers.rides({}))) {
+            // Without a choice the newest rides of both, a handful: each is computed twice.
+            if (wanted.empty() ? r.bike_id != one && r.bike_id != other : std::find(wanted.begin(), wanted.end(), r.id) == wanted.end()) continue;
+            if (r.kind == papers::RideKind::recorded) taken.insert(r.id);
+        }
+        constexpr std::size_t most_untold = 5;
+        std::vector<papers::Ride> rides;
+        for (papers::Ride& r : must(papers.rides({})))
+            if (taken.contains(r.id)) rides.push_back(std::move(r));
+        if (wanted.empty() && rides.size() > most_untold) rides.erase(rides.begin(), rides.end() - static_cast<long>(most_untold));
+        for (const papers::Ride& r : rides) {
+            ride::Recording recording = must(ride::read_recording(must(papers.ride_content(r.id)), r.file_name));
+            if (auto* track = std::get_if<ride::Track>(&recording)) request.rides.push_back({std::move(*track), tags_of(r)});
+        }
+        return answer::json_of(must(answer::weigh(ctx, room.library, a, b, request)), version);
+    };
+}
+
 }  // namespace
 
 KnownAnswer known_answer(Room& room, Desk& d, const papers::Id& bike) {
@@ -381,6 +478,7 @@ Jobs::Work work_of(Room& room, const std::string& text, std::string& kind) {
         ride_row(room, id, ride);
         return [&room, id, ride](const Context& ctx) { return compute_ride(room, ctx, id, ride); };
     }
+    if (kind == "weigh") return weigh_work(room, body, bike);
     if (kind == "six") {
         const auto six = body.find("six");
         if (six == body.end()) stop(Errc::bad_input, "six: expected the answers to the six questions");
