@@ -31,7 +31,7 @@ try {
     return page;
   };
   let page = await open(plain);
-  for (const figure of ['room-to-stop', 'hottest', 'riding-left', 'ride', 'where-the-height-went']) await page.locator(`[data-figure="${figure}"] svg`).waitFor();
+  for (const figure of ['room-to-stop', 'hottest', 'riding-left', 'ride', 'where-the-height-went']) await page.locator(`[data-figure="${figure}"] svg`).first().waitFor();
   assert.equal(await page.locator('h3').first().innerText(), '<img src=x onerror=alert(1)>.gpx');
   assert.equal(await page.locator('img').count(), 0);
   const found = (await new AxeBuilder({ page }).analyze()).violations.filter((v) => ['serious', 'critical'].includes(v.impact));
@@ -44,7 +44,7 @@ try {
   for (const words of ['Will it stop?', 'both, dry', 'rotor, mean of the band', 'front pads', 'does not replace an inspection']) assert.ok(text.includes(words), `without scripts the report lacks “${words}”`);
 
   page = await open(held);
-  await page.locator('[data-figure="hottest"] svg').waitFor();
+  await page.locator('[data-figure="hottest"] svg').first().waitFor();
   const main = await page.locator('main').innerText();
   assert.ok(main.indexOf('Do not ride.') < main.indexOf('Will it stop?'));
   assert.equal(await page.locator('[data-figure="room-to-stop"], [data-figure="riding-left"]').count(), 0);
