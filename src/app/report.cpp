@@ -142,12 +142,12 @@ Result<std::string> report_html(const answer::Answer& answer, const std::string&
     for (const json& n : verdict.at("notes")) out += fmt::format("<p class=\"small\">{}</p>\n", told(n.at("text")));
     if (!a.at("measure_next").is_null() && !held) out += fmt::format("<p class=\"next\"><b>Measure next.</b> {}</p>\n", told(a.at("measure_next").at("text")));
     out += stop_part(a) + heat_part(a) + life_part(a);
-    out += "<section><h2>Assumed, since nobody told</h2>\n<table>" + row({"what", "value", "standard deviation", "unit", "how well known", "source"}, "th");
+    out += fmt::format("<section><h2>Assumed, since nobody told</h2>\n<details><summary>{} values, with where each is from</summary>\n<table>", a.at("assumed").size()) + row({"what", "value", "standard deviation", "unit", "how well known", "source"}, "th");
     for (const json& s : a.at("assumed")) {
         const json &v = s.at("value"), &sd = s.at("sd");
         out += row({told(s.at("key")), v.is_string() ? told(v) : v.is_null() ? "not known" : number(v.get<double>(), 3), sd.is_null() ? "" : number(sd.get<double>(), 2), told(s.at("unit")), told(s.at("grade")), told(s.at("source"))});
     }
-    out += "</table></section>\n</main><footer>";
+    out += "</table></details></section>\n</main><footer>";
     for (const json& c : a.at("cautions")) out += fmt::format("<p class=\"caution\">{}</p>\n", told(c));
     out += fmt::format("</footer>\n<script type=\"application/json\" id=\"answer\">{}</script>\n<script type=\"application/json\" id=\"series\">{}</script>\n", as_data(text), as_data(series.dump()));
     out += fmt::format("<script>{}</script>\n</body></html>\n", script);

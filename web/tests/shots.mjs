@@ -1,15 +1,27 @@
 // SPDX-License-Identifier: Apache-2.0
 // Pictures of every page, light and dark, phone and desk, for people to look at.                           Layer: web, tests
-//   node tests/shots.mjs URL DIR [WORD]     WORD: only pages whose name has it
+//   node tests/shots.mjs [DIR] [WORD]     into web/shots; WORD: only pictures whose name has it, as ride-phone or desk-dark
 import { mkdirSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
 import { chromium } from 'playwright-core';
+import { browser_path, demo_ride, open_service } from './service.mjs';
 
-const [url, dir = 'shots', only = ''] = process.argv.slice(2);
+const [dir = fileURLToPath(new URL('../shots', import.meta.url)), only = ''] = process.argv.slice(2);
 mkdirSync(dir, { recursive: true });
-const browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium', args: ['--no-sandbox'] });
+const service = await open_service();
+const url = service.url;
+const browser = await chromium.launch({ executablePath: browser_path, args: ['--no-sandbox'] });
 const probe = await browser.newPage();
 await probe.goto(url);
-const { bikes } = await probe.evaluate(async () => (await fetch('/api/v1/stand')).json());
+await probe.getByText('No bike yet').waitFor();
+await probe.screenshot({ path: `${dir}/stand-empty.png`, fullPage: true });
+await probe.getByRole('button', { name: 'The invented bikes' }).click();
+await probe.locator('.stand-list li').nth(4).waitFor();
+const bikes = (await probe.evaluate(async () => (await fetch('/api/v1/stand')).json())).bikes;
+const trail = bikes.find((b) => b.kind === 'trail' && !b.verdict.do_not_ride);
+await probe.goto(`${url}#/bike/${trail.id}`);
+await probe.locator('#ride-file').setInputFiles(demo_ride);
+await probe.locator('[data-figure="riding-left"] svg').waitFor({ timeout: 120_000 });
 const full = [];
 for (const b of bikes) full.push(await probe.evaluate(async (id) => (await fetch(`/api/v1/bikes/${id}`)).json(), b.id));
 await probe.close();
@@ -25,7 +37,7 @@ const pages = [
     ['reading-3', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: 'front pads' }).click(); for (const v of ['2,6', '2,4']) { await p.locator('.big-number').fill(v); await p.getByRole('button', { name: 'Next' }).click(); } }],
     ['reading-dial', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: 'front run-out' }).click(); for (const v of ['0,02', '0,05', '0,09', '0,11', '0,07', '0,03']) { await p.locator('#dial').fill(v); await p.getByRole('button', { name: 'Next place' }).click(); } }],
     ['rows', `#/bike/${plain.id}/rows`], ['check', `#/bike/${plain.id}/check`], ['hold', `#/bike/${plain.id}/hold`], ['try', `#/bike/${plain.id}/try`],
-    ['weigh', '#/weigh', async (p) => { await p.locator('#a').selectOption(plain.id); await p.locator('#front-rotor').fill('180'); await p.getByRole('button', { name: 'Weigh up' }).click(); await p.locator('h2, .trouble').first().waitFor({ timeout: 60000 }); }],
+    ['weigh', '#/weigh', async (p) => { await p.locator('#a').selectOption(plain.id); await p.locator('#front-rotor').fill('180'); await p.getByRole('button', { name: 'Weigh up' }).click(); await p.locator('main h2, .trouble').first().waitFor({ timeout: 60000 }); }],
   ] : []),
   ...(held ? [['bike-held', `#/bike/${held.id}`, async (p) => p.getByRole('heading', { name: 'How hot' }).waitFor({ timeout: 120000 })]] : []),
   ...(ride ? [['ride', `#/bike/${plain.id}/ride/${ride.id}`, async (p) => p.locator('[data-figure="ride"] svg').first().waitFor({ timeout: 120000 })]] : []),
@@ -48,3 +60,4 @@ for (const [size, viewport] of [['desk', { width: 1280, height: 900 }], ['phone'
     await context.close();
   }
 await browser.close();
+await service.end();

@@ -845,7 +845,7 @@ export interface components {
       pad_total_mm?: components["schemas"]["number_or_null"];
       terrain?: ("flat" | "rolling" | "hilly" | "mountain") | null;
     };
-    /** @description what a person tries on the page; alters no papers */
+    /** @description what a person tries on the page; alters no papers. surface and weather are those of rides of which the papers say nothing; stops are given dry and wet in any case */
     settings: {
       total_mass_kg?: number;
       load_kg?: number;
@@ -855,7 +855,6 @@ export interface components {
       weather?: "dry" | "damp" | "wet" | "gritty";
       /** @description rise over run, negative downhill */
       grade?: number;
-      from_mps?: number;
       wind_mps?: number;
       air_degC?: number;
     };
@@ -969,7 +968,6 @@ export interface components {
       rides?: components["schemas"]["id"][];
       six?: components["schemas"]["six"];
       settings?: components["schemas"]["settings"];
-      cases?: number;
     };
     /** @description of kind answer and six: answer/1; weigh: weigh/1; ride: the ride, whose series is there from now on */
     job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["ride_page"] | null;
