@@ -172,7 +172,7 @@ TEST(InspectValidation, ATiltAloneIsTwiceItsAmplitude) {
            .unit = "mm", .why = "sampled, dial of 0.0001 mm", .function = "inspect::run_out_of"},
           got->tilt->amplitude_mm.p50);
     check({.id = "inspect-17", .what = "same, top at 40 degrees -> angle of the tilt", .source = source, .basis = Basis::exact, .expected = 40, .tolerance = 0.5,
-           .unit = "deg", .why = "angles within one degree, sampled", .function = "inspect::run_out_of"},
+           .unit = "deg", .why = "mark within 0.4 degrees, sampled", .function = "inspect::run_out_of"},
           got->tilt->angle_deg.p50);
 }
 

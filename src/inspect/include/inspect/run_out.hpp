@@ -31,8 +31,8 @@ struct RunOutBudget {
     double tilt_sd_mm = 0, saddle_sd_mm = 0, arms_sd_mm = 0, bend_sd_mm = 0;   //!< usual size of each amplitude and height
     double saddle_probability = 0.5, arms_probability = 0.5, bends_mean = 1;   //!< how usual they are
     double widest_bend_deg = 100;     //!< width at half height
-    double mark_within_deg = 1;       //!< the wheel is turned to its mark within so much to either side
-    double form_sd = 0.05;            //!< of a height, as a share: bends have other forms than ours
+    double mark_within_deg = 0.4;     //!< the wheel is turned to its mark within so much to either side
+    double form_sd = 0.03;            //!< of a height, as a share: bends have other forms than ours
     double push_sd = 0.25;            //!< how far a push misses, as a share of the height
     double worth_mm = 0;              //!< a bend lower than that is left alone
 };
