@@ -29,7 +29,7 @@ const held = full.find((b) => b.verdict.do_not_ride || b.held), plain = full.fin
 const ride = plain?.rides.find((r) => !r.described);
 const pages = [
   ['stand', '#/'], ['add', '#/add'],
-  ['six', '#/six', async (p) => { for (const t of ['Trail', '95', '180', 'Sintered', '3,4', 'Steep']) { if (/^\d/.test(t)) { await p.locator('.big-number').fill(t); await p.getByRole('button', { name: 'Next' }).click(); } else await p.getByRole('button', { name: new RegExp(`^${t}`) }).click(); } await p.getByRole('heading', { name: 'Keep this bike' }).waitFor({ timeout: 120000 }); }],
+  ['six', '#/six', async (p) => { for (const t of ['Trail', '95', '180', 'Sintered', '3,4', 'Mountain']) { if (/^\d/.test(t)) { await p.locator('.big-number').fill(t); await p.getByRole('button', { name: 'Next' }).click(); } else await p.getByRole('button', { name: new RegExp(`^${t}`) }).click(); } await p.getByRole('heading', { name: 'Keep this bike' }).waitFor({ timeout: 120000 }); }],
   ...(plain ? [
     ['bike', `#/bike/${plain.id}`, async (p) => p.locator('[data-figure="riding-left"] svg').waitFor({ timeout: 120000 })],
     ['reading-1', `#/bike/${plain.id}/reading`],

@@ -5,7 +5,7 @@ import type { Weigh, WeighFigure } from '../wire';
 import { converted, number_text, percent, significant, unit_of, type Interval, type Quantity, type System } from '../units';
 import { band_marks, margin_for, plot, type Figure } from './figure';
 
-const quantities: Record<string, Quantity> = { m: 'room_m', degC: 'temperature_degC', N: 'force_N', km: 'ride_m', mm: 'length_mm', J: 'energy_J', 'm/s2': 'deceleration_mps2', mps2: 'deceleration_mps2' };
+const quantities: Record<string, Quantity> = { m: 'room_m', degC: 'temperature_degC', '°C': 'temperature_degC', N: 'force_N', km: 'ride_m', mm: 'length_mm', J: 'energy_J', 'm/s2': 'deceleration_mps2', mps2: 'deceleration_mps2' };
 
 //! A difference of a quantity: scaled, never shifted (a kelvin is not 32 °F).
 function difference_text(v: number, unit: string, system: System): string {
@@ -13,7 +13,7 @@ function difference_text(v: number, unit: string, system: System): string {
   const scaled = q ? converted(v * (unit === 'km' ? 1000 : 1), q, system) - converted(0, q, system) : v;
   return significant(Math.abs(scaled), 2);
 }
-const unit_text = (unit: string, system: System): string => (unit === 'degC' ? (system === 'metric' ? 'K' : '°F') : quantities[unit] ? unit_of(quantities[unit] as Quantity, system) : unit);
+const unit_text = (unit: string, system: System): string => (quantities[unit] === 'temperature_degC' ? (system === 'metric' ? 'K' : '°F') : quantities[unit] ? unit_of(quantities[unit] as Quantity, system) : unit);
 
 export type WeighRow = { figure: WeighFigure; label: string; relative: Interval; words: string };
 
@@ -24,7 +24,7 @@ export function weigh_rows(weigh: Weigh, system: System, most = 14): WeighRow[] 
     if (!f.difference || !f.a || f.a.p50 === 0) continue;
     const scale = Math.abs(f.a.p50);
     const relative = { p05: f.difference.p05 / scale, p50: f.difference.p50 / scale, p95: f.difference.p95 / scale };
-    if (Math.max(Math.abs(relative.p05), Math.abs(relative.p95)) < 0.005) continue;
+    if (Math.abs(relative.p50) < 0.005) continue;
     const way = f.difference.p50 < 0 ? 'less' : 'more';
     const share = Math.max(f.b_larger_share ?? 0, f.b_smaller_share ?? 0);
     rows.push({ figure: f, label: f.text, relative, words: `${difference_text(f.difference.p50, f.unit, system)} ${unit_text(f.unit, system)} ${way}${share ? `, in ${percent(share)} of the cases` : ''}` });
@@ -66,7 +66,7 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
           Plot.ruleX([0], { stroke: 'var(--ink)' }),
           ...band_marks(data),
           ...(narrow
-            ? [Plot.text(data, { x: -far, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.text}: ${d.words}`, textAnchor: 'start', dy: -20, fill: 'var(--ink)', fontSize: 12, lineWidth: Math.floor(width / 12.5), textOverflow: 'ellipsis-end' })]
+            ? [Plot.text(data, { x: -far, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.text}: ${d.words.replace(/, in .*$/, '')}`, textAnchor: 'start', dy: -20, fill: 'var(--ink)', fontSize: 12, lineWidth: Math.floor(width / 11), textOverflow: 'ellipsis-end' })]
             : [
                 Plot.text(data, { x: -far, y: 'label', text: 'text', textAnchor: 'end', dx: -12, fill: 'var(--ink)', fontSize: 12.5, lineWidth: 26, textOverflow: 'ellipsis-end' }),
                 Plot.text(data, { x: 0, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.words}`, textAnchor: 'start', dx: 8, dy: -14, fill: 'var(--ink)', fontSize: 12 }),
