@@ -28,7 +28,7 @@ await probe.close();
 const held = full.find((b) => b.verdict.do_not_ride || b.held), plain = full.find((b) => b !== held && b.rides.some((r) => !r.described)) ?? full[0];
 const ride = plain?.rides.find((r) => !r.described);
 const pages = [
-  ['stand', '#/'], ['add', '#/add'],
+  ['stand', '#/', async (p) => p.locator('.stand-list li').nth(4).waitFor({ timeout: 60000 })], ['add', '#/add'],
   ['six', '#/six', async (p) => { for (const t of ['Trail', '95', '180', 'Sintered', '3,4', 'Mountain']) { if (/^\d/.test(t)) { await p.locator('.big-number').fill(t); await p.getByRole('button', { name: 'Next' }).click(); } else await p.getByRole('button', { name: new RegExp(`^${t}`) }).click(); } await p.getByRole('heading', { name: 'Keep this bike' }).waitFor({ timeout: 120000 }); }],
   ...(plain ? [
     ['bike', `#/bike/${plain.id}`, async (p) => p.locator('[data-figure="riding-left"] svg').waitFor({ timeout: 120000 })],
