@@ -140,7 +140,7 @@ void say_what_wore(Question& q) {
         const auto fill = [&](std::vector<std::uint8_t>& wore, const std::optional<papers::Day>& since) {
             wore.clear();
             // A ride of the day of the reading may have come after it, and a ride of no day at any time.
-            const auto after = [&](const papers::Ride& r) { const auto day = day_of(r); return std::uint8_t{since && day && *day >= *since}; };
+            const auto after = [&](const papers::Ride& r) { const auto day = day_of(r); return std::uint8_t{since && (!day || *day >= *since)}; };
             for (const papers::Ride& r : q.recorded) wore.push_back(after(r));
             wore.resize(wore.size() + q.request.planned.size(), 0);
             for (const papers::Ride& r : q.described) wore.push_back(after(r));

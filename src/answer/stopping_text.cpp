@@ -33,9 +33,9 @@ std::string json_of(const StopReport& r, const std::string& version) {
         const stop::StopAnswer& s = r.stops[i];
         stops.push_back({{"brakes", stop::word_of(s.setup.brakes)}, {"surface", stop::word_of(s.setup.surface)}, {"from_mps", of(s.setup.from_mps)}, {"grade", of(s.setup.grade)},
                          {"brake_distance_m", hold ? json(nullptr) : of(s.brake_distance_m)}, {"room_needed_m", hold ? json(nullptr) : of(s.room_needed_m)},
-                         {"deceleration_mps2", of(s.deceleration_mps2)}, {"expert_deceleration_mps2", of(r.expert_mps2[i])}, {"lever_force_N", of(s.lever_force_N)},
+                         {"deceleration_mps2", hold ? json(nullptr) : of(s.deceleration_mps2)}, {"expert_deceleration_mps2", hold ? json(nullptr) : of(r.expert_mps2[i])}, {"lever_force_N", of(s.lever_force_N)},
                          {"hand_force_N", of(s.hand_force_N)}, {"cold_hand_force_N", of(s.cold_hand_force_N)}, {"standard_force_N", of(s.standard_force_N)},
-                         {"limited_by", stop::word_of(s.limited_by)}, {"not_stopping_share", hold ? json(nullptr) : of(s.not_stopping_share)}, {"weak_share", of(s.weak_share)},
+                         {"limited_by", stop::word_of(s.limited_by)}, {"not_stopping_share", of(s.not_stopping_share)}, {"weak_share", of(s.weak_share)},
                          {"bar_share", of(s.bar_share)}});
     }
     json gain, lever;
@@ -75,6 +75,13 @@ std::string text_of(const StopReport& r) {
     const StopQuestion& q = r.question;
     if (r.verdict.do_not_ride) {
         out += "■ DO NOT RIDE.\n";
+        for (const auto& x : r.verdict.reasons)
+            if (!x.code.ends_with("never_measured")) line("- " + x.text);
+        out += "\n";
+    } else {
+        std::string text = r.verdict.text;
+        if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+        line(text + (text.ends_with('.') ? "" : "."));
         for (const auto& x : r.verdict.reasons)
             if (!x.code.ends_with("never_measured")) line("- " + x.text);
         out += "\n";

@@ -21,6 +21,13 @@ namespace {
 using json = nlohmann::ordered_json;
 using wear::Component;
 
+// The maker's limit, or that of common practice.
+double stated_limit(const parts::Library& library, const parts::Wheel& wheel, bool rotor) {
+    if (!rotor) return wheel.pads.least_friction_mm ? wheel.pads.least_friction_mm->value : library.value("wear.pad_limit_mm");
+    if (wheel.rotor.least_thickness_mm) return wheel.rotor.least_thickness_mm->value;
+    return library.value(wheel.rotor.thickness_mm.value >= library.value("inspect.rotor.thick_from_mm") ? "inspect.rotor.practice_least_thick_mm" : "inspect.rotor.practice_least_thin_mm");
+}
+
 // Sets as the description has them, on since the first ride: for who keeps no list of parts.
 std::vector<wear::FittedRow> fitted_of(const parts::Library& library, const parts::Bike& bike, const wear::History& h) {
     std::vector<wear::FittedRow> out;
@@ -28,14 +35,14 @@ std::vector<wear::FittedRow> fitted_of(const parts::Library& library, const part
     for (int w = 0; w < 2; ++w) {
         const parts::End end = w == 0 ? parts::End::front : parts::End::rear;
         const parts::Wheel& wheel = bike.wheel(end);
-        const double pad_limit = wheel.pads.least_friction_mm ? wheel.pads.least_friction_mm->value : library.value("wear.pad_limit_mm");
+        const double pad_limit = stated_limit(library, wheel, false);
         const bool told = bike.given.contains(std::string(w == 0 ? "front" : "rear") + ".pads.friction_thickness_mm");
         const double pad_new = std::max(told ? wheel.pads.friction_thickness_mm.value : library.value("wear.new_friction_mm"), pad_limit + 0.05);
         for (int side = 0; side < 2; ++side)
             out.push_back({static_cast<Component>(3 * w + side), "1", first, std::string(parts::word_of(wheel.pads.compound)), pad_new, pad_limit, wheel.pads.area_mm2.value});
         const double thickness = wheel.rotor.thickness_mm.value;
-        const double practice = library.value(thickness >= library.value("inspect.rotor.thick_from_mm") ? "inspect.rotor.practice_least_thick_mm" : "inspect.rotor.practice_least_thin_mm");
-        const double rotor_limit = std::min(wheel.rotor.least_thickness_mm ? wheel.rotor.least_thickness_mm->value : practice, thickness - 0.01);
+        // A part that is told at its limit holds the bike back (run_life); the forecast behind it only needs something to lose.
+        const double rotor_limit = std::min(stated_limit(library, wheel, true), thickness - 0.01);
         out.push_back({static_cast<Component>(3 * w + 2), "1", first, "", thickness, rotor_limit, wear::solid_swept_area_mm2(wheel.rotor)});
     }
     return out;
@@ -54,7 +61,8 @@ std::string part_name(Component c) {
 struct Part {
     wear::FittedRow fitted;
     wear::LifeForecast forecast;
-    const wear::ThicknessRow* last = nullptr;   // newest reading of it
+    const wear::ThicknessRow* at_limit = nullptr;   // a reading at or under the limit that no later, surer one contradicts
+    bool limit_stated = true;                   // by the list of parts or by the maker; else it is common practice
     double narrows = 1;                         // width of the remaining rides after a reading now, over what it is
     double ratio() const { return forecast.remaining_rides.p05 > 0 ? forecast.remaining_rides.p95 / forecast.remaining_rides.p05 : 1e9; }
 };
@@ -174,7 +182,8 @@ int run_life(const LifeOptions& o) {
 
     // One bike, now or after a ride: every part that is on it.
     const long last = history->rides.empty() ? 0 : history->rides.back().ride;
-    const long as_of = o.as_of.value_or(last);
+    const long last_read = history->readings.empty() ? 0 : history->readings.back().ride;
+    const long as_of = o.as_of.value_or(std::max(last, last_read));   // a reading after the last ride counts as well
     const Result<wear::Learned> learned = wear::learn(ctx, *history, priors, as_of, typical, options);
     if (!learned) return fail(learned.error());
     std::vector<Part> parts_on;
@@ -188,7 +197,16 @@ int run_life(const LifeOptions& o) {
         Part p{*on, *f};
         double noise = is_rotor(on->component) ? 0.01 : 0.05;   // a micrometer and a caliper with ordinary care: common practice
         for (const wear::ThicknessRow& r : history->readings)
-            if (r.component == on->component && r.set == on->set && r.ride <= as_of) p.last = &r, noise = std::hypot(r.sd_mm, r.resolution_mm / std::sqrt(12.0));
+            if (r.component == on->component && r.set == on->set && r.ride <= as_of) {
+                const double sd = std::hypot(r.sd_mm, r.resolution_mm / std::sqrt(12.0));
+                if (r.thickness_mm <= on->limit_mm) p.at_limit = &r;
+                else if (p.at_limit && sd < std::hypot(p.at_limit->sd_mm, p.at_limit->resolution_mm / std::sqrt(12.0))) p.at_limit = nullptr;
+                noise = sd;
+            }
+        if (o.fitted.empty()) {
+            const parts::Wheel& wheel = bike->wheel(wheel_of(on->component) == 0 ? parts::End::front : parts::End::rear);
+            p.limit_stated = is_rotor(on->component) ? wheel.rotor.least_thickness_mm.has_value() : wheel.pads.least_friction_mm.has_value();
+        }
         const double width = (f->thickness_mm.p95 - f->thickness_mm.p05) / 3.29, told = width * width / (width * width + noise * noise);
         p.narrows = std::sqrt(std::max(0.0, 1 - f->share_now * told));
         parts_on.push_back(p);
@@ -203,15 +221,33 @@ int run_life(const LifeOptions& o) {
     for (const Part& p : parts_on)
         if (p.forecast.limit_ride[1] <= first.forecast.limit_ride[5] && (!measure || p.narrows < measure->narrows)) measure = &p;
     const std::vector<wear::Question> questions = wear::questions_of(*history);
-    bool hold = false, replace = false;
+    bool hold = false, replace = false, doubt = false;
     std::vector<std::string> reasons;
-    for (const Part& p : parts_on) {
-        if (p.last && p.last->thickness_mm <= p.fitted.limit_mm) {
-            hold = true;
-            reasons.push_back(fmt::format("Do not ride: the {} read {:g} mm after ride {}, its limit is {:g} mm.", part_name(p.fitted.component), p.last->thickness_mm, p.last->ride, p.fitted.limit_mm));
+    // What the description itself says is at its limit, where it stands for the parts.
+    if (o.fitted.empty())
+        for (const Part& p : parts_on) {
+            const int w = wheel_of(p.fitted.component);
+            const parts::Wheel& wheel = bike->wheel(w == 0 ? parts::End::front : parts::End::rear);
+            const std::string at(w == 0 ? "front" : "rear");
+            const double limit = stated_limit(*library, wheel, is_rotor(p.fitted.component));
+            const double told = is_rotor(p.fitted.component) ? wheel.rotor.thickness_mm.value : wheel.pads.friction_thickness_mm.value;
+            if (bike->given.contains(at + (is_rotor(p.fitted.component) ? ".rotor.thickness_mm" : ".pads.friction_thickness_mm")) && told <= limit) {
+                hold = true;
+                reasons.push_back(fmt::format("Do not ride: the {} is told as {:g} mm, its limit is {:g} mm.", part_name(p.fitted.component), told, limit));
+            }
         }
-        if (p.forecast.limit_reached_probability > 0.005) {
+    for (const Part& p : parts_on) {
+        if (p.at_limit) {
+            hold = true;
+            reasons.push_back(fmt::format("Do not ride: the {} read {:g} mm after ride {}, its limit is {:g} mm, and no better reading since says otherwise.", part_name(p.fitted.component), p.at_limit->thickness_mm,
+                                          p.at_limit->ride, p.fitted.limit_mm));
+        }
+        if (!p.limit_stated) doubt = true;
+        if (p.forecast.limit_reached_probability >= 0.5) {
             replace = true;
+            reasons.push_back(fmt::format("Replace the {}, or measure it and find it sound, before the next ride: it is more likely than not at its limit.", part_name(p.fitted.component)));
+        } else if (p.forecast.limit_reached_probability > 0.005) {
+            doubt = true;
             reasons.push_back(fmt::format("Measure the {} before the next ride: the chance that it is at its limit already is {} %.", part_name(p.fitted.component),
                                           significant(100 * p.forecast.limit_reached_probability, 2)));
         }
@@ -229,11 +265,13 @@ int run_life(const LifeOptions& o) {
     };
     const std::vector<std::string> cautions = {"An estimate does not replace an inspection: a thickness says nothing about a cracked or lifting bond.",
                                                "The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic."};
-    const char* state = hold ? "held_back" : replace ? "measure_better" : "look_by";
+    const char* state = hold ? "held_back" : replace ? "replace" : doubt ? "measure_better" : "look_by";
 
     if (o.common.json) {
         json out = {{"schema", "life/1"}, {"version", version}, {"seed", o.common.seed}, {"as_of_ride", as_of},
                     {"verdict", {{"do_not_ride", hold}, {"state", state}, {"reasons", reasons}}}};
+        // A bike that is held back gets no life.
+        const auto given = [hold](json value) { return hold ? json(nullptr) : value; };
         json list = json::array();
         for (const Part& p : parts_on) {
             const wear::LifeForecast& f = p.forecast;
@@ -241,15 +279,16 @@ int run_life(const LifeOptions& o) {
             list.push_back({{"component", word_of(p.fitted.component)}, {"set", p.fitted.set}, {"compound", p.fitted.compound.empty() ? json(nullptr) : json(p.fitted.compound)},
                             {"limit_mm", p.fitted.limit_mm}, {"readings", f.readings}, {"thickness_mm", interval(f.thickness_mm)},
                             {"limit_reached_probability", f.limit_reached_probability},
-                            {"limit_ride", {{"p005", f.limit_ride[0]}, {"p05", f.limit_ride[1]}, {"p25", f.limit_ride[2]}, {"p50", f.limit_ride[3]}, {"p75", f.limit_ride[4]}, {"p95", f.limit_ride[5]}}},
-                            {"remaining_rides", interval(f.remaining_rides)}, {"remaining_km", interval(f.remaining_km)}, {"remaining_descent_m", interval(f.remaining_descent_m)},
-                            {"remaining_h", interval(f.remaining_h)},
-                            {"look_by", {{"rides", std::floor(f.look_by_rides)}, {"km", f.look_by_km}, {"date", date.empty() ? json(nullptr) : json(date)}}},
+                            {"limit_stated", p.limit_stated},
+                            {"limit_ride", given({{"p005", f.limit_ride[0]}, {"p05", f.limit_ride[1]}, {"p25", f.limit_ride[2]}, {"p50", f.limit_ride[3]}, {"p75", f.limit_ride[4]}, {"p95", f.limit_ride[5]}})},
+                            {"remaining_rides", given(interval(f.remaining_rides))}, {"remaining_km", given(interval(f.remaining_km))}, {"remaining_descent_m", given(interval(f.remaining_descent_m))},
+                            {"remaining_h", given(interval(f.remaining_h))},
+                            {"look_by", given({{"rides", std::floor(f.look_by_rides)}, {"km", f.look_by_km}, {"date", date.empty() ? json(nullptr) : json(date)}})},
                             {"moves", {{"thickness_now", f.share_now}, {"wear_rate", f.share_rate}, {"riding_to_come", f.share_riding}}},
                             {"narrows_to_share", p.narrows}, {"capped_share", f.capped_share}});
         }
         out["parts"] = list;
-        out["first_due"] = word_of(first.fitted.component);
+        out["first_due"] = hold ? json(nullptr) : json(word_of(first.fitted.component));
         if (measure) out["measure_next"] = {{"component", word_of(measure->fitted.component)}, {"minutes", is_rotor(measure->fitted.component) ? 5 : 10}, {"narrows_to_share", measure->narrows}};
         else out["measure_next"] = nullptr;
         json asked = json::array();
@@ -268,6 +307,7 @@ int run_life(const LifeOptions& o) {
         const wear::LifeForecast& f = p.forecast;
         std::string line = fmt::format("{} (set {}): {} mm {} ({} to {}), limit {:g} mm", part_name(p.fitted.component), p.fitted.set, significant(f.thickness_mm.p50, 3),
                                        is_rotor(p.fitted.component) ? "thick" : "of friction material", significant(f.thickness_mm.p05, 3), significant(f.thickness_mm.p95, 3), p.fitted.limit_mm);
+        if (!p.limit_stated) line += " by common practice (the maker's is not known, so nothing is cleared)";
         if (hold) line += ".";
         else {
             line += fmt::format("; {}, {} km ({} to {})", rides_words(f.remaining_rides), significant(f.remaining_km.p50, 2), significant(f.remaining_km.p05, 2), significant(f.remaining_km.p95, 2));

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <set>
 #include <nlohmann/json.hpp>
 
 #include "base/text.hpp"
@@ -316,6 +317,12 @@ papers::Reading reading_of(Desk& d, const parts::Library& library, const papers:
             stop(Errc::bad_input, fmt::format("no {} known at the {} of {} on {}: put them on first (`papers part new`, `papers part on`), or say --part", papers::word_of(kind), o.place, bike.name, r.day));
         }
     }
+    if (r.what == What::run_out) {
+        std::set<long> turn;
+        for (const papers::Point& p : r.points)
+            if (p.angle_deg) turn.insert(std::lround(*p.angle_deg * 10));
+        if (!turn.empty() && turn.size() < 4) stop(Errc::bad_input, fmt::format("run-out at {} angles: expected at least 4 of one turn; fewer cannot be judged", turn.size()));
+    }
     if (o.by.empty()) stop(Errc::wrong_usage, "say who read it, with --by NAME");
     for (const papers::Person& p : book.people)
         if (p.name == o.by) r.person_id = p.id;
@@ -323,6 +330,8 @@ papers::Reading reading_of(Desk& d, const parts::Library& library, const papers:
 }
 
 Kept keep(Desk& d, const parts::Library& library, const Told& o, const papers::Id& id) {
+    // A reading of tomorrow would count for nothing until then.
+    if (const auto day = parse_day(o.day), now = clock_day(); day && now && *day > *now + 1) stop(Errc::bad_input, fmt::format("day {}: that lies ahead of today, {}", o.day, format_day(*now)));
     const papers::Bike bike = d.bike(o.bike);
     const papers::Book book = must(papers::book_of(*d.papers, bike.id));
     papers::Reading r = reading_of(d, library, book, bike, o);
@@ -343,7 +352,10 @@ namespace {
 void say_held(Desk& d, const parts::Library& library, const std::map<papers::Id, Kept>& bikes) {
     const papers::Book now = must(papers::book_of(*d.papers, std::nullopt));
     for (const auto& [id, kept] : bikes) {
-        const inspect::Verdict v = inspect::combine(papers::checks_of(now, kept.bike, kept.described, inspect::practice_of(library), library, d.today));
+        inspect::Verdict v = inspect::combine(papers::checks_of(now, kept.bike, kept.described, inspect::practice_of(library), library, d.today));
+        // A reading of an earlier day does not hide what holds the bike back today.
+        if (const auto clock = clock_day(); !v.do_not_ride && clock && format_day(*clock) > d.today)
+            v = inspect::combine(papers::checks_of(now, kept.bike, kept.described, inspect::practice_of(library), library, format_day(*clock)));
         if (v.do_not_ride) fmt::print("{}\n", wrap(kept.bike.name + ": " + v.text, 80, 2));
     }
 }

@@ -130,6 +130,11 @@ void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, 
     out.push_back(ticked ? inspect::check_seen(id, inspect::Seen::nothing_seen) : inspect::check_not_looked(id));
 }
 
+bool has_word(std::string text, std::initializer_list<const char*> words) {
+    std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    return std::any_of(words.begin(), words.end(), [&](const char* w) { return text.find(w) != std::string::npos; });
+}
+
 // Words that somebody read off a cable or the fluid; the newest since it was changed.
 void word_checks(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const Day& today) {
     for (const What what : {What::cable_state, What::fluid_colour}) {
@@ -138,9 +143,13 @@ void word_checks(std::vector<Check>& out, const Book& book, const Bike& bike, En
             if (w.bike_id == bike.id && w.day <= today && (!w.place || *w.place == end) && w.kind == (what == What::cable_state ? WorkKind::new_cable : WorkKind::bleed)) since = std::max(since, w.day);
         const Reading* newest = nullptr;
         for (const Reading& r : book.readings)
-            if (r.bike_id == bike.id && r.place == end && r.what == what && r.day <= today && r.day >= since) newest = &r;
+            if (r.bike_id == bike.id && r.place == end && r.what == what && r.day <= today && r.day >= since) {
+                newest = &r;
+                // Broken strands do not grow together: only a new cable ends that.
+                if (what == What::cable_state && has_word(r.word, {"fray", "broken", "strand"})) break;
+            }
         if (!newest) continue;
-        const auto says = [&](std::initializer_list<const char*> words) { return std::any_of(words.begin(), words.end(), [&](const char* w) { return newest->word.find(w) != std::string::npos; }); };
+        const auto says = [&](std::initializer_list<const char*> words) { return has_word(newest->word, words); };
         const std::string told = fmt::format("'{}', read by {} on {}", newest->word, name_of(book, newest->person_id), newest->day);
         const std::string code = fmt::format("{}_{}", word_of(end), word_of(what));
         if (what == What::cable_state && says({"fray", "broken", "strand"})) out.push_back(held(code, fmt::format("Do not ride: the cable of the {} brake is {}. A cable with broken strands can part at the next hard pull. Put a new one in.", word_of(end), told)));

@@ -91,7 +91,30 @@ TEST(LifeVerb, AReadingAtTheLimitIsSaidFirstAndNoLifeFollows) {
     EXPECT_EQ(o.status, 5);
     EXPECT_EQ(o.out.rfind("Do not ride", 0), 0u) << o.out;
     EXPECT_EQ(o.out.find(" rides ("), std::string::npos) << o.out;
-    EXPECT_TRUE(json::parse(c.run({"--json"}).out)["verdict"]["do_not_ride"]);
+    const json answer = json::parse(c.run({"--json"}).out);
+    EXPECT_TRUE(keeps_schema(answer));
+    EXPECT_TRUE(answer["verdict"]["do_not_ride"]);
+    EXPECT_TRUE(answer["first_due"].is_null());
+    for (const json& p : answer["parts"])
+        for (const char* key : {"limit_ride", "remaining_rides", "remaining_km", "remaining_descent_m", "remaining_h", "look_by"}) EXPECT_TRUE(p[key].is_null()) << key;
+}
+
+TEST(LifeVerb, ABadReadingStandsUntilASurerOneAndOneAfterTheLastRideCounts) {
+    const auto held = [](const std::string& rows) { return json::parse(Case(rows).run({"--json"}).out)["verdict"]["do_not_ride"].get<bool>(); };
+    EXPECT_TRUE(held("39,,front_rotor,r,1.2,0.01,0.01\n40,,front_rotor,r,1.75,0.4,0.01\n"));
+    EXPECT_FALSE(held("39,,front_rotor,r,1.2,0.1,0.01\n40,,front_rotor,r,1.75,0.01,0.01\n"));
+    EXPECT_TRUE(held("41,,front_rotor,r,1.2,0.01,0.01\n"));
+}
+
+TEST(LifeVerb, APartThatIsToldAtItsLimitHoldsTheBikeBackAndPracticeClearsNothing) {
+    const Folder folder;
+    const Case c;
+    const std::string worn = folder.write("worn.toml", "format = 1\n[bike]\nkind = \"trail\"\ntotal_mass_kg = 90\n[front.rotor]\nthickness_mm = 1.5\nleast_thickness_mm = 1.7\n");
+    const Outcome o = brakewright({"life", worn, "--rides", c.rides, "--verdict-status"});
+    EXPECT_EQ(o.status, 5);
+    EXPECT_EQ(o.out.rfind("Do not ride", 0), 0u) << o.out;
+    const json plain = json::parse(brakewright({"life", c.bike, "--rides", c.rides, "--json"}).out);
+    EXPECT_EQ(plain["verdict"]["state"], "measure_better");
 }
 
 TEST(LifeVerb, WhatIsWrongInATableIsSaidByFileLineAndColumn) {

@@ -166,6 +166,9 @@ TEST(ServiceSecurity, MalformedBodiesGetAnErrorThatSaysWhere) {
             EXPECT_EQ(r.parsed()["error"]["code"], "wrong_usage") << path << " " << body.substr(0, 20);
             EXPECT_NE(r.parsed()["error"]["text"].get<std::string>().find("expected"), std::string::npos) << r.body;
         }
+    // A reading without a value is refused, and the service goes on.
+    EXPECT_EQ(server.ask("POST", at + "/readings", headers, R"({"place": "front", "quantity": "pad_thickness", "with_plate": "yes", "values": [], "by": "x", "entry_id": "11111111-2222-4333-8444-555555555555"})").status, 422);
+    EXPECT_EQ(server.ask("GET", "/api/v1/stand", headers).status, 200);
     // Another type than JSON is what a form elsewhere could send.
     EXPECT_EQ(server.ask("POST", at + "/hold", {"X-Brakewright-Token: " + server.token(), "Content-Type: text/plain"}, R"({"by": "x", "why": "y"})").status, 415);
     EXPECT_EQ(raw(server.port(), "RUBBISH\r\n\r\n").status, 400);
@@ -205,7 +208,7 @@ TEST(ServiceSecurity, EveryReplyCarriesThePolicy) {
         EXPECT_EQ(policy.find("http"), std::string::npos) << "no other machine is named";
         EXPECT_NE(policy.find("frame-ancestors 'none'"), std::string::npos);
         EXPECT_EQ(r.headers.at("x-content-type-options"), "nosniff");
-        EXPECT_EQ(r.headers.at("referrer-policy"), "no-referrer");
+        EXPECT_EQ(r.headers.at("referrer-policy"), "same-origin");
     }
 }
 
@@ -226,7 +229,8 @@ TEST(ServiceSecurity, BeyondTheLoopbackEachDeviceIsPairedWithTheCodeOfTheTermina
     EXPECT_NE(page.body.find("<form"), std::string::npos);
     EXPECT_EQ(page.body.find("brakewright-token"), std::string::npos) << "the token is not told to strangers";
     EXPECT_EQ(server.ask("POST", "/pair", {host, "Content-Type: application/x-www-form-urlencoded"}, "code=AAAA-AAAA").status, 401);
-    const Reply let_in = server.ask("POST", "/pair", {host, "Content-Type: application/x-www-form-urlencoded"}, "code=" + code);
+    // As a browser sends the form: with the origin of its own page.
+    const Reply let_in = server.ask("POST", "/pair", {host, "Origin: http://" + host.substr(6), "Content-Type: application/x-www-form-urlencoded"}, "code=" + code);
     ASSERT_EQ(let_in.status, 303) << let_in.body;
     const std::string cookie = let_in.headers.at("set-cookie");
     EXPECT_NE(cookie.find("HttpOnly"), std::string::npos);

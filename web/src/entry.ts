@@ -43,7 +43,7 @@ export type DialPoint = { angle_deg: number; value_mm: number };
 export function entry_of(what: What, wheel: WheelName, mm: Record<string, number>, given: Given, dial: DialPoint[], by: string, instrument: string | null, entry_id: string): ReadingEntry | null {
   const base = { place: wheel, quantity: what.quantity, by, entry_id, ...(instrument ? { instrument } : {}) };
   if (what.quantity === 'run_out') {
-    if (dial.length < 3) return null;
+    if (dial.length < 4) return null;   // fewer cannot be judged
     const sorted = [...dial].sort((a, b) => a.angle_deg - b.angle_deg);
     return { ...base, values: sorted.map((p) => p.value_mm), angles_deg: sorted.map((p) => p.angle_deg) };
   }

@@ -169,7 +169,7 @@ std::vector<std::pair<std::string, std::string>> Door::headers() {
              "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"},
             {"X-Content-Type-Options", "nosniff"},
             {"X-Frame-Options", "DENY"},
-            {"Referrer-Policy", "no-referrer"},
+            {"Referrer-Policy", "same-origin"},
             {"Cross-Origin-Opener-Policy", "same-origin"},
             {"Cross-Origin-Resource-Policy", "same-origin"},
             {"Permissions-Policy", "camera=(), microphone=(), geolocation=()"}};

@@ -89,7 +89,8 @@ double value_of(What what, const std::string& text, bool with_plate, const json&
 
 json reading_reply(Room& room, Desk& d, const papers::Id& bike, const papers::Id& id, bool already) {
     const papers::Book book = must(papers::book_of(*d.papers, bike));
-    return {{"id", id}, {"verdict", json_of(judged(book, bike_of(book, bike), room.library, d.today).verdict)}, {"questions", json::array()}, {"already_there", already}};
+    // As of today, whatever day the reading is of: what holds the bike back now is said now.
+    return {{"id", id}, {"verdict", json_of(judged(book, bike_of(book, bike), room.library, room.today()).verdict)}, {"questions", json::array()}, {"already_there", already}};
 }
 
 std::string file_name_only(const std::string& name) {
@@ -224,6 +225,8 @@ json new_reading(Room& room, const papers::Id& bike_id, const std::string& text)
         const json values = body.value("values", json::array());
         if (!values.is_array() || values.size() > 1000) stop(Errc::bad_input, "values: expected a list of numbers, at most 1,000");
         const bool in_words = what && range_of(*what).unit == std::string_view();
+        if (what && !in_words && values.empty()) stop(Errc::bad_input, "values: expected at least one");
+        if (const auto day = parse_day(told.day), now = parse_day(room.today()); day && now && *day > *now + 1) stop(Errc::bad_input, fmt::format("day {}: that lies ahead of today", told.day));
         if (in_words) {
             told.values = {text_of(body, "word")};
             if (told.values.front().empty() && !values.empty() && values.front().is_string()) told.values = {values.front().get<std::string>()};

@@ -371,7 +371,14 @@ Jobs::Work weigh_work(Room& room, const json& body, const F& bike_named) {
     }
     return [&room, one, other, changes, wanted, same_bike](const Context& ctx) {
         papers::Papers& papers = papers_of_worker(room);
-        parts::Bike a = must(answer::bike_of_papers(room.library, papers, one, room.today())).today, b = must(answer::bike_of_papers(room.library, papers, other, room.today())).today;
+        // What the papers hold back is weighed up against nothing: a hold, a fault or a reading is not in a description.
+        const auto free_to_weigh = [&](const papers::Id& id) {
+            auto known = must(answer::bike_of_papers(room.library, papers, id, room.today()));
+            for (const inspect::Check& c : known.checks)
+                if (c.do_not_ride) stop(Errc::bad_input, fmt::format("{} is held back, and nothing is weighed up against it: {}", known.today.name, c.text));
+            return std::move(known.today);
+        };
+        parts::Bike a = free_to_weigh(one), b = free_to_weigh(other);
         change(b, changes, room.library);
         if (same_bike) b.name += ", changed";
         answer::Request request;

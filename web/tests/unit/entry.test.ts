@@ -17,8 +17,8 @@ describe('An entry', () => {
     expect(entry_of(what('run_out'), 'front', {}, {}, [{ angle_deg: 0, value_mm: 0 }], 'A', null, 'id')).toBeNull();
   });
   it('sorts a dial reading by angle', () => {
-    const entry = entry_of(what('run_out'), 'front', {}, {}, [{ angle_deg: 240, value_mm: 3 }, { angle_deg: 0, value_mm: 1 }, { angle_deg: 120, value_mm: 2 }], 'A', null, 'id');
-    expect(entry).toMatchObject({ values: [1, 2, 3], angles_deg: [0, 120, 240] });
+    const entry = entry_of(what('run_out'), 'front', {}, {}, [{ angle_deg: 270, value_mm: 4 }, { angle_deg: 180, value_mm: 3 }, { angle_deg: 0, value_mm: 1 }, { angle_deg: 90, value_mm: 2 }], 'A', null, 'id');
+    expect(entry).toMatchObject({ values: [1, 2, 3, 4], angles_deg: [0, 90, 180, 270] });
   });
   it('asks for the anvil of a rotor and the plate of pads', () => {
     expect(what('rotor_thickness').steps('front').some((s) => s.kind === 'choice' && s.key === 'anvil')).toBe(true);
