@@ -313,7 +313,7 @@ int run_life(const LifeOptions& o) {
             line += fmt::format("; {}, {} km ({} to {})", rides_words(f.remaining_rides), significant(f.remaining_km.p50, 2), significant(f.remaining_km.p05, 2), significant(f.remaining_km.p95, 2));
             if (f.capped_share > 0.05) line += ", the long end cut at the longest that is reckoned";
             const std::string date = date_of(f.look_by_rides);
-            line += fmt::format(". Look by: {} rides from then{}.", significant(std::floor(f.look_by_rides), 3), date.empty() ? "" : " (" + date + ")");
+            line += fmt::format(". Look by: {} rides from then{}.", fmt::format("{:.0f}", std::floor(f.look_by_rides)), date.empty() ? "" : " (" + date + ")");
         }
         fmt::print("{}\n", wrap(line, 96, 2));
     }

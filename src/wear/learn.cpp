@@ -99,6 +99,15 @@ struct Learned::Inside {
         return {priors.factor.wet * std::exp(priors.factor.wet_sd * z[wet]) - 1, priors.factor.grit * std::exp(priors.factor.grit_sd * z[grit]) - 1,
                 priors.rubbing_N * 1e-6 * std::exp(priors.rubbing_log_sd * z[rubbing])};
     }
+    // What one ride does to a wheel's pads [MJ that count] and rotor [mm3], in this rider's weather.   Source: [EQ life-1]
+    struct RideWear {
+        double pad, rotor;
+    };
+    RideWear wear_of(const Ride& r, std::size_t e, int compound, const Weather& w, const Vector& z) const {
+        const double m = (1 + r.wet * w.wet) * (1 + r.grit * w.grit), f = hot(compound, r.degC[e], z);
+        const double me = priors.factor.rotor_exponent == 1 ? m : std::pow(m, priors.factor.rotor_exponent);
+        return {(r.energy_MJ[e] * f + w.rub * r.distance_m) * m, r.energy_MJ[e] * f * me * compound_priors[static_cast<std::size_t>(compound)].rotor_wear_mm3_MJ};
+    }
     void sums(const Vector& z, Sums& s) const {
         const Weather w = weather_of(z);
         const std::size_t n = rides.size();
@@ -106,12 +115,7 @@ struct Learned::Inside {
             for (auto* v : {&s.pad[e], &s.pad2[e], &s.rotor[e], &s.rotor2[e]}) v->assign(n + 1, 0.0);
             for (std::size_t i = 0; i < n; ++i) {
                 const Ride& r = rides[i];
-                const int c = compound_at[e][i];
-                const double m = (1 + r.wet * w.wet) * (1 + r.grit * w.grit);
-                const double f = hot(c, r.degC[e], z);
-                const double pad = (r.energy_MJ[e] * f + w.rub * r.distance_m) * m;
-                const double me = priors.factor.rotor_exponent == 1 ? m : std::pow(m, priors.factor.rotor_exponent);
-                const double rot = r.energy_MJ[e] * f * me * compound_priors[static_cast<std::size_t>(c)].rotor_wear_mm3_MJ;
+                const auto [pad, rot] = wear_of(r, e, compound_at[e][i], w, z);
                 s.pad[e][i + 1] = s.pad[e][i] + pad;
                 s.pad2[e][i + 1] = s.pad2[e][i] + pad * pad * r.rel2[e];
                 s.rotor[e][i + 1] = s.rotor[e][i] + rot;
@@ -544,9 +548,8 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task) 
         const CompoundPriors& cp = in.compound_priors[static_cast<std::size_t>(compound)];
         for (std::size_t i = 0; i < n; ++i) {
             const Ride& r = in.rides[i];
-            const double m = (1 + r.wet * w.wet) * (1 + r.grit * w.grit), hot = in.hot(compound, r.degC[e], z);
-            const double one = c.rotor ? r.energy_MJ[e] * hot * (in.priors.factor.rotor_exponent == 1 ? m : std::pow(m, in.priors.factor.rotor_exponent)) * cp.rotor_wear_mm3_MJ
-                                       : (r.energy_MJ[e] * hot + w.rub * r.distance_m) * m;
+            const Inside::RideWear worn = in.wear_of(r, e, compound, w, z);
+            const double one = c.rotor ? worn.rotor : worn.pad;
             f1[i + 1] = f1[i] + one;
             f2[i + 1] = f2[i] + one * one * r.rel2[e];
         }
@@ -622,13 +625,14 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task) 
             }
             if (left > 0) {
                 double more = mean_a_ride > 0 ? left / mean_a_ride : longest_rides;
-                more = std::min(more, longest_rides - gone);
-                const double rides_n = n > 0 ? static_cast<double>(n) : 1;
+                const double rides_n = n > 0 ? static_cast<double>(n) : 1, way_a_ride = n > 0 ? d1[n] / rides_n : in.typical.distance_m;
+                double most = longest_rides - gone;
+                if (way_a_ride > 0) most = std::min(most, (longest_m - way) / way_a_ride);
+                if (more >= most) more = std::max(0.0, most), capped += 1;
                 gone += more;
-                way += more * (n > 0 ? d1[n] / rides_n : in.typical.distance_m);
+                way += more * way_a_ride;
                 high += more * (n > 0 ? h1[n] / rides_n : 0);
                 time += more * (n > 0 ? t1[n] / rides_n : 0);
-                if (gone >= longest_rides) capped += 1;
             }
             limit.push_back(static_cast<double>(in.as_of) + gone);
             rides_left.push_back(gone), km.push_back(way / 1000), descent.push_back(high), hours.push_back(time / 3600);

@@ -50,7 +50,9 @@ TEST(LearnByHand, SteadyRidingEndsAfterThicknessOverLossRides) {
     // 2.0 mm at 8 um a ride: 250 rides from the start. A rotor: 0.1 MJ x 1 mm3/MJ / 5000 mm2 = 0.02 um; 0.3 mm are 15,000 rides.
     const History h = steady(50);
     EXPECT_NEAR(forecast(h, plain(), Component::front_left_pad, "a", 50).limit_ride[3], 250, 0.01);
-    EXPECT_NEAR(forecast(h, plain(), Component::front_rotor, "r", 50).limit_ride[3], 15000, 1);
+    History near = h;   // rides of 2 km: under the cap
+    for (RiddenRow& r : near.rides) r.distance_m = 2000;
+    EXPECT_NEAR(forecast(near, plain(), Component::front_rotor, "r", 50).limit_ride[3], 15000, 1);
     EXPECT_NEAR(forecast(h, plain(), Component::front_left_pad, "a", 20).limit_ride[3], 250, 0.01);
 }
 
@@ -60,6 +62,15 @@ TEST(LearnByHand, APadThatIsPastItsLimitCameToItWhenTheMeanSaysSo) {
     EXPECT_EQ(f.limit_reached_probability, 1);
     EXPECT_NEAR(f.limit_ride[3], 250, 0.01);
     EXPECT_EQ(f.remaining_rides.p95, 0);
+}
+
+TEST(LearnByHand, NoLifeIsLongerThanItsCapAndThatIsSaid) {
+    // 15,000 rides of 20 km would be 300,000 km: cut at 100,000 km, which is 5,000 rides of 20 km from ride 50 on.
+    History h = steady(50);
+    const LifeForecast f = forecast(h, plain(), Component::front_rotor, "r", 50);
+    EXPECT_NEAR(f.remaining_km.p95, 100000, 1);
+    EXPECT_NEAR(f.limit_ride[3], 5050, 0.1);
+    EXPECT_EQ(f.capped_share, 1);
 }
 
 TEST(LearnByHand, WetRidesWearByTheirFactorAndBeddingInTakesItsVolume) {
