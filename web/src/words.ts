@@ -110,11 +110,13 @@ export function life_said(answer: Answer, system: System): Said {
   if (answer.verdict.do_not_ride) return { sentence: 'No life is given while the bike is held back.', more: [] };
   const rows = life_rows(answer.life);
   if (!rows.length) return { sentence: 'How much is left is not known yet.', more: [answer.life_withheld ?? 'A reading of the pads and one ride are enough to begin.'] };
-  const first = rows.reduce((a, b) => ((b.look_by_km ?? b.km.p05) < (a.look_by_km ?? a.km.p05) ? b : a));
+  // What goes first, by the middle; what wants the first look, by the far tail. They need not be the same part.
+  const first = rows.reduce((a, b) => (b.km.p50 < a.km.p50 ? b : a));
+  const look = rows.reduce((a, b) => ((b.look_by_km ?? b.km.p05) < (a.look_by_km ?? a.km.p05) ? b : a));
   const km = (v: number) => number_text(v * 1000, 'ride_m', system, 2);
   return {
     sentence: `The ${first.label} go first: about ${km(first.km.p50)} ${unit_of('ride_m', system)} of riding like this, between ${km(first.km.p05)} and ${first.km.p95 >= cap_km ? 'over ' : ''}${km(first.km.p95)}.`.replace('rotor go first', 'rotor goes first'),
-    more: first.look_by ? [`Look by ${day_text(first.look_by)}${first.look_by_km ? `, or after ${km(first.look_by_km)} ${unit_of('ride_m', system)}` : ''}: until then the chance of being past the limit is at most 1 in 200.`] : [],
+    more: look.look_by ? [`Look at the ${look.label} by ${day_text(look.look_by)}${look.look_by_km ? `, or after ${km(look.look_by_km)} ${unit_of('ride_m', system)}` : ''}: until then the chance of being past the limit is at most 1 in 200.`] : [],
   };
 }
 

@@ -36,7 +36,14 @@ describe('Sentences', () => {
     a.stops[0]!.limited_by = 'does_not_stop';
     expect(stop_said(a, 'metric').sentence).toContain('may not stop');
   });
-  it('life names the part with the earliest look', () => {
+  it('life names the part that goes first, and the part that wants the first look', () => {
+    const a = answer();
+    const front = a.life.front!.pad!;
+    a.life.rear = { pad: { ...front, remaining_km: { p05: 18, p50: 900, p95: 1900 }, look_by_km: 2, look_by: '2026-02-03' }, rotor: null };
+    expect(life_said(a, 'metric').sentence).toContain('The front pads go first: about 340 km');
+    expect(life_said(a, 'metric').more[0]).toContain('Look at the rear pads by 3 February 2026');
+  });
+  it('life says one part\'s middle and ends', () => {
     expect(life_said(answer(), 'metric').sentence).toBe('The front pads go first: about 340 km of riding like this, between 200 and 650.');
     expect(life_said(answer(), 'metric').more[0]).toContain('14 December 2026');
     expect(life_rows(answer().life)).toHaveLength(1);
