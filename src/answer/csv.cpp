@@ -14,7 +14,8 @@ std::string series_csv(const RideAnswer& r) {
     const Series& s = r.series;
     std::string out =
         "t_s,distance_m,altitude_m,speed_mps,gradient,brake_power_W,brake_power_p05_W,brake_power_p95_W,bridged,front_brake_power_W,front_rotor_degC,"
-        "front_pad_face_degC,front_fluid_degC,rear_brake_power_W,rear_rotor_degC,rear_pad_face_degC,rear_fluid_degC\n";
+        "front_pad_face_degC,front_fluid_degC,rear_brake_power_W,rear_rotor_degC,rear_pad_face_degC,rear_fluid_degC,"
+        "front_rotor_p05_degC,front_rotor_p95_degC,front_fluid_p05_degC,front_fluid_p95_degC,rear_rotor_p05_degC,rear_rotor_p95_degC,rear_fluid_p05_degC,rear_fluid_p95_degC\n";
     // Without altitude the road is reckoned level: what follows from that is not written.
     const bool known = r.heat_withheld.empty();
     const auto figure = [known](const char* format, double v) { return known ? fmt::format(fmt::runtime(format), v) : std::string(); };
@@ -24,6 +25,8 @@ std::string series_csv(const RideAnswer& r) {
                            figure("{:.1f}", s.power_W[i]), figure("{:.1f}", s.power_p05_W[i]), figure("{:.1f}", s.power_p95_W[i]), s.bridged[i]);
         for (int e = 0; e < 2; ++e)
             out += fmt::format(",{},{},{},{}", figure("{:.1f}", s.wheel_power_W[e][i]), degrees(s.rotor_degC[e][i]), degrees(s.pad_face_degC[e][i]), degrees(s.fluid_degC[e][i]));
+        for (int e = 0; e < 2; ++e)
+            for (const auto* of : {&s.rotor_p05_degC, &s.rotor_p95_degC, &s.fluid_p05_degC, &s.fluid_p95_degC}) out += ',' + degrees((*of)[e][i]);
         out += '\n';
     }
     return out;

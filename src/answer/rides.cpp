@@ -309,6 +309,12 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
             for (std::size_t i = 0; i < anchor_cases; ++i) at[i] = of(i);
             return quantile(at, 0.5);
         };
+        const auto with_band = [&](auto&& of, std::size_t t, std::vector<double>& low, std::vector<double>& mid, std::vector<double>& high) {
+            for (std::size_t i = 0; i < anchor_cases; ++i) at[i] = of(i, planned ? place[i] : t);
+            low.push_back(quantile(at, 0.05));
+            mid.push_back(planned ? of(middle, t) : quantile(at, 0.5));
+            high.push_back(quantile(at, 0.95));
+        };
         const std::size_t rows = planned ? std::min(n, static_cast<std::size_t>(std::ceil(paths.duration_s)) + 1) : n;
         for (std::size_t t = 0; t < rows; ++t) {
             for (std::size_t i = 0; i < at.size(); ++i) {
@@ -325,9 +331,12 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
                 else
                     for (std::size_t i = 0; i < anchor_cases; ++i) sum += centred([&](std::size_t x) { return wheel_power[e][i][x]; }, t);
                 s.wheel_power_W[e].push_back(sum / static_cast<double>(anchor_cases));
-                s.rotor_degC[e].push_back(over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].rotor_degC; }));
+                const auto trace = [&](std::size_t i, std::size_t x) -> const auto& { return outcomes[e][i].heat.trace[x]; };
+                with_band([&](std::size_t i, std::size_t x) { return trace(i, x).rotor_degC; }, t, s.rotor_p05_degC[e], s.rotor_degC[e], s.rotor_p95_degC[e]);
                 s.pad_face_degC[e].push_back(over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].pad_face_degC; }));
-                s.fluid_degC[e].push_back(request.bike.wheel(ends[e]).fluid ? over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].fluid_degC; }) : std::nan(""));
+                if (request.bike.wheel(ends[e]).fluid) with_band([&](std::size_t i, std::size_t x) { return trace(i, x).fluid_degC; }, t, s.fluid_p05_degC[e], s.fluid_degC[e], s.fluid_p95_degC[e]);
+                else
+                    for (auto* x : {&s.fluid_p05_degC[e], &s.fluid_degC[e], &s.fluid_p95_degC[e]}) x->push_back(std::nan(""));
             }
         }
         for (auto* x : {&s.distance_m, &s.altitude_m, &s.speed_mps, &s.gradient}) x->resize(rows);

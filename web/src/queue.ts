@@ -31,17 +31,24 @@ export function save(store: Store, all: Waiting[]): void {
 
 export const with_entry = (all: Waiting[], one: Waiting): Waiting[] => [...all.filter((w) => w.entry.entry_id !== one.entry.entry_id), one];
 
+//! A reading is of the day on which it was taken, not of the day on which the connection came back.
+const dated = (w: Waiting, today: string): ReadingEntry => {
+  const typed = w.typed_at.slice(0, 10);
+  return w.entry.day || !/^\d{4}-\d\d-\d\d$/.test(typed) || typed >= today ? w.entry : { ...w.entry, day: typed };
+};
+
 //! Sends what waits, oldest first; stops at the first that finds no connection. A refused one stays, with what was said.
 export async function send(
   all: Waiting[],
   post: (bike: string, entry: ReadingEntry) => Promise<unknown>,
   offline: (e: unknown) => boolean,
+  today = new Date().toISOString().slice(0, 10),
 ): Promise<{ left: Waiting[]; sent: number }> {
   const left: Waiting[] = [];
   let sent = 0;
   for (const [i, w] of all.entries()) {
     try {
-      await post(w.bike, w.entry);
+      await post(w.bike, dated(w, today));
       ++sent;
     } catch (e) {
       if (offline(e)) return { left: [...left, ...all.slice(i)], sent };

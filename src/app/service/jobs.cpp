@@ -172,7 +172,7 @@ std::vector<std::size_t> rows_of(const answer::Series& s, std::size_t most) {
     }
     const std::vector<const std::vector<double>*> high = {&s.power_W, &s.rotor_degC[0], &s.rotor_degC[1], &s.speed_mps, &s.pad_face_degC[0]}, low = {&s.speed_mps, &s.rotor_degC[0]};
     const std::vector<const std::vector<double>*> all = {&s.altitude_m,     &s.speed_mps,        &s.gradient,         &s.power_W,        &s.power_p05_W,    &s.power_p95_W,    &s.wheel_power_W[0], &s.wheel_power_W[1],
-                                                         &s.rotor_degC[0], &s.rotor_degC[1], &s.pad_face_degC[0], &s.pad_face_degC[1], &s.fluid_degC[0], &s.fluid_degC[1]};
+                                                         &s.rotor_degC[0], &s.rotor_degC[1], &s.pad_face_degC[0], &s.pad_face_degC[1], &s.fluid_degC[0], &s.fluid_degC[1], &s.rotor_p95_degC[0], &s.rotor_p95_degC[1]};
     std::set<std::size_t> keep = {0, n - 1};
     const auto extreme = [&](const std::vector<double>& of, std::size_t from, std::size_t to, double sign) {
         if (of.size() < to) return;
@@ -195,7 +195,7 @@ std::vector<std::size_t> rows_of(const answer::Series& s, std::size_t most) {
 
 }  // namespace
 
-json series_columns(const answer::RideAnswer& r, std::size_t most) {
+json series_columns(const answer::RideAnswer& r, std::size_t most, const Where& where) {
     const answer::Series& s = r.series;
     const std::size_t n = s.speed_mps.size();
     const bool known = r.heat_withheld.empty();
@@ -228,8 +228,16 @@ json series_columns(const answer::RideAnswer& r, std::size_t most) {
         put(lead + "rotor_degC", s.rotor_degC[e], known);
         put(lead + "pad_face_degC", s.pad_face_degC[e], known);
         put(lead + "fluid_degC", s.fluid_degC[e], known);
+        put(lead + "rotor_p05_degC", s.rotor_p05_degC[e], known);
+        put(lead + "rotor_p95_degC", s.rotor_p95_degC[e], known);
+        put(lead + "fluid_p05_degC", s.fluid_p05_degC[e], known);
+        put(lead + "fluid_p95_degC", s.fluid_p95_degC[e], known);
     }
-    return {{"columns", columns}, {"thinned_from", n}, {"of", "medians over the likely cases; brake power: mean, 5 and 95 %"}};
+    if (!where.latitude_deg.empty()) {
+        put("latitude_deg", where.latitude_deg);
+        put("longitude_deg", where.longitude_deg);
+    }
+    return {{"columns", columns}, {"thinned_from", n}, {"of", "medians over the likely cases, with 5 and 95 % second by second; brake power: mean, 5 and 95 %"}};
 }
 
 namespace {
@@ -251,6 +259,30 @@ answer::RideTags tags_of(const papers::Ride& r) {
     return {.surface = stop::surface_of(r.surface), .weather = answer::weather_of(r.weather), .wind_mps = r.wind_mps, .air_degC = r.air_degC, .load_kg = r.load_kg};
 }
 
+// Positions at whole seconds, between the records on either side; nothing is known inside a break or a minute without records.
+Where where_of(const ride::Track& track, std::size_t seconds) {
+    Where where;
+    std::vector<std::size_t> at;
+    for (std::size_t i = 0; i < track.latitude_deg.size() && i < track.longitude_deg.size(); ++i)
+        if (std::isfinite(track.latitude_deg[i]) && std::isfinite(track.longitude_deg[i])) at.push_back(i);
+    if (at.size() < 2) return where;
+    where.latitude_deg.assign(seconds, std::nan(""));
+    where.longitude_deg.assign(seconds, std::nan(""));
+    std::size_t k = 0;
+    for (std::size_t t = 0; t < seconds; ++t) {
+        const auto s = static_cast<double>(t);
+        while (k + 2 < at.size() && track.t_s[at[k + 1]] < s) ++k;
+        const std::size_t a = at[k], b = at[k + 1];
+        const double span = track.t_s[b] - track.t_s[a], share = (s - track.t_s[a]) / span;
+        constexpr double longest_s = 60;
+        if (share < 0 || share > 1 || span > longest_s) continue;
+        where.latitude_deg[t] = track.latitude_deg[a] + share * (track.latitude_deg[b] - track.latitude_deg[a]);
+        const double turn = std::remainder(track.longitude_deg[b] - track.longitude_deg[a], 360.0);   // across the date line too
+        where.longitude_deg[t] = track.longitude_deg[a] + share * turn;
+    }
+    return where;
+}
+
 std::string compute_ride(Room& room, const Context& ctx, const papers::Id& bike, const papers::Id& id) {
     papers::Papers& papers = papers_of_worker(room);
     const papers::Ride r = ride_of(papers, bike, id);
@@ -264,7 +296,8 @@ std::string compute_ride(Room& room, const Context& ctx, const papers::Id& bike,
     if (!track) stop(Errc::bad_input, r.file_name + ": a way without times is no ride");
     request.rides.push_back({std::move(*track), tags_of(r)});
     const answer::Answer a = must(answer::answer(ctx, room.library, request));
-    SeriesOfRide one{.bike = bike, .ride = id, .answer = std::make_shared<answer::RideAnswer>(a.rides.front()), .text = json::parse(answer::json_of(a, version)).at("rides").at(0).dump()};
+    Where where = where_of(request.rides.front().track, a.rides.front().series.speed_mps.size());
+    SeriesOfRide one{.bike = bike, .ride = id, .answer = std::make_shared<answer::RideAnswer>(a.rides.front()), .where = std::move(where), .text = json::parse(answer::json_of(a, version)).at("rides").at(0).dump()};
     const std::string page = fmt::format("{{\"ride\":{},\"row\":{}}}", one.text, json_of(r).dump(-1, ' ', false, json::error_handler_t::replace));
     const std::lock_guard hold(room.series_lock);
     std::erase_if(room.series, [&](const SeriesOfRide& x) { return x.ride == id; });
@@ -453,7 +486,7 @@ json ride_series(Room& room, const papers::Id& bike, const papers::Id& ride, std
     ride_row(room, bike, ride);   // it is there
     const auto s = series_of(room, bike, ride);
     if (!s) throw NotThere{"not_computed", "this ride's traces have not been computed yet: POST /jobs with kind ride"};
-    return series_columns(*s->answer, points);
+    return series_columns(*s->answer, points, s->where);
 }
 
 Jobs::Work work_of(Room& room, const std::string& text, std::string& kind) {

@@ -42,9 +42,14 @@ struct KnownAnswer {
     std::shared_ptr<const json> answer;
 };
 //! A ride with its traces, as a job computed it.
+//! Positions, one a second from the first record; NaN = not known, empty: the ride has none.
+struct Where {
+    std::vector<double> latitude_deg, longitude_deg;
+};
 struct SeriesOfRide {
     papers::Id bike, ride;
     std::shared_ptr<const answer::RideAnswer> answer;
+    Where where;
     std::string text;                        //!< the ride as in answer/1
 };
 

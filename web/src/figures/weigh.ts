@@ -32,6 +32,9 @@ export function weigh_rows(weigh: Weigh, system: System, most = 14): WeighRow[] 
   return rows.sort((x, y) => Math.abs(y.relative.p50) - Math.abs(x.relative.p50)).slice(0, most);
 }
 
+// Words that lie over the line of no difference.
+const over_line = { fill: 'var(--ink)', fontSize: 12, stroke: 'var(--paper)', strokeWidth: 4 } as const;
+
 export function weigh_figure(weigh: Weigh, system: System): Figure {
   const rows = weigh_rows(weigh, system);
   const better = (r: WeighRow) => (r.figure.wanted === 'less' ? r.figure.difference!.p50 < 0 : r.figure.difference!.p50 > 0);
@@ -59,17 +62,20 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
       const far = Math.min(200, Math.max(10, ...data.flatMap((d) => [Math.abs(d.value.p05), Math.abs(d.value.p95)])) * 1.08);
       const left = narrow ? 10 : Math.min(340, margin_for(data.map((d) => d.text)));
       return plot({
-        width, height: data.length * (narrow ? 58 : 40) + 52, marginLeft: left, marginRight: 12, marginTop: 8, marginBottom: 42,
+        width, height: data.length * (narrow ? 66 : 40) + 52, marginLeft: left, marginRight: 12, marginTop: narrow ? 18 : 8, marginBottom: 42,
         x: { domain: [-far, far], label: 'difference, % of the first', labelAnchor: 'right', labelArrow: 'none', ticks: Math.max(3, Math.round(width / 130)), tickSize: 4, tickFormat: (v: number) => (v > 0 ? `+${v}` : v < 0 ? `−${-v}` : '0') },
-        y: { domain: data.map((d) => d.label), axis: null, padding: narrow ? 0.62 : 0.4 },
+        y: { domain: data.map((d) => d.label), axis: null, padding: narrow ? 0.7 : 0.4 },
         marks: [
           Plot.ruleX([0], { stroke: 'var(--ink)' }),
           ...band_marks(data),
           ...(narrow
-            ? [Plot.text(data, { x: -far, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.text}: ${d.words.replace(/, in .*$/, '')}`, textAnchor: 'start', dy: -20, fill: 'var(--ink)', fontSize: 12, lineWidth: Math.floor(width / 11), textOverflow: 'ellipsis-end' })]
+            ? [
+                Plot.text(data, { x: -far, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.text}`, textAnchor: 'start', dy: -33, lineAnchor: 'middle', ...over_line, lineWidth: (width - 22) / 12, textOverflow: 'ellipsis-end' }),
+                Plot.text(data, { x: -far, y: 'label', text: (d: (typeof data)[number]) => d.words, textAnchor: 'start', dx: 15, dy: -18, ...over_line }),
+              ]
             : [
                 Plot.text(data, { x: -far, y: 'label', text: 'text', textAnchor: 'end', dx: -12, fill: 'var(--ink)', fontSize: 12.5, lineWidth: 26, textOverflow: 'ellipsis-end' }),
-                Plot.text(data, { x: 0, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.words}`, textAnchor: 'start', dx: 8, dy: -14, fill: 'var(--ink)', fontSize: 12 }),
+                Plot.text(data, { x: 0, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.words}`, textAnchor: 'start', dx: 8, dy: -14, ...over_line }),
               ]),
         ],
       });

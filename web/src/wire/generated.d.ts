@@ -823,7 +823,7 @@ export interface components {
       ride: components["schemas"]["ride"] | null;
       row?: components["schemas"]["ride_row"];
     };
-    /** @description t_s, distance_m, descended_m, altitude_m, speed_mps, gradient, brake_power_W, brake_power_p05_W, brake_power_p95_W, bridged, and per wheel front_ and rear_: brake_power_W, rotor_degC, pad_face_degC, fluid_degC (medians), with p05 and p95 where they are known. At most 2,000 rows; the extremes of every trace are kept */
+    /** @description t_s, distance_m, descended_m, altitude_m, speed_mps, gradient, brake_power_W, brake_power_p05_W, brake_power_p95_W, bridged, and per wheel front_ and rear_: brake_power_W, rotor_degC, pad_face_degC, fluid_degC (medians), rotor and fluid with their 5 and 95 % second by second (front_rotor_p05_degC, ...); latitude_deg, longitude_deg where the recording has positions, null where it had none for a minute. At most 2,000 rows; the extremes of every trace are kept */
     series: {
       /** @description arrays of one length; null where a value is not known */
       columns: {

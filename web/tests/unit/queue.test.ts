@@ -34,6 +34,12 @@ describe('The queue', () => {
     expect(sent).toEqual(['id-1']);
     expect(result).toEqual({ left: [one(2), one(3)], sent: 1 });
   });
+  it('dates what waited over night by the day it was typed, and nothing else', async () => {
+    const days: (string | undefined)[] = [];
+    const waits = ['2026-05-01T21:00:00.000Z', '2026-05-02T06:00:00.000Z', ''].map((typed_at, i) => ({ ...one(i), typed_at }));
+    await send(waits, async (_, e) => { days.push(e.day ?? undefined); }, offline, '2026-05-02');
+    expect(days).toEqual(['2026-05-01', undefined, undefined]);
+  });
   it('keeps what was refused with the reason, and goes on', async () => {
     const result = await send([one(1), one(2)], async (_, e) => { if (e.entry_id === 'id-1') throw new Error('thicker than before'); }, offline);
     expect(result.sent).toBe(1);

@@ -99,6 +99,8 @@ struct Series {
     std::vector<std::uint8_t> bridged;
     //! [front, rear]: medians over the anchor cases
     std::array<std::vector<double>, 2> wheel_power_W, rotor_degC, pad_face_degC, fluid_degC;
+    //! [front, rear]: 5 and 95 % over the anchor cases, second by second; of a planned route, over the cases at the same place
+    std::array<std::vector<double>, 2> rotor_p05_degC, rotor_p95_degC, fluid_p05_degC, fluid_p95_degC;
 };
 
 struct Account {
