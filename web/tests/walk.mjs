@@ -120,6 +120,28 @@ async function desk() {
   await look('the check before a ride, one fault');
 
   const free = bikes.find((b) => b.kind === 'gravel');
+  await go(`#/bike/${free.id}/stop`);
+  await page.locator('[data-figure="lever-in-hand"] svg').waitFor();
+  await page.locator('#grade').fill('55');
+  await page.getByRole('button', { name: 'Work it out' }).click();
+  await page.getByText('expected 0 to 40').waitFor();
+  await page.locator('#grade').fill('15');
+  await page.locator('#surface').selectOption('wet');
+  await page.getByRole('button', { name: 'Work it out' }).click();
+  await page.getByText('15 % downhill, wet').first().waitFor();
+  await look('will it stop: 15 % downhill in the wet, the chain, the levers');
+  for (const metres of ['8,2', '8.6', '7,9']) {
+    await page.locator('#proof-speed').fill('20');
+    await page.getByRole('button', { name: 'Timer: press as the lever moves' }).click();
+    await page.getByRole('button', { name: 'press as the bike stands' }).click();
+    await page.locator('#proof-distance').fill(metres);
+    await page.locator('#proof-force').fill('60');
+    await page.getByRole('button', { name: 'Count this stop' }).click();
+    await page.locator('#proof-distance:enabled').waitFor();
+    await page.getByRole('button', { name: 'Count this stop', disabled: false }).waitFor();
+  }
+  await page.getByText('3 of five stops').waitFor();
+  await look('three proof stops counted and timed');
   await go(`#/bike/${free.id}/hold`);
   await page.locator('#why').fill('the lever sinks');
   await page.getByRole('button', { name: 'Hold this bike back' }).click();

@@ -12,6 +12,7 @@
 
 #include "../verbs.hpp"
 #include "answer/from_papers.hpp"
+#include "answer/stopping.hpp"
 #include "answer/weigh.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
@@ -163,7 +164,7 @@ papers::Papers& papers_of_worker(Room& room) {
 json figure(double v) { return std::isfinite(v) ? json(v) : json(); }
 
 // Rows of a series that are drawn: of every stretch its first, and where the traces that are looked at are highest and lowest.
-std::vector<std::size_t> rows_of(const answer::Series& s, std::size_t most) {
+std::vector<std::size_t> rows_of(const answer::Series& s, const Where& where, std::size_t most) {
     const std::size_t n = s.speed_mps.size();
     std::vector<std::size_t> rows;
     if (n <= most) {
@@ -172,7 +173,8 @@ std::vector<std::size_t> rows_of(const answer::Series& s, std::size_t most) {
     }
     const std::vector<const std::vector<double>*> high = {&s.power_W, &s.rotor_degC[0], &s.rotor_degC[1], &s.speed_mps, &s.pad_face_degC[0]}, low = {&s.speed_mps, &s.rotor_degC[0]};
     const std::vector<const std::vector<double>*> all = {&s.altitude_m,     &s.speed_mps,        &s.gradient,         &s.power_W,        &s.power_p05_W,    &s.power_p95_W,    &s.wheel_power_W[0], &s.wheel_power_W[1],
-                                                         &s.rotor_degC[0], &s.rotor_degC[1], &s.pad_face_degC[0], &s.pad_face_degC[1], &s.fluid_degC[0], &s.fluid_degC[1], &s.rotor_p95_degC[0], &s.rotor_p95_degC[1]};
+                                                         &s.rotor_degC[0], &s.rotor_degC[1], &s.pad_face_degC[0], &s.pad_face_degC[1], &s.fluid_degC[0], &s.fluid_degC[1], &s.rotor_p05_degC[0], &s.rotor_p05_degC[1],
+                                                         &s.rotor_p95_degC[0], &s.rotor_p95_degC[1], &s.fluid_p05_degC[0], &s.fluid_p05_degC[1], &s.fluid_p95_degC[0], &s.fluid_p95_degC[1], &where.latitude_deg, &where.longitude_deg};
     std::set<std::size_t> keep = {0, n - 1};
     const auto extreme = [&](const std::vector<double>& of, std::size_t from, std::size_t to, double sign) {
         if (of.size() < to) return;
@@ -205,7 +207,7 @@ json series_columns(const answer::RideAnswer& r, std::size_t most, const Where& 
         bridged[i] = s.bridged[i];
         if (i > 0) descended[i] = descended[i - 1] + std::max(0.0, s.altitude_m[i - 1] - s.altitude_m[i]);
     }
-    const std::vector<std::size_t> rows = rows_of(s, most);
+    const std::vector<std::size_t> rows = rows_of(s, where, most);
     json columns = json::object();
     const auto put = [&](const std::string& name, const std::vector<double>& values, bool given = true) {
         json list = json::array();
@@ -436,6 +438,62 @@ Jobs::Work weigh_work(Room& room, const json& body, const F& bike_named) {
     };
 }
 
+// Proof stops as the page counted them, read by the reader of their file: the same ranges and the same words.
+std::vector<stop::ProofStop> proof_of(const json& body, const papers::Day& today) {
+    const auto it = body.find("proof");
+    if (it == body.end() || it->is_null()) return {};
+    if (!it->is_array() || it->size() > 500) stop(Errc::bad_input, "proof: expected a list of at most 500 stops");
+    std::string csv = "date,stop,wheel,from_mps,distance_m,time_s,lever_force_N,surface,grade\n";
+    int number = 0;
+    for (const json& s : *it) {
+        ++number;
+        if (!s.is_object()) stop(Errc::bad_input, fmt::format("proof {}: expected an object", number));
+        const auto figure = [&](const char* key) {
+            const std::optional<double> v = number_in(s, key);
+            return v ? fmt::format("{}", *v) : std::string();
+        };
+        const std::string day = text_of(s, "date"), surface = text_of(s, "surface");
+        csv += fmt::format("{},{},{},{},{},{},{},{},{}\n", csv_field(day.empty() ? today : day), number, csv_field(text_of(s, "wheel")), figure("from_mps"), figure("distance_m"), figure("time_s"), figure("lever_force_N"),
+                           csv_field(surface.empty() ? "dry" : surface), number_in(s, "grade").value_or(0));
+    }
+    return must(stop::read_proof_stops(csv, "proof stops"));
+}
+
+// What the papers hold back gets no distance: a hold, a fault or a reading is not in a description.
+parts::Bike bike_that_may_stop(Room& room, papers::Papers& papers, const papers::Id& id) {
+    auto known = must(answer::bike_of_papers(room.library, papers, id, room.today()));
+    for (const inspect::Check& c : known.checks)
+        if (c.do_not_ride) stop(Errc::bad_input, fmt::format("{} is held back, and no distance is given: {}", known.today.name, c.text));
+    return std::move(known.today);
+}
+
+Jobs::Work stop_work(Room& room, const json& body, const papers::Id& id) {
+    answer::StopQuestion q;
+    if (const auto it = body.find("stop"); it != body.end() && !it->is_null()) {
+        if (!it->is_object()) stop(Errc::bad_input, "stop: expected an object");
+        static const std::vector<std::string> known = {"from_mps", "surface", "grade", "pads_at_degC", "brakes"};
+        for (const auto& [key, value] : it->items()) {
+            if (std::find(known.begin(), known.end(), key) == known.end()) stop(Errc::bad_input, fmt::format("stop.{}: not known{}", key, nearest(key, known)));
+            if (value.is_null()) continue;
+            if (key == "from_mps") q.from_mps = within(*it, "from_mps", 0.5, 40);
+            if (key == "grade") q.grade = within(*it, "grade", -0.4, 0.4);
+            if (key == "pads_at_degC") q.pads_at_degC = within(*it, "pads_at_degC", -30, 800);
+            if (key == "surface") {
+                const auto surface = stop::surface_of(text_of(*it, "surface"));
+                if (!surface) stop(Errc::bad_input, "stop.surface: expected dry, wet, gravel or loose");
+                q.surface = *surface;
+            }
+            if (key == "brakes" && !(q.brakes = stop::brakes_of(text_of(*it, "brakes")))) stop(Errc::bad_input, "stop.brakes: expected both, front or rear");
+        }
+    }
+    q.proof = proof_of(body, room.today());
+    return [&room, id, q](const Context& ctx) {
+        answer::StopQuestion asked = q;
+        asked.bike = bike_that_may_stop(room, papers_of_worker(room), id);
+        return answer::json_of(must(answer::stop_report(ctx, room.library, asked)), version);
+    };
+}
+
 }  // namespace
 
 KnownAnswer known_answer(Room& room, Desk& d, const papers::Id& bike) {
@@ -532,7 +590,8 @@ Jobs::Work work_of(Room& room, const std::string& text, std::string& kind) {
             return answer::json_of(must(answer::answer(ctx, room.library, request)), version);
         };
     }
-    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride"};
+    if (kind == "stop") return stop_work(room, body, bike("bike"));
+    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride", "stop"};
     stop(Errc::bad_input, fmt::format("kind '{}': expected one of {}{}", kind, fmt::join(known, ", "), nearest(kind, known)));
 }
 

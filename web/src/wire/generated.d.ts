@@ -957,7 +957,7 @@ export interface components {
     };
     new_job: {
       /** @enum {unknown} */
-      kind: "answer" | "weigh" | "six" | "ride";
+      kind: "answer" | "weigh" | "six" | "ride" | "stop";
       bike?: components["schemas"]["id"];
       /** @description weigh: the second set-up; left out: the same bike with changes */
       other?: components["schemas"]["id"];
@@ -968,9 +968,36 @@ export interface components {
       rides?: components["schemas"]["id"][];
       six?: components["schemas"]["six"];
       settings?: components["schemas"]["settings"];
+      stop?: components["schemas"]["stop_asked"];
+      /** @description stop: stops from a known speed, in the order in which they were made */
+      proof?: components["schemas"]["proof_stop"][];
     };
-    /** @description of kind answer and six: answer/1; weigh: weigh/1; ride: the ride, whose series is there from now on */
-    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["ride_page"] | null;
+    /** @description what is left out: 25 km/h, dry, level, cold, both brakes and either alone */
+    stop_asked: {
+      from_mps?: number;
+      /** @enum {unknown} */
+      surface?: "dry" | "wet" | "gravel" | "loose";
+      /** @description negative: downhill */
+      grade?: number;
+      pads_at_degC?: number;
+      /** @enum {unknown} */
+      brakes?: "both" | "front" | "rear";
+    };
+    proof_stop: {
+      date?: components["schemas"]["day"];
+      /** @enum {unknown} */
+      wheel: "both" | "front" | "rear";
+      from_mps: number;
+      /** @description from the first movement of the lever */
+      distance_m: number;
+      time_s?: number | null;
+      lever_force_N?: number | null;
+      /** @enum {unknown} */
+      surface?: "dry" | "wet" | "gravel" | "loose";
+      grade?: number;
+    };
+    /** @description of kind answer and six: answer/1; weigh: weigh/1; stop: stop/1; ride: the ride, whose series is there from now on */
+    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["stop_report"] | components["schemas"]["ride_page"] | null;
     job: {
       id: components["schemas"]["id"];
       /** @enum {unknown} */
@@ -978,7 +1005,7 @@ export interface components {
       share: components["schemas"]["share"];
       text: string;
       /** @enum {unknown} */
-      kind?: "answer" | "weigh" | "six" | "ride";
+      kind?: "answer" | "weigh" | "six" | "ride" | "stop";
       result?: components["schemas"]["job_result"];
       error?: {
         code: string;
@@ -1314,6 +1341,128 @@ export interface components {
           source: string;
         })[];
       cautions: string[];
+    };
+    /** @description 5, 50 and 95 % points; null: no figure there */
+    points: {
+      p05: number | null;
+      p50: number | null;
+      p95: number | null;
+    };
+    points_or_null: components["schemas"]["points"] | null;
+    lever_of_wheel: {
+      bite_mm: components["schemas"]["points"];
+      full_mm: components["schemas"]["points"];
+      window_mm: (number | null)[];
+      in_window: boolean;
+      in_window_share?: number;
+      travel_per_pad_mm_mm: number | null;
+      force_03g_N: components["schemas"]["points"];
+      force_lock_N: components["schemas"]["points"];
+    };
+    gain_of_wheel: {
+      p05: number | null;
+      p50: number | null;
+      p95: number | null;
+      expected: components["schemas"]["points"];
+      alarm: boolean;
+      stops?: number;
+      history_stops?: number;
+      left_out?: number;
+      text: string;
+    };
+    yardstick_told: {
+      have: components["schemas"]["points_or_null"];
+      met: boolean | null;
+      /** @enum {unknown} */
+      grade: "measured" | "published" | "published_from_memory" | "common_practice" | "assumed";
+      id: string;
+      text?: string;
+      unit?: string;
+      source: string;
+      remark: string;
+      need: number | null;
+      met_share?: number;
+      at_most?: boolean;
+    };
+    stop_told: {
+      /** @enum {unknown} */
+      brakes: "both" | "front" | "rear";
+      /** @enum {unknown} */
+      surface: "dry" | "wet" | "gravel" | "loose";
+      brake_distance_m: components["schemas"]["points_or_null"];
+      room_needed_m: components["schemas"]["points_or_null"];
+      deceleration_mps2: components["schemas"]["points_or_null"];
+      expert_deceleration_mps2: components["schemas"]["points_or_null"];
+      lever_force_N: components["schemas"]["points"];
+      /** @enum {unknown} */
+      limited_by: "lever_force" | "front_grip" | "rear_grip" | "rear_lift" | "fade" | "skill" | "lever_travel" | "does_not_stop";
+      not_stopping_share?: number | null;
+      from_mps: number;
+      grade: number;
+      hand_force_N?: components["schemas"]["points"];
+      cold_hand_force_N?: components["schemas"]["points"];
+      standard_force_N?: number;
+      weak_share?: number;
+      bar_share?: number;
+    };
+    chain_stage: {
+      /** @enum {unknown} */
+      wheel: "front" | "rear";
+      stage: string;
+      loss: number;
+      in: number;
+      in_unit: string;
+      out: number;
+      out_unit: string;
+    };
+    /**
+     * stop/1
+     * @description Will it stop: SI, gains in m/s2 per N at the lever.
+     */
+    stop_report: {
+      /** @enum {unknown} */
+      schema: "stop/1";
+      version: string;
+      seed: number;
+      cases: number;
+      asked: {
+        from_mps: number;
+        surface: string;
+        grip: number | null;
+        grade: number;
+        pads_at_degC: number | null;
+      };
+      verdict: {
+        do_not_ride: boolean;
+        /** @enum {unknown} */
+        state: "no_reason_found" | "look_by" | "replace" | "held_back" | "measure_better";
+        reasons: {
+            code: string;
+            text: string;
+          }[];
+        text: string;
+        checks_done: number;
+        checks_total: number;
+      };
+      stops: components["schemas"]["stop_told"][];
+      gain: {
+        front: components["schemas"]["gain_of_wheel"] | null;
+        rear: components["schemas"]["gain_of_wheel"] | null;
+      };
+      weighed_by_proof?: boolean;
+      effective_cases?: number | null;
+      lever: {
+        front: components["schemas"]["lever_of_wheel"] | null;
+        rear: components["schemas"]["lever_of_wheel"] | null;
+      };
+      chain: components["schemas"]["chain_stage"][];
+      yardsticks: components["schemas"]["yardstick_told"][];
+      cautions: string[];
+      bike: {
+        name: string;
+        kind: string;
+        total_mass_kg: number;
+      };
     };
   };
   responses: {
