@@ -4,6 +4,8 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <cstdlib>
+#include <filesystem>
 #include <fstream>
 #include <regex>
 #include <set>
@@ -282,6 +284,38 @@ TEST(ProvedScore, TheMiddleHalfOfALognormalIsItsQuartiles) {
 TEST(ProvedScore, TheIntervalScoreIsTheWidthAndTwentyTimesWhatLiesOutside) {
   EXPECT_DOUBLE_EQ(worn::interval_score(1, 3, 0.1, 2), 2);
   EXPECT_DOUBLE_EQ(worn::interval_score(1, 3, 0.1, 3.5), 2 + 20 * 0.5);
+}
+
+// Writes 20 bikes of each scenario with a true gain of 1, of which `covered` lie inside the program's interval, and judges them. The exit status.
+struct Invented { int covered = 18; int found = 20; int wrong = 0; };
+int judged(const Invented& x) {
+  namespace fs = std::filesystem;
+  const fs::path root = fs::path(testing::TempDir()) / "proved_judge";
+  fs::remove_all(root);
+  for (const char* scenario : scenario_names)
+    for (int i = 0; i < 20; ++i) {
+      const fs::path dir = root / (std::string(scenario) + "-" + std::to_string(100 + i));
+      fs::create_directories(dir);
+      const bool faded = std::string(scenario) == "faded", history = faded || std::string(scenario) == "again";
+      const std::string earlier = history ? "5" : "0", middle = i < x.covered ? "1" : "2";
+      std::ofstream(dir / "truth.csv") << "wheel,gain_mps2_N,share_of_sound,scaled_stops,scaled_history\nfront,1," << (faded ? "0.6" : "1") << ",5," << earlier << "\nrear,1,1,5," << earlier << "\n";
+      std::ofstream(dir / "oracle.csv") << "wheel,p05,p25,p50,p75,p95,alarm\nfront,0.8,0.9,1,1.1,1.2,0\nrear,0.8,0.9,1,1.1,1.2,0\n";
+      const auto wheel = [&](bool alarm) {
+        return "{\"p05\":" + std::string(i < x.covered ? "0.8" : "1.8") + ",\"p50\":" + middle + ",\"p95\":2.2,\"alarm\":" + (alarm ? "true" : "false") + "}";
+      };
+      std::ofstream(dir / "stop.json") << "{\"gain\":{\"front\":" << wheel(faded && i < x.found) << ",\"rear\":" << wheel(history && i < x.wrong) << "}}";
+    }
+  const std::string command = "'" BW_BUILD "/tests/proved/judge_stops' '" + root.string() + "' --hold > '" + (root / "table.txt").string() + "'";
+  const int status = std::system(command.c_str());
+  return status == 0 ? 0 : status / 256;   // as POSIX packs it
+}
+
+TEST(ProvedJudge, HoldsToTheAimsFromBothSidesAndSaysSoByItsExitStatus) {
+  EXPECT_EQ(judged({}), 0);
+  EXPECT_EQ(judged({.covered = 20}), 1);   // 100 %: too wide
+  EXPECT_EQ(judged({.covered = 16}), 1);   // 80 %
+  EXPECT_EQ(judged({.found = 18}), 1);     // 90 %
+  EXPECT_EQ(judged({.wrong = 2}), 1);      // 4 of 60 sound wheels
 }
 
 }  // namespace
