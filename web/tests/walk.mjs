@@ -1,12 +1,15 @@
 // SPDX-License-Identifier: Apache-2.0
 // The stranger's walk through the pages, desk and phone, against the real program.                         Layer: web, tests
-//   node tests/walk.mjs     any console message, foreign request, serious find of axe or missing step fails it
+//   node tests/walk.mjs [DIR]     DIR: a picture of each step there; any console message, foreign request, serious find of axe or missing step fails it
 import assert from 'node:assert/strict';
-import { readFileSync } from 'node:fs';
+import { mkdirSync, readFileSync } from 'node:fs';
 import AxeBuilder from '@axe-core/playwright';
 import { chromium } from 'playwright-core';
 import { browser_path, demo_ride, open_service } from './service.mjs';
 
+const shots = process.argv[2];
+let shot = 0;
+if (shots) mkdirSync(shots, { recursive: true });
 const service = await open_service();
 const browser = await chromium.launch({ executablePath: browser_path, args: ['--no-sandbox'] });
 const troubles = [];
@@ -27,6 +30,7 @@ async function visitor(name, viewport, more = {}) {
     for (const v of found.violations.filter((x) => ['serious', 'critical'].includes(x.impact))) troubles.push(`${name}, ${what}: axe ${v.id}: ${v.nodes.map((n) => n.target).slice(0, 4).join(' ')}`);
     const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     if (over > 0) troubles.push(`${name}, ${what}: ${over} px wider than the screen`);
+    if (shots) await page.screenshot({ path: `${shots}/${String(++shot).padStart(2, '0')}-${name}.png`, fullPage: true });
     console.log(`${((Date.now() - started) / 1000).toFixed(1).padStart(6)} s  ${name}: ${what}`);
   };
   return { context, page, go, look };
