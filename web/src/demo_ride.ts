@@ -34,11 +34,14 @@ export function records_of(kind: Shape['kind']): Record[] {
   let t = 0, heading = 0.6, north = 0, east = 0, height = kind === 'pass' ? 640 : 210, next = 0;
   for (let i = 0; i < v.length; ++i) {
     while (next <= t) {
+      const late = t - next;   // the place between two points of the way at the whole second
+      const dv = i ? (v[i]! ** 2 - v[i - 1]! ** 2) / (2 * step) : 0;
+      const now = v[i]! - dv * late, back = (late * (v[i]! + now)) / 2;
       const sway = 0.25 * Math.sin(next * 0.11) + 0.15 * Math.sin(next * 0.031);   // a barometer's slow error
-      out.push({ t_s: next, latitude_deg: 46.2 + north / degree_m, longitude_deg: 11.3 + east / degree_m / Math.cos((46.2 * Math.PI) / 180), altitude_m: Math.round((height + sway) * 5) / 5, speed_mps: v[i]! });
+      out.push({ t_s: next, latitude_deg: 46.2 + (north - back * Math.cos(heading)) / degree_m, longitude_deg: 11.3 + (east - back * Math.sin(heading)) / degree_m / Math.cos((46.2 * Math.PI) / 180), altitude_m: Math.round((height + sway) * 5) / 5, speed_mps: now });
       ++next;
     }
-    t += step / Math.max(0.4, v[i]!);
+    t += (2 * step) / (v[i]! + (v[i + 1] ?? v[i]!));
     heading += turn[i]!;
     north += step * Math.cos(heading);
     east += step * Math.sin(heading);
