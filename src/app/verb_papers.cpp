@@ -171,6 +171,7 @@ int add_work(Desk& d) {
     w.bike_id = d.bike().id;
     if (!d.o.place.empty()) w.place = d.place();
     w.day = d.today;
+    w.recorded_unix_s = d.deed.at_unix_s;
     w.note = d.o.note;
     papers::Id id;
     d.together([&] {
@@ -211,6 +212,8 @@ int part_new(Desk& d) {
     p.new_thickness_mm = figure(d.o, "new_thickness_mm");
     p.plate_thickness_mm = figure(d.o, "plate_thickness_mm");
     p.least_thickness_mm = figure(d.o, "least_thickness_mm");
+    p.run_out_limit_mm = figure(d.o, "run_out_limit_mm");
+    if (p.run_out_limit_mm && p.kind != papers::PartKind::rotor) stop(Errc::wrong_usage, "--run_out_limit_mm is of a rotor");
     p.area_mm2 = figure(d.o, "area_mm2");
     p.diameter_mm = figure(d.o, "diameter_mm");
     p.note = d.o.note;
@@ -281,6 +284,7 @@ int clear(Desk& d) {
 json json_of_part(const papers::Part& p, const char* place) {
     json j = {{"id", p.id}, {"name", p.name}, {"kind", papers::word_of(p.kind)}, {"place", place}};
     j["least_thickness_mm"] = p.least_thickness_mm ? json(*p.least_thickness_mm) : json();
+    if (p.kind == papers::PartKind::rotor) j["run_out_limit_mm"] = p.run_out_limit_mm ? json(*p.run_out_limit_mm) : json();
     return j;
 }
 

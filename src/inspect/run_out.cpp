@@ -508,6 +508,17 @@ Result<Turn> turn_of(std::span<const DialReading> readings) {
 
 }  // namespace
 
+int even_angles_of(std::span<const DialReading> readings) {
+    std::vector<double> angles;
+    for (const DialReading& r : readings)
+        if (std::isfinite(r.angle_deg)) angles.push_back(r.angle_deg - 360 * std::floor(r.angle_deg / 360));
+    std::sort(angles.begin(), angles.end());
+    if (angles.size() < 2) return 0;
+    double widest = angles.front() + 360 - angles.back();
+    for (std::size_t i = 1; i < angles.size(); ++i) widest = std::max(widest, angles[i] - angles[i - 1]);
+    return static_cast<int>(std::floor(360 / widest + 0.1));   // angles are told to a tenth of a degree at best
+}
+
 Result<Harmonics> harmonics_of(std::span<const double> angle_deg, std::span<const double> value, std::span<const double> sd, std::span<const int> per_turn) {
     const int p = 1 + 2 * static_cast<int>(per_turn.size());
     std::vector<double> a(static_cast<std::size_t>(p * p), 0.0), b(static_cast<std::size_t>(p), 0.0), row(static_cast<std::size_t>(p));
@@ -598,6 +609,8 @@ Result<RunOut> run_out_of(std::span<const DialReading> readings, const RunOutBud
         noise.push_back(d.noise_mm);
     }
     out.total_mm = interval_of(totals);
+    out.totals_mm = totals;
+    std::sort(out.totals_mm.begin(), out.totals_mm.end());
     for (int i = 0; i < shape_points; ++i) {
         std::vector<double> v;
         for (std::size_t k = 0; k < draws.size(); ++k) v.push_back(shapes[k][i] + draws[k].harmonic[0]);

@@ -68,6 +68,8 @@ const std::vector<Field>& field_table() {
         BW_ONE_END(rear),
         BW_LIMIT(front, "rotor.least_thickness_mm", "mm", 0.5, 5, rotor.least_thickness_mm),
         BW_LIMIT(front, "pads.least_friction_mm", "mm", 0.1, 4, pads.least_friction_mm),
+        BW_LIMIT(front, "rotor.run_out_limit_mm", "mm", 0.02, 2, rotor.run_out_limit_mm),
+        BW_LIMIT(rear, "rotor.run_out_limit_mm", "mm", 0.02, 2, rotor.run_out_limit_mm),
         BW_LIMIT(front, "rotor.ridge_mm", "mm", 0, 1, rotor.ridge_mm),
         BW_LIMIT(rear, "rotor.ridge_mm", "mm", 0, 1, rotor.ridge_mm),
         BW_LIMIT(rear, "rotor.least_thickness_mm", "mm", 0.5, 5, rotor.least_thickness_mm),

@@ -39,11 +39,11 @@ protected:
     }
     json judged(const std::string& day = "2026-05-10") { return ok({"verdict", "--day", day})["bikes"][0]; }
     // A bend of 0.25 mm towards the dial at 140 degrees on a tilt of 0.1 mm.
-    std::string table(int n) {
+    std::string table(int n, double bend_mm = 0.25, int repeats = 1) {
         std::string rows = "angle_deg,dial_mm\n";
-        for (int i = 0; i < n; ++i) {
-            const double deg = 360.0 * i / n, off = (deg - 140) / 40;
-            const double mm = 1 + 0.05 * std::cos(deg * 3.141592653589793 / 180) + 0.25 * std::exp2(-4 * off * off);
+        for (int i = 0; i < n * repeats; ++i) {
+            const double deg = 360.0 * (i % n) / n, off = (deg - 140) / 40;
+            const double mm = 1 + 0.05 * std::cos(deg * 3.141592653589793 / 180) + bend_mm * std::exp2(-4 * off * off);
             rows += std::to_string(deg) + "," + std::to_string(std::round(mm * 100) / 100) + "\n";
         }
         f.write("turn.csv", rows);
@@ -142,4 +142,65 @@ TEST_F(Condition, EachKindOfReadingGoesInWithItsUncertainty) {
         EXPECT_GT(json::parse(o.out)["reading"]["uncertainty"].get<double>(), 0) << what;
     }
     EXPECT_EQ(reading("fluid_colour", {"dark"}).status, 0);
+}
+
+TEST_F(Condition, ARunOutThatHoldsBackIsClearedByABetterTableOrByWorkNeverByALikeOne) {
+    ok({"add", "instrument", "good dial", "--kind", "dial", "--resolution_mm", "0.001", "--permitted_error_mm", "0.003", "--by", "Ada"});
+    const auto held = [&](const std::string& day) { return judged(day)["verdict"]["do_not_ride"].get<bool>(); };
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.8)}).status, 0);
+    EXPECT_TRUE(held("2026-05-10"));
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.1)}, "2026-05-11").status, 0);
+    EXPECT_TRUE(held("2026-05-11")) << "the same dial at as many angles again clears nothing";
+    ASSERT_EQ(reading("run_out", {"--csv", table(12, 0.1), "--with", "good dial"}, "2026-05-12").status, 0);
+    EXPECT_TRUE(held("2026-05-12")) << "a better dial at fewer angles may have missed it";
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.1), "--with", "good dial"}, "2026-05-13").status, 0);
+    EXPECT_FALSE(held("2026-05-13"));
+    // What bettered it goes on doing so, whatever comes after.
+    ASSERT_EQ(reading("run_out", {"--csv", table(8, 0.1)}, "2026-05-14").status, 0);
+    EXPECT_FALSE(held("2026-05-14"));
+    // Repeats better a reading as well, and so do more angles.
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.8)}, "2026-05-15").status, 0);
+    EXPECT_TRUE(held("2026-05-15"));
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.1, 3)}, "2026-05-16").status, 0);
+    EXPECT_FALSE(held("2026-05-16"));
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.8)}, "2026-05-17").status, 0);
+    ASSERT_EQ(reading("run_out", {"--csv", table(36, 0.1)}, "2026-05-18").status, 0);
+    EXPECT_FALSE(held("2026-05-18"));
+    // Straightened and read again on the same day: the day alone does not tell the order, the papers do.
+    ASSERT_EQ(reading("run_out", {"--csv", table(36, 0.8)}, "2026-05-19").status, 0);
+    EXPECT_TRUE(held("2026-05-19"));
+    ok({"add", "work", "true_rotor", "--place", "front", "--by", "Ada", "--day", "2026-05-19"});
+    ASSERT_EQ(reading("run_out", {"--csv", table(12, 0.1)}, "2026-05-19").status, 0);
+    EXPECT_FALSE(held("2026-05-19"));
+}
+
+TEST_F(Condition, TheMakersLimitOfRunOutHoldsBackAndMayClear) {
+    ok({"part", "new", "rotor two", "--kind", "rotor", "--diameter_mm", "180", "--run_out_limit_mm", "0.3", "--by", "Ada", "--day", "2026-05-02"});
+    ok({"part", "on", "rotor two", "--place", "front", "--by", "Ada", "--day", "2026-05-02"});
+    const auto said = [&](const std::string& day) {
+        const json v = ok({"verdict", "--day", day})["bikes"][0]["verdict"];
+        for (const char* list : {"reasons", "notes"})
+            for (const json& r : v[list])
+                if (r["code"].get<std::string>().rfind("front_run_out", 0) == 0) return r["code"].get<std::string>();
+        return std::string();
+    };
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.3)}).status, 0);
+    EXPECT_EQ(said("2026-05-10"), "front_run_out_over_limit");
+    ok({"add", "work", "true_rotor", "--place", "front", "--by", "Ada", "--day", "2026-05-11"});
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.28)}, "2026-05-12").status, 0);
+    EXPECT_EQ(said("2026-05-12"), "front_run_out_too_near_to_tell");
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.05)}, "2026-05-13").status, 0);
+    EXPECT_EQ(said("2026-05-13"), "") << "under the limit: one more check in which no reason was found";
+}
+
+TEST_F(Condition, ALeverThatReachedTheBarHoldsUntilItIsReadBetterOrMended) {
+    const auto held = [&](const std::string& day) { return judged(day)["verdict"]["do_not_ride"].get<bool>(); };
+    ok({"add", "instrument", "ruler", "--kind", "ruler", "--resolution_mm", "1", "--permitted_error_mm", "0.5", "--by", "Ada"});
+    ASSERT_EQ(reading("lever_full", {"0", "--with", "ruler"}).status, 0);
+    EXPECT_TRUE(held("2026-05-10"));
+    ASSERT_EQ(reading("lever_full", {"20", "--with", "ruler"}, "2026-05-11").status, 0);
+    EXPECT_TRUE(held("2026-05-11"));
+    ok({"add", "work", "bleed", "--place", "front", "--by", "Ada", "--day", "2026-05-11"});
+    ASSERT_EQ(reading("lever_full", {"20", "--with", "ruler"}, "2026-05-11").status, 0);
+    EXPECT_FALSE(held("2026-05-11"));
 }

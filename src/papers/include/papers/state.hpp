@@ -75,6 +75,7 @@ struct RunOutRead {
     inspect::RunOutBudget budget;              //!< of its instrument and person
     std::string why_not;
 };
+RunOutRead run_out_read(const Book&, const Reading&, const parts::Library&);
 std::optional<RunOutRead> run_out_read(const Book&, const Id& bike, parts::End, const parts::Library&, const Day& today);
 
 //! Every check that the papers can answer, and one `other` for each hold, fault and happening that is open. A reading that

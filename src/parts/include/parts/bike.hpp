@@ -58,6 +58,7 @@ struct Rotor {
     Uncertain band_inner_mm;      //!< inside diameter of the swept band
     Uncertain thickness_mm;
     std::optional<Uncertain> least_thickness_mm;   //!< the maker's limit; never filled by a default
+    std::optional<Uncertain> run_out_limit_mm;     //!< the maker's limit of the total run-out; never filled by a default
     Anvil anvil = Anvil::not_told;                 //!< of the thickness reading
     std::optional<Uncertain> ridge_mm;             //!< rim thickness less band thickness, both sides together; never filled by a default
     Uncertain solid_share;        //!< metal over area of the swept band (1 = no holes)
