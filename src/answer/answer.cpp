@@ -342,6 +342,45 @@ inspect::Check rides_not_known(const Answer& a, const Known& known) {
             .text = fmt::format("What the brakes did is not known for {} of {} rides ({}{}): they count as the others do, metre for metre.", n, a.rides.size(), first ? first->file : "", n > 1 ? ", ..." : "")};
 }
 
+std::string limit_words(const char* part, wear::LimitFrom from);
+
+wear::PadLife pad_life_of(const PartLife& p) {
+    wear::PadLife life;
+    life.remaining = {.km = p.forecast.remaining_km, .rides = p.forecast.remaining_rides, .descent_m = {}, .capped_share = p.forecast.capped_share};
+    life.past_limit_probability = p.forecast.limit_reached_probability;
+    life.limit_from = p.fitted.limit_stated ? wear::LimitFrom::maker : wear::LimitFrom::common_practice;
+    life.look_by.km = p.forecast.look_by_km, life.look_by.rides = p.forecast.look_by_rides;
+    return life;
+}
+
+// Lives of one wheel as they were learned.
+void take_learned(Answer& a, parts::End end) {
+    const auto e = static_cast<std::size_t>(end);
+    const LifeReport& r = *a.learned;
+    const auto limit_from = [](const PartLife& p) { return p.fitted.limit_stated ? wear::LimitFrom::maker : wear::LimitFrom::common_practice; };
+    if (const auto& p = r.pads[e]) {
+        const wear::LifeForecast& f = p->forecast;
+        LifeSpan span{.remaining_km = f.remaining_km, .remaining_rides = f.remaining_rides, .remaining_descent_m = {}, .look_by_km = f.look_by_km, .look_by_rides = f.look_by_rides,
+                      .look_by = p->look_by, .capped = f.capped_share > 0.05, .limit_text = limit_words("pads", limit_from(*p))};
+        if (f.remaining_descent_m.p95 > 0) span.remaining_descent_m = f.remaining_descent_m;
+        a.life[e].pad = span;
+    }
+    for (const PartLife& p : r.parts) {
+        if (!is_rotor(p.fitted.component) || wear::wheel_of(p.fitted.component) != static_cast<int>(e)) continue;
+        const wear::LifeForecast& f = p.forecast;
+        RotorLife rotor{.remaining_km = f.remaining_km, .pad_sets = {}, .look_by_km = f.look_by_km, .look_by_rides = f.look_by_rides, .look_by = p.look_by, .capped = f.capped_share > 0.05,
+                        .limit_text = limit_words("rotor", limit_from(p))};
+        // Sets of new pads in that time: middle over middle, and both spreads of the logarithm taken as unrelated.
+        if (const auto& pad = r.pads[e]; pad && pad->forecast.remaining_km.p05 > 0 && f.remaining_km.p05 > 0 && pad->forecast.thickness_mm.p50 > pad->fitted.limit_mm) {
+            const Interval& k = pad->forecast.remaining_km;
+            const double whole = (pad->fitted.new_mm - pad->fitted.limit_mm) / (pad->forecast.thickness_mm.p50 - pad->fitted.limit_mm), sets = f.remaining_km.p50 / (k.p50 * std::max(1.0, whole));
+            const double spread = std::hypot(std::log(k.p95 / k.p05), std::log(f.remaining_km.p95 / f.remaining_km.p05)) / 2;
+            rotor.pad_sets = Interval{sets * std::exp(-spread), sets, sets * std::exp(spread)};
+        }
+        a.life[e].rotor = rotor;
+    }
+}
+
 std::string limit_words(const char* part, wear::LimitFrom from) {
     return from == wear::LimitFrom::maker ? fmt::format("down to the maker's limit of the {}", part)
                                           : fmt::format("down to a limit of common practice: the maker's limit of the {} is not known", part);
@@ -445,9 +484,24 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         if (!r.heat_withheld.empty() && !known.partly) a.life_withheld = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
     for (const RideAnswer& r : a.rides)
         if (r.misfit && !known.partly) a.life_withheld = "Not given: this bike's mass, drag or rolling resistance do not fit " + r.file + ".";
+    // From the papers it is learned from the readings, by the method of `life`.
+    if (request.papers && request.papers->learn && a.life_withheld.empty()) {
+        if (ctx.progress) ctx.progress(0.95, "wear");
+        LearnSay learn = *request.papers->learn;
+        fill_lines(learn, a.rides, doses, known.ride);
+        Result<LifeReport> report = life_report(ctx, library, learn.ask);
+        if (!report && report.error().code != Errc::bad_input) return report.error();
+        if (report) a.learned = *std::move(report);   // a bike without parts in the papers: as on files
+    }
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         if (!a.life_withheld.empty()) continue;
+        if (a.learned) {
+            take_learned(a, end);
+            if (const auto& p = a.learned->pads[e]; p && p->forecast.look_by_rides * a.learned->days_a_ride <= 30 && a.learned->days_a_ride > 0)
+                look_by.push_back(wear::look_by_check(end, pad_life_of(*p), p->look_by ? format_day(*p->look_by) : ""));
+            if (!each) continue;
+        }
         if (ctx.stopped()) return cancelled();
         if (ctx.progress) ctx.progress(0.95 + 0.025 * static_cast<double>(e), "wear");
         std::vector<wear::LifeCase> lives;
@@ -497,6 +551,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
                         .look_by_km = rotor_look_rides * lives.front().totals.distance_m / 1000 / lives.front().totals.rides, .look_by_rides = rotor_look_rides,
                         .look_by = day(quantile(rotor_days, risk)),
                         .capped = life->rotor.remaining.capped_share > 0.05, .limit_text = limit_words("rotor", life->rotor.limit_from)};
+        if (a.learned) continue;
         a.life[e] = {span, rotor};
         // Worth a line in the verdict when it falls within a month of riding.
         if (pad_look_days <= 30) look_by.push_back(wear::look_by_check(end, pad, span.look_by ? format_day(*span.look_by) : ""));
@@ -522,7 +577,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
 
     if (each) each->pad_km = pad_km;
     a.assumed = assumptions(library, request, drawn, a);
-    if (!pad_km[0].empty() && !a.verdict.do_not_ride) a.measure_next = next_measurement(library, a, drawn, pad_km);
+    if (a.learned) a.measure_next = a.verdict.do_not_ride ? std::nullopt : next_measurement(library, a, *a.learned);
+    else if (!pad_km[0].empty() && !a.verdict.do_not_ride) a.measure_next = next_measurement(library, a, drawn, pad_km);
     a.cautions = cautions(a);
     return a;
 }

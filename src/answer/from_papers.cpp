@@ -12,6 +12,7 @@
 
 #include "base/sampling.hpp"
 #include "base/time.hpp"
+#include "life_of_papers.hpp"
 #include "model_versions.hpp"
 #include "papers/state.hpp"
 #include "work.hpp"
@@ -63,16 +64,12 @@ RideTags tags_of(const papers::Ride& r, const RideTags& common) {
     return t;
 }
 
-std::optional<papers::Day> day_of(const papers::Ride& r) {
-    if (r.day) return r.day;
-    if (r.start_unix_s) return format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400)));
-    return std::nullopt;
-}
-
 //! Which rides the answer rests on, and what it is asked.
 struct Question {
     BikeOfPapers bike;
     std::vector<papers::Ride> recorded, described;
+    std::vector<papers::Ride> all;    // rides up to today, by day: the lines of request.papers->learn
+    std::vector<std::size_t> older;   // in all: recorded ones that only the learning asks for
     Request request;                  // of the bike today; tracks are left empty
     std::vector<std::string> notes;
 };
@@ -102,6 +99,13 @@ Result<Question> question_of(const parts::Library& library, papers::Papers& pape
     if (!ask.since && std::none_of(rides->begin(), rides->end(), recent)) from.clear();   // nothing in that time: all there is
 
     Question q;
+    q.all = *rides;
+    std::stable_sort(q.all.begin(), q.all.end(), [](const papers::Ride& a, const papers::Ride& b) {
+        const auto x = day_of(a), y = day_of(b);
+        if (x.has_value() != y.has_value()) return x.has_value();
+        if (x && *x != *y) return *x < *y;
+        return a.start_unix_s.value_or(0) < b.start_unix_s.value_or(0);
+    });
     for (papers::Ride& r : *rides) {
         if (!from.empty() && !recent(r)) continue;
         (r.kind == papers::RideKind::recorded ? q.recorded : q.described).push_back(std::move(r));
@@ -128,7 +132,29 @@ Result<Question> question_of(const parts::Library& library, papers::Papers& pape
         row.tags = tags_of(r, ask.tags);
         request.described.push_back(std::move(row));
     }
-    request.papers = PapersSay{.checks = bike->checks, .wore_pads = {}, .wore_rotor = {}};
+    request.papers = PapersSay{.checks = bike->checks, .wore_pads = {}, .wore_rotor = {}, .learn = {}};
+    Result<papers::Book> book = papers::book_of(papers, ask.bike);
+    if (!book) return book.error();
+    const auto own = std::find_if(book->bikes.begin(), book->bikes.end(), [&](const papers::Bike& b) { return b.id == ask.bike; });
+    Result<parts::Bike> described = parts::read_bike(own->description_toml, own->name, library);
+    if (!described) return described.error();
+    LearnSay learn = learn_of_papers(library, *book, *own, *described, bike->ridden, q.all, ask.today);
+    learn.as_asked = ask.since.has_value() || !ask.planned.empty();
+    // Readings tell of the rides before them: these are wanted back to the first set that was read, three years at most.
+    papers::Day learn_from = ask.today;
+    for (const wear::FittedRow& f : learn.ask.history.fitted)
+        if (std::any_of(learn.ask.history.readings.begin(), learn.ask.history.readings.end(), [&](const wear::ThicknessRow& r) { return r.component == f.component && r.set == f.set; })) {
+            const auto n = static_cast<std::size_t>(f.start_ride - 1);
+            if (n < q.all.size())
+                if (const auto day = day_of(q.all[n])) learn_from = std::min(learn_from, *day);
+        }
+    learn_from = std::max(learn_from, format_day(*today - 3 * 365));
+    for (std::size_t i = 0; i < q.all.size(); ++i) {
+        const papers::Ride& r = q.all[i];
+        if (r.kind != papers::RideKind::recorded || std::any_of(q.recorded.begin(), q.recorded.end(), [&](const papers::Ride& x) { return x.id == r.id; })) continue;
+        if (const auto day = day_of(r); day && *day >= learn_from) q.older.push_back(i);
+    }
+    request.papers->learn = std::move(learn);
     q.bike = *std::move(bike);
     return q;
 }
@@ -201,6 +227,39 @@ Result<RideWork> compute_ride(const Context& ctx, const parts::Library& library,
     return ride_work(ctx, library, ridden, {std::move(*track), tags}, cases, from, to);
 }
 
+RideLine& line_in(Question& q, const papers::Id& ride) {
+    const auto at = std::find_if(q.all.begin(), q.all.end(), [&](const papers::Ride& r) { return r.id == ride; });
+    return q.request.papers->learn->lines[static_cast<std::size_t>(at - q.all.begin())];
+}
+
+// Which line each ride of the answer is: recorded, planned, described.
+void name_lines(Question& q) {
+    auto& line_of = q.request.papers->learn->line_of;
+    line_of.clear();
+    const auto add = [&](const papers::Ride& r) {
+        line_of.push_back(static_cast<std::size_t>(std::find_if(q.all.begin(), q.all.end(), [&](const papers::Ride& x) { return x.id == r.id; }) - q.all.begin()));
+    };
+    for (const papers::Ride& r : q.recorded) add(r);
+    for (std::size_t i = 0; i < q.request.planned.size(); ++i) line_of.push_back(std::nullopt);
+    for (const papers::Ride& r : q.described) add(r);
+}
+
+using KeyWith = std::function<papers::Id(std::vector<std::string>)>;
+
+// Rides before those of the answer that wore sets which were read since.
+Status work_of_older(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask, Question& q, const Request& ridden, std::span<const Case> cases,
+                     Keeper& keeper, const KeyWith& key_with) {
+    for (const std::size_t i : q.older) {
+        if (ctx.stopped()) return cancelled();
+        const papers::Ride& r = q.all[i];
+        const RideTags tags = tags_of(r, ask.tags);
+        Result<RideWork> work = keeper.get(key_with({"ride", r.id, r.file_name, said(tags)}), r.id, [&] { return compute_ride(ctx, library, papers, ridden, r, tags, cases, 0.85, 0.9); });
+        if (work) take_work(line_in(q, r.id), *work);   // of one that cannot be read, its way alone counts
+        else if (work.error().code != Errc::bad_input && work.error().code != Errc::out_of_domain) return work.error();
+    }
+    return Done{};
+}
+
 }  // namespace
 
 Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
@@ -235,12 +294,15 @@ Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library
             out.notes.push_back(fmt::format("left out: {}", work.error().text));
             continue;
         }
+        take_work(line_in(q, r.id), *work);
         works.push_back(*std::move(work));
         counted.push_back(r);
         q.request.rides.push_back({.track = {}, .tags = tags});
     }
     q.recorded = std::move(counted);
     say_what_wore(q);
+    if (Status s = work_of_older(ctx, library, papers, ask, q, ridden, cases, keeper, key_with); !s) return s.error();
+    name_lines(q);
 
     const WorkSource source{
         .ride = [&](const Context&, std::size_t i, double, double) -> Result<RideWork> { return std::move(works[i]); },
@@ -267,6 +329,11 @@ Result<papers::Id> key_of_answer(const Context& ctx, const parts::Library& libra
     for (const inspect::Check& c : q.bike.checks) inputs.push_back(said(c));
     for (const auto* since : {&q.bike.pads_since, &q.bike.rotor_since})
         for (const auto& day : *since) inputs.push_back(day.value_or("-"));
+    for (const wear::FittedRow& f : q.request.papers->learn->ask.history.fitted)
+        inputs.push_back(fmt::format("set {} {} {} {} {} {} {} {}", word_of(f.component), f.set, f.start_ride, f.compound, f.new_mm, f.limit_mm, f.area_mm2, f.new_sd_mm));
+    for (const wear::ThicknessRow& r : q.request.papers->learn->ask.history.readings)
+        inputs.push_back(fmt::format("read {} {} {} {} {}", word_of(r.component), r.set, r.ride, r.thickness_mm, r.sd_mm));
+    for (const papers::Ride& r : q.all) inputs.push_back(fmt::format("line {} {} {} {}", r.id, day_of(r).value_or("-"), said(r.distance_m), r.weather));
     for (const auto* list : {&q.recorded, &q.described})
         for (const papers::Ride& r : *list) inputs.push_back(fmt::format("{} {} {} {}", r.id, r.file_name, day_of(r).value_or("-"), said(tags_of(r, ask.tags))));
     for (const PlannedInput& p : ask.planned) inputs.push_back(fmt::format("planned {} {} {} {}", p.route.file, p.route.content_hash, said(p.tags), p.style ? static_cast<int>(*p.style) : -1));

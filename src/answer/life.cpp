@@ -46,6 +46,52 @@ const char* words_of(const std::string& key) {
 
 }  // namespace
 
+wear::TypicalRiding typical_riding(const parts::Library& library, const parts::Bike& bike) {
+    const std::string kind(parts::word_of(bike.kind));
+    wear::TypicalRiding t;
+    t.distance_m = library.value("typical." + kind + ".distance_m");
+    t.energy_J = library.value("typical." + kind + ".energy_J") * bike.total_mass_kg.value / 90;
+    t.pad_degC = library.value("typical." + kind + ".pad_degC");
+    return t;
+}
+
+void take_lines(LearnSay& say) {
+    // What the anchors say alike of every ride: all energies off together, and the share of the front.
+    std::size_t k = 0;
+    for (const RideLine& l : say.lines) k = std::max(k, l.energy_J[0].size());
+    std::array<std::vector<double>, 2> total{std::vector<double>(k, 0.0), std::vector<double>(k, 0.0)};
+    for (const RideLine& l : say.lines)
+        for (std::size_t e = 0; e < 2; ++e)
+            for (std::size_t i = 0; i < l.energy_J[e].size(); ++i) total[e][i] += std::max(0.0, l.energy_J[e][i]);
+    std::vector<double> logs, odds, shares;
+    for (std::size_t i = 0; i < k; ++i) {
+        if (!(total[0][i] > 0) || !(total[1][i] > 0)) continue;
+        logs.push_back(std::log(total[0][i] + total[1][i]));
+        shares.push_back(total[0][i] / (total[0][i] + total[1][i]));
+        odds.push_back(std::log(total[0][i] / total[1][i]));
+    }
+    if (logs.size() >= 16) {
+        // Both ends of these are far rarer than what is unknown of the model behind them.
+        say.ask.priors.observation.energy_bias = std::clamp(sd_of(logs), 0.05, 1.0);
+        say.ask.options.front_share = std::clamp(mean_of(shares), 0.05, 0.95);
+        say.ask.options.front_share_sd = std::min(1.5, sd_of(odds));
+    }
+    say.ask.history.rides.clear();
+    for (RideLine& l : say.lines) {
+        for (std::size_t e = 0; e < 2; ++e) {
+            const std::vector<double>& x = l.energy_J[e];
+            l.row.energy_J[e].reset(), l.row.energy_sd_J[e] = 0;
+            if (x.size() != k || k == 0) continue;
+            const double all = mean_of(total[e]);
+            std::vector<double> own;   // each ride as it were if the anchor had the usual total
+            for (std::size_t i = 0; i < k; ++i) own.push_back(total[e][i] > 0 ? x[i] * all / total[e][i] : x[i]);
+            l.row.energy_J[e] = mean_of(x), l.row.energy_sd_J[e] = sd_of(own);
+        }
+        say.ask.history.rides.push_back(l.row);
+    }
+    say.ask.as_of = static_cast<long>(say.lines.size());
+}
+
 Result<LifeReport> life_report(const Context& ctx, const parts::Library& library, const LifeAsk& ask) {
     const wear::History& h = ask.history;
     LifeReport out;
@@ -60,18 +106,35 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     for (const wear::RiddenRow& r : h.rides)
         if (r.ride <= ask.as_of && r.day) dated.push_back(&r);
     std::optional<long> day_now = ask.today;
+    // A clock that was wrong by years must not make the riding look rare, and who rides more often of late goes on so.
+    const long gap = static_cast<long>(library.value("riding.date_gap_days"));
+    for (std::size_t i = dated.size(); i-- > 1;)
+        if (*dated[i]->day - *dated[i - 1]->day > gap) {
+            dated.erase(dated.begin(), dated.begin() + static_cast<long>(i));
+            break;
+        }
+    double look_days_a_ride = ask.rides_per_day > 0 ? 1 / ask.rides_per_day : 0;
     if (dated.size() > 1) {
-        out.days_a_ride = static_cast<double>(*dated.back()->day - *dated.front()->day) / static_cast<double>(dated.size() - 1);
+        const auto rate = [&](std::size_t from) { return static_cast<double>(dated.size() - 1 - from) / std::max(1.0, static_cast<double>(*dated.back()->day - *dated[from]->day)); };
+        std::size_t recent = 0;
+        while (recent + 1 < dated.size() && *dated.back()->day - *dated[recent]->day > 60) ++recent;
+        double n = static_cast<double>(dated.size() - 1), often = rate(0);
+        if (dated.size() - recent >= 6 && rate(recent) > often) often = rate(recent), n = static_cast<double>(dated.size() - 1 - recent);
+        if (*dated.back()->day - *dated.front()->day >= 6 || ask.rides_per_day <= 0) {
+            out.days_a_ride = 1 / often;
+            look_days_a_ride = out.days_a_ride / (1 + 1 / std::sqrt(n));   // a standard error more often
+        }
         if (!day_now) day_now = *dated.back()->day;
     }
-    const auto day_of = [&](double rides_on) -> std::optional<long> {
-        const double days = rides_on * out.days_a_ride;
-        if (!day_now || out.days_a_ride <= 0 || days > 365 * 30) return std::nullopt;
+    if (out.days_a_ride <= 0) out.days_a_ride = look_days_a_ride;
+    const auto day_of = [&](double rides_on, double days_a_ride) -> std::optional<long> {
+        const double days = rides_on * days_a_ride;
+        if (!day_now || days_a_ride <= 0 || days > 365 * 30) return std::nullopt;
         return *day_now + static_cast<long>(std::floor(days));
     };
     const auto dates = [&](PartLife& p) {
-        p.look_by = day_of(p.forecast.look_by_rides);
-        if (const auto early = day_of(p.forecast.remaining_rides.p05)) p.buy_by = std::max(day_now.value_or(0), *early - static_cast<long>(order_days));
+        p.look_by = day_of(p.forecast.look_by_rides, look_days_a_ride);
+        if (const auto early = day_of(p.forecast.remaining_rides.p05, out.days_a_ride)) p.buy_by = std::max(day_now.value_or(0), *early - static_cast<long>(order_days));
     };
 
     std::array<const wear::FittedRow*, 6> on{};

@@ -96,11 +96,7 @@ int run_life(const LifeOptions& o) {
         if (!read) return fail(read.error());
         priors = *std::move(read);
     }
-    const std::string kind(parts::word_of(bike->kind));
-    wear::TypicalRiding typical;
-    typical.distance_m = library->value("typical." + kind + ".distance_m");
-    typical.energy_J = library->value("typical." + kind + ".energy_J") * bike->total_mass_kg.value / 90;
-    typical.pad_degC = library->value("typical." + kind + ".pad_degC");
+    const wear::TypicalRiding typical = answer::typical_riding(*library, *bike);
     const wear::LearnOptions options{.use_readings = !o.prior_alone};
 
     if (!o.tasks.empty()) {
@@ -166,7 +162,7 @@ int run_life(const LifeOptions& o) {
     const long last = history->rides.empty() ? 0 : history->rides.back().ride;
     const long last_read = history->readings.empty() ? 0 : history->readings.back().ride;
     answer::LifeAsk ask{.history = *history, .priors = priors, .typical = typical, .options = options, .as_of = o.as_of.value_or(std::max(last, last_read)),   // a reading after the last ride counts as well
-                        .today = {}, .plan = {}, .plan_words = {}, .reasons = {}};
+                        .today = {}, .plan = {}, .plan_words = {}, .reasons = {}, .rides_per_day = 0};
     // What the description itself says is at its limit, where it stands for the parts.
     if (o.fitted.empty())
         for (const wear::FittedRow& f : history->fitted) {

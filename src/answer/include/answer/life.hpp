@@ -24,7 +24,25 @@ struct LifeAsk {
     std::vector<wear::RiddenRow> plan;           //!< the riding to come, in place of riding that was
     std::string plan_words;                      //!< what that is; empty: riding as it was
     std::vector<std::string> reasons;            //!< for which the bike is held back already
+    double rides_per_day = 0;                    //!< where the dates of the rides do not tell it; 0: then no date is given
 };
+
+//! One ride as learning sees it. energy_J: [front, rear][anchor case]; empty: its braking is not known.
+struct RideLine {
+    wear::RiddenRow row;
+    std::array<std::vector<double>, 2> energy_J;
+};
+//! What the papers hold for learning; energies are filled in as rides are computed.
+struct LearnSay {
+    std::vector<RideLine> lines;                           //!< every ride of the bike, by day, numbered from 1
+    std::vector<std::optional<std::size_t>> line_of;       //!< [ride of the answer] which line it is; none: nobody rode it
+    LifeAsk ask;                                           //!< its rides and plan are still empty
+    bool as_asked = false;                                 //!< the rides of the answer stand for the riding to come, not all that was
+};
+//! Energies of the lines become rows: their bias and front share, common to all rides, apart from the scatter of each.   [EQ life-10]
+void take_lines(LearnSay&);
+//! Usual riding of such a bike, for who has not ridden yet.
+wear::TypicalRiding typical_riding(const parts::Library&, const parts::Bike&);
 
 //! One pad or rotor that is on the bike; or both pads of a wheel, of which the sooner one counts.
 struct PartLife {
