@@ -61,10 +61,40 @@ std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bik
     return cases;
 }
 
+// A ride at hand of which that is not known leaves its questions open. Of a history most of which is known it is one of many:
+// it counts as the others do, metre for metre.
+Known known_rides(const Answer& a, const parts::Library& library, bool of_papers) {
+    Known k{.ride = std::vector<std::uint8_t>(a.rides.size(), 1)};
+    if (!of_papers) return k;
+    double all_m = 0, known_m = 0;
+    Known some = k;
+    for (std::size_t i = 0; i < a.rides.size(); ++i) {
+        const RideAnswer& r = a.rides[i];
+        some.ride[i] = !r.misfit && r.heat_withheld.empty();
+        some.partly = some.partly || !some.ride[i];
+        all_m += r.distance_m;
+        known_m += some.ride[i] ? r.distance_m : 0;
+    }
+    // The same share as inside one ride: what is not known may be where most was braked (docs/decisions/0011, 0013).
+    return some.partly && known_m >= library.value("altitude.least_share") * all_m ? some : k;
+}
+
+std::string life_withheld_of(const Answer& a, const Request& request, const Known& known, const wear::RidingTotals& totals) {
+    std::string why;
+    if (totals.rides == 0 && !request.terrain)
+        why = request.rows_of_other_bikes > 0 ? fmt::format("Not known without a ride: the described rides that were given are all of other bikes; this one is '{}'.", request.bike.name)
+                                                          : "Not known without a ride: give one, or use --ask.";
+    else if (!request.terrain && !(totals.distance_m > 0)) why = "Not known: nothing is left of the rides once pauses and vehicles are taken out.";
+    for (const RideAnswer& r : a.rides)
+        if (!r.heat_withheld.empty() && !known.partly) why = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
+    for (const RideAnswer& r : a.rides)
+        if (r.misfit && !known.partly) why = "Not given: this bike's mass, drag or rolling resistance do not fit " + r.file + ".";
+    return why;
+}
+
 namespace {
 
-// A 0.5 % tail is asked of the life, so it gets more cases; the first rows are the same.
-constexpr std::size_t tail_cases = 4096;
+
 
 // Dry and wet always, and whatever surface was told for a ride.
 std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library& library, const Request& request, std::span<const Case> cases, EachCase* each) {
@@ -210,29 +240,6 @@ void fade_reasons(const Answer& a, const parts::Library& library, std::vector<in
                                 "Rotor, pads, load and hand told in the description settle more."));
         }
     }
-}
-
-// Which rides say what the brakes did.
-struct Known {
-    std::vector<std::uint8_t> ride;   //!< [rides]
-    bool partly = false;              //!< some do not, and the others stand for them
-};
-// A ride at hand of which that is not known leaves its questions open. Of a history most of which is known it is one of many:
-// it counts as the others do, metre for metre.
-Known known_rides(const Answer& a, const parts::Library& library, bool of_papers) {
-    Known k{.ride = std::vector<std::uint8_t>(a.rides.size(), 1)};
-    if (!of_papers) return k;
-    double all_m = 0, known_m = 0;
-    Known some = k;
-    for (std::size_t i = 0; i < a.rides.size(); ++i) {
-        const RideAnswer& r = a.rides[i];
-        some.ride[i] = !r.misfit && r.heat_withheld.empty();
-        some.partly = some.partly || !some.ride[i];
-        all_m += r.distance_m;
-        known_m += some.ride[i] ? r.distance_m : 0;
-    }
-    // The same share as inside one ride: what is not known may be where most was braked (docs/decisions/0011, 0013).
-    return some.partly && known_m >= library.value("altitude.least_share") * all_m ? some : k;
 }
 
 // Reasons that come out of the computed stops and temperatures. What is told of the bike may hold it back; where the lever
@@ -476,14 +483,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         }
     }
     const double described_m = library.value("riding.ride_km") * 1000;
-    if (totals.rides == 0 && !request.terrain)
-        a.life_withheld = request.rows_of_other_bikes > 0 ? fmt::format("Not known without a ride: the described rides that were given are all of other bikes; this one is '{}'.", request.bike.name)
-                                                          : "Not known without a ride: give one, or use --ask.";
-    else if (!request.terrain && !(totals.distance_m > 0)) a.life_withheld = "Not known: nothing is left of the rides once pauses and vehicles are taken out.";
-    for (const RideAnswer& r : a.rides)
-        if (!r.heat_withheld.empty() && !known.partly) a.life_withheld = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
-    for (const RideAnswer& r : a.rides)
-        if (r.misfit && !known.partly) a.life_withheld = "Not given: this bike's mass, drag or rolling resistance do not fit " + r.file + ".";
+    a.life_withheld = life_withheld_of(a, request, known, totals);
     // From the papers it is learned from the readings, by the method of `life`.
     if (request.papers && request.papers->learn && a.life_withheld.empty()) {
         if (ctx.progress) ctx.progress(0.95, "wear");
@@ -496,7 +496,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         if (!a.life_withheld.empty()) continue;
-        if (a.learned) {
+        const bool learned = a.learned && a.learned->pads[e];   // of an end without parts in the papers: as on files
+        if (learned) {
             take_learned(a, end);
             if (const auto& p = a.learned->pads[e]; p && p->forecast.look_by_rides * a.learned->days_a_ride <= 30 && a.learned->days_a_ride > 0)
                 look_by.push_back(wear::look_by_check(end, pad_life_of(*p), p->look_by ? format_day(*p->look_by) : ""));
@@ -551,7 +552,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
                         .look_by_km = rotor_look_rides * lives.front().totals.distance_m / 1000 / lives.front().totals.rides, .look_by_rides = rotor_look_rides,
                         .look_by = day(quantile(rotor_days, risk)),
                         .capped = life->rotor.remaining.capped_share > 0.05, .limit_text = limit_words("rotor", life->rotor.limit_from)};
-        if (a.learned) continue;
+        if (learned) continue;
         a.life[e] = {span, rotor};
         // Worth a line in the verdict when it falls within a month of riding.
         if (pad_look_days <= 30) look_by.push_back(wear::look_by_check(end, pad, span.look_by ? format_day(*span.look_by) : ""));
@@ -577,7 +578,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
 
     if (each) each->pad_km = pad_km;
     a.assumed = assumptions(library, request, drawn, a);
-    if (a.learned) a.measure_next = a.verdict.do_not_ride ? std::nullopt : next_measurement(library, a, *a.learned);
+    if (a.learned && (a.learned->pads[0] || a.learned->pads[1])) a.measure_next = a.verdict.do_not_ride ? std::nullopt : next_measurement(library, a, *a.learned);
     else if (!pad_km[0].empty() && !a.verdict.do_not_ride) a.measure_next = next_measurement(library, a, drawn, pad_km);
     a.cautions = cautions(a);
     return a;

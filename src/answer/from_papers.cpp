@@ -6,6 +6,8 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <nlohmann/json.hpp>
+
 #include <algorithm>
 #include <bit>
 #include <cmath>
@@ -20,6 +22,8 @@
 namespace bw::answer {
 
 namespace {
+
+constexpr std::size_t forecast_points_kept = wear::forecast_points.size();
 
 std::string said(const std::optional<double>& x) { return x ? fmt::format("{}", *x) : std::string("-"); }
 std::string said(const RideTags& t) {
@@ -246,6 +250,15 @@ void name_lines(Question& q) {
 
 using KeyWith = std::function<papers::Id(std::vector<std::string>)>;
 
+// Keys of the work of rides on this bike.
+KeyWith key_maker(const Context& ctx, const parts::Library& library, const Request& ridden, const Cases& drawn, const FromPapers& ask) {
+    const std::vector<std::string> of_all = {std::string(work_models), canonical(library), canonical(ridden.bike), canonical(drawn), fmt::format("seed {} K {}", ctx.seed, anchor_cases), settings_of(ask)};
+    return [of_all](std::vector<std::string> more) {
+        more.insert(more.begin(), of_all.begin(), of_all.end());
+        return papers::key_of(more);
+    };
+}
+
 // Rides before those of the answer that wore sets which were read since.
 Status work_of_older(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask, Question& q, const Request& ridden, std::span<const Case> cases,
                      Keeper& keeper, const KeyWith& key_with) {
@@ -258,6 +271,54 @@ Status work_of_older(const Context& ctx, const parts::Library& library, papers::
         else if (work.error().code != Errc::bad_input && work.error().code != Errc::out_of_domain) return work.error();
     }
     return Done{};
+}
+
+// ---- forecasts that are kept for their score ----
+
+using json = nlohmann::ordered_json;
+
+double km_between(const LearnSay& learn, long from, long to) {
+    double m = 0;
+    for (const RideLine& l : learn.lines)
+        if (l.row.ride >= from && l.row.ride <= to) m += l.row.distance_m;
+    return m / 1000;
+}
+
+std::vector<KeptForecast> kept_forecasts(papers::Papers& papers, const papers::Id& bike) {
+    std::vector<KeptForecast> out;
+    const Result<std::vector<papers::KeptAnswer>> all = papers.answers(bike, forecast_kind);
+    if (!all) return out;
+    for (const papers::KeptAnswer& a : *all) {
+        const json j = json::parse(a.json, nullptr, false);
+        if (!j.is_object() || !j.contains("parts") || !j["parts"].is_array()) continue;   // decayed: as if it had not been kept
+        for (const json& p : j["parts"]) {
+            if (!p.is_object() || !p.contains("km") || !p["km"].is_array() || p["km"].size() != forecast_points_kept || !p["km"][0].is_number()) continue;
+            KeptForecast k{.day = j.value("day", ""), .part = p.value("part", ""), .component = p.value("component", ""), .km_since = p.value("km_since", 0.0), .km = {}};
+            for (std::size_t i = 0; i < forecast_points_kept; ++i) k.km[i] = p["km"][i].is_number() ? p["km"][i].get<double>() : 0;
+            out.push_back(std::move(k));
+        }
+    }
+    return out;
+}
+
+// Once a day and state of the papers; papers that cannot be written lose the score alone.
+void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay& learn, const LifeReport& report, std::uint64_t seed, std::vector<std::string>& notes) {
+    json parts = json::array();
+    std::string state;
+    for (const PartLife& p : report.parts) {
+        const wear::LifeForecast& f = p.forecast;
+        state += fmt::format("{} {} {} {};", p.fitted.part, word_of(p.fitted.component), p.fitted.start_ride, f.readings);
+        const int wheel = wear::wheel_of(p.fitted.component);
+        parts.push_back({{"part", p.fitted.part}, {"component", word_of(p.fitted.component)}, {"set", p.fitted.set}, {"place", wheel == 0 ? "front" : "rear"}, {"rotor", is_rotor(p.fitted.component)},
+                         {"km_since", km_between(learn, p.fitted.start_ride, report.as_of)}, {"km", f.km}, {"limit_reached_probability", f.limit_reached_probability},
+                         {"look_by", p.look_by ? json(format_day(*p.look_by)) : json(nullptr)}, {"look_by_km", f.look_by_km}});
+    }
+    const json out = {{"schema", forecast_kind}, {"day", ask.today}, {"rides", report.as_of}, {"parts", parts}, {"score", report.score ? json(score_words(*report.score)) : json(nullptr)},
+                      {"judged", report.score ? report.score->judged : 0}, {"held", report.score ? report.score->held : 0}};
+    const papers::Id key = papers::key_of({std::string(forecast_kind), ask.bike, ask.today, fmt::format("{} {}", report.as_of, seed), state, std::string(work_models), std::string(answer_models)});
+    if (const Status s = papers.keep_answer({.id = key, .bike_id = ask.bike, .made_unix_s = ask.made_unix_s, .kind = std::string(forecast_kind), .model_versions = fmt::format("{}; {}", work_models, answer_models),
+                                             .json = out.dump(2, ' ', false, json::error_handler_t::replace)}); !s)
+        notes.push_back(fmt::format("the forecast could not be kept: {}", s.error().text));
 }
 
 }  // namespace
@@ -274,11 +335,7 @@ Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library
     ridden.bike = q.bike.ridden;
     const Cases drawn = draw_cases(all_inputs(library, ridden), anchor_cases, ctx.seed);
     const std::vector<Case> cases = cases_of(library, ridden.bike, drawn);
-    const std::vector<std::string> of_all = {std::string(work_models), canonical(library), canonical(ridden.bike), canonical(drawn), fmt::format("seed {} K {}", ctx.seed, anchor_cases), settings_of(ask)};
-    const auto key_with = [&](std::vector<std::string> more) {
-        more.insert(more.begin(), of_all.begin(), of_all.end());
-        return papers::key_of(more);
-    };
+    const KeyWith key_with = key_maker(ctx, library, ridden, drawn, ask);
 
     Keeper keeper(papers, ask, out);
     std::vector<RideWork> works;
@@ -314,6 +371,93 @@ Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library
     Result<Answer> answer = answer_with(ctx, library, q.request, &source);
     if (!answer) return answer.error();
     out.answer = *std::move(answer);
+    if (out.answer.learned && !q.request.papers->learn->as_asked) keep_forecast(papers, ask, *q.request.papers->learn, *out.answer.learned, ctx.seed, out.notes);
+    return out;
+}
+
+Result<PapersLife> life_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
+    Result<Question> asked = question_of(library, papers, ask);
+    if (!asked) return asked.error();
+    Question& q = *asked;
+    PapersAnswer told;
+    told.notes = q.notes;
+    Request ridden = q.request;
+    ridden.bike = q.bike.ridden;
+    const Cases drawn = draw_cases(all_inputs(library, ridden), anchor_cases, ctx.seed);
+    const std::vector<Case> cases = cases_of(library, ridden.bike, drawn);
+    const KeyWith key_with = key_maker(ctx, library, ridden, drawn, ask);
+    Keeper keeper(papers, ask, told);
+    Answer a;
+    Doses doses;
+    std::vector<papers::Ride> counted;
+    // Described and planned rides need the likely cases of today's bike; recorded ones only their work.
+    const bool more = !q.request.described.empty() || !q.request.planned.empty();
+    std::optional<Cases> drawn_today;
+    std::vector<Case> all;
+    if (more) {
+        drawn_today = draw_cases(all_inputs(library, q.request), std::max(q.request.cases, tail_cases), ctx.seed);
+        all = cases_of(library, q.request.bike, *drawn_today);
+    }
+    for (std::size_t i = 0; i < q.recorded.size(); ++i) {
+        if (ctx.stopped()) return cancelled();
+        const papers::Ride& r = q.recorded[i];
+        const RideTags tags = tags_of(r, ask.tags);
+        const double step = 0.85 / static_cast<double>(q.recorded.size()), from = step * static_cast<double>(i);
+        Result<RideWork> work = keeper.get(key_with({"ride", r.id, r.file_name, said(tags)}), r.id, [&] { return compute_ride(ctx, library, papers, ridden, r, tags, cases, from, from + step); });
+        if (!work && work.error().code != Errc::bad_input && work.error().code != Errc::out_of_domain) return work.error();
+        if (!work) {
+            told.notes.push_back(fmt::format("left out: {}", work.error().text));
+            continue;
+        }
+        take_work(line_in(q, r.id), *work);
+        counted.push_back(r);
+        q.request.rides.push_back({.track = {}, .tags = tags});
+        if (more) a.rides.push_back(answer_of_work(*std::move(work), library, q.request.bike, std::span(all).first(q.request.cases), doses));
+        else a.rides.push_back(std::move(work->ride)), doses.emplace_back();
+    }
+    q.recorded = std::move(counted);
+    if (Status s = work_of_older(ctx, library, papers, ask, q, ridden, cases, keeper, key_with); !s) return s.error();
+    name_lines(q);
+    for (std::size_t i = 0; i < q.request.planned.size(); ++i) {
+        Result<RideWork> w = planned_work(ctx, library, q.request, q.request.planned[i], *drawn_today, std::span(all).first(q.request.cases), 0.9, 0.92);
+        if (!w) return w.error();
+        a.rides.push_back(answer_of_work(*std::move(w), library, q.request.bike, std::span(all).first(q.request.cases), doses));
+    }
+    const WorkSource source{.ride = {}, .descent = [&](const Context& c, std::size_t k, wear::Terrain country, const RideTags& tags, const ToldDescent& down) -> Result<RideWork> {
+        const papers::Id key = key_with({"descent", std::string(wear::word_of(country)), said(tags), fmt::format("{} {}", down.descent_m, down.least_grade)});
+        return keeper.get(key, q.described[k].id, [&] { return descent_work(c, library, country, tags, down, cases); });
+    }};
+    if (!q.request.described.empty()) {
+        Result<std::vector<RideAnswer>> diary = described_answers(ctx, library, q.request, *drawn_today, all, std::span(a.rides).first(q.request.rides.size()), doses, &source);
+        if (!diary) return diary.error();
+        for (RideAnswer& r : *diary) a.rides.push_back(std::move(r));
+    }
+    PapersLife out;
+    const Known known = known_rides(a, library, true);
+    wear::RidingTotals totals;
+    for (std::size_t i = 0; i < a.rides.size(); ++i)
+        if (known.ride[i]) totals.rides += 1, totals.distance_m += a.rides[i].distance_m, totals.descent_m += a.rides[i].descent_m;
+    out.withheld = life_withheld_of(a, q.request, known, totals);
+    if (out.withheld.empty()) {
+        LearnSay& learn = *q.request.papers->learn;
+        // A plan that was told stands alone here: what it would use up is the question.
+        if (!q.request.planned.empty()) {
+            for (const PlannedInput& p : q.request.planned) learn.ask.plan_words += (learn.ask.plan_words.empty() ? "" : ", ") + p.route.file;
+            fill_lines(learn, a.rides, doses, known.ride);
+            learn.ask.plan.resize(q.request.planned.size());
+        } else fill_lines(learn, a.rides, doses, known.ride);
+        for (const inspect::Check& c : q.bike.checks)
+            if (c.do_not_ride) learn.ask.reasons.push_back(c.text);
+        Result<LifeReport> report = life_report(ctx, library, learn.ask);
+        if (!report) return report.error();
+        const std::vector<KeptForecast> kept = kept_forecasts(papers, ask.bike);
+        Result<ForecastScore> score = score_of(ctx, learn.ask, kept);
+        if (!score) return score.error();
+        report->score = *std::move(score);
+        if (!learn.as_asked) keep_forecast(papers, ask, learn, *report, ctx.seed, told.notes);
+        out.report = *std::move(report);
+    }
+    out.rides_computed = told.rides_computed, out.rides_found = told.rides_found, out.notes = std::move(told.notes);
     return out;
 }
 

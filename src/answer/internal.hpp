@@ -14,6 +14,7 @@
 #include "ride/plan.hpp"
 #include "stop/unknowns.hpp"
 #include "wear/law.hpp"
+#include "wear/life.hpp"
 
 namespace bw::answer {
 
@@ -117,6 +118,16 @@ struct WorkSource {
     std::function<Result<RideWork>(const Context&, std::size_t described, wear::Terrain, const RideTags&, const ToldDescent&)> descent;
 };
 struct EachCase;   // each_case.hpp
+//! A 0.5 % tail is asked of the life, so it gets more cases; the first rows are the same.
+inline constexpr std::size_t tail_cases = 4096;
+//! Which rides say what the brakes did.
+struct Known {
+    std::vector<std::uint8_t> ride;   //!< [rides]
+    bool partly = false;              //!< some do not, and the others stand for them
+};
+Known known_rides(const Answer&, const parts::Library&, bool of_papers);
+//! Why no life can be given; empty: it can.
+std::string life_withheld_of(const Answer&, const Request&, const Known&, const wear::RidingTotals&);
 //! Energies and weather of the answer's rides go to their lines; doses: of its rides, in their order.
 void fill_lines(LearnSay&, std::span<const RideAnswer> rides, const Doses& doses, const std::vector<std::uint8_t>& known);
 //! answer(); with a source the rides of the request need no tracks. each: filled, if it is there.

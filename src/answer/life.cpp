@@ -165,6 +165,9 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         const wear::FittedRow *left = on[3 * e], *right = on[3 * e + 1], *any = left ? left : right;
         if (!any) continue;
         const bool both = left && right && left->set == right->set;
+        if (left && right && !both)   // one of them is followed on its own
+            for (const PartLife& p : out.parts)
+                if (p.fitted.component == right->component && p.forecast.limit_ride[3] < std::find_if(out.parts.begin(), out.parts.end(), [&](const PartLife& q) { return q.fitted.component == left->component; })->forecast.limit_ride[3]) any = right;
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .readings = {}});
         if (!forecast) return forecast.error();
         PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .narrows = 1, .look_by = {}, .buy_by = {}};
@@ -204,6 +207,14 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
             out.reasons.push_back(fmt::format("Do not ride: the {} read {:g} mm after ride {}, its limit is {:g} mm, and no better reading since says otherwise.", p.name, p.at_limit->thickness_mm, p.at_limit->ride, p.fitted.limit_mm));
         }
         if (!p.fitted.limit_stated) out.doubt = true;
+        const wear::ThicknessRow* newest = nullptr;
+        for (const wear::ThicknessRow& r : h.readings)
+            if (r.component == p.fitted.component && r.set == p.fitted.set && r.ride <= ask.as_of) newest = &r;
+        // A reading that is not believed must not make the answer comfortable.
+        if (newest && p.forecast.thickness_mm.p50 > newest->thickness_mm + 3 * spread_mm(*newest)) {
+            out.doubt = true;
+            out.reasons.push_back(fmt::format("Measure the {} again: it read {:g} mm, and the rides that are known leave {} mm. Were rides left out, or was that a misread?", p.name, newest->thickness_mm, significant(p.forecast.thickness_mm.p50, 2)));
+        }
         if (p.forecast.limit_reached_probability >= 0.5) {
             out.replace = true;
             out.reasons.push_back(fmt::format("Replace the {}, or measure it and find it sound, before the next ride: it is more likely than not at its limit.", p.name));
@@ -216,6 +227,47 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     out.cautions = {"An estimate does not replace an inspection: a thickness says nothing about a cracked or lifting bond.",
                     "The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic."};
     return out;
+}
+
+Result<ForecastScore> score_of(const Context& ctx, const LifeAsk& ask, const std::vector<KeptForecast>& kept) {
+    ForecastScore score;
+    const wear::History& h = ask.history;
+    std::vector<double> km(h.rides.size() + 1, 0.0);
+    for (std::size_t i = 0; i < h.rides.size(); ++i) km[i + 1] = km[i] + h.rides[i].distance_m / 1000;
+    const auto km_at = [&](double ride) {
+        const double at = std::clamp(ride, 0.0, static_cast<double>(h.rides.size()));
+        const auto i = std::min(static_cast<std::size_t>(at), h.rides.size() - 1);
+        return km[i] + (at - static_cast<double>(i)) * (km[i + 1] - km[i]);
+    };
+    for (const wear::FittedRow& f : h.fitted) {
+        long end = 0;   // last ride on it
+        for (const wear::FittedRow& later : h.fitted)
+            if (later.component == f.component && later.start_ride > f.start_ride && (end == 0 || later.start_ride - 1 < end)) end = later.start_ride - 1;
+        if (end == 0 || f.part.empty() || h.rides.empty()) continue;
+        std::vector<const KeptForecast*> mine;
+        for (const KeptForecast& k : kept)
+            if (k.part == f.part && k.component == word_of(f.component)) mine.push_back(&k);
+        if (mine.empty()) continue;
+        const Result<wear::Learned> then = wear::learn(ctx, h, ask.priors, end, ask.typical, ask.options);
+        if (!then) return then.error();
+        const Result<wear::LifeForecast> all = then->forecast(ctx, {f.component, f.set, end});
+        if (!all) return all.error();
+        const double from = km_at(static_cast<double>(f.start_ride - 1)), on = km_at(static_cast<double>(end)) - from;
+        const auto life_km = [&](std::size_t point) {
+            return all->limit_ride[point] <= static_cast<double>(end) ? km_at(all->limit_ride[point]) - from : on + all->km[point];
+        };
+        const double low = life_km(1), was = life_km(3), high = life_km(5);
+        for (const KeptForecast* k : mine) {
+            if (high - low > was / 3) {
+                ++score.too_early;
+                continue;
+            }
+            ++score.judged;
+            if (was >= k->km_since + k->km[1] && was <= k->km_since + k->km[5]) ++score.held;
+            else score.misses.push_back({.part = fmt::format("{} ({})", f.set, part_name(f.component)), .day = k->day, .said_p05_km = k->km_since + k->km[1], .said_p95_km = k->km_since + k->km[5], .was_km = was});
+        }
+    }
+    return score;
 }
 
 const char* state_of(const LifeReport& r) { return r.hold ? "held_back" : r.replace ? "replace" : r.doubt ? "measure_better" : "look_by"; }

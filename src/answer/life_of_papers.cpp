@@ -51,6 +51,26 @@ bool used_before(const papers::Book& book, const Stay& stay) {
     return std::any_of(book.fittings.begin(), book.fittings.end(), [&](const papers::Fitting& f) { return f.part_id == stay.part->id && f.from_day < stay.from; });
 }
 
+// Thinner by more than the readings can be off, and no ride between them: it was ridden without papers. What counts from there on
+// is the later reading, as if another part had come on.
+void start_again_after_gaps(wear::History& h) {
+    for (std::size_t i = 0; i < h.readings.size(); ++i) {
+        const wear::ThicknessRow* before = nullptr;
+        for (std::size_t k = 0; k < i; ++k)
+            if (h.readings[k].component == h.readings[i].component && h.readings[k].set == h.readings[i].set) before = &h.readings[k];
+        wear::ThicknessRow& now = h.readings[i];
+        if (!before || before->ride != now.ride || before->thickness_mm - now.thickness_mm <= 3 * std::hypot(before->sd_mm, now.sd_mm)) continue;
+        const std::string old = now.set, name = fmt::format("{}, from {}", old, now.day ? format_day(*now.day) : "a later reading");
+        wear::FittedRow f = *std::find_if(h.fitted.begin(), h.fitted.end(), [&](const wear::FittedRow& r) { return r.component == now.component && r.set == old; });
+        f.set = name, f.start_ride = std::max(f.start_ride, now.ride + 1), f.new_mm = now.thickness_mm, f.new_sd_mm = 0.5, f.bedded = true;
+        const wear::Component component = now.component;
+        for (std::size_t k = i; k < h.readings.size(); ++k)
+            if (h.readings[k].component == component && h.readings[k].set == old) h.readings[k].set = name;
+        h.fitted.push_back(std::move(f));
+        std::stable_sort(h.fitted.begin(), h.fitted.end(), [](const wear::FittedRow& a, const wear::FittedRow& b) { return a.start_ride < b.start_ride; });
+    }
+}
+
 double relative_sd(const Uncertain& u) { return u.value > 0 ? u.sd / u.value : 0; }
 
 }  // namespace
@@ -93,7 +113,7 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
                 const parts::Wheel& told = (i + 1 == stays.size() ? ridden : i == 0 ? described : plain).wheel(end);
                 const bool used = used_before(book, stay) || (i == 0 && stay.from <= bike.added_day);
                 wear::FittedRow f;
-                f.set = stay.name, f.part = part.id;
+                f.set = stay.name, f.part = part.id, f.bedded = used;
                 f.start_ride = rides_before(stay.from) + 1;
                 if (rotor) {
                     f.component = static_cast<wear::Component>(3 * w + 2);
@@ -161,11 +181,12 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
             }
         }
     }
+    std::stable_sort(ask.history.fitted.begin(), ask.history.fitted.end(), [](const wear::FittedRow& a, const wear::FittedRow& b) { return a.start_ride < b.start_ride; });
+    std::stable_sort(ask.history.readings.begin(), ask.history.readings.end(), [](const wear::ThicknessRow& a, const wear::ThicknessRow& b) { return a.ride < b.ride; });
+    start_again_after_gaps(ask.history);
     // An area that nobody told scales every set alike.
     ask.priors.spread.set = std::hypot(ask.priors.spread.set, pad_area_sd);
     ask.priors.spread.rotor_rider = std::hypot(ask.priors.spread.rotor_rider, rotor_area_sd);
-    std::stable_sort(ask.history.fitted.begin(), ask.history.fitted.end(), [](const wear::FittedRow& a, const wear::FittedRow& b) { return a.start_ride < b.start_ride; });
-    std::stable_sort(ask.history.readings.begin(), ask.history.readings.end(), [](const wear::ThicknessRow& a, const wear::ThicknessRow& b) { return a.ride < b.ride; });
     return say;
 }
 

@@ -3,14 +3,19 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <chrono>
 #include <cmath>
+#include <filesystem>
 #include <map>
 #include <nlohmann/json.hpp>
 
 #include "answer/answer.hpp"
+#include "answer/from_papers.hpp"
 #include "answer/life.hpp"
+#include "answer/life_figures.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
+#include "verb_papers.hpp"
 #include "verbs.hpp"
 #include "wear/law.hpp"
 #include "wear/learn.hpp"
@@ -181,6 +186,67 @@ int run_life(const LifeOptions& o) {
     clear_progress();
     fmt::print("{}", o.common.json ? answer::json_of(*report, o.common.seed, version) + "\n" : answer::text_of(*report));
     return report->hold && o.verdict_status ? 5 : 0;
+}
+
+int run_life_from_papers(const LifeOptions& o) {
+    try {
+        for (const auto& [word, there] : {std::pair{"--rides", !o.rides.empty()}, {"--readings", !o.readings.empty()}, {"--fitted", !o.fitted.empty()}, {"--compounds", !o.compounds.empty()}, {"--tasks", !o.tasks.empty()},
+                                          {"--as-of", o.as_of.has_value()}, {"--prior-alone", o.prior_alone}})
+            if (there) stop(Errc::wrong_usage, fmt::format("{} is for tables in files: the papers hold their own", word));
+        const Context ctx = context_of(o.common);
+        const parts::Library library = must(parts::load_library());
+        answer::FromPapers from;
+        from.made_unix_s = std::chrono::duration<double>(std::chrono::system_clock::now().time_since_epoch()).count();
+        for (const std::string* day : {&o.today, &o.since})
+            if (!day->empty() && !parse_day(*day)) stop(Errc::wrong_usage, fmt::format("'{}': expected a day as 2026-05-01", *day));
+        from.today = o.today.empty() ? format_day(static_cast<long>(std::floor(from.made_unix_s / 86400))) : o.today;
+        if (!o.since.empty()) from.since = o.since;
+        from.version = version;
+        std::vector<std::string> ways = o.ways;
+        if (!o.bike.empty()) ways.insert(ways.begin(), o.bike);
+        for (const std::string& path : ways) {
+            ride::Recording read = must(ride::read_recording(must(read_file(path)), path));
+            auto* route = std::get_if<ride::Route>(&read);
+            if (!route) stop(Errc::wrong_usage, fmt::format("{}: this was ridden: add it with `papers add rides`; beside --papers stand planned routes only", path));
+            from.planned.push_back({std::move(*route), {}, {}});
+        }
+        papers::Opened opened = must(papers::open_papers(o.papers));
+        if (!opened.note.empty()) fmt::print(stderr, "brakewright: note: {}\n", opened.note);
+        from.bike = bike_named(*opened.papers, o.bike_name).id;
+        const answer::PapersLife life = must(answer::life_from_papers(ctx, library, *opened.papers, from));
+        clear_progress();
+        for (const std::string& n : life.notes) fmt::print(stderr, "brakewright: note: {}\n", n);
+        if (!life.report) {
+            if (o.common.json) fmt::print("{}\n", json{{"schema", "life/1"}, {"version", version}, {"seed", o.common.seed}, {"life_withheld", life.withheld}}.dump(2));
+            else fmt::print("{}\n", wrap(life.withheld, 96, 2));
+            return 0;
+        }
+        fmt::print("{}", o.common.json ? answer::json_of(*life.report, o.common.seed, version) + "\n" : answer::text_of(*life.report));
+        return life.report->hold && o.verdict_status ? 5 : 0;
+    } catch (const Stop& s) {
+        return fail(s.error);
+    }
+}
+
+int run_life_figures(const HeatFiguresOptions& o) {
+    const Context ctx = context_of(o.common);
+    const Result<parts::Library> library = parts::load_library();
+    if (!library) return fail({Errc::internal, library.error().text});
+    const Result<std::vector<answer::LifeFigure>> figures = answer::life_figures(ctx, *library);
+    if (!figures) return fail(figures.error());
+    clear_progress();
+    std::error_code failed;
+    std::filesystem::create_directories(o.folder, failed);
+    if (failed) return fail({Errc::cannot_write, fmt::format("{}: cannot be made ({})", o.folder, failed.message())});
+    json list = json::array();
+    for (const answer::LifeFigure& f : *figures) {
+        const std::string path = (std::filesystem::path(o.folder) / (f.name + ".csv")).string();
+        if (Status s = write_file(path, f.csv); !s) return fail(s.error());
+        list.push_back({{"figure", f.name}, {"file", f.name + ".csv"}, {"caption", f.caption}});
+        if (!o.common.json) fmt::print("{}\n", wrap(fmt::format("{}: {}", path, f.caption), 96, 2));
+    }
+    if (o.common.json) fmt::print("{}\n", json{{"schema", "life_figures/1"}, {"version", version}, {"figures", list}}.dump(2));
+    return 0;
 }
 
 }  // namespace bw::app

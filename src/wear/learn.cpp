@@ -53,6 +53,7 @@ struct Chain {
     std::array<int, 2> fitted{-1, -1};   // index in History::fitted, left and right
     std::array<double, 2> new_mm{}, limit_mm{}, area{};
     std::array<double, 2> new_var{}, limit_sd{};
+    bool bedded = false;
     int z_set = -1, z_side = -1;      // places of its own parameters
     std::vector<Event> events;
 };
@@ -164,7 +165,7 @@ struct Learned::Inside {
         double sum = one[to] - one[from];
         const double n = static_cast<double>(to - from);
         const double var = two[to] - two[from] + priors.drift * priors.drift * sum * sum * std::min(1.0, drift_rides / n);
-        if (!c.rotor && priors.factor.bedding > 0) {
+        if (!c.rotor && !c.bedded && priors.factor.bedding > 0) {
             // Share of the work done while bedding in counts more; own work of one pad is half the wheel's.
             const double w0 = 0.5 * (s.own[e][from] - s.own[e][c.from]), w1 = 0.5 * (s.own[e][to] - s.own[e][c.from]), B = priors.factor.bedding_MJ;
             if (w1 > w0) sum *= 1 + priors.factor.bedding * B * (std::exp(-w0 / B) - std::exp(-w1 / B)) / (w1 - w0);
@@ -442,7 +443,7 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
             chain->wheel = wheel, chain->rotor = rotor, chain->set = f.set, chain->from = rides_before(f.start_ride), chain->compound = compound;
         }
         const double sd = f.new_sd_mm >= 0 ? f.new_sd_mm : rotor ? o.new_rotor_sd_mm : o.new_pad_sd_mm;
-        chain->new_var[side] = sd * sd, chain->limit_sd[side] = f.limit_sd_mm;
+        chain->bedded = f.bedded, chain->new_var[side] = sd * sd, chain->limit_sd[side] = f.limit_sd_mm;
         chain->fitted[side] = static_cast<int>(i);
         chain->new_mm[side] = f.new_mm, chain->limit_mm[side] = f.limit_mm, chain->area[side] = f.area_mm2;
     }
@@ -714,7 +715,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
                 continue;
             }
             double bed_from = 0, bed = 0;
-            if (!c.rotor && in.priors.factor.bedding > 0) {
+            if (!c.rotor && !c.bedded && in.priors.factor.bedding > 0) {
                 bed_from = ridden > c.from ? 0.5 * (s.own[e][ridden] - s.own[e][std::min(c.from, ridden)]) : 0;
                 // What bedding-in still takes, at the start of the riding to come.
                 bed = rate_here * in.priors.factor.bedding * in.priors.factor.bedding_MJ * std::exp(-bed_from / in.priors.factor.bedding_MJ);

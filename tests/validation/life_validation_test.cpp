@@ -10,6 +10,7 @@
 #include <cmath>
 #include <random>
 
+#include "answer/life_figures.hpp"
 #include "base/interval.hpp"
 #include "row.hpp"
 #include "wear/learn.hpp"
@@ -55,7 +56,7 @@ TEST(LifeValidation, SteadyRiding) {
     const auto f = learned_of(steady(50), plain(), 50).forecast(ctx, {Component::front_left_pad, "a", 50});
     ASSERT_TRUE(f);
     check({.id = "life-01", .what = "2 mm of pad, 40 mm3/MJ, 0.1 MJ a ride, half of it a pad of 250 mm2 -> ride at which it is used up", .source = "2/(40 x 0.1 x 0.5/250); arithmetic",
-           .basis = Basis::exact, .expected = 250, .tolerance = 0.01, .unit = "rides", .why = "rounding", .function = "wear::Learned::forecast"},
+           .basis = Basis::exact, .expected = 250, .tolerance = 0.01, .unit = "rides", .why = "rounding", .function = "wear::Learned::forecast", .used_by_answer = true},
           f->limit_ride[3]);
     // Only the rate is unknown: the life is log-normal.
     WearPriors p = plain();
@@ -100,7 +101,7 @@ TEST(LifeValidation, ThicknessAgainstDenseGaussianAlgebra) {
     const double sd = std::sqrt(V(4, 4)), root = std::sqrt(static_cast<double>(left.size()));
     const char* source = "joint normal of three readings and two pads at three times, conditioned with Eigen (LDLT)";
     check({.id = "life-05", .what = "left pad after 90 rides, three readings of two pads: mean", .source = source, .basis = Basis::library, .expected = after[4], .tolerance = 4 * sd / root, .unit = "mm",
-           .why = "four standard errors of the draws", .function = "wear::learn"},
+           .why = "four standard errors of the draws", .function = "wear::learn", .used_by_answer = true},
           bw::mean_of(left));
     check({.id = "life-06", .what = "the same, standard deviation", .source = source, .basis = Basis::library, .expected = sd, .tolerance = 4 * sd / std::sqrt(2.0) / root, .unit = "mm",
            .why = "four standard errors of the draws", .function = "wear::learn"},
@@ -134,7 +135,7 @@ TEST(LifeValidation, RateAgainstQuadrature) {
     const double n = static_cast<double>(x.size()) / 8;
     const char* source = "posterior by Boost.Math gauss_kronrod over the one unknown";
     check({.id = "life-07", .what = "log of a set's wear over its prior, 100 rides, one reading of 0.9 mm that is a misread with 10 %: mean", .source = source, .basis = Basis::library, .expected = mean,
-           .tolerance = 4 * sd / std::sqrt(n), .unit = "", .why = "four standard errors, an eighth of the draws taken as independent", .function = "wear::learn"},
+           .tolerance = 4 * sd / std::sqrt(n), .unit = "", .why = "four standard errors, an eighth of the draws taken as independent", .function = "wear::learn", .used_by_answer = true},
           bw::mean_of(x));
     check({.id = "life-08", .what = "the same, standard deviation", .source = source, .basis = Basis::library, .expected = sd, .tolerance = 0.2 * sd, .unit = "",
            .why = "a misread makes wide tails: the fourth moment is large, so 20 %", .function = "wear::learn"},
@@ -183,4 +184,17 @@ TEST(LifeValidation, RanksOfTheTruth) {
                                                                                                                      "Kolmogorov-Smirnov band",
            .basis = Basis::from_memory, .expected = 0, .tolerance = 1.628 / std::sqrt(static_cast<double>(riders)), .unit = "", .why = "band at 1 %: 1.628/sqrt(n) (Smirnov's table, from memory)", .function = "wear::learn"},
           off);
+}
+
+TEST(LifeValidation, TheTradesFiguresForInventedRiders) {
+    const auto library = bw::parts::load_library();
+    ASSERT_TRUE(library);
+    const auto& riders = bw::answer::invented_riders();
+    const auto wet = bw::answer::prior_life({}, *library, riders[0], false), flat = bw::answer::prior_life({}, *library, riders[4], false);
+    ASSERT_TRUE(wet && flat);
+    bw::validation::report("life-trade-01", "Ines, bike park in wet and grit, a new set, median, in descents of 500 m", 2, 20, "descents", wet->remaining_descent_m.p50 / 500,
+                           "the trade says a few descents at worst; 2 to 20 of 500 m is our reading of the words. Half her riding is in the wet, not all");
+    bw::validation::report("life-trade-02", "the same, 5 % end", 2, 20, "descents", wet->remaining_descent_m.p05 / 500, "as above");
+    bw::validation::report("life-trade-03", "Noor, flat commuting, a new set, median, in seasons of 3,000 km", 2, 10, "seasons", flat->remaining_km.p50 / 3000,
+                           "the trade says several seasons at best; 2 to 10 of 3,000 km is our reading of the words");
 }

@@ -99,6 +99,16 @@ struct LifeReport {
 //! Deterministic for ctx.seed. Fails with bad_input if no part is on the bike by then, or as learn().
 Result<LifeReport> life_report(const Context&, const parts::Library&, const LifeAsk&);
 
+//! One part's forecast as it was kept.
+struct KeptForecast {
+    std::string day, part, component;            //!< part: its id in the papers
+    double km_since = 0;                         //!< ridden on it by then
+    std::array<double, 6> km{};                  //!< still to go, at forecast_points
+};
+//! How they did, of parts that are off the bike again: each such part's end is judged by all that was read of it. One that came
+//! off so early that its end is not known within a third is not judged.   [EQ life-11]
+Result<ForecastScore> score_of(const Context&, const LifeAsk&, const std::vector<KeptForecast>&);
+
 //! "held_back", "replace", "measure_better" or "look_by".
 const char* state_of(const LifeReport&);
 //! The object life/1 (docs/schema/life-1.json), as text without a line end; lives are null where the bike is held back.

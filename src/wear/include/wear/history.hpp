@@ -43,6 +43,7 @@ struct FittedRow {
     double limit_sd_mm = 0;      //!< of a limit that nobody stated
     bool limit_stated = true;    //!< by the maker or whoever keeps the list; else it is common practice
     std::string part;            //!< id in the papers; empty: none
+    bool bedded = false;         //!< it was ridden before: no bedding-in is to come
 };
 
 struct ThicknessRow {
