@@ -204,6 +204,7 @@ std::string json_of(const Answer& a, const std::string& version) {
           {"checks_total", a.verdict.checks_total}}},
         {"rides", rides},
         {"life", {{"front", hold ? json(nullptr) : life(a.life[0])}, {"rear", hold ? json(nullptr) : life(a.life[1])}}},
+        {"learned", a.learned ? json::parse(json_of(*a.learned, a.seed, version)) : json(nullptr)},
         {"life_withheld", a.life_withheld.empty() ? json(nullptr) : json(a.life_withheld)},
         {"stops", stops},
         {"levers", levers},

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // `papers`: the file, its parts, holds, history, export and import.                                     Layer: app
+#include "answer/from_papers.hpp"
 #include "verb_papers.hpp"
 
 #include <fmt/format.h>
@@ -319,7 +320,11 @@ int show(Desk& d) {
                     text += fmt::format("  {:<9} {} ({})\n", papers::word_of(end), p->name, papers::word_of(kind));
                     parts.push_back(json_of_part(*p, end == parts::End::front ? "front" : "rear"));
                 }
-        list.push_back({{"id", b.id}, {"name", b.name}, {"added_day", b.added_day}, {"held_by_a_person", held}, {"rides", rides.size()}, {"distance_m", distance_m}, {"descent_m", descent_m},
+        const std::vector<papers::KeptAnswer> forecasts = must(d.papers->answers(b.id, answer::forecast_kind));
+        const json newest = forecasts.empty() ? json() : json::parse(forecasts.back().json, nullptr, false);
+        const std::string score = newest.is_object() && newest.contains("score") && newest["score"].is_string() ? newest["score"].get<std::string>() : "";
+        if (!forecasts.empty()) text += fmt::format("  forecasts {} kept. {}\n", forecasts.size(), score);
+        list.push_back({{"id", b.id}, {"name", b.name}, {"forecasts_kept", forecasts.size()}, {"forecast_score", score.empty() ? json() : json(score)}, {"added_day", b.added_day}, {"held_by_a_person", held}, {"rides", rides.size()}, {"distance_m", distance_m}, {"descent_m", descent_m},
                         {"last_ride_day", last.empty() ? json() : json(last)}, {"readings", readings}, {"last_reading_day", last_reading.empty() ? json() : json(last_reading)}, {"parts", parts}});
     }
     if (bikes.empty()) text = "No bike yet: brakewright papers add bike BIKE.toml\n";

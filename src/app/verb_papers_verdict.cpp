@@ -4,7 +4,9 @@
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
+#include <set>
 
+#include "answer/from_papers.hpp"
 #include "base/text.hpp"
 #include "verb_papers.hpp"
 
@@ -35,6 +37,31 @@ const char* word_of(papers::ToDo::Why why) {
 }
 
 namespace {
+
+// The newest forecast that was kept: from its look-by day on a part may be at its limit. Nothing is computed here.
+void look_by(Judged& j, papers::Papers& papers, const papers::Book& book, const std::string& today) {
+    const std::vector<papers::KeptAnswer> all = must(papers.answers(j.bike.id, answer::forecast_kind));
+    for (auto a = all.rbegin(); a != all.rend(); ++a) {
+        const json forecast = json::parse(a->json, nullptr, false);
+        if (!forecast.is_object() || !forecast.contains("parts") || forecast.value("day", "") > today) continue;
+        std::set<std::string> said;
+        for (const json& p : forecast["parts"]) {
+            const std::string part = p.value("part", ""), at = p.value("place", "front");
+            const bool rotor = p.value("rotor", false), sure = p.value("limit_reached_probability", 0.0) > 0.005;
+            if (!sure && (!p.contains("look_by") || !p["look_by"].is_string() || p["look_by"].get<std::string>() > today)) continue;
+            const parts::End end = at == "front" ? parts::End::front : parts::End::rear;
+            const papers::Part* on = papers::part_at(book, j.bike.id, rotor ? papers::PartKind::rotor : papers::PartKind::pads, end, today);
+            // Off again, or read since: that forecast is of yesterday.
+            if (!on || on->id != part || std::any_of(book.readings.begin(), book.readings.end(), [&](const papers::Reading& r) { return r.part_id == part && r.day > forecast.value("day", ""); })) continue;
+            const std::string code = fmt::format("{}_{}_look_now", at, rotor ? "rotor" : "pads");
+            if (!said.insert(code).second) continue;
+            j.checks.push_back({.id = inspect::CheckId::other, .code = code, .state = inspect::State::look_by, .done = true, .do_not_ride = false,
+                                .text = fmt::format("Measure the {} {} before the next ride: by the forecast of {} the chance of being past the limit is over 0.5 % by now.", at, rotor ? "rotor" : "pads", forecast.value("day", ""))});
+        }
+        if (!said.empty()) j.verdict = inspect::combine(j.checks);
+        return;
+    }
+}
 
 // What stands behind the checks: run-out, thickness around the turn, evenness of the pads.
 void look_behind(Judged& j, const papers::Book& book, const parts::Library& library, const std::string& today) {
@@ -151,6 +178,7 @@ int papers_verdict(Desk& d) {
     json list = json::array();
     const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
     for (Judged& j : all) {
+        look_by(j, *d.papers, book, d.today);
         look_behind(j, book, library, d.today);
         held = held || j.verdict.do_not_ride;
         json entry = {{"bike", j.bike.name}, {"id", j.bike.id}, {"day", d.today}, {"verdict", json_of(j.verdict)}};

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "answer/life.hpp"
 #include "base/cases.hpp"
 #include "base/context.hpp"
 #include "base/interval.hpp"
@@ -63,6 +64,7 @@ struct PapersSay {
     std::vector<inspect::Check> checks;              //!< in place of those that a description answers
     //! [front, rear][ride], recorded, then planned, then described: 1 if it wore the pads (the rotor) after they were read.
     std::array<std::vector<std::uint8_t>, 2> wore_pads, wore_rotor;
+    std::optional<LearnSay> learn;                   //!< life is learned from readings; absent: it is that of the likely cases
 };
 
 struct Request {
@@ -193,6 +195,7 @@ struct Answer {
     inspect::Verdict verdict;
     std::vector<RideAnswer> rides;
     std::array<WheelLife, 2> life;
+    std::optional<LifeReport> learned;              //!< from the papers: what `life` says
     std::vector<stop::StopAnswer> stops;
     std::array<stop::LeverAnswer, 2> levers;
     std::vector<Yardstick> yardsticks;

@@ -49,6 +49,18 @@ Result<BikeOfPapers> bike_of_papers(const parts::Library&, papers::Papers&, cons
 //! A ride that nothing can be made of is left out, with a note. Fails with bad_input, cancelled (what was done is kept), or as Papers.
 Result<PapersAnswer> answer_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
 
+struct PapersLife {
+    std::optional<LifeReport> report;                  //!< absent: withheld says why
+    std::string withheld;
+    std::size_t rides_computed = 0, rides_found = 0;
+    std::vector<std::string> notes;
+};
+//! What `answer_from_papers` says of the life, and nothing else of it. planned: the riding to come is nothing but these. The
+//! forecast is kept in the papers, for the score of its like.
+Result<PapersLife> life_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
+//! Kind under which forecasts are kept.
+inline constexpr std::string_view forecast_kind = "forecast/1";
+
 struct PapersJson {
     papers::Id key;                   //!< under which it is kept
     std::string json;                 //!< json_of(answer)

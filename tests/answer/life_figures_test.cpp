@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: Apache-2.0
+// Five invented riders before any reading, and how readings narrow.
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <sstream>
+
+#include "answer/life_figures.hpp"
+
+using namespace bw;
+
+namespace {
+const parts::Library& library() {
+    static const parts::Library loaded = *parts::load_library();
+    return loaded;
+}
+}  // namespace
+
+TEST(LifeFigures, InTheDryNoLifeIsWiderThanTwelveTimesAndTheRidersAreUnlike) {
+    std::vector<double> middle;
+    for (const answer::InventedRider& r : answer::invented_riders()) {
+        const Result<wear::LifeForecast> dry = answer::prior_life({}, library(), r, true), own = answer::prior_life({}, library(), r, false);
+        ASSERT_TRUE(dry && own);
+        EXPECT_LE(dry->remaining_km.p95 / dry->remaining_km.p05, 12) << r.name;
+        EXPECT_LT(own->remaining_km.p50, dry->remaining_km.p50) << r.name << ": weather costs";
+        middle.push_back(own->remaining_km.p50);
+        std::printf("%s: own %.0f km (%.0f to %.0f), dry %.0f (%.0f to %.0f, x%.1f)\n", r.name.c_str(), own->remaining_km.p50, own->remaining_km.p05, own->remaining_km.p95, dry->remaining_km.p50, dry->remaining_km.p05, dry->remaining_km.p95,
+                    dry->remaining_km.p95 / dry->remaining_km.p05);
+    }
+    const auto [least, most] = std::minmax_element(middle.begin(), middle.end());
+    EXPECT_GT(*most / *least, 30) << "from a bike park in the wet to a flat town";
+}
+
+TEST(LifeFigures, EachReadingNarrows) {
+    const Result<std::vector<answer::LifeFigure>> figures = answer::life_figures({}, library());
+    ASSERT_TRUE(figures);
+    ASSERT_EQ(figures->size(), 2u);
+    std::istringstream lines((*figures)[1].csv);
+    std::string line;
+    std::getline(lines, line);
+    double last = 1e9;
+    int rows = 0;
+    while (std::getline(lines, line)) {
+        std::istringstream cells(line);
+        std::string cell;
+        for (int i = 0; i < 5; ++i) std::getline(cells, cell, ',');
+        EXPECT_LT(std::stod(cell), last) << line;
+        last = std::stod(cell);
+        ++rows;
+    }
+    EXPECT_EQ(rows, 5);
+}
