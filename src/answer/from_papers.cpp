@@ -446,6 +446,12 @@ Result<PapersLife> life_from_papers(const Context& ctx, const parts::Library& li
             fill_lines(learn, a.rides, doses, known.ride);
             learn.ask.plan.resize(q.request.planned.size());
         } else fill_lines(learn, a.rides, doses, known.ride);
+        if (ask.once) {
+            const auto at = static_cast<std::size_t>(std::find_if(q.all.begin(), q.all.end(), [&](const papers::Ride& r) { return r.id == *ask.once; }) - q.all.begin());
+            if (at >= q.all.size() || at >= learn.ask.history.rides.size()) return Error{Errc::bad_input, "this ride is none of this bike's by that day"};
+            learn.ask.plan = {learn.ask.history.rides[at]};
+            learn.ask.plan_words = q.all[at].file_name.empty() ? "this ride" : q.all[at].file_name;
+        }
         for (const inspect::Check& c : q.bike.checks)
             if (c.do_not_ride) learn.ask.reasons.push_back(c.text);
         Result<LifeReport> report = life_report(ctx, library, learn.ask);
@@ -454,8 +460,9 @@ Result<PapersLife> life_from_papers(const Context& ctx, const parts::Library& li
         Result<ForecastScore> score = score_of(ctx, learn.ask, kept);
         if (!score) return score.error();
         report->score = *std::move(score);
-        if (!learn.as_asked) keep_forecast(papers, ask, learn, *report, ctx.seed, told.notes);
+        if (!learn.as_asked && !ask.once) keep_forecast(papers, ask, learn, *report, ctx.seed, told.notes);
         out.report = *std::move(report);
+        out.asked = learn.ask;
     }
     out.rides_computed = told.rides_computed, out.rides_found = told.rides_found, out.notes = std::move(told.notes);
     return out;

@@ -438,6 +438,40 @@ Jobs::Work weigh_work(Room& room, const json& body, const F& bike_named) {
     };
 }
 
+json interval_json(const Interval& i) { return {{"p05", figure(i.p05)}, {"p50", figure(i.p50)}, {"p95", figure(i.p95)}}; }
+
+// What is left, learned from the readings; with `once` (a ride of this bike) what that ride takes off, with `plan` what a way would.
+Jobs::Work life_work(Room& room, const json& body, const papers::Id& id) {
+    answer::FromPapers from = from_papers_of(room, id, room.today());
+    if (const std::string ride = text_of(body, "once"); !ride.empty()) {
+        ride_row(room, id, ride);   // it is there
+        from.once = ride;
+    }
+    if (const auto it = body.find("plan"); it != body.end() && !it->is_null()) {
+        if (!it->is_object()) stop(Errc::bad_input, "plan: expected an object with the name and the text of a planned way");
+        const std::string name = needed_text(*it, "name");
+        ride::Recording read = must(ride::read_recording(needed_text(*it, "text"), name));
+        auto* route = std::get_if<ride::Route>(&read);
+        if (!route) stop(Errc::bad_input, fmt::format("{}: this was ridden, it has times: add it as a ride. A plan is a way without times", name));
+        from.planned.push_back({std::move(*route), {}, {}});
+    }
+    return [&room, from](const Context& ctx) {
+        const answer::PapersLife life = must(answer::life_from_papers(ctx, room.library, papers_of_worker(room), from));
+        if (!life.report) stop(Errc::bad_input, life.withheld);
+        json out = json::parse(answer::json_of(*life.report, ctx.seed, version));
+        json narrowed = nullptr;
+        if (!from.once && from.planned.empty() && !life.report->hold && life.report->first < life.report->parts.size()) {
+            const answer::PartLife& first = life.report->parts[life.report->first];
+            json list = json::array();
+            for (const answer::Narrowed& n : must(answer::life_narrowed(ctx, *life.asked, first)))
+                list.push_back({{"as_of_ride", n.as_of}, {"day", n.day ? json(format_day(*n.day)) : json()}, {"readings", n.readings}, {"thickness_mm", interval_json(n.thickness_mm)}, {"life_km", interval_json(n.life_km)}});
+            narrowed = {{"of", first.name}, {"list", list}};
+        }
+        out["narrowed"] = narrowed;
+        return out.dump();
+    };
+}
+
 // Proof stops as the page counted them, read by the reader of their file: the same ranges and the same words.
 std::vector<stop::ProofStop> proof_of(const json& body, const papers::Day& today) {
     const auto it = body.find("proof");
@@ -590,8 +624,9 @@ Jobs::Work work_of(Room& room, const std::string& text, std::string& kind) {
             return answer::json_of(must(answer::answer(ctx, room.library, request)), version);
         };
     }
+    if (kind == "life") return life_work(room, body, bike("bike"));
     if (kind == "stop") return stop_work(room, body, bike("bike"));
-    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride", "stop"};
+    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride", "stop", "life"};
     stop(Errc::bad_input, fmt::format("kind '{}': expected one of {}{}", kind, fmt::join(known, ", "), nearest(kind, known)));
 }
 

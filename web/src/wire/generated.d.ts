@@ -515,6 +515,11 @@ export interface paths {
     };
   };
 }
+/** OneOf type helpers */
+type Without<T, U> = { [P in Exclude<keyof T, keyof U>]?: never };
+type XOR<T, U> = (T | U) extends object ? (Without<T, U> & U) | (Without<U, T> & T) : T | U;
+type OneOf<T extends any[]> = T extends [infer Only] ? Only : T extends [infer A, infer B, ...infer Rest] ? OneOf<[XOR<A, B>, ...Rest]> : never;
+
 
 export type webhooks = Record<string, never>;
 
@@ -957,7 +962,7 @@ export interface components {
     };
     new_job: {
       /** @enum {unknown} */
-      kind: "answer" | "weigh" | "six" | "ride" | "stop";
+      kind: "answer" | "weigh" | "six" | "ride" | "stop" | "life";
       bike?: components["schemas"]["id"];
       /** @description weigh: the second set-up; left out: the same bike with changes */
       other?: components["schemas"]["id"];
@@ -968,6 +973,14 @@ export interface components {
       rides?: components["schemas"]["id"][];
       six?: components["schemas"]["six"];
       settings?: components["schemas"]["settings"];
+      /** @description life: a ride of this bike; what riding it once takes off */
+      once?: components["schemas"]["id"];
+      /** @description life: the riding to come is nothing but this way */
+      plan?: {
+        name: string;
+        /** @description a way without times, as GPX */
+        text: string;
+      };
       stop?: components["schemas"]["stop_asked"];
       /** @description stop: stops from a known speed, in the order in which they were made */
       proof?: components["schemas"]["proof_stop"][];
@@ -996,8 +1009,23 @@ export interface components {
       surface?: "dry" | "wet" | "gravel" | "loose";
       grade?: number;
     };
-    /** @description of kind answer and six: answer/1; weigh: weigh/1; stop: stop/1; ride: the ride, whose series is there from now on */
-    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["stop_report"] | components["schemas"]["ride_page"] | null;
+    /** @description the part that comes first: what was to be said of it when it went on and after each reading, with what was known by then */
+    life_narrowed: {
+      of: string;
+      list: ({
+          as_of_ride: number;
+          day: string | null;
+          readings: number;
+          thickness_mm: components["schemas"]["interval"];
+          /** @description from new to the limit: ridden by then, and to come */
+          life_km: components["schemas"]["interval"];
+        })[];
+    };
+    life_report: components["schemas"]["life_told"] & ({
+      narrowed: components["schemas"]["life_narrowed"] | null;
+    });
+    /** @description of kind answer and six: answer/1; weigh: weigh/1; stop: stop/1; life: life/1 with how it narrowed; ride: the ride, whose series is there from now on */
+    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["stop_report"] | components["schemas"]["life_report"] | components["schemas"]["ride_page"] | null;
     job: {
       id: components["schemas"]["id"];
       /** @enum {unknown} */
@@ -1005,7 +1033,7 @@ export interface components {
       share: components["schemas"]["share"];
       text: string;
       /** @enum {unknown} */
-      kind?: "answer" | "weigh" | "six" | "ride" | "stop";
+      kind?: "answer" | "weigh" | "six" | "ride" | "stop" | "life";
       result?: components["schemas"]["job_result"];
       error?: {
         code: string;
@@ -1238,6 +1266,8 @@ export interface components {
       stops: components["schemas"]["stop"][];
       levers?: Record<string, never>;
       life_withheld?: string | null;
+      /** @description From the papers: the object life/1 (life-1.json), by which life is given. Null on files. */
+      learned?: Record<string, never> | null;
       yardsticks?: components["schemas"]["yardstick"][];
       assumed: components["schemas"]["assumption"][];
       measure_next: components["schemas"]["measurement_or_null"];
@@ -1463,6 +1493,140 @@ export interface components {
         kind: string;
         total_mass_kg: number;
       };
+    };
+    life_part: {
+      /** @enum {unknown} */
+      component?: "front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor";
+      set: string;
+      compound?: string | null;
+      limit_mm: number;
+      readings: number;
+      thickness_mm: components["schemas"]["interval"];
+      limit_reached_probability: number;
+      limit_ride: OneOf<[{
+        p005: number;
+        p05: number;
+        p25: number;
+        p50: number;
+        p75: number;
+        p95: number;
+      }, null]>;
+      remaining_rides: components["schemas"]["interval_or_null"];
+      remaining_km: components["schemas"]["interval_or_null"];
+      remaining_descent_m?: components["schemas"]["interval_or_null"];
+      remaining_h?: components["schemas"]["interval_or_null"];
+      look_by: OneOf<[{
+        rides: number;
+        km: number;
+        date: string | null;
+      }, null]>;
+      moves: {
+        thickness_now?: number;
+        wear_rate?: number;
+        riding_to_come?: number;
+      };
+      narrows_to_share: number;
+      capped_share?: number;
+      limit_stated?: boolean;
+      name?: string;
+      new_mm?: number;
+      buy_by?: string | null;
+      plan_loss_mm?: components["schemas"]["interval_or_null"];
+    };
+    /**
+     * life/1
+     * @description What is left of pads and rotors. Lengths mm, distances km, descent m, h hours; ride numbers are absolute.
+     */
+    life_told: {
+      /** @enum {unknown} */
+      schema: "life/1";
+      version: string;
+      seed: number;
+      as_of_ride?: number;
+      verdict?: {
+        do_not_ride: boolean;
+        /** @enum {unknown} */
+        state: "look_by" | "measure_better" | "replace" | "held_back";
+        reasons: string[];
+      };
+      parts?: components["schemas"]["life_part"][];
+      first_due?: ("front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor") | null;
+      measure_next?: ({
+        /** @enum {unknown} */
+        component?: "front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor";
+        minutes?: number;
+        narrows_to_share?: number;
+        text?: string;
+      }) | null;
+      questions?: string[];
+      cautions?: string[];
+      forecasts?: ({
+          /** @enum {unknown} */
+          component: "front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor";
+          set: string;
+          as_of_ride: number;
+          limit_ride: {
+            p005: number;
+            p05: number;
+            p25: number;
+            p50: number;
+            p75: number;
+            p95: number;
+          };
+          limit_reached_probability: number;
+        })[];
+      /** @description The first of the two pads of a wheel to come to its limit. */
+      pads?: {
+        front: components["schemas"]["life_part"] | null;
+        rear: components["schemas"]["life_part"] | null;
+      };
+      /** @description Best first: width of the life that ends first after that reading, over its width now. */
+      readings_that_could_be?: ({
+          /** @enum {unknown} */
+          component: "front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor";
+          minutes: number;
+          narrows_to_share: number;
+        })[];
+      movers?: {
+        /** @enum {unknown} */
+        of: "front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor";
+        text: string;
+        list: {
+            key: string;
+            words: string;
+            share: number;
+          }[];
+      };
+      front_share?: OneOf<[null, {
+        now: components["schemas"]["interval"];
+        before: components["schemas"]["interval"];
+        text: string;
+      }]>;
+      left_right?: {
+        front: OneOf<[null, {
+          left_share: components["schemas"]["interval"];
+          text: string;
+        }]>;
+        rear: OneOf<[null, {
+          left_share: components["schemas"]["interval"];
+          text: string;
+        }]>;
+      };
+      plan?: string | null;
+      score?: OneOf<[null, {
+        judged: number;
+        held: number;
+        too_early: number;
+        text: string;
+        misses: {
+            part: string;
+            day: string;
+            said_p05_km: number;
+            said_p95_km: number;
+            was_km: number;
+          }[];
+      }]>;
+      life_withheld?: string | null;
     };
   };
   responses: {

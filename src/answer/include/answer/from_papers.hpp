@@ -24,6 +24,7 @@ struct FromPapers {
     double stop_grade = 0;                    //!< of the stops, rise over run
     std::size_t cases = 1024;
     std::optional<ride::AltitudeSource> altitude;
+    std::optional<papers::Id> once;           //!< of life_from_papers: a ride of this bike that the riding to come is nothing but
     bool keep_series = false;                 //!< series are never kept: every ride is computed
 };
 
@@ -51,6 +52,7 @@ Result<PapersAnswer> answer_from_papers(const Context&, const parts::Library&, p
 
 struct PapersLife {
     std::optional<LifeReport> report;                  //!< absent: withheld says why
+    std::optional<LifeAsk> asked;                      //!< what it was made from, for life_narrowed
     std::string withheld;
     std::size_t rides_computed = 0, rides_found = 0;
     std::vector<std::string> notes;

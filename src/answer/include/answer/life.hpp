@@ -109,6 +109,16 @@ struct KeptForecast {
 //! off so early that its end is not known within a third is not judged.   [EQ life-11]
 Result<ForecastScore> score_of(const Context&, const LifeAsk&, const std::vector<KeptForecast>&);
 
+//! What was to be said of one part after each reading of it, with what was known by then.
+struct Narrowed {
+    long as_of = 0;                              //!< ride
+    std::optional<long> day;
+    int readings = 0;                            //!< of this part by then; 0: when it went on
+    Interval thickness_mm, life_km;              //!< then; and from new to the limit: ridden by then, and to come
+};
+//! Of the part at this place of report.parts: when it went on, and after its newest `most` readings, oldest first.
+Result<std::vector<Narrowed>> life_narrowed(const Context&, const LifeAsk&, const PartLife&, std::size_t most = 8);
+
 //! "held_back", "replace", "measure_better" or "look_by".
 const char* state_of(const LifeReport&);
 //! The object life/1 (docs/schema/life-1.json), as text without a line end; lives are null where the bike is held back.
