@@ -234,6 +234,30 @@ json series_columns(const answer::RideAnswer& r, std::size_t most) {
 
 namespace {
 
+// The text of one member of an object that a JSON writer wrote, found without reading the others as values.
+std::string_view member_of(std::string_view object, std::string_view name) {
+    int depth = 0;
+    std::size_t key = 0, value = 0;
+    bool is_key = true, wanted = false;
+    for (std::size_t i = 0; i < object.size(); ++i) {
+        const char c = object[i];
+        if (c == '"') {
+            const std::size_t from = i + 1;
+            for (++i; i < object.size() && object[i] != '"'; ++i)
+                if (object[i] == '\\') ++i;
+            if (depth == 1 && is_key) wanted = object.substr(from, i - from) == name, key = from;
+        } else if (c == '{' || c == '[') ++depth;
+        else if (c == '}' || c == ']') {
+            if (--depth == 0 && wanted && value > key) return object.substr(value, i - value);
+        } else if (depth == 1 && c == ':') is_key = false, value = i + 1;
+        else if (depth == 1 && c == ',') {
+            if (wanted) return object.substr(value, i - value);
+            is_key = true;
+        }
+    }
+    return "null";
+}
+
 // The rides of an answer carry no ids: the file and the start tell them apart.
 json find_ride(const json& answer, const papers::Ride& r) {
     for (const json& one : answer.at("rides"))
@@ -415,14 +439,15 @@ KnownAnswer known_answer(Room& room, Desk& d, const papers::Id& bike) {
     const Result<std::optional<answer::PapersJson>> found = answer::kept_answer_from_papers({}, room.library, *d.papers, from_papers_of(room, bike, d.today));
     if (found && *found) {
         known.key = (*found)->key;
-        auto parsed = std::make_shared<json>(json::parse((*found)->json));
-        for (const auto& [end, life] : parsed->at("life").items())
+        known.text = std::make_shared<const std::string>(std::move((*found)->json));
+        // Of ten years' rides the answer is 10 MB, and the stand wants a day of it.
+        const json lives = json::parse(member_of(*known.text, "life"));
+        for (const auto& [end, life] : lives.items())
             for (const char* what : {"pad", "rotor"}) {
                 if (life.is_null() || life.at(what).is_null() || !life.at(what).contains("look_by") || life.at(what).at("look_by").is_null()) continue;
                 const papers::Day day = life.at(what).at("look_by").get<std::string>();
                 known.look_by = std::min(known.look_by.value_or(day), day);
             }
-        known.answer = std::move(parsed);
     }
     kept = {stamp, known};
     return known;
@@ -444,7 +469,11 @@ json ride_page(Room& room, const papers::Id& bike, const papers::Id& ride) {
     if (const auto s = series_of(room, bike, ride)) return {{"ride", json::parse(s->text)}, {"row", ride_row(room, bike, ride)}};
     return room.at_desk([&](Desk& d) -> json {
         const papers::Ride r = ride_of(*d.papers, bike, ride);
-        const KnownAnswer known = known_answer(room, d, bike);
+        KnownAnswer known = known_answer(room, d, bike);
+        if (known.text && !known.answer) {
+            known.answer = std::make_shared<const json>(json::parse(*known.text));
+            room.known[bike].second.answer = known.answer;
+        }
         return {{"ride", known.answer ? find_ride(*known.answer, r) : json()}, {"row", json_of(r)}};
     });
 }
