@@ -39,8 +39,7 @@ struct NotThere {
 struct KnownAnswer {
     papers::Id key;                          //!< empty: not computed
     std::optional<papers::Day> look_by;      //!< the earliest of pads and rotors
-    std::shared_ptr<const std::string> text; //!< the answer; none: not computed
-    std::shared_ptr<const json> answer;      //!< the same, once a ride of it was asked for
+    std::shared_ptr<const json> answer;      //!< once a ride of it was asked for
 };
 //! A ride with its traces, as a job computed it.
 struct SeriesOfRide {
