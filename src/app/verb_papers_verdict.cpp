@@ -164,6 +164,13 @@ std::string html(std::string_view text) {
     return out;
 }
 
+// What a bike that is not held back needs beside the check: the first thing to replace, or how many readings are wanted.
+std::string said_of(const Judged& j) {
+    if (j.verdict.state == inspect::State::replace && !j.verdict.reasons.empty()) return ": " + j.verdict.reasons.front().text;
+    const auto wanted = std::count_if(j.checks.begin(), j.checks.end(), [](const inspect::Check& c) { return c.state == inspect::State::measure_better; });
+    return wanted ? fmt::format(": {} to measure", wanted) : std::string();
+}
+
 // A page to print and cut: what matters first on each tag.
 std::string tags_of(const std::vector<Judged>& all, const std::string& today) {
     std::string out = "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Tags</title><style>\n"
@@ -193,7 +200,7 @@ int papers_verdict(Desk& d) {
     json list = json::array();
     const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
     for (Judged& j : all) {
-        look_behind(j, book, library, d.today);
+        if (d.o.common.json || all.size() == 1) look_behind(j, book, library, d.today);
         held = held || j.verdict.do_not_ride;
         json entry = {{"bike", j.bike.name}, {"id", j.bike.id}, {"day", d.today}, {"verdict", json_of(j.verdict)}};
         if (!j.run_out.empty()) entry["run_out"] = json::object();
@@ -229,7 +236,8 @@ int papers_check(Desk& d) {
         std::vector<Judged> all = all_judged(d, library);
         std::stable_sort(all.begin(), all.end(), [](const Judged& a, const Judged& b) {
             if (a.verdict.do_not_ride != b.verdict.do_not_ride) return a.verdict.do_not_ride;
-            return a.minutes > b.minutes;
+            if (a.minutes != b.minutes) return a.minutes > b.minutes;
+            return static_cast<int>(a.verdict.state) > static_cast<int>(b.verdict.state);
         });
         if (!d.o.csv.empty()) must(write_file(d.o.csv, tags_of(all, d.today)));
         json list = json::array();
@@ -237,7 +245,7 @@ int papers_check(Desk& d) {
         for (const Judged& j : all) {
             minutes += j.minutes;
             list.push_back({{"bike", j.bike.name}, {"id", j.bike.id}, {"do_not_ride", j.verdict.do_not_ride}, {"state", inspect::word_of(j.verdict.state)}, {"minutes", j.minutes}, {"text", j.verdict.text}});
-            if (!d.o.common.json) fmt::print("{}\n", beside(fmt::format("{:4.0f} min  ", j.minutes), j.bike.name + (j.verdict.do_not_ride ? ": " + j.verdict.text : "")));
+            if (!d.o.common.json) fmt::print("{}\n", beside(fmt::format("{:4.0f} min  ", j.minutes), j.bike.name + (j.verdict.do_not_ride ? ": " + j.verdict.text : said_of(j))));
         }
         if (d.o.common.json) print_json({{"day", d.today}, {"minutes", minutes}, {"bikes", list}, {"cautions", {caution}}});
         else fmt::print("{:4.0f} min  in all\n{}\n", minutes, wrap(caution, 80, 0));
