@@ -247,6 +247,35 @@ TEST(RunOutRule, WhatWasReadHoldsBackAndNothingClears) {
     EXPECT_EQ(check_run_out({}, practice()).state, State::measure_better);
 }
 
+TEST(RunOutRule, TheMakersLimitHoldsBackClearsWithRoomAndNeverOutranksTheUsualGap) {
+    const auto said = [](double total_mm, int n, double limit_mm) {
+        made::Rotor r;
+        r.tilt_mm = total_mm / 2;
+        std::mt19937_64 g(13);
+        const RunOut o = *run_out_of(read_of(r, n, g), budget());
+        return check_run_out({.end = bw::parts::End::rear, .run_out = &o, .limit_mm = limit_mm}, practice());
+    };
+    EXPECT_EQ(said(0.2, 24, 0.15).state, State::held_back);
+    EXPECT_EQ(said(0.2, 4, 0.15).state, State::held_back) << "what was seen is enough";
+    EXPECT_EQ(said(0.2, 24, 0.3).state, State::no_reason_found);
+    EXPECT_TRUE(said(0.2, 24, 0.3).done);
+    EXPECT_EQ(said(0.2, 4, 0.3).state, State::measure_better) << "4 angles do not clear";
+    EXPECT_EQ(said(0.6, 24, 1.0).state, State::held_back) << "common practice may hold back whatever the maker says";
+    EXPECT_EQ(said(0.4, 24, 0.6).state, State::no_reason_found) << "the maker's limit stands in place of the lower figure of common practice";
+}
+
+TEST(RunOut, HolesCountAsFewerAngles) {
+    const auto even = [](std::vector<double> deg) {
+        std::vector<DialReading> looks;
+        for (const double d : deg) looks.push_back({d, 1});
+        return even_angles_of(looks);
+    };
+    EXPECT_EQ(even({0, 90, 180, 270}), 4);
+    EXPECT_EQ(even({0, 90, 180, 270, 360, 90}), 4) << "repeats are no more angles";
+    EXPECT_EQ(even({0, 10, 20, 30, 180}), 2);
+    EXPECT_EQ(even({0}), 0);
+}
+
 TEST(ThicknessAround, NinetyPercentIntervalsOfLeastAndVariationHold) {
     std::mt19937_64 g(12);
     std::normal_distribution<double> normal(0, 1);
