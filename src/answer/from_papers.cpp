@@ -506,6 +506,8 @@ Result<std::optional<PapersJson>> kept_under(const papers::Id& key, papers::Pape
 
 }  // namespace
 
+Result<papers::Id> answer_key_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) { return key_of_answer(ctx, library, papers, ask); }
+
 Result<std::optional<PapersJson>> kept_answer_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
     const Result<papers::Id> key = key_of_answer(ctx, library, papers, ask);
     if (!key) return key.error();

@@ -293,6 +293,7 @@ int show(Desk& d) {
     std::vector<papers::Bike> bikes = must(d.papers->bikes());
     if (!d.o.bike.empty()) bikes = {d.bike()};
     const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
+    const parts::Library library = must(parts::load_library());
     json list = json::array();
     std::string text;
     for (const papers::Bike& b : bikes) {
@@ -324,8 +325,17 @@ int show(Desk& d) {
         const json newest = forecasts.empty() ? json() : json::parse(forecasts.back().json, nullptr, false);
         const std::string score = newest.is_object() && newest.contains("score") && newest["score"].is_string() ? newest["score"].get<std::string>() : "";
         if (!forecasts.empty()) text += fmt::format("  forecasts {} kept. {}\n", forecasts.size(), score);
+        json condition = json::array();
+        if (bikes.size() == 1) {   // of many it would hide what matters: papers verdict
+            Judged j = judged(book, b, library, d.today);
+            look_behind(j, book, library, d.today);
+            for (const Line& l : lines_of(j, Length::short_one)) {
+                text += wrap(fmt::format("  {:<9} {}: {}", papers::word_of(l.place), l.what == "run_out" ? "run-out" : l.what, l.text), 80, 12) + "\n";
+                condition.push_back({{"place", papers::word_of(l.place)}, {"what", l.what}, {"text", l.text}});
+            }
+        }
         list.push_back({{"id", b.id}, {"name", b.name}, {"forecasts_kept", forecasts.size()}, {"forecast_score", score.empty() ? json() : json(score)}, {"added_day", b.added_day}, {"held_by_a_person", held}, {"rides", rides.size()}, {"distance_m", distance_m}, {"descent_m", descent_m},
-                        {"last_ride_day", last.empty() ? json() : json(last)}, {"readings", readings}, {"last_reading_day", last_reading.empty() ? json() : json(last_reading)}, {"parts", parts}});
+                        {"last_ride_day", last.empty() ? json() : json(last)}, {"readings", readings}, {"last_reading_day", last_reading.empty() ? json() : json(last_reading)}, {"parts", parts}, {"condition", condition}});
     }
     if (bikes.empty()) text = "No bike yet: brakewright papers add bike BIKE.toml\n";
     print(d.o, {{"bikes", list}}, text);

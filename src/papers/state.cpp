@@ -232,7 +232,8 @@ void lever_check(std::vector<Check>& out, const Book& book, const Bike& bike, co
         if (!since_work(book, bike.id, end, r, {WorkKind::bleed, WorkKind::new_pads, WorkKind::new_cable}, today)) continue;
         for (const Place& at : places_of(r, scatter_of(book, r, library))) {
             if (!at.point.length_mm) continue;
-            const double u = uncertainty_mm(book, r, practice, at.contradict ? 1 : static_cast<int>(at.repeats.size()));
+            const double n = at.contradict ? 1 : static_cast<double>(at.repeats.size());
+            const double u = std::hypot(uncertainty_mm(book, r, practice, static_cast<int>(n)), scatter_of(book, r, library) / std::sqrt(n));
             const bool bite = r.what == What::lever_bite;
             (bite ? c.bite_mm : c.full_mm) = *at.point.length_mm;
             if (!bite) c.uncertainty_mm = u;
@@ -369,6 +370,9 @@ double uncertainty_mm(const Book& book, const Reading& r, const inspect::Practic
 double scatter_of(const Book& book, const Reading& r, const parts::Library& library) {
     if (r.what == What::caliper_temperature || r.what == What::rotor_temperature) return library.value("inspect.repeat.sd_degC");
     if (r.what == What::pad_mass) return library.value("inspect.repeat.sd_g");
+    if (r.what == What::gap) return library.value("inspect.repeat.sd_gap_mm");
+    // How a hand squeezes scatters more than how an eye reads.
+    if (r.what == What::lever_reach || r.what == What::lever_bite || r.what == What::lever_full) return library.value("inspect.repeat.sd_lever_mm");
     const Person* person = by_id(book.people, r.person_id);
     return person && person->repeat_sd_mm && *person->repeat_sd_mm > 0 ? *person->repeat_sd_mm : library.value("inspect.repeat.sd_mm");
 }
@@ -445,8 +449,109 @@ std::optional<PadsRead> pads_read(const Book& book, const Id& bike, const parts:
         }
         if (places.size() < 2) continue;
         // Two places of one reading share the instrument's error in part; taken as their own it makes the pattern less sure, not more.
-        std::vector<inspect::PadPattern> patterns = inspect::pad_patterns(places, std::hypot(*std::max_element(u.begin(), u.end()), library.value("inspect.repeat.sd_mm")), library);
+        std::vector<inspect::Pattern> patterns = inspect::pad_patterns(places, std::hypot(*std::max_element(u.begin(), u.end()), library.value("inspect.repeat.sd_mm")), library);
         if (!patterns.empty()) out = PadsRead{.reading = r, .patterns = std::move(patterns)};
+    }
+    return out;
+}
+
+std::optional<GapsRead> gaps_read(const Book& book, const Id& bike, End end, const parts::Library& library, const Day& today) {
+    std::optional<GapsRead> out;
+    for (const Reading& r : book.readings) {
+        // Gaps are set by hand and by the pads that are in: what was read before such work says nothing any more.
+        if (r.bike_id != bike || r.place != end || r.what != What::gap || r.day > today || !since_work(book, bike, end, r, {WorkKind::new_pads, WorkKind::bleed, WorkKind::new_cable}, today)) continue;
+        const double scatter = scatter_of(book, r, library);
+        const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
+        const double step = tool && tool->resolution_mm ? *tool->resolution_mm : library.value("inspect.feeler.resolution_mm");
+        std::vector<inspect::GapPlace> places;
+        GapsRead one{.reading = r, .least_mm = 1e300, .both_sides_mm = {}, .patterns = {}};
+        // Corners of a pad have a radius out from or in from the others'.
+        double low = 1e300, high = -1e300, sum[2] = {};
+        int n[2] = {};
+        for (const Point& p : r.points)
+            if (p.radius_mm) low = std::min(low, *p.radius_mm), high = std::max(high, *p.radius_mm);
+        for (const Place& at : places_of(r, scatter)) {
+            const Point& p = at.point;
+            if (!p.length_mm) continue;
+            one.least_mm = std::min(one.least_mm, *p.length_mm);
+            if (!p.side) continue;
+            const auto sign = [](double x) { return x < 0 ? -1 : x > 0 ? 1 : 0; };
+            places.push_back({.pad = *p.side == Side::left ? inspect::PadPlace::Pad::left : inspect::PadPlace::Pad::right, .along = sign(p.angle_deg.value_or(0)), .across = p.radius_mm ? sign(*p.radius_mm - (low + high) / 2) : 0, .gap_mm = *p.length_mm});
+            sum[*p.side == Side::right] += *p.length_mm, ++n[*p.side == Side::right];
+        }
+        if (places.size() < 2) continue;
+        if (n[0] && n[1]) one.both_sides_mm = sum[0] / n[0] + sum[1] / n[1];
+        one.patterns = inspect::gap_patterns(places, std::hypot(scatter, step / std::sqrt(12.0)), library);
+        out = std::move(one);
+    }
+    return out;
+}
+
+std::optional<LeverRead> lever_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
+    const Part* pads = part_at(book, bike, PartKind::pads, end, today);
+    const inspect::Practice practice = inspect::practice_of(library);
+    // Both pads together by the reading of them that is nearest in time, within a month.
+    const auto pads_on = [&](const Day& day) -> std::optional<double> {
+        std::optional<double> found;
+        long nearest = 31;
+        for (const Reading& r : book.readings) {
+            if (!pads || r.part_id != pads->id || r.what != What::pad_thickness || r.day > today) continue;
+            double sum[2] = {};
+            int n[2] = {};
+            for (const Point& p : r.points)
+                if (p.side && p.length_mm) sum[*p.side == Side::right] += friction_of(book, r, *p.length_mm, described.wheel(end).pads.plate_thickness_mm.value, practice).value, ++n[*p.side == Side::right];
+            if (const long off = std::abs(days_between(r.day, day)); n[0] && n[1] && off < nearest) nearest = off, found = sum[0] / n[0] + sum[1] / n[1];
+        }
+        return found;
+    };
+    std::vector<inspect::LeverLook> looks;
+    std::optional<LeverRead> out;
+    double scatter = 0;
+    for (const Reading& r : book.readings) {
+        if (r.bike_id != bike || r.place != end || r.what != What::lever_bite || r.day > today || !since_work(book, bike, end, r, {WorkKind::new_pads, WorkKind::bleed, WorkKind::new_cable}, today)) continue;
+        inspect::LeverLook look{.bite_mm = {}, .pads_mm = pads_on(r.day)};
+        for (const Point& p : r.points)
+            if (p.length_mm) look.bite_mm.push_back(*p.length_mm);
+        if (look.bite_mm.empty()) continue;
+        scatter = std::max(scatter, std::hypot(scatter_of(book, r, library), uncertainty_mm(book, r, practice)));
+        looks.push_back(std::move(look));
+        if (!out) out = LeverRead{.first = r, .last = r, .patterns = {}};
+        else out->last = r;
+    }
+    if (out) out->patterns = inspect::lever_patterns(looks, described.wheel(end).actuation, scatter, library);
+    return out && !out->patterns.empty() ? out : std::nullopt;
+}
+
+std::vector<WeighedRead> weighed_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
+    std::vector<WeighedRead> out;
+    const Part* pads = part_at(book, bike, PartKind::pads, end, today);
+    if (!pads) return out;
+    const inspect::Practice practice = inspect::practice_of(library);
+    const parts::Pads& told = described.wheel(end).pads;
+    const Uncertain& density = library.row(fmt::format("compound.{}.density", parts::word_of(pads->compound.value_or(told.compound)))).value;
+    const double area_mm2 = pads->area_mm2.value_or(told.area_mm2.value), area_share = pads->area_mm2 ? 0.02 : told.area_mm2.sd / told.area_mm2.value;
+    for (const Side side : {Side::left, Side::right}) {
+        std::optional<WeighedRead> w;
+        double first_g = 0, first_u = 0;
+        for (const Reading& r : book.readings) {
+            if (r.part_id != pads->id || r.what != What::pad_mass || r.day > today) continue;
+            for (const Place& at : places_of(r, scatter_of(book, r, library))) {
+                if (at.point.side != side || !at.point.mass_g) continue;
+                const double u = uncertainty_of(book, r, practice, library, at.contradict ? 1 : static_cast<int>(at.repeats.size()));
+                if (!w) {
+                    w = WeighedRead{.side = side, .first = r, .last = r, .lost_mm = {}};
+                    first_g = *at.point.mass_g, first_u = u;
+                }
+                w->last = r;
+                w->lost_g = first_g - *at.point.mass_g;
+                w->uncertainty_g = std::hypot(first_u, u);
+            }
+        }
+        if (!w || w->first.id == w->last.id) continue;
+        const double mm = w->lost_g / (density.value * 1e-6 * area_mm2);
+        const double u = std::hypot(w->uncertainty_g / (density.value * 1e-6 * area_mm2), mm * std::hypot(density.sd / density.value, area_share));
+        w->lost_mm = {mm - 1.645 * u, mm, mm + 1.645 * u};
+        out.push_back(std::move(*w));
     }
     return out;
 }

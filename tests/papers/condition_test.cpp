@@ -204,3 +204,66 @@ TEST_F(Condition, ALeverThatReachedTheBarHoldsUntilItIsReadBetterOrMended) {
     ASSERT_EQ(reading("lever_full", {"20", "--with", "ruler"}, "2026-05-11").status, 0);
     EXPECT_FALSE(held("2026-05-11"));
 }
+
+TEST_F(Condition, UnevenGapsTellACaliperThatIsTurnedFromOneOffTheMiddleAndFromWedges) {
+    const auto surest = [&](const std::vector<std::string>& gaps, const std::string& day) {
+        EXPECT_EQ(reading("gap", gaps, day).status, 0);
+        return judged(day)["uneven_gaps"]["front"]["patterns"][0];
+    };
+    json p = surest({"left.leading.outer=0.35", "left.leading.inner=0.35", "left.trailing.outer=0.1", "left.trailing.inner=0.1", "right.leading.outer=0.1", "right.leading.inner=0.1", "right.trailing.outer=0.35", "right.trailing.inner=0.35"}, "2026-05-10");
+    EXPECT_EQ(p["code"], "gap_along");
+    EXPECT_NEAR(p["difference_mm"].get<double>(), 0.25, 1e-9);
+    EXPECT_GT(p["probability"].get<double>(), 0.99);
+    p = surest({"left.leading=0.4", "left.trailing=0.4", "right.leading=0.1", "right.trailing=0.1"}, "2026-05-11");
+    EXPECT_EQ(p["code"], "gap_left_right");
+    p = surest({"left.leading=0.4", "left.trailing=0.1", "right.leading=0.4", "right.trailing=0.1"}, "2026-05-12");
+    EXPECT_EQ(p["code"], "gap_wedge");
+    p = surest({"left.outer=0.4", "left.inner=0.1", "right.outer=0.1", "right.inner=0.4"}, "2026-05-13");
+    EXPECT_EQ(p["code"], "gap_across");
+    // Even gaps point to nothing, and a gap of nothing rubs.
+    p = surest({"left.leading=0.1", "left.trailing=0.1", "right.leading=0.1", "right.trailing=0"}, "2026-05-14");
+    EXPECT_LT(p["probability"].get<double>(), 0.5) << p.dump(1);
+    for (const char* verb : {"verdict", "check", "show"}) EXPECT_NE(papers({verb, "--day", "2026-05-14"}).out.find("rubs"), std::string::npos) << verb;
+}
+
+TEST_F(Condition, ALeverThatComesNearerWithPadsThatDidNotWearPointsToTheFluid) {
+    ok({"add", "work", "bleed", "--place", "front", "--by", "Ada", "--day", "2026-05-01"});   // the description told a bite point too
+    ASSERT_EQ(reading("pad_thickness", {"left=1.5", "right=1.5", "--with-plate", "no"}, "2026-05-02").status, 0);
+    ASSERT_EQ(reading("lever_bite", {"45"}, "2026-05-02").status, 0);
+    ASSERT_EQ(reading("lever_bite", {"33"}, "2026-06-10").status, 0);
+    const auto causes = [&](const std::string& day) {
+        const json p = judged(day)["lever_travel"]["front"]["patterns"][0];
+        EXPECT_EQ(p["code"], "lever_nearer") << p.dump(1);
+        EXPECT_GT(p["probability"].get<double>(), 0.9);
+        double sum = 0;
+        for (const json& c : p["causes"]) sum += c["share"].get<double>();
+        EXPECT_NEAR(sum, 1, 1e-9);
+        return p["causes"].dump();
+    };
+    EXPECT_NE(causes("2026-06-10").find("worn pads"), std::string::npos) << "nobody measured the pads again";
+    ASSERT_EQ(reading("pad_thickness", {"left=1.5", "right=1.48", "--with-plate", "no"}, "2026-06-10").status, 0);
+    EXPECT_EQ(causes("2026-06-10").find("worn pads"), std::string::npos);
+    // Within one reading: each squeeze bites further out. Asked about, then kept in its order.
+    const Outcome odd = reading("lever_bite", {"30/35/41"}, "2026-06-11");
+    EXPECT_EQ(odd.status, 3);
+    EXPECT_NE(odd.err.find("pump up"), std::string::npos) << odd.err;
+    ASSERT_EQ(reading("lever_bite", {"30/35/41", "--sure"}, "2026-06-11").status, 0);
+    EXPECT_NE(judged("2026-06-11")["lever_travel"].dump().find("lever_pumps_up"), std::string::npos);
+    ok({"add", "work", "bleed", "--place", "front", "--by", "Ada", "--day", "2026-06-12"});
+    EXPECT_FALSE(judged("2026-06-12").contains("lever_travel"));
+}
+
+TEST_F(Condition, WhatPadsLostInWeightIsAThicknessByTheirAreaAndDensity) {
+    ok({"part", "new", "weighed pads", "--kind", "pads", "--compound", "organic", "--area_mm2", "500", "--by", "Ada", "--day", "2026-05-02"});
+    ok({"part", "on", "weighed pads", "--place", "front", "--by", "Ada", "--day", "2026-05-02"});
+    ASSERT_EQ(reading("pad_mass", {"left=14.20"}, "2026-05-10").status, 0);
+    ASSERT_EQ(reading("pad_mass", {"left=12.95"}, "2026-06-10").status, 0);
+    const json w = judged("2026-06-10")["pads_weighed"];
+    ASSERT_EQ(w.size(), 1u) << w.dump(1);
+    EXPECT_NEAR(w[0]["lost_g"].get<double>(), 1.25, 1e-9);
+    // By hand: 1.25 g over 500 mm2 at 1.9 to 2.6 g/cm3 (the range in data/heat.toml) is 1.32 to 0.96 mm.
+    EXPECT_GT(w[0]["lost_mm"]["p50"].get<double>(), 0.96);
+    EXPECT_LT(w[0]["lost_mm"]["p50"].get<double>(), 1.32);
+    EXPECT_LT(w[0]["lost_mm"]["p05"].get<double>(), 1.0);
+    EXPECT_GT(w[0]["lost_mm"]["p95"].get<double>(), 1.25);
+}

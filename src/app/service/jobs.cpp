@@ -244,6 +244,30 @@ json series_columns(const answer::RideAnswer& r, std::size_t most, const Where& 
 
 namespace {
 
+// The text of one member of an object that a JSON writer wrote, found without reading the others as values.
+std::string_view member_of(std::string_view object, std::string_view name) {
+    int depth = 0;
+    std::size_t key = 0, value = 0;
+    bool is_key = true, wanted = false;
+    for (std::size_t i = 0; i < object.size(); ++i) {
+        const char c = object[i];
+        if (c == '"') {
+            const std::size_t from = i + 1;
+            for (++i; i < object.size() && object[i] != '"'; ++i)
+                if (object[i] == '\\') ++i;
+            if (depth == 1 && is_key) wanted = object.substr(from, i - from) == name, key = from;
+        } else if (c == '{' || c == '[') ++depth;
+        else if (c == '}' || c == ']') {
+            if (--depth == 0 && wanted && value > key) return object.substr(value, i - value);
+        } else if (depth == 1 && c == ':') is_key = false, value = i + 1;
+        else if (depth == 1 && c == ',') {
+            if (wanted) return object.substr(value, i - value);
+            is_key = true;
+        }
+    }
+    return "null";
+}
+
 // The rides of an answer carry no ids: the file and the start tell them apart.
 json find_ride(const json& answer, const papers::Ride& r) {
     for (const json& one : answer.at("rides"))
@@ -537,17 +561,29 @@ KnownAnswer known_answer(Room& room, Desk& d, const papers::Id& bike) {
     auto& kept = room.known[bike];
     if (kept.first == stamp) return kept.second;
     KnownAnswer known;
-    const Result<std::optional<answer::PapersJson>> found = answer::kept_answer_from_papers({}, room.library, *d.papers, from_papers_of(room, bike, d.today));
-    if (found && *found) {
-        known.key = (*found)->key;
-        auto parsed = std::make_shared<json>(json::parse((*found)->json));
-        for (const auto& [end, life] : parsed->at("life").items())
-            for (const char* what : {"pad", "rotor"}) {
-                if (life.is_null() || life.at(what).is_null() || !life.at(what).contains("look_by") || life.at(what).at("look_by").is_null()) continue;
-                const papers::Day day = life.at(what).at("look_by").get<std::string>();
-                known.look_by = std::min(known.look_by.value_or(day), day);
-            }
-        known.answer = std::move(parsed);
+    const answer::FromPapers ask = from_papers_of(room, bike, d.today);
+    const Result<papers::Id> key = answer::answer_key_from_papers({}, room.library, *d.papers, ask);
+    // An answer over ten years' rides is 10 MB and the stand wants a day of it, so that day is kept beside it.
+    const papers::Id beside = key ? papers::key_of({"stand/1", *key}) : papers::Id();
+    const auto told = key ? d.papers->answer(beside) : Result<std::optional<papers::KeptAnswer>>(std::optional<papers::KeptAnswer>());
+    const json short_one = told && *told && (*told)->kind == "stand/1" ? json::parse((*told)->json, nullptr, false) : json();
+    if (short_one.is_object() && short_one.contains("look_by")) {
+        known.key = *key;
+        if (short_one["look_by"].is_string()) known.look_by = short_one["look_by"].get<std::string>();
+    } else if (key) {
+        const Result<std::optional<answer::PapersJson>> found = answer::kept_answer_from_papers({}, room.library, *d.papers, ask);
+        if (found && *found) {
+            known.key = *key;
+            const json lives = json::parse(member_of((*found)->json, "life"));
+            for (const auto& [end, life] : lives.items())
+                for (const char* what : {"pad", "rotor"}) {
+                    if (life.is_null() || life.at(what).is_null() || !life.at(what).contains("look_by") || life.at(what).at("look_by").is_null()) continue;
+                    const papers::Day day = life.at(what).at("look_by").get<std::string>();
+                    known.look_by = std::min(known.look_by.value_or(day), day);
+                }
+            // Where the file cannot be written it is found the long way again.
+            (void)d.papers->keep_answer({.id = beside, .bike_id = bike, .made_unix_s = room.now(), .kind = "stand/1", .model_versions = "", .json = json({{"look_by", known.look_by ? json(*known.look_by) : json()}}).dump()});
+        }
     }
     kept = {stamp, known};
     return known;
@@ -569,7 +605,11 @@ json ride_page(Room& room, const papers::Id& bike, const papers::Id& ride) {
     if (const auto s = series_of(room, bike, ride)) return {{"ride", json::parse(s->text)}, {"row", ride_row(room, bike, ride)}};
     return room.at_desk([&](Desk& d) -> json {
         const papers::Ride r = ride_of(*d.papers, bike, ride);
-        const KnownAnswer known = known_answer(room, d, bike);
+        KnownAnswer known = known_answer(room, d, bike);
+        if (!known.key.empty() && !known.answer) {
+            const Result<std::optional<answer::PapersJson>> found = answer::kept_answer_from_papers({}, room.library, *d.papers, from_papers_of(room, bike, d.today));
+            if (found && *found) room.known[bike].second.answer = known.answer = std::make_shared<const json>(json::parse((*found)->json));
+        }
         return {{"ride", known.answer ? find_ride(*known.answer, r) : json()}, {"row", json_of(r)}};
     });
 }

@@ -73,6 +73,8 @@ struct PapersJson {
 };
 //! The same as JSON, itself kept and found again as long as nothing that it rests on changed.
 Result<PapersJson> answer_json_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
+//! The key under which it is kept, if it is: a hash of all that it rests on.
+Result<papers::Id> answer_key_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
 //! Only if it is kept: computes nothing. Of the context the seed alone matters.
 Result<std::optional<PapersJson>> kept_answer_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
 
