@@ -60,11 +60,12 @@ Result<std::vector<LifeFigure>> life_figures(const Context& ctx, const parts::Li
             riders.csv += '\n';
         }
     LifeFigure readings{.name = "readings", .csv = "readings,p05_km,p50_km,p95_km,p95_over_p05,thickness_p05_mm,thickness_p50_mm,thickness_p95_mm\n",
-                        .caption = "The same set, half worn, after 0, 1, 2, 5 and 10 readings of both pads with a caliper (0.05 mm), evenly over its rides so far. It wears as the middle of the prior says."};
+                        .caption = "The set of the third of them, a third worn, after 0, 1, 2, 5 and 10 readings of both pads with a caliper (0.05 mm), evenly over its rides so far. It wears as the middle of the prior says."};
     const InventedRider& r = invented_riders()[2];
+    constexpr long first = 41;   // a third of the way worn
     const wear::WearPriors priors = wear::default_priors(library);
     wear::History h = history_of(r, true);
-    for (wear::FittedRow& f : h.fitted) f.start_ride = 1;
+    for (wear::FittedRow& f : h.fitted) f.start_ride = first;
     const Result<wear::Learned> blind = wear::learn(ctx, h, priors, rides, {}, {});
     if (!blind) return blind.error();
     const double worn_mm = new_mm - quantile(blind->thickness_mm(ctx, wear::Component::front_left_pad, "new"), 0.5);
@@ -72,8 +73,8 @@ Result<std::vector<LifeFigure>> life_figures(const Context& ctx, const parts::Li
         h.readings.clear();
         for (int k = 1; k <= n; ++k)
             for (const auto c : {wear::Component::front_left_pad, wear::Component::front_right_pad}) {
-                const long ride = rides * k / n;
-                h.readings.push_back({ride, {}, c, "new", new_mm - worn_mm * static_cast<double>(ride) / rides, 0.05, 0.01});
+                const long ride = first - 1 + (rides - first + 1) * k / n;
+                h.readings.push_back({ride, {}, c, "new", new_mm - worn_mm * static_cast<double>(ride - first + 1) / static_cast<double>(rides - first + 1), 0.05, 0.01});
             }
         const Result<wear::Learned> learned = wear::learn(ctx, h, priors, rides, {}, {});
         if (!learned) return learned.error();
