@@ -36,7 +36,7 @@ TEST(LifeFigures, InTheDryNoLifeOfCoolPadsIsWiderThanTwelveTimesAndTheRidersAreU
 TEST(LifeFigures, EachReadingNarrows) {
     const Result<std::vector<answer::LifeFigure>> figures = answer::life_figures({}, library());
     ASSERT_TRUE(figures);
-    ASSERT_EQ(figures->size(), 2u);
+    ASSERT_EQ(figures->size(), 4u);
     std::istringstream lines((*figures)[1].csv);
     std::string line;
     std::getline(lines, line);
@@ -51,4 +51,23 @@ TEST(LifeFigures, EachReadingNarrows) {
         ++rows;
     }
     EXPECT_EQ(rows, 5);
+}
+
+TEST(LifeFigures, WhatMovesTheLifeSumsToAboutOneAloneAndToMoreTogether) {
+    const Result<std::vector<answer::LifeFigure>> figures = answer::life_figures({}, library());
+    ASSERT_TRUE(figures);
+    for (const std::size_t at : {std::size_t{2}, std::size_t{3}}) {
+        std::istringstream lines((*figures)[at].csv);
+        std::string line;
+        std::getline(lines, line);
+        double first = 0, total = 0;
+        while (std::getline(lines, line)) {
+            const std::size_t a = line.find(','), b = line.find(',', a + 1);
+            const double one = std::stod(line.substr(a + 1, b - a - 1)), all = std::stod(line.substr(b + 1));
+            EXPECT_GE(all, one - 0.02) << line;   // noise of slices and of the sample
+            first += one, total += all;
+        }
+        EXPECT_LE(first, 1.02);
+        EXPECT_GE(total, 0.98);
+    }
 }
