@@ -24,7 +24,8 @@ Result<wear::LifeForecast> prior_life(const Context&, const parts::Library&, con
 struct LifeFigure {
     std::string name, csv, caption;
 };
-//! "riders": prior-only lives; "readings": width against the number of readings (0, 1, 2, 5, 10) of one set half worn.
+//! "riders": prior-only lives; "readings": width against the number of readings (0, 1, 2, 5, 10) of one set in use;
+//! "movers_*": first-order and total shares of what moves the life of a new set.
 Result<std::vector<LifeFigure>> life_figures(const Context&, const parts::Library&);
 
 }  // namespace bw::answer
