@@ -121,4 +121,100 @@ TEST(HeatTwoSides, ASideOutsideItsRangesIsRefusedByName) {
     EXPECT_NE(run.error().text.find("other"), std::string::npos) << run.error().text;
 }
 
+// Sides of two random brakes on one rotor.
+ReferenceBrake random_two_sides(std::uint64_t i) {
+    ReferenceBrake b = test::random_brake(i);
+    const ReferenceBrake o = test::random_brake(i + 1000);
+    b.other = as_other_side(o);
+    if (i % 3 == 0) {   // one moving pad
+        b.other->piston_J_K = b.other->fluid_J_K = 0.1;
+        b.other->links_W_K = {.plate_piston = 0, .plate_caliper = 0.02 + 0.02 * static_cast<double>(i % 20), .piston_fluid = 0.01, .piston_caliper = 0.05, .fluid_caliper = 0.05};
+    }
+    return b;
+}
+
+// The engine's own bounds: 1 K at every row, 0.5 K in the peaks.
+void engine_agrees(std::size_t first, std::size_t n, int kind, double seconds, double largest_off_K = 0.5) {
+    std::vector<ReferenceBrake> brakes;
+    for (std::size_t i = first; i < first + n; ++i) brakes.push_back(random_two_sides(i));
+    const std::vector<PowerRow> rows = test::random_ride(kind, 3, seconds);
+    const auto traced = solve_many({}, brakes, rows, {.keep = Keep::rows}), peaks = solve_many({}, brakes, rows, {});
+    ASSERT_TRUE(traced && peaks);
+    double worst_of_all = 0, peak_of_all = 0;
+    for (std::size_t i = 0; i < n; ++i) {
+        const auto exact = solve(brakes[i], rows, {.tolerance_K = 0.05});
+        ASSERT_TRUE(exact);
+        const CaseRun& run = traced->cases[i];
+        ASSERT_EQ(run.rows.size(), rows.size());
+        ASSERT_EQ(run.other_rows.size(), rows.size());
+        std::array<double, 14> worst{};
+        for (std::size_t k = 0; k < rows.size(); ++k) {
+            const auto a = row_of(exact->rows[k], exact->other_rows[k]), b = row_of(run.rows[k], run.other_rows[k]);
+            for (std::size_t q = 0; q < a.size(); ++q) {
+                const double off = std::abs(a[q] - b[q]);
+                if (!(off <= worst[q])) worst[q] = off;
+            }
+        }
+        for (std::size_t q = 0; q < worst.size(); ++q) {
+            EXPECT_LT(worst[q], 1.0) << places[q] << " of brake " << first + i << " on ride " << kind;
+            worst_of_all = std::max(worst_of_all, worst[q]);
+        }
+        const HeatPeaks &a = exact->peaks, &b = peaks->cases[i].peaks;
+        for (const auto p : {&HeatPeaks::rotor_surface, &HeatPeaks::rotor_mid, &HeatPeaks::rotor_mean, &HeatPeaks::pad_face, &HeatPeaks::plate, &HeatPeaks::piston, &HeatPeaks::fluid,
+                             &HeatPeaks::caliper, &HeatPeaks::arms, &HeatPeaks::hub, &HeatPeaks::other_rotor_surface, &HeatPeaks::other_pad_face, &HeatPeaks::other_pad_mean,
+                             &HeatPeaks::other_plate, &HeatPeaks::other_piston, &HeatPeaks::other_fluid}) {
+            const double off = std::abs((a.*p).degC - (b.*p).degC);
+            EXPECT_LT(off, largest_off_K) << "a peak of brake " << first + i << " on ride " << kind;
+            peak_of_all = std::max(peak_of_all, off);
+        }
+        for (const CaseRun* run_of : {&run, &peaks->cases[i]}) EXPECT_LT(std::abs(run_of->energy_J.error), 1e-5 * std::max(1.0, run_of->energy_J.made));
+    }
+    std::printf("    worst row %.2f K, worst peak %.2f K\n", worst_of_all, peak_of_all);
+}
+
+#define NEEDS_VECTORS() \
+    if (best_vectors() == "none") GTEST_SKIP() << "no fused multiply-add on this machine: solve_many runs the plain solver"
+
+TEST(HeatTwoSidesEngine, RandomSidesAgreeWithThePlainSolverOnAHillyRide) { NEEDS_VECTORS(); engine_agrees(0, 20, 0, 400); }
+TEST(HeatTwoSidesEngine, RandomSidesAgreeWithThePlainSolverOnADragAndAHalt) { NEEDS_VECTORS(); engine_agrees(20, 20, 1, 900); }
+TEST(HeatTwoSidesEngine, SidesInRowsOfATenthOfASecondGoToThePlainSolver) { engine_agrees(40, 2, 2, 40); }
+
+TEST(HeatTwoSidesEngine, AlikeSidesGiveTheHalfBrake) {
+    NEEDS_VECTORS();
+    ReferenceBrake half = test::ordinary_brake(), whole = half;
+    half.contact_W_m2K = 3e4;
+    whole = half;
+    whole.other = as_other_side(half);
+    const auto rows = test::rough_ride(200, 5);
+    const auto runs = solve_many({}, std::vector<ReferenceBrake>{half, whole}, rows, {.precision = Precision::double_precision, .keep = Keep::rows, .friction_order = 4});
+    ASSERT_TRUE(runs);
+    const CaseRun &a = runs->cases[0], &b = runs->cases[1];
+    for (std::size_t i = 0; i < rows.size(); ++i) {   // rounding
+        EXPECT_NEAR(a.rows[i].pad_face_degC, b.rows[i].pad_face_degC, 1e-6);
+        EXPECT_NEAR(a.rows[i].pad_face_degC, b.other_rows[i].pad_face_degC, 1e-6);
+        EXPECT_NEAR(a.rows[i].rotor_surface_degC, b.other_rows[i].rotor_surface_degC, 1e-6);
+        EXPECT_NEAR(a.rows[i].fluid_degC, b.rows[i].fluid_degC, 1e-6);
+        if (!std::isnan(a.rows[i].pad_heat_share)) { EXPECT_NEAR(a.rows[i].pad_heat_share, b.rows[i].pad_heat_share, 1e-6); }
+    }
+    EXPECT_NEAR(a.energy_J.made, b.energy_J.made, 1e-9 * a.energy_J.made);
+    EXPECT_LT(std::abs(b.energy_J.error), 1e-9 * b.energy_J.made);
+}
+
+TEST(HeatTwoSidesEngine, BytesAreTheSameWithAnyVectorsAndInAnyCompany) {
+    NEEDS_VECTORS();
+    if (best_vectors() != "avx512") GTEST_SKIP() << "needs both AVX2 and AVX-512";
+    std::vector<ReferenceBrake> brakes;
+    for (std::size_t i = 60; i < 80; ++i) brakes.push_back(random_two_sides(i));
+    const auto rows = test::random_ride(0, 4, 200);
+    const auto wide = solve_many({}, brakes, rows, {.vectors = Vectors::avx512}), narrow = solve_many({}, brakes, rows, {.vectors = Vectors::avx2});
+    const auto alone = solve_many({}, std::span(brakes).subspan(7, 1), rows, {});
+    ASSERT_TRUE(wide && narrow && alone);
+    for (std::size_t i = 0; i < brakes.size(); ++i) {
+        EXPECT_EQ(wide->cases[i].peaks.other_pad_face.degC, narrow->cases[i].peaks.other_pad_face.degC);
+        EXPECT_EQ(wide->cases[i].peaks.fluid.degC, narrow->cases[i].peaks.fluid.degC);
+        EXPECT_EQ(wide->cases[i].energy_J.lost, narrow->cases[i].energy_J.lost);
+    }
+    EXPECT_EQ(wide->cases[7].peaks.other_pad_face.degC, alone->cases[0].peaks.other_pad_face.degC);
+}
+
 }  // namespace
