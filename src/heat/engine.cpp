@@ -1042,9 +1042,24 @@ Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> 
     for (std::size_t i = 0; i < brakes.size(); ++i) {
         const ReferenceBrake& b = brakes[i];
         if (b.other) (varies(b) || layout_of(b, shortest, o.friction_order).sides == 0 ? plain : apart).push_back(i);
-        else (!varies(b) ? apart : can_vary(b) && o.bands.empty() ? own : plain).push_back(i);
+        else (!varies(b) ? apart : can_vary(b) ? own : plain).push_back(i);
     }
-    if (!own.empty()) out.steps = run_varying(ctx, brakes, own, rows, o, isa, out.cases);
+    if (!own.empty()) {
+        ManyOptions with = o;
+        if (!o.bands.empty()) with.keep = Keep::rows;   // the rings are found from the rows
+        out.steps = run_varying(ctx, brakes, own, rows, with, isa, out.cases);
+        std::vector<std::optional<Error>> failed(own.size());
+        if (!o.bands.empty() && !ctx.stopped())
+            parallel_for(ctx, own.size(), [&](std::size_t k) {
+                CaseRun& c = out.cases[own[k]];
+                const Result<RadialRun> radial = along_radius(brakes[own[k]], o.bands[own[k]], rows, c.rows);
+                if (!radial) failed[k] = radial.error();
+                else c.hottest_ring_degC = std::max(radial->hottest_ring_degC, c.peaks.rotor_surface.degC);
+                if (o.keep == Keep::peaks_only) c.rows = decltype(c.rows)();
+            });
+        for (const auto& f : failed)
+            if (f) return *f;
+    }
     const auto others = [&](const std::vector<std::size_t>& members, const auto& solver) -> Status {
         if (members.empty()) return Done{};
         std::vector<ReferenceBrake> some;
