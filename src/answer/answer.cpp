@@ -35,6 +35,7 @@ std::vector<Input> all_inputs(const parts::Library& library, const Request& requ
     if (!request.described.empty()) add(wear::told_inputs(library, request.bike.kind));
     // Last, whatever is added above: a trailer or another motor leaves all other draws as they were.
     add(balance::late_inputs(library, request.bike));
+    std::stable_partition(inputs.begin(), inputs.end(), [](const Input& i) { return !heat::late_input(i.key); });
     std::stable_partition(inputs.begin(), inputs.end(), [](const Input& i) { return !parts::extra_input(i.key); });
     return inputs;
 }
@@ -242,11 +243,35 @@ void fade_reasons(const Answer& a, const parts::Library& library, std::vector<in
     }
 }
 
+// A rotor whose aluminium core may have melted: one reason a wheel, for the worst ride. Thresholds as for fade (docs/decisions/0007).
+void core_reasons(const Answer& a, const parts::Library& library, std::vector<inspect::Check>& out) {
+    using inspect::State;
+    const double hold = library.value("fade.hold_share"), measure = library.value("fade.measure_share");
+    for (const parts::End end : ends) {
+        const RideAnswer* worst = nullptr;
+        const auto melts = [end](const RideAnswer& r) { return r.wheels[static_cast<std::size_t>(end)].core_melt_probability.value_or(0); };
+        for (const RideAnswer& r : a.rides)
+            if (r.heat_withheld.empty() && melts(r) >= measure && (!worst || melts(r) > melts(*worst))) worst = &r;
+        if (!worst) continue;
+        const std::string wheel(parts::word_of(end));
+        const Interval core = worst->wheels[static_cast<std::size_t>(end)].core_peak_degC.value_or(Interval{});
+        const std::string what = fmt::format("on {} the aluminium core of the {} rotor reaches {:.0f} °C ({:.0f} to {:.0f}) and begins to melt in {} of the likely cases. ", worst->file, wheel, core.p50, core.p05,
+                                             core.p95, in_percent(melts(*worst)));
+        const std::string look = "Look along its rim: metal that has come out, or a band that is wavy or loose, ends this rotor.";
+        if (melts(*worst) >= hold) out.push_back(other(wheel + "_core_melts", State::held_back, "Do not ride such a road with this rotor: " + what + look + " A rotor of steel throughout, or a larger one, has no such limit."));
+        else out.push_back(other(wheel + "_core_may_melt", State::measure_better, "It may be that " + what + look));
+    }
+}
+
 // Reasons that come out of the computed stops and temperatures. What is told of the bike may hold it back; where the lever
 // or the hand is only assumed, the reason is to measure.
 std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike, const Known& known) {
     using inspect::State;
     std::vector<inspect::Check> out;
+    for (const parts::End end : ends)
+        if (bike.wheel(end).pads.condition == parts::PadCondition::oiled)
+            out.push_back(other(fmt::format("{}_pads_oiled", parts::word_of(end)), State::held_back,
+                                fmt::format("Do not ride: oil or brake fluid on the {} pads. Find the leak or what dripped, fit new pads, clean the rotor, bed them in, and prove the brake by a few stops.", parts::word_of(end))));
     for (const RideAnswer& r : a.rides) {
         if (r.heat_withheld.empty() || known.partly) continue;
         out.push_back(other("heat_not_known", State::measure_better, fmt::format("{}: {}", r.file, r.heat_withheld)));
@@ -268,6 +293,7 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
             else out.push_back(other(fmt::format("{}_fluid_may_boil", parts::word_of(end)), State::replace, what + " Renew the fluid before such a ride, and try the lever after every long descent."));
         }
     fade_reasons(a, library, out);
+    core_reasons(a, library, out);
     const bool hand_told = bike.given.contains("rider.hand.strength_N");
     for (const stop::StopAnswer& s : a.stops) {
         const std::string name = fmt::format("{} brake{}, {}", stop::word_of(s.setup.brakes), s.setup.brakes == stop::Brakes::both ? "s" : "", stop::word_of(s.setup.surface));

@@ -75,6 +75,8 @@ const std::vector<Field>& field_table() {
         BW_LIMIT(rear, "rotor.least_thickness_mm", "mm", 0.5, 5, rotor.least_thickness_mm),
         BW_LIMIT(rear, "pads.least_friction_mm", "mm", 0.1, 4, pads.least_friction_mm),
         // Where a load's middle is, somebody judged by eye; what a motor takes back is a figure of its maker at best.
+        BW_EXTRA("front.pads.other_friction_thickness_mm", "mm", 0, 6, 0, 0.05, front.pads.other_friction_thickness_mm),
+        BW_EXTRA("rear.pads.other_friction_thickness_mm", "mm", 0, 6, 0, 0.05, rear.pads.other_friction_thickness_mm),
         BW_EXTRA("bike.load_from_front_m", "m", -1, 4, 0, 0.05, load_from_front_m),
         BW_EXTRA("bike.load_height_m", "m", 0.1, 2, 0, 0.05, load_height_m),
         BW_EXTRA("bike.regeneration_W", "W", 10, 3000, 0.2, 0, regeneration_W),

@@ -1062,7 +1062,7 @@ export interface components {
       code: string;
       text: string;
     };
-    /** @description all null where the ride's heat is withheld */
+    /** @description all null where the ride's heat is withheld; core_ null but for a rotor with an aluminium core; outside_measured_share: of the braking energy, with pads hotter than friction was measured, above_measured_power_share: at more power */
     wheel: {
       brake_energy_J: components["schemas"]["interval_or_null"];
       rotor_peak_degC: components["schemas"]["interval_or_null"];
@@ -1076,6 +1076,10 @@ export interface components {
       hot_stop_beyond_hand_probability?: components["schemas"]["share_or_null"];
       lever_force_factor: components["schemas"]["interval_or_null"];
       outside_measured_share?: components["schemas"]["share_or_null"];
+      above_measured_power_share?: components["schemas"]["share_or_null"];
+      core_peak_degC?: components["schemas"]["interval_or_null"];
+      core_soft_probability?: components["schemas"]["share_or_null"];
+      core_melt_probability?: components["schemas"]["share_or_null"];
       gap_taken_mm?: components["schemas"]["number_or_null"];
     };
     /** @description brake energy: mean over the likely cases (means add up) and interval (intervals do not); what else stands in it are numbers */

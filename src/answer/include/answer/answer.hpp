@@ -92,6 +92,10 @@ struct WheelHeatAnswer {
     bool has_fluid = false;
     double fade_probability = 0;
     double hot_stop_beyond_hand_probability = 0;   //!< at its hottest this wheel's part of an ordinary stop needs more than this hand has, and cold it does not
+    //! Rotors with an aluminium core alone: peak of the core in the hottest ring, and the chances that it passed where the alloy softens and begins to melt.
+    std::optional<Interval> core_peak_degC;
+    std::optional<double> core_soft_probability, core_melt_probability;
+    double above_measured_power_share = 0;   //!< share of the braking energy made at more power than the friction source measured (400 W)
     double outside_measured_share = 0;   //!< share of the braking energy made at pad temperatures beyond the friction source's range
 };
 
