@@ -51,15 +51,15 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         const stop::Brakes alone = end == parts::End::front ? stop::Brakes::front : stop::Brakes::rear;
-        std::vector<double> forces;
-        for (const stop::ProofStop& s : q.proof)
-            if (s.wheel == alone && s.lever_force_N) forces.push_back(*s.lever_force_N);
         if (std::none_of(q.proof.begin(), q.proof.end(), [&](const stop::ProofStop& s) { return s.wheel == alone; })) continue;
-        const double lever_N = forces.empty() ? 60 : quantile(forces, 0.5);
-        std::vector<double> expected;
-        for (const Case& c : cases) expected.push_back(stop::proof_expected_gain(c.bike, end, c.stop, lever_N));
-        r.gain[e] = stop::proof_gain(q.proof, end, stop::proof_terms(library), expected, {});
-        if (!r.gain[e]->gain) continue;
+        std::vector<double> expected, hand, threshold;
+        for (const Case& c : cases) {
+            expected.push_back(stop::proof_expected_gain(c.bike, end, c.stop));
+            hand.push_back(stop::hand_force_N(c.bike.rider.hand, c.stop, c.bike.wheel(end).lever.bite_mm.value, stop::HandState::warm));
+            threshold.push_back(c.stop.brake(end).threshold_N);
+        }
+        r.gain[e] = stop::proof_gain(q.proof, end, stop::proof_terms(library), stop::proof_bike(q.bike, threshold), {.gain = expected, .hand_N = hand});
+        if (!r.gain[e]->measured) continue;
         // A proof stop tells the brake: cases whose gain it contradicts count less.
         if (weights.empty()) weights.assign(cases.size(), 1.0);
         for (std::size_t i = 0; i < cases.size(); ++i) {
