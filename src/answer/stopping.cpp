@@ -7,8 +7,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/sampling.hpp"
 #include "heat/unknowns.hpp"
 #include "internal.hpp"
+#include "stopping_more.hpp"
 
 namespace bw::answer {
 
@@ -29,6 +31,7 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     if (!(std::abs(q.grade) <= 0.5)) return Error{Errc::out_of_domain, fmt::format("a grade of {}: expected -0.5 to 0.5, negative downhill (-8% is -0.08)", q.grade)};
     if (q.grip && !(*q.grip > 0 && *q.grip <= 1.5)) return Error{Errc::out_of_domain, fmt::format("a grip of {}: expected over 0 and up to 1.5", *q.grip)};
     if (q.pads_at_degC && !(*q.pads_at_degC >= -30 && *q.pads_at_degC <= 800)) return Error{Errc::out_of_domain, fmt::format("pads at {} degC: expected -30 to 800", *q.pads_at_degC)};
+    if (!(q.room_m > 0 && q.room_m <= 1000)) return Error{Errc::out_of_domain, fmt::format("a room of {} m: expected over 0 and up to 1000", q.room_m)};
     StopReport r;
     r.seed = ctx.seed;
     r.cases = q.cases;
@@ -45,21 +48,28 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     r.levers = plain->levers;
     r.cautions = plain->cautions;
 
+    request.terrain = q.terrain;   // how the brake wears; after the plain answer, which knows no rides
     const Cases drawn = draw_cases(all_inputs(library, request), q.cases, ctx.seed);
-    const std::vector<Case> cases = cases_of(library, q.bike, drawn);
+    std::vector<Case> cases = cases_of(library, q.bike, drawn);
+    if (q.fingers) {   // the spread of a hand's share stays
+        const double times = stop::finger_share(library, *q.fingers) / library.value("hand.finger_share");
+        for (Case& c : cases) c.stop.finger_share = std::min(c.stop.finger_share * times, 1.0);
+    }
+    std::array<std::vector<double>, 2> gains;
     std::vector<double> weights;
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         const stop::Brakes alone = end == parts::End::front ? stop::Brakes::front : stop::Brakes::rear;
-        std::vector<double> forces;
-        for (const stop::ProofStop& s : q.proof)
-            if (s.wheel == alone && s.lever_force_N) forces.push_back(*s.lever_force_N);
         if (std::none_of(q.proof.begin(), q.proof.end(), [&](const stop::ProofStop& s) { return s.wheel == alone; })) continue;
-        const double lever_N = forces.empty() ? 60 : quantile(forces, 0.5);
-        std::vector<double> expected;
-        for (const Case& c : cases) expected.push_back(stop::proof_expected_gain(c.bike, end, c.stop, lever_N));
-        r.gain[e] = stop::proof_gain(q.proof, end, stop::proof_terms(library), expected, {});
-        if (!r.gain[e]->gain) continue;
+        std::vector<double> expected, hand, threshold;
+        for (const Case& c : cases) {
+            expected.push_back(stop::proof_expected_gain(c.bike, end, c.stop));
+            hand.push_back(stop::hand_force_N(c.bike.rider.hand, c.stop, c.bike.wheel(end).lever.bite_mm.value, stop::HandState::warm));
+            threshold.push_back(c.stop.brake(end).threshold_N);
+        }
+        r.gain[e] = stop::proof_gain(q.proof, end, stop::proof_terms(library), stop::proof_bike(q.bike, threshold), {.gain = expected, .hand_N = hand});
+        if (!r.gain[e]->measured) continue;
+        gains[e] = expected;
         // A proof stop tells the brake: cases whose gain it contradicts count less.
         if (weights.empty()) weights.assign(cases.size(), 1.0);
         for (std::size_t i = 0; i < cases.size(); ++i) {
@@ -70,12 +80,28 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     r.effective_cases = weights.empty() ? static_cast<double>(cases.size()) : effective(weights);
     r.weighed = !weights.empty() && r.effective_cases >= least_effective;
     if (!r.weighed) weights.clear();
+    // A brake that no likely case is like (oil, glaze, air) still is what it is: friction is brought to what was measured.
+    if (!r.weighed)
+        for (const parts::End end : ends) {
+            const auto e = static_cast<std::size_t>(end);
+            if (!r.gain[e] || !r.gain[e]->measured) continue;
+            std::vector<double> logs;
+            for (const double g : gains[e]) logs.push_back(std::log(std::max(g, 1e-9)));
+            const Interval& found = *r.gain[e]->gain;
+            const double mean = mean_of(logs), sd = std::max(sd_of(logs), 1e-6), found_sd = std::log(found.p95 / found.p05) / (2 * normal_quantile(0.95));
+            for (std::size_t i = 0; i < cases.size(); ++i) {
+                const double z = std::clamp((logs[i] - mean) / sd, -3.0, 3.0);
+                stop::BrakeUnknowns& u = end == parts::End::front ? cases[i].stop.front : cases[i].stop.rear;
+                u.friction *= std::exp(std::log(found.p50) + z * found_sd - logs[i]);
+            }
+            r.scaled = true;
+        }
 
     const std::vector<stop::Brakes> wanted = q.brakes ? std::vector{*q.brakes} : std::vector{stop::Brakes::both, stop::Brakes::front, stop::Brakes::rear};
     for (const stop::Brakes brakes : wanted) {
         std::vector<stop::StopCase> as_ridden(cases.size());
         std::vector<double> expert(cases.size());
-        const stop::StopSetup setup{.brakes = brakes, .surface = q.surface, .from_mps = q.from_mps, .grade = q.grade, .grip = q.grip};
+        const stop::StopSetup setup{.brakes = brakes, .surface = q.surface, .from_mps = q.from_mps, .grade = q.grade, .grip = q.grip, .hand = q.hand_state};
         parallel_for(ctx, cases.size(), [&](std::size_t i) {
             stop::StopSetup s = setup;
             if (q.pads_at_degC) {
@@ -97,7 +123,18 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
         const double lever_N = std::clamp(r.stops.front().lever_used_N.p50, 20.0, 300.0);
         const stop::BrakeUnknowns& u = middle.stop.brake(end);
         const double hot = q.pads_at_degC ? heat::friction_factor(middle.heat[e].friction, *q.pads_at_degC) : 1;
+        r.release_N[e] = stop::release_force_for(middle.bike, end, u, u.friction * hot, stop::tyre_force_from(middle.bike, end, u, u.friction * hot, lever_N));
         r.chains[e] = {lever_N, stop::chain(middle.bike, end, u, u.friction * hot, lever_N)};
+    }
+
+    if (Status more = stop_more(ctx, library, q, drawn, cases, weights, r); !more) return more.error();
+    for (const parts::End end : ends) {
+        const auto& g = r.gain[static_cast<std::size_t>(end)];
+        if (!g || !g->measured || g->alarm || g->gain->p95 >= g->expected.p05) continue;
+        r.verdict.reasons.push_back({fmt::format("{}_proof_below_expected", parts::word_of(end)),
+                                     fmt::format("{} brake: the proof stops find {:.0f} % less than such a brake should give. Look for oil, glaze, air, pads that are not bedded in, before it is relied on.",
+                                                 parts::word_of(end), 100 * (1 - g->gain->p50 / g->expected.p50))});
+        if (r.verdict.state == inspect::State::no_reason_found || r.verdict.state == inspect::State::look_by) r.verdict.state = inspect::State::measure_better;
     }
 
     // What was asked about may itself be a reason not to ride: first, before what the description says.

@@ -8,6 +8,7 @@
 
 #include "answer/stopping.hpp"
 #include "base/text.hpp"
+#include "base/time.hpp"
 #include "describe.hpp"
 
 namespace bw::answer {
@@ -43,7 +44,8 @@ std::string json_of(const StopReport& r, const std::string& version) {
         const char* wheel = e == 0 ? "front" : "rear";
         if (const auto& g = r.gain[e])
             gain[wheel] = {{"p05", g->gain ? of(g->gain->p05) : json(nullptr)}, {"p50", g->gain ? of(g->gain->p50) : json(nullptr)}, {"p95", g->gain ? of(g->gain->p95) : json(nullptr)},
-                           {"expected", of(g->expected)}, {"alarm", g->alarm}, {"stops", g->stops}, {"history_stops", g->history_stops}, {"left_out", g->left_out}, {"text", g->text}};
+                           {"expected", of(g->expected)}, {"alarm", g->alarm}, {"measured", g->measured}, {"at_mps2", stop::proof_reference_mps2(e == 0 ? parts::End::front : parts::End::rear)},
+                           {"change", of(g->change)}, {"trend", of(g->trend)}, {"stops", g->stops}, {"history_stops", g->history_stops}, {"left_out", g->left_out}, {"text", g->text}};
         else gain[wheel] = nullptr;
         const stop::LeverAnswer& l = r.levers[e];
         lever[wheel] = hold ? json(nullptr)
@@ -56,14 +58,47 @@ std::string json_of(const StopReport& r, const std::string& version) {
         yardsticks.push_back({{"id", y.id}, {"text", y.text}, {"need", of(y.need)}, {"have", of(y.have)}, {"at_most", y.at_most}, {"met_share", of(y.met_share)},
                               {"met", std::isnan(y.need) ? json(nullptr) : y.met_share >= 0.95 ? json(true) : y.met_share <= 0.05 ? json(false) : json(nullptr)}, {"unit", y.unit},
                               {"grade", name_of(y.grade)}, {"source", y.source}, {"remark", y.remark}});
+    json proof = json::array(), feel, bedding, top_speed = json::array(), hysteresis;
+    for (std::size_t e = 0; e < 2; ++e) {
+        const char* wheel = e == 0 ? "front" : "rear";
+        if (r.gain[e])
+            for (const stop::ProofRow& row : r.gain[e]->rows)
+                proof.push_back({{"wheel", wheel}, {"date", format_day(row.day)}, {"stop", row.stop}, {"braking_mps2", row.braking_mps2 > 0 ? of(row.braking_mps2) : json(nullptr)},
+                                 {"gain", row.gain ? of(*row.gain) : json(nullptr)}, {"used", row.used}});
+        const LeverFeel& f = r.feel[e];
+        json adjustments = json::array();
+        for (const stop::Adjustment& a : f.adjustments) adjustments.push_back({{"what", a.what}, {"text", a.text}});
+        // Forecasts of a lever are comfort too: none for a bike that is held back. What to do about it stays.
+        feel[wheel] = {{"strongest_mm", of(f.strongest_mm)}, {"strongest_N", of(f.strongest_N)}, {"at_bite_N", of(f.at_bite_N)},
+                       {"place", hold ? json(nullptr) : json(stop::word_of(f.place))}, {"adjustments", adjustments}, {"knocked_back_mm", of(f.knocked_back_mm)},
+                       {"gap_mm", f.warming_that_takes_gap_dK ? of(f.gap_mm) : json(nullptr)}, {"warming_that_takes_gap_dK", of(f.warming_that_takes_gap_dK)},
+                       {"follows_wear", f.follows_wear}, {"mm_per_km", of(f.mm_per_km)}, {"km_in_window", hold ? json(nullptr) : of(f.km_in_window)},
+                       {"km_to_bar", hold ? json(nullptr) : of(f.km_to_bar)}, {"km_per_turn", of(f.km_per_turn)}, {"ride_km", f.follows_wear ? json(nullptr) : of(f.ride_km)}};
+        const BeddingPlan& b = r.bedding[e];
+        bedding[wheel] = hold ? json(nullptr)
+                              : json{{"from_mps", of(b.from_mps)}, {"to_mps", of(b.to_mps)}, {"rest_s", b.rest_s}, {"window_degC", {of(b.least_degC), of(b.most_degC)}},
+                                     {"stops_to_window", b.reached ? of(b.stops_to_window) : json(nullptr)}, {"reached", b.reached}, {"stays_under", b.stays_under},
+                                     {"last_peak_degC", of(b.last_peak_degC)}, {"most_stops", b.most_stops}};
+        hysteresis[wheel] = {{"rising_N", of(r.chains[e].lever_N)}, {"release_N", of(r.release_N[e])}};
+    }
+    for (const TopSpeed& t : r.top_speed)
+        top_speed.push_back({{"brakes", stop::word_of(t.brakes)}, {"within_room_mps", hold ? json(nullptr) : of(t.within_room_mps)}, {"at_all_mps", hold ? json(nullptr) : of(t.at_all_mps)},
+                             {"limited_by", t.limited_by}});
+    const json hold_speed = r.hold ? json{{"lever_force_N", of(r.hold->lever_N)}, {"held_force_N", of(r.hold->held_N)}, {"hand_share", of(r.hold->hand_share)}, {"minutes", of(r.hold->minutes)},
+                                          {"hour_share", stop::hour_with_pauses_share}}
+                                   : json(nullptr);
     const StopQuestion& q = r.question;
     const json out = {{"schema", "stop/1"}, {"version", version}, {"seed", r.seed}, {"cases", r.cases},
                       {"bike", {{"name", q.bike.name}, {"kind", parts::word_of(q.bike.kind)}, {"total_mass_kg", of(q.bike.total_mass_kg.value)}}},
                       {"asked", {{"from_mps", q.from_mps}, {"surface", stop::word_of(q.surface)}, {"grip", q.grip ? of(*q.grip) : json(nullptr)}, {"grade", q.grade},
-                                 {"pads_at_degC", q.pads_at_degC ? of(*q.pads_at_degC) : json(nullptr)}}},
+                                 {"pads_at_degC", q.pads_at_degC ? of(*q.pads_at_degC) : json(nullptr)},
+                                 {"room_m", of(q.room_m)}, {"terrain", wear::word_of(q.terrain)}, {"terrain_told", q.terrain_told}, {"gritty", q.gritty},
+                                 {"hand", {{"size_cm", of(q.bike.rider.hand.size_cm.value)}, {"strength_N", of(q.bike.rider.hand.strength_N.value)}, {"is", stop::word_of(q.hand_state)},
+                                           {"fingers", q.fingers ? json(stop::word_of(*q.fingers)) : json(nullptr)}}}}},
                       {"verdict", {{"do_not_ride", hold}, {"state", inspect::word_of(r.verdict.state)}, {"text", r.verdict.text}, {"reasons", reasons},
                                    {"checks_done", r.verdict.checks_done}, {"checks_total", r.verdict.checks_total}}},
-                      {"stops", stops}, {"gain", gain}, {"weighed_by_proof", r.weighed}, {"effective_cases", of(r.effective_cases)}, {"lever", lever}, {"chain", chain},
+                      {"stops", stops}, {"gain", gain}, {"proof", proof}, {"weighed_by_proof", r.weighed}, {"scaled_by_proof", r.scaled}, {"effective_cases", of(r.effective_cases)}, {"lever", lever}, {"feel", feel}, {"hold_speed", hold_speed}, {"top_speed", top_speed},
+                      {"bedding", bedding}, {"chain", chain}, {"hysteresis", hysteresis},
                       {"yardsticks", yardsticks}, {"cautions", r.cautions}};
     return out.dump(2, ' ', false, json::error_handler_t::replace) + "\n";
 }
@@ -91,6 +126,7 @@ std::string text_of(const StopReport& r) {
     about += q.pads_at_degC ? fmt::format(", pads at {:g} °C", *q.pads_at_degC) : ", pads cold";
     line(about + fmt::format(", {} kg in all, ordinary skill. Intervals: 5 to 95 %.", significant(q.bike.total_mass_kg.value, 3)));
     if (r.weighed) line(fmt::format("The likely cases were weighed by the proof stops: {:.0f} of {} count.", r.effective_cases, r.cases));
+    else if (r.scaled) line("No likely case is like the brake that the proof stops show: friction was brought to what they measured. Something is wrong with it, or with what is told of it.");
     else if (r.gain[0] || r.gain[1]) line("The proof stops do not fit what is likely for this brake, or say too little: the figures below are those without them.");
     out += "\n";
     for (std::size_t i = 0; i < r.stops.size(); ++i) {
@@ -127,7 +163,36 @@ std::string text_of(const StopReport& r) {
             const stop::LeverAnswer& l = r.levers[e];
             line(fmt::format("{} lever: bites {} mm from the bar, {} mm left at the squeeze of an ordinary stop; bites between {} and {} mm suit this hand{}.", e == 0 ? "Front" : "Rear", span(l.bite_mm),
                              span({std::max(0.0, l.full_mm.p05), std::max(0.0, l.full_mm.p50), std::max(0.0, l.full_mm.p95)}), significant(l.window_mm[0], 2), significant(l.window_mm[1], 2),
-                             l.in_window_share >= 0.5 ? "" : ": it lies outside"));
+                             fmt::format("; it does so in {:.0f} % of the likely cases", 100 * l.in_window_share)));
+        }
+        out += "\n";
+        for (std::size_t e = 0; e < 2; ++e) {
+            const LeverFeel& f = r.feel[e];
+            const std::string wheel = e == 0 ? "Front" : "Rear";
+            std::string text = fmt::format("{} lever: this hand is strongest {} mm from the bar ({} N there, {} N at the bite).", wheel, span(f.strongest_mm), span(f.strongest_N), span(f.at_bite_N));
+            text += fmt::format(" Pads knocked back on rough ground cost {} mm once: squeeze before you need it.", span(f.knocked_back_mm));
+            if (f.warming_that_takes_gap_dK) text += fmt::format(" Fluid that cannot flow back (held lever, overfilled reservoir) takes up the gap of {:g} mm when it is {} K warmer.", f.gap_mm, span(*f.warming_that_takes_gap_dK));
+            if (!f.follows_wear)
+                text += fmt::format(" Nothing follows the pads as they wear: in {} country{} the bite leaves the window after {} km, the cable wants a turn every {} km, the lever is at the bar before full force after {} km.",
+                                    wear::word_of(q.terrain), q.gritty ? ", wet and gritty," : "", span(*f.km_in_window), span(*f.km_per_turn), span(*f.km_to_bar));
+            line(text);
+            for (const stop::Adjustment& a : f.adjustments) line("- " + a.text);
+        }
+        if (r.hold)
+            line(fmt::format("Holding this speed down this slope takes {} N at the lever, {} % of this hand: about {} minutes without a pause. For an hour on average, with pauses, a hand has {:.0f} %.", span(r.hold->held_N),
+                             span({100 * r.hold->hand_share.p05, 100 * r.hold->hand_share.p50, 100 * r.hold->hand_share.p95}), span(r.hold->minutes), 100 * stop::hour_with_pauses_share));
+        for (const TopSpeed& t : r.top_speed) {
+            const auto kmh = [](double v) { return v >= TopSpeed::most_mps ? fmt::format("{:.0f} km/h or more", 3.6 * v) : fmt::format("{:.0f} km/h", std::floor(3.6 * v)); };
+            line(fmt::format("With {} here: within {:g} m from at most {}; at all from {}{}.", brakes_words(t.brakes), q.room_m, t.within_room_mps > 0 ? kmh(t.within_room_mps) : "no speed",
+                             t.at_all_mps > 0 ? "at most " + kmh(t.at_all_mps) : "no speed", t.limited_by == "heat" ? ", then the rotor passes what is known of rotors" : t.limited_by == "fade" ? ", then hot pads no longer hold it" : ""));
+        }
+        for (std::size_t e = 0; e < 2; ++e) {
+            const BeddingPlan& b = r.bedding[e];
+            std::string text = fmt::format("Bedding-in, {} brake alone: slow from {:.0f} to {:.0f} km/h, not to a halt, {} s of rolling between; ", e == 0 ? "front" : "rear", 3.6 * b.from_mps, 3.6 * b.to_mps, b.rest_s);
+            text += b.reached ? fmt::format("the rotor ends a slowing at {:g} °C or more after {} of them", b.least_degC, span(b.stops_to_window))
+                              : fmt::format("even {} of them leave the rotor under {:g} °C in some cases ({} °C): go faster or downhill", b.most_stops, b.least_degC, span(b.last_peak_degC));
+            text += b.stays_under ? "." : fmt::format("; watch that it stays under {:g} °C.", b.most_degC);
+            line(text + " The maker of the pads comes first.");
         }
         out += "\nBeside the standards (yardsticks, not approvals):\n";
         for (const Yardstick& y : r.yardsticks) {

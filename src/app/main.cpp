@@ -136,6 +136,12 @@ int main(int argc, char** argv) {
     stop->add_option("--pads-at", st.pads_at, "temperature of the pads: 200C; default cold");
     stop->add_option("--brakes", st.brakes, "both, front or rear; default: each in turn");
     stop->add_option("--proof", st.proof, "CSV date,stop,wheel,from_mps,distance_m[,time_s][,lever_force_N],surface,grade of proof stops");
+    stop->add_option("--hand", st.hand, "a hand in place of the bike's: women, men, child_7, child_10 or child_13, with a percentile after a colon (women:5); default 50");
+    stop->add_option("--hand-is", st.hand_is, "warm (default), gloves, cold or cold_and_gloves");
+    stop->add_option("--fingers", st.fingers, "on the lever: one, two or three; default two to three");
+    stop->add_option("--room", st.room, "room in which the top speed must stop: 15m (default)");
+    stop->add_option("--terrain", st.terrain, "in which the brake wears: flat, rolling, hilly (default) or mountain");
+    stop->add_flag("--gritty", st.gritty, "it wears in wet and grit all the way");
     stop->add_option("--cases", st.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     stop->add_flag("--verdict-status", st.verdict_status, "exit with 5 when the bike is held back");
     add_common(*stop, st.common);

@@ -46,6 +46,33 @@ int run_stop(const StopOptions& o) {
         if (!brakes) return fail({Errc::wrong_usage, fmt::format("--brakes '{}': expected both, front or rear", o.brakes)});
         q.brakes = *brakes;
     }
+    if (!o.hand.empty()) {
+        const std::size_t colon = o.hand.find(':');
+        const auto group = stop::hand_group_of(o.hand.substr(0, colon));
+        const auto percentile = colon == std::string::npos ? std::optional(50.0) : parse_number(o.hand.substr(colon + 1));
+        if (!group || !percentile || !(*percentile >= 0.1 && *percentile <= 99.9))
+            return fail({Errc::wrong_usage, fmt::format("--hand '{}': expected women, men, child_7, child_10 or child_13, and after a colon a percentile of 0.1 to 99.9 (women:5)", o.hand)});
+        q.bike.rider.hand = stop::hand_of(*library, *group, *percentile);
+        q.bike.given.insert({"rider.hand.size_cm", "rider.hand.strength_N"});
+    }
+    if (!o.hand_is.empty()) {
+        const auto state = stop::hand_state_of(o.hand_is);
+        if (!state) return fail({Errc::wrong_usage, fmt::format("--hand-is '{}': expected warm, gloves, cold or cold_and_gloves", o.hand_is)});
+        q.hand_state = *state;
+    }
+    if (!o.fingers.empty()) {
+        q.fingers = stop::fingers_of(o.fingers);
+        if (!q.fingers) return fail({Errc::wrong_usage, fmt::format("--fingers '{}': expected one, two or three", o.fingers)});
+    }
+    if (Status s = quantity({&o.room, Unit::length_m, "--room"}, [&](double v) { q.room_m = v; }); !s) return fail(s.error());
+    if (!o.terrain.empty()) {
+        bool known = false;
+        for (const wear::Terrain t : {wear::Terrain::flat, wear::Terrain::rolling, wear::Terrain::hilly, wear::Terrain::mountain})
+            if (o.terrain == wear::word_of(t)) q.terrain = t, known = true;
+        if (!known) return fail({Errc::wrong_usage, fmt::format("--terrain '{}': expected flat, rolling, hilly or mountain", o.terrain)});
+        q.terrain_told = true;
+    }
+    q.gritty = o.gritty;
     if (!o.proof.empty()) {
         const Result<std::string> table = read_file(o.proof);
         if (!table) return fail(table.error());

@@ -68,7 +68,8 @@ int run_life_figures(const HeatFiguresOptions&);
 
 struct StopOptions {
     Common common;
-    std::string bike, from, surface, grade, pads_at, brakes, proof;
+    std::string bike, from, surface, grade, pads_at, brakes, proof, hand, hand_is, fingers, room, terrain, papers, papers_bike;
+    bool gritty = false;
     std::optional<double> grip;
     std::size_t cases = 1024;
     bool verdict_status = false;

@@ -6,6 +6,14 @@
 
 namespace bw::stop {
 
+std::string_view word_of(HandState s) { return s == HandState::warm ? "warm" : s == HandState::gloves ? "gloves" : s == HandState::cold ? "cold" : "cold_and_gloves"; }
+
+std::optional<HandState> hand_state_of(std::string_view word) {
+    for (const HandState s : {HandState::warm, HandState::gloves, HandState::cold, HandState::cold_and_gloves})
+        if (word == word_of(s)) return s;
+    return std::nullopt;
+}
+
 double best_span_cm(SpanRule rule, double hand_size_cm) { return rule == SpanRule::fixed ? 5.5 : hand_size_cm / 5 + 1.5; }
 
 double hand_force_N(const parts::Hand& hand, const StopUnknowns& u, double lever_mm, HandState state) {

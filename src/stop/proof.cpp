@@ -1,230 +1,412 @@
 // SPDX-License-Identifier: Apache-2.0
-// Proof stops: reading them, the gain, the alarm.                                                         Layer: stop
+// Proof stops: the gain and the alarm, out of readings that err in known ways.                            Layer: stop
 #include "stop/proof.hpp"
 
+#include <Eigen/Dense>
 #include <algorithm>
 #include <boost/math/distributions/students_t.hpp>
+#include <boost/math/tools/toms748_solve.hpp>
 #include <cassert>
 #include <cmath>
 #include <fmt/format.h>
+#include <limits>
 #include <map>
+#include <set>
 
 #include "base/sampling.hpp"
-#include "base/text.hpp"
-#include "base/time.hpp"
 
 namespace bw::stop {
 
 namespace {
 
 // Degrees of freedom that the assumed scatter from stop to stop is worth.
-constexpr double scatter_dof = 6;
+constexpr double scatter_dof = 12;
+constexpr double air_density_kg_m3 = 1.2;
 
-struct Spread {
-    double mean = 0, sd = 0;
+//! All that decides how long a stop is.
+struct Conditions {
+    double from_mps, distance_m, time_s;
+    double slope_mps2, wind_mps, take_up_s, rise_s, drag;
 };
-Spread log_spread(std::span<const double> values, std::span<const double> weights) {
-    double all = 0, sum = 0, square = 0;
-    for (std::size_t i = 0; i < values.size(); ++i) {
-        const double w = weights.empty() ? 1.0 : weights[i], x = std::log(values[i]);
-        all += w;
-        sum += w * x;
-        square += w * x * x;
+
+struct Run {
+    double way_m, time_s;
+};
+//! Motion from the first movement of the lever to the halt, by small steps. Endless: beyond any way that is told.
+Run run_of(const Conditions& c, const ProofBike& bike, double braking_mps2) {
+    constexpr double step_s = 0.01;
+    const auto loss = [&](double t, double v) {
+        const double share = c.rise_s > 0 ? std::clamp((t - c.take_up_s) / c.rise_s, 0.0, 1.0) : t >= c.take_up_s ? 1.0 : 0.0;
+        const double air = v + c.wind_mps;
+        return share * braking_mps2 + c.slope_mps2 + c.drag * (bike.rolling_mps2 + bike.air_kg_m * air * std::abs(air) / bike.mass_kg);
+    };
+    double t = 0, v = c.from_mps, way = 0;
+    while (t < 200 && way < 1000) {
+        const double half = v - loss(t, v) * step_s / 2;
+        const double a = loss(t + step_s / 2, half);
+        if (v - a * step_s <= 0 && a > 0) return {way + v * v / (2 * a), t + v / a};
+        way += v * step_s - a * step_s * step_s / 2;
+        v -= a * step_s;
+        t += step_s;
     }
-    const double mean = sum / all;
-    return {.mean = mean, .sd = std::sqrt(std::max(square / all - mean * mean, 0.0))};
+    return {1000, 200};
 }
 
-double sum_of_squares(const std::vector<double>& x) {
-    if (x.size() < 2) return 0;
-    const double mean = mean_of(x);
-    double sum = 0;
-    for (const double v : x) sum += (v - mean) * (v - mean);
-    return sum;
+enum class Reading { way, time };
+
+std::optional<double> braking_of(const Conditions& c, const ProofBike& bike, Reading reading) {
+    // Way and time are nearly straight lines in 1/braking.
+    const auto off = [&](double inverse) {
+        const Run r = run_of(c, bike, 1 / inverse);
+        return reading == Reading::way ? r.way_m - c.distance_m : r.time_s - c.time_s;
+    };
+    const double low = 1 / 30.0, high = 1 / 0.05;   // outside nothing on two wheels brakes
+    const double at_low = off(low), at_high = off(high);
+    if (!(at_low <= 0 && at_high >= 0)) return std::nullopt;
+    std::uintmax_t most = 60;
+    const auto root = boost::math::tools::toms748_solve(off, low, high, at_low, at_high, boost::math::tools::eps_tolerance<double>(40), most);
+    return 2 / (root.first + root.second);
+}
+
+Conditions conditions_of(const ProofStop& s, const ProofTerms& terms) {
+    return {.from_mps = s.from_mps, .distance_m = s.distance_m, .time_s = s.time_s.value_or(0),
+            .slope_mps2 = balance::gravity_mps2 * balance::sine_of(s.grade), .wind_mps = 0,
+            .take_up_s = terms.take_up_s, .rise_s = terms.rise_s, .drag = 1};
+}
+
+bool all_multiples(const std::vector<double>& values, double of) {
+    return !values.empty() && std::all_of(values.begin(), values.end(), [of](double v) { return std::abs(v / of - std::round(v / of)) < 1e-6; });
+}
+
+//! One reading of one stop: logarithm of the gain, and where its error comes from. [EQ stop-22]
+struct Observation {
+    std::size_t stop = 0;
+    long day = 0;
+    bool now = false;
+    double log_gain = 0;
+    std::map<std::string, double> shared;   //!< error source -> error in log_gain at one standard deviation
+    std::map<std::string, double> own;      //!< the same, of this stop alone
+};
+
+struct Habits {
+    bool paced = false;        //!< ways in whole and half metres
+    double force_step_N = 0;   //!< the scale is read to this
+};
+
+std::optional<Observation> observation_of(const ProofStop& s, parts::End end, const ProofTerms& t, const ProofBike& bike, Reading reading, const Habits& habits) {
+    if (reading == Reading::time && !s.time_s) return std::nullopt;
+    const Conditions c = conditions_of(s, t);
+    const auto braking = braking_of(c, bike, reading);
+    if (!braking) return std::nullopt;
+    Observation o;
+    o.day = s.day;
+    const double lever_N = *s.lever_force_N, above_N = std::max(lever_N - bike.threshold_N, 0.3 * lever_N);
+    o.log_gain = std::log(proof_gain_at_reference(end, *braking, lever_N, bike.threshold_N));
+    const double reference = proof_reference_mps2(end), x = reference * above_N / *braking, whole = bike.threshold_N + x;
+    const double by_braking = x / whole, by_force = -reference * lever_N / *braking / whole;
+    // How the braking moves when one thing of the stop is not as told.
+    const auto moved = [&](auto change, double sd) {
+        Conditions other = c;
+        change(other, sd);
+        const auto b = braking_of(other, bike, reading);
+        return b ? by_braking * std::log(*b / *braking) : by_braking * sd;
+    };
+    const auto speed = [](Conditions& k, double d) { k.from_mps += d; };
+    const auto mark = [](Conditions& k, double d) { k.distance_m += k.from_mps * d; };
+    const auto way = [](Conditions& k, double d) { k.distance_m += d; };
+    const auto clock = [](Conditions& k, double d) { k.time_s += d; };
+    const auto take_up = [](Conditions& k, double d) { k.take_up_s += d; };
+    const auto rise = [](Conditions& k, double d) { k.rise_s += d; };
+    const auto slope = [](Conditions& k, double d) { k.slope_mps2 += balance::gravity_mps2 * d; };
+    const auto wind = [](Conditions& k, double d) { k.wind_mps += d; };
+    const auto drag = [](Conditions& k, double d) { k.drag += d; };
+    const std::string day = "/" + std::to_string(s.day);
+    o.shared["speed"] = moved(speed, t.speed_kept * s.from_mps);
+    o.own["speed"] = moved(speed, t.speed_stop_mps);
+    if (reading == Reading::way) {
+        o.shared["mark"] = moved(mark, t.mark_kept_s);
+        o.own["mark"] = moved(mark, t.mark_stop_s);
+        if (habits.paced) {
+            o.shared["pace"] = moved(way, t.pace_kept * s.distance_m);
+            o.own["pace"] = moved(way, std::hypot(t.pace_stop * s.distance_m, 0.5 / std::sqrt(12.0)));
+        } else {
+            o.own["tape"] = moved(way, t.tape_stop_m);
+        }
+    } else {
+        o.shared["clock"] = moved(clock, t.clock_kept_s);
+        o.own["clock"] = moved(clock, t.clock_stop_s);
+    }
+    o.shared["take_up"] = moved(take_up, t.take_up_kept * t.take_up_s);
+    o.own["take_up"] = moved(take_up, t.take_up_stop * t.take_up_s);
+    o.shared["rise"] = moved(rise, t.rise_kept * t.rise_s);
+    o.own["rise"] = moved(rise, t.rise_stop * t.rise_s);
+    o.shared["grade"] = moved(slope, t.grade_kept);
+    o.shared["grade" + day] = moved(slope, t.grade_day);
+    o.shared["wind" + day] = moved(wind, t.wind_day_mps);
+    o.own["wind"] = moved(wind, t.wind_stop_mps);
+    o.shared["drag"] = moved(drag, t.drag_kept);
+    o.shared["scale"] = by_force * t.scale_kept;
+    o.shared["scale" + day] = by_force * t.scale_day;
+    o.shared["place" + day] = by_force * t.place_day;
+    o.own["scale"] = by_force * std::hypot(t.scale_stop, habits.force_step_N / std::sqrt(12.0) / lever_N);
+    o.shared["other"] = t.other_kept;
+    o.shared["threshold"] = -(1 - reference / *braking) / whole * bike.threshold_sd_N;
+    o.own["friction"] = by_braking * t.friction_stop;
+    return o;
+}
+
+//! Generalised least squares of a mean now and a mean before; own_scale: on the variances of single stops.
+struct Fit {
+    double now = 0, now_var = 0, drop = 0, drop_var = 0;
+    Eigen::Matrix2d spread = Eigen::Matrix2d::Zero();   //!< of now and before, without what changes from day to day now
+    double chi2 = 0;
+    int free = 0;
+};
+Fit fit_of(const std::vector<Observation>& all, double friction_day, double own_scale) {
+    const auto n = static_cast<Eigen::Index>(all.size());
+    std::map<std::string, Eigen::VectorXd> shared;
+    Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(n, n);
+    Eigen::VectorXd z(n);
+    bool before = false;
+    for (Eigen::Index i = 0; i < n; ++i) {
+        const Observation& o = all[static_cast<std::size_t>(i)];
+        z(i) = o.log_gain;
+        before = before || !o.now;
+        for (const auto& [name, error] : o.shared) shared.try_emplace(name, Eigen::VectorXd::Zero(n)).first->second(i) = error;
+        if (!o.now) shared.try_emplace("friction/" + std::to_string(o.day), Eigen::VectorXd::Zero(n)).first->second(i) = friction_day;
+        for (Eigen::Index j = 0; j < n; ++j) {
+            const Observation& p = all[static_cast<std::size_t>(j)];
+            if (p.stop != o.stop) continue;
+            for (const auto& [name, error] : o.own)
+                if (const auto same = p.own.find(name); same != p.own.end()) covariance(i, j) += own_scale * error * same->second;
+        }
+    }
+    for (const auto& [name, column] : shared) covariance += column * column.transpose();
+    const int means = before ? 2 : 1;
+    Eigen::MatrixXd h = Eigen::MatrixXd::Zero(n, means);
+    for (Eigen::Index i = 0; i < n; ++i) h(i, all[static_cast<std::size_t>(i)].now ? 0 : 1) = 1;
+    const Eigen::LDLT<Eigen::MatrixXd> solver(covariance);
+    const Eigen::MatrixXd weighted = solver.solve(h);
+    const Eigen::MatrixXd spread = (h.transpose() * weighted).inverse();
+    const Eigen::VectorXd mean = spread * (weighted.transpose() * z);
+    const Eigen::VectorXd rest = z - h * mean;
+    Fit f{.now = mean(0), .now_var = spread(0, 0), .chi2 = rest.dot(solver.solve(rest)), .free = static_cast<int>(n) - means};
+    if (before) {
+        f.spread = spread;
+        f.drop = mean(1) - mean(0);
+        f.drop_var = spread(0, 0) + spread(1, 1) - 2 * spread(0, 1) + friction_day * friction_day;
+    }
+    return f;
+}
+
+Interval log_interval(double mean, double sd) {
+    const double z = normal_quantile(0.95);
+    return {.p05 = std::exp(mean - z * sd), .p50 = std::exp(mean), .p95 = std::exp(mean + z * sd)};
+}
+
+//! Straight line through the log gains of one day, in the order ridden.
+std::optional<Interval> trend_of(const std::vector<Observation>& all, double own_scale) {
+    std::vector<double> y, error2;
+    for (const Observation& o : all) {
+        if (!o.now || o.own.contains("clock")) continue;   // one reading a stop
+        y.push_back(o.log_gain);
+        double e2 = 0;
+        for (const auto& [name, e] : o.own) e2 += e * e;
+        error2.push_back(own_scale * e2);
+    }
+    if (y.size() < 4) return std::nullopt;
+    const double n = static_cast<double>(y.size()), middle = (n - 1) / 2;
+    double sxx = 0, sxy = 0, var = 0;
+    for (std::size_t i = 0; i < y.size(); ++i) {
+        const double x = static_cast<double>(i) - middle;
+        sxx += x * x;
+        sxy += x * y[i];
+        var += x * x * error2[i];
+    }
+    return log_interval(sxy / sxx, std::sqrt(var) / sxx);
+}
+
+//! Prior and stops together [EQ stop-22]: a mixture of normal distributions in the logarithm. The likely cases are sound
+//! brakes and some are not; with a history they speak of the brake as it was, and since then it stayed or it fell.
+Interval posterior_of(const Fit& fit, const std::vector<double>& likely_logs, const ProofTerms& t, bool history) {
+    struct Part {
+        double share, mean, var;
+    };
+    const double sound_mean = likely_logs.empty() ? fit.now : mean_of(likely_logs);
+    const double sound_var = likely_logs.size() < 2 ? 1.0 : std::max(sd_of(likely_logs) * sd_of(likely_logs), 1e-4);
+    const double fall = std::log(t.unsound), fall_var = t.unsound_sd * t.unsound_sd;
+    const Part was[] = {{1 - t.unsound_share, sound_mean, sound_var}, {t.unsound_share, sound_mean + fall, sound_var + fall_var}};
+    const Part since[] = {{1 - t.unsound_share, 0, t.friction_day * t.friction_day}, {t.unsound_share, fall, fall_var}};
+    std::vector<Part> parts;
+    for (const Part& w : was) {
+        if (!history) {
+            const double all = w.var + fit.now_var, off = fit.now - w.mean;
+            parts.push_back({w.share * std::exp(-0.5 * off * off / all) / std::sqrt(all), w.mean + w.var / all * off, w.var * fit.now_var / all});
+            continue;
+        }
+        for (const Part& c : since) {
+            Eigen::Matrix2d prior;
+            prior << w.var + c.var, w.var, w.var, w.var;
+            const Eigen::Vector2d mean(w.mean + c.mean, w.mean), off = Eigen::Vector2d(fit.now, fit.now + fit.drop) - mean;
+            const Eigen::Matrix2d all = prior + fit.spread, inverse = all.inverse();
+            const Eigen::Matrix2d rest = prior - prior * inverse * prior;
+            parts.push_back({w.share * c.share * std::exp(-0.5 * off.dot(inverse * off)) / std::sqrt(all.determinant()), (mean + prior * inverse * off)(0), std::max(rest(0, 0), 1e-8)});
+        }
+    }
+    double low = 1e300, high = -1e300, whole = 0;
+    for (const Part& p : parts) {
+        whole += p.share;
+        low = std::min(low, p.mean - 6 * std::sqrt(p.var));
+        high = std::max(high, p.mean + 6 * std::sqrt(p.var));
+    }
+    if (!(whole > 0)) return log_interval(fit.now, std::sqrt(fit.now_var));   // beyond all that was thought likely
+    const auto point = [&](double share) {
+        double from = low, to = high;
+        for (int i = 0; i < 80; ++i) {
+            const double middle = (from + to) / 2;
+            double below = 0;
+            for (const Part& p : parts) below += p.share / whole * normal_cdf((middle - p.mean) / std::sqrt(p.var));
+            (below < share ? from : to) = middle;
+        }
+        return std::exp((from + to) / 2);
+    };
+    return {.p05 = point(0.05), .p50 = point(0.50), .p95 = point(0.95)};
 }
 
 }  // namespace
 
-Result<std::vector<ProofStop>> read_proof_stops(std::string_view text, const std::string& name) {
-    const std::vector<std::string> known = {"date", "stop", "wheel", "from_mps", "distance_m", "time_s", "lever_force_N", "surface", "grade"};
-    std::vector<ProofStop> stops;
-    std::vector<std::string> columns;
-    int number = 0;
-    while (!text.empty()) {
-        const std::size_t end = text.find('\n');
-        const std::string_view line = trim(text.substr(0, end));
-        text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
-        ++number;
-        if (line.empty()) continue;
-        const std::vector<std::string> fields = csv_fields(line);
-        if (columns.empty()) {
-            for (const std::string& f : fields) {
-                const std::string column(trim(f));
-                if (std::find(known.begin(), known.end(), column) == known.end()) {
-                    const auto near = nearest_word(column, known);
-                    return Error{Errc::bad_input, fmt::format("{}:{}: unknown column '{}'{}", name, number, column,
-                                                              near ? fmt::format("; did you mean '{}'?", *near) : "")};
-                }
-                columns.push_back(column);
-            }
-            for (const char* needed : {"date", "wheel", "from_mps", "distance_m", "surface", "grade"})
-                if (std::find(columns.begin(), columns.end(), needed) == columns.end())
-                    return Error{Errc::bad_input, fmt::format("{}:{}: the column '{}' is missing", name, number, needed)};
-            continue;
-        }
-        if (fields.size() != columns.size())
-            return Error{Errc::bad_input, fmt::format("{}:{}: {} fields, the first line has {}", name, number, fields.size(), columns.size())};
-        std::map<std::string, std::string, std::less<>> cells;
-        for (std::size_t i = 0; i < columns.size(); ++i) cells[columns[i]] = std::string(trim(fields[i]));
-        const auto wrong = [&](const char* column, const char* expected) {
-            return Error{Errc::bad_input, fmt::format("{}:{}: {} = '{}': {}", name, number, column, cells[column], expected)};
-        };
-        const auto within = [&](const char* column, double least, double most) -> std::optional<double> {
-            const auto v = parse_number(cells[column]);
-            return v && *v >= least && *v <= most ? v : std::nullopt;
-        };
-        ProofStop s;
-        s.stop = cells["stop"];
-        const auto day = parse_day(cells["date"]);
-        if (!day) return wrong("date", "expected a day such as 2026-05-01");
-        s.day = *day;
-        const auto wheel = brakes_of(cells["wheel"]);
-        if (!wheel) return wrong("wheel", "expected both, front or rear");
-        s.wheel = *wheel;
-        const auto surface = surface_of(cells["surface"]);
-        if (!surface) return wrong("surface", "expected dry, wet, gravel or loose");
-        s.surface = *surface;
-        const auto from = within("from_mps", 0.5, 40), distance = within("distance_m", 0.1, 500), grade = within("grade", -0.5, 0.5);
-        if (!from) return wrong("from_mps", "expected a speed of 0.5 to 40 m/s");
-        if (!distance) return wrong("distance_m", "expected 0.1 to 500 m");
-        if (!grade) return wrong("grade", "expected a fraction of -0.5 to 0.5, negative downhill");
-        s.from_mps = *from;
-        s.distance_m = *distance;
-        s.grade = *grade;
-        if (!cells["time_s"].empty()) {
-            s.time_s = within("time_s", 0.1, 100);
-            if (!s.time_s) return wrong("time_s", "expected 0.1 to 100 s, or nothing");
-        }
-        if (!cells["lever_force_N"].empty()) {
-            s.lever_force_N = within("lever_force_N", 1, 500);
-            if (!s.lever_force_N) return wrong("lever_force_N", "expected 1 to 500 N, or nothing");
-        }
-        stops.push_back(std::move(s));
-    }
-    if (columns.empty()) return Error{Errc::bad_input, fmt::format("{}: empty; expected a first line with the columns", name)};
-    return stops;
+ProofTerms proof_terms(const parts::Library& l) {
+    const auto v = [&](const char* name) { return l.value(std::string("proof.") + name); };
+    return {.take_up_s = v("take_up"), .take_up_kept = v("take_up_kept"), .take_up_stop = v("take_up_stop"),
+            .rise_s = v("rise"), .rise_kept = v("rise_kept"), .rise_stop = v("rise_stop"),
+            .speed_kept = v("speed_kept"), .speed_stop_mps = v("speed_stop"),
+            .mark_kept_s = v("mark_kept"), .mark_stop_s = v("mark_stop"), .tape_stop_m = v("tape_stop"),
+            .pace_kept = v("pace_kept"), .pace_stop = v("pace_stop"),
+            .clock_kept_s = v("clock_kept"), .clock_stop_s = v("clock_stop"),
+            .scale_kept = v("scale_kept"), .scale_day = v("scale_day"), .scale_stop = v("scale_stop"), .place_day = v("place_day"),
+            .grade_kept = v("grade_kept"), .grade_day = v("grade_day"), .wind_day_mps = v("wind_day"), .wind_stop_mps = v("wind_stop"),
+            .drag_kept = v("drag_kept"), .friction_day = v("friction_day"), .friction_stop = v("friction_stop"), .new_pads = v("new_pads"), .new_pads_mean = v("new_pads_mean"), .first_of_day = v("first_of_day"), .other_kept = v("other_kept"),
+            .unsound_share = v("unsound_share"), .unsound = v("unsound"), .unsound_sd = v("unsound_sd")};
 }
 
-ProofTerms proof_terms(const parts::Library& library) {
-    return {.take_up_s = library.value("rider.take_up"),
-            .rise_s = library.value("rider.rise"),
-            .stop_sd_log = library.value("proof.stop_scatter"),
-            .scale_sd_log = library.value("proof.scale_error")};
+ProofBike proof_bike(const parts::Bike& bike, std::span<const double> threshold_N) {
+    ProofBike b;
+    const double radius_m = bike.wheel_radius_m.value;
+    b.mass_kg = bike.total_mass_kg.value + bike.wheel_inertia_kgm2.value / (radius_m * radius_m);
+    b.air_kg_m = 0.5 * air_density_kg_m3 * bike.drag_area_m2.value;
+    b.rolling_mps2 = balance::gravity_mps2 * bike.rolling_resistance.value;
+    b.threshold_N = quantile(threshold_N, 0.5);
+    b.threshold_sd_N = sd_of(threshold_N);
+    return b;
 }
 
-std::optional<double> proof_braking_mps2(const ProofStop& stop, const ProofTerms& terms) {
-    const double slope = balance::gravity_mps2 * balance::sine_of(stop.grade);
-    const auto distance = [&](double braking) {
-        return brake_distance_m({.from_mps = stop.from_mps, .braking_mps2 = braking, .slope_mps2 = slope,
-                                 .take_up_s = terms.take_up_s, .rise_s = terms.rise_s});
-    };
-    double low = 0.05, high = 30;   // outside nothing on two wheels brakes
-    const auto longest = distance(low), shortest = distance(high);
-    if (!shortest || *shortest > stop.distance_m || (longest && *longest < stop.distance_m)) return std::nullopt;
-    for (int i = 0; i < 60; ++i) {
-        const double middle = std::sqrt(low * high);
-        const auto d = distance(middle);
-        (!d || *d > stop.distance_m ? low : high) = middle;
-    }
-    const double by_distance = std::sqrt(low * high);
-    if (!stop.time_s) return by_distance;
-    const double full_s = *stop.time_s - terms.take_up_s - terms.rise_s / 2;
-    if (full_s <= 0) return by_distance;
-    const double by_time = (stop.from_mps - slope * *stop.time_s) / full_s;
-    return by_time > 0 ? (by_distance + by_time) / 2 : by_distance;
+std::optional<double> proof_braking_mps2(const ProofStop& stop, const ProofTerms& terms, const ProofBike& bike) {
+    return braking_of(conditions_of(stop, terms), bike, Reading::way);
+}
+std::optional<double> proof_braking_by_time_mps2(const ProofStop& stop, const ProofTerms& terms, const ProofBike& bike) {
+    if (!stop.time_s) return std::nullopt;
+    return braking_of(conditions_of(stop, terms), bike, Reading::time);
 }
 
-double proof_expected_gain(const parts::Bike& bike, parts::End end, const StopUnknowns& u, double lever_N) {
-    const BrakeUnknowns& brake = u.brake(end);
-    return tyre_force_from(bike, end, brake, brake.friction, lever_N) / bike.total_mass_kg.value / lever_N;
+double proof_reference_mps2(parts::End end) { return end == parts::End::front ? 2.0 : 1.2; }
+
+double proof_gain_at_reference(parts::End end, double braking_mps2, double lever_N, double threshold_N) {
+    const double reference = proof_reference_mps2(end), above_N = std::max(lever_N - threshold_N, 0.3 * lever_N);
+    return reference / (threshold_N + reference * above_N / braking_mps2);
 }
 
-ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const ProofTerms& terms, std::span<const double> expected,
-                     std::span<const double> weights) {
-    assert(!expected.empty() && (weights.empty() || weights.size() == expected.size()));
+double proof_expected_gain(const parts::Bike& bike, parts::End end, const StopUnknowns& u) {
+    const double radius_m = bike.wheel_radius_m.value;
+    const double mass_kg = bike.total_mass_kg.value + bike.wheel_inertia_kgm2.value / (radius_m * radius_m);
+    const double reference = proof_reference_mps2(end);
+    const double lever_N = lever_force_for(bike, end, u.brake(end), u.brake(end).friction, mass_kg * reference);
+    return std::isfinite(lever_N) ? reference / lever_N : 0;
+}
+
+ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const ProofTerms& terms, const ProofBike& bike, const ProofPrior& likely) {
+    assert(!likely.gain.empty() && likely.hand_N.size() == likely.gain.size());
     ProofGain answer;
-    answer.expected = weights.empty() ? interval_of(expected) : interval_of(expected, weights);
+    answer.expected = interval_of(likely.gain);
     const Brakes brakes = wheel == parts::End::front ? Brakes::front : Brakes::rear;
-    long newest = 0;
-    bool any = false;
+    long newest = std::numeric_limits<long>::min();
+    std::map<long, std::pair<std::vector<double>, std::vector<double>>> readings;   // by day: ways, forces
     for (const ProofStop& s : stops) {
         if (s.wheel != brakes) continue;
-        newest = any ? std::max(newest, s.day) : s.day;
-        any = true;
+        newest = std::max(newest, s.day);
+        readings[s.day].first.push_back(s.distance_m);
+        if (s.lever_force_N) readings[s.day].second.push_back(*s.lever_force_N);
     }
-    std::vector<double> now;
-    std::map<long, std::vector<double>> before;   // by day: the scale's error is shared within one
-    for (const ProofStop& s : stops) {
+    std::vector<Observation> all;
+    double most_mps2 = 0;   // of the newest day, whatever the squeeze
+    std::set<long> seen;    // days
+    int told = 0;           // stops of this wheel so far
+    for (std::size_t k = 0; k < stops.size(); ++k) {
+        const ProofStop& s = stops[k];
         if (s.wheel != brakes) continue;
-        const auto braking = proof_braking_mps2(s, terms);
-        if (!braking || !s.lever_force_N || s.surface == Surface::wet) {
-            if (s.day == newest) ++answer.left_out;
-            continue;
+        const bool now = s.day == newest, first_of_day = !seen.contains(s.day);
+        seen.insert(s.day);
+        const auto braking = s.surface == Surface::wet ? std::nullopt : proof_braking_mps2(s, terms, bike);
+        ProofRow row{.day = s.day, .stop = s.stop, .braking_mps2 = braking.value_or(0), .gain = {}};
+        if (braking && now) most_mps2 = std::max(most_mps2, *braking);
+        if (braking && s.lever_force_N) {
+            row.gain = proof_gain_at_reference(wheel, *braking, *s.lever_force_N, bike.threshold_N);
+            row.used = true;
+            const Habits habits{.paced = all_multiples(readings[s.day].first, 0.5), .force_step_N = all_multiples(readings[s.day].second, 5) ? 5.0 : 1.0};
+            for (const Reading reading : {Reading::way, Reading::time}) {
+                auto o = observation_of(s, wheel, terms, bike, reading, habits);
+                if (!o) continue;
+                o->stop = k;
+                o->now = now;
+                // The first stops ever told may be on pads that were not bedded yet; the first of a day finds them cold.
+                if (told < 3) {
+                    o->own["new pads"] = terms.new_pads / (told + 1);
+                    o->log_gain += terms.new_pads_mean / (told + 1);
+                }
+                if (first_of_day) o->log_gain += terms.first_of_day;
+                all.push_back(*std::move(o));
+            }
+            ++(now ? answer.stops : answer.history_stops);
+        } else if (now) {
+            ++answer.left_out;
         }
-        (s.day == newest ? now : before[s.day]).push_back(std::log(*braking / *s.lever_force_N));
+        ++told;
+        if (braking || s.surface == Surface::wet) answer.rows.push_back(std::move(row));
     }
-    answer.stops = static_cast<int>(now.size());
-    for (const auto& [day, gains] : before) answer.history_stops += static_cast<int>(gains.size());
-    if (now.empty()) {
-        answer.text = "No dry stop with a lever force on the newest day: no gain.";
+    if (answer.stops == 0) {
+        if (most_mps2 <= 0) {
+            answer.text = "No dry stop on the newest day: no gain.";
+            return answer;
+        }
+        // Without a scale a stop says only that this hand was strong enough for it.
+        std::vector<double> weights(likely.gain.size());
+        for (std::size_t i = 0; i < weights.size(); ++i)
+            weights[i] = 1e-9 + (likely.gain[i] > 0 ? normal_cdf(std::log(likely.gain[i] * likely.hand_N[i] / most_mps2) / 0.15) : 0);
+        answer.gain = interval_of(likely.gain, weights);
+        answer.text = "No lever force was read on the newest day: the stops say only that this hand could do them. A spring scale on the lever tells the brake.";
         return answer;
     }
+    answer.measured = true;
+    const Fit first = fit_of(all, terms.friction_day, 1);
+    const double own_scale = (scatter_dof + first.chi2) / (scatter_dof + first.free);
+    const Fit fit = fit_of(all, terms.friction_day, own_scale);
+    answer.stops_log = fit.now;
+    answer.stops_log_sd = std::sqrt(fit.now_var);
+    answer.trend = trend_of(all, own_scale);
 
-    double squares = sum_of_squares(now), dof = static_cast<double>(now.size()) - 1;
-    for (const auto& [day, gains] : before) {
-        squares += sum_of_squares(gains);
-        dof += static_cast<double>(gains.size()) - 1;
-    }
-    const double s2 = (scatter_dof * terms.stop_sd_log * terms.stop_sd_log + squares) / (scatter_dof + dof);
-    const double day2 = terms.scale_sd_log * terms.scale_sd_log;
-    const double mean = mean_of(now), mean2 = s2 / static_cast<double>(now.size()) + day2;
-    answer.stops_log = mean;
-    answer.stops_log_sd = std::sqrt(mean2);
-    Spread prior;
-    std::vector<double> positive, positive_weights;
-    for (std::size_t i = 0; i < expected.size(); ++i) {
-        if (expected[i] <= 0) continue;   // the lever force stays under that case's threshold
-        positive.push_back(expected[i]);
-        positive_weights.push_back(weights.empty() ? 1.0 : weights[i]);
-    }
-    double log_mean = mean, log_sd = std::sqrt(mean2);
-    if (!positive.empty()) {
-        prior = log_spread(positive, positive_weights);
-        if (prior.sd > 0) {
-            const double trust = prior.sd * prior.sd / (prior.sd * prior.sd + mean2);
-            log_mean = prior.mean + trust * (mean - prior.mean);
-            log_sd = std::sqrt(trust * mean2);
-        }
-    }
-    const double z = normal_quantile(0.95);
-    answer.gain = Interval{.p05 = std::exp(log_mean - z * log_sd), .p50 = std::exp(log_mean), .p95 = std::exp(log_mean + z * log_sd)};
+    std::vector<double> logs;
+    for (const double g : likely.gain)
+        if (g > 0) logs.push_back(std::log(g));
+    answer.gain = posterior_of(fit, logs, terms, answer.history_stops > 0);
 
-    if (before.empty()) {
-        answer.text = "No earlier proof stops: nothing to compare with yet.";
+    if (answer.history_stops == 0) {
+        answer.text = "No earlier proof stops with a lever force: nothing to compare with yet.";
         return answer;
     }
-    // Mean of the days, each with its own scale error.
-    double weight = 0, history = 0;
-    for (const auto& [day, gains] : before) {
-        const double w = 1 / (s2 / static_cast<double>(gains.size()) + day2);
-        weight += w;
-        history += w * mean_of(gains);
-    }
-    history /= weight;
-    const double drop = history - mean, sd = std::sqrt(mean2 + 1 / weight);
-    const double bound = boost::math::quantile(boost::math::students_t(scatter_dof + dof), 0.995) * sd;
-    answer.alarm = drop > bound && drop > -std::log(0.8);
-    const double percent = 100 * (1 - std::exp(-drop));
+    const double sd = std::sqrt(fit.drop_var);
+    const double bound = boost::math::quantile(boost::math::students_t(scatter_dof + first.free), 0.97) * sd;
+    answer.change = log_interval(-fit.drop, sd);
+    answer.alarm = fit.drop > bound && fit.drop > -std::log(0.8);
+    const double percent = 100 * (1 - std::exp(-fit.drop));
     answer.text = answer.alarm
                       ? fmt::format("The brake bites {:.0f} % less than before. Do not ride; look for oil, glazing, air, a worn pad.", percent)
                       : fmt::format("{:+.0f} % against earlier stops; chance alone explains up to {:.0f} % less.", -percent,

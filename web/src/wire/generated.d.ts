@@ -1403,6 +1403,18 @@ export interface components {
       history_stops?: number;
       left_out?: number;
       text: string;
+      measured: boolean;
+      at_mps2: number;
+      change: OneOf<[{
+        p05: number | null;
+        p50: number | null;
+        p95: number | null;
+      }, null]>;
+      trend: OneOf<[{
+        p05: number | null;
+        p50: number | null;
+        p95: number | null;
+      }, null]>;
     };
     yardstick_told: {
       have: components["schemas"]["points_or_null"];
@@ -1492,6 +1504,212 @@ export interface components {
       chain: components["schemas"]["chain_stage"][];
       yardsticks: components["schemas"]["yardstick_told"][];
       cautions: string[];
+      /** @description Every dry or wet proof stop told, in the order told. */
+      proof: ({
+          /** @enum {unknown} */
+          wheel: "front" | "rear";
+          date: string;
+          stop: string;
+          braking_mps2: number | null;
+          gain: number | null;
+          used: boolean;
+        })[];
+      /** @description No likely case fits the proof stops: friction was brought to what they measured. */
+      scaled_by_proof: boolean;
+      feel: {
+        front: {
+          strongest_mm: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          strongest_N: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          at_bite_N: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          place: ("in_window" | "too_far_out" | "too_near" | "no_window") | null;
+          adjustments: {
+              what: string;
+              text: string;
+            }[];
+          knocked_back_mm: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          gap_mm: number | null;
+          warming_that_takes_gap_dK: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          follows_wear: boolean;
+          mm_per_km: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_in_window: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_to_bar: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_per_turn: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          ride_km: number | null;
+        };
+        rear: {
+          strongest_mm: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          strongest_N: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          at_bite_N: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          place: ("in_window" | "too_far_out" | "too_near" | "no_window") | null;
+          adjustments: {
+              what: string;
+              text: string;
+            }[];
+          knocked_back_mm: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          gap_mm: number | null;
+          warming_that_takes_gap_dK: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          follows_wear: boolean;
+          mm_per_km: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_in_window: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_to_bar: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_per_turn: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          ride_km: number | null;
+        };
+      };
+      hold_speed: OneOf<[{
+        lever_force_N: {
+          p05: number | null;
+          p50: number | null;
+          p95: number | null;
+        };
+        held_force_N: {
+          p05: number | null;
+          p50: number | null;
+          p95: number | null;
+        };
+        hand_share: {
+          p05: number | null;
+          p50: number | null;
+          p95: number | null;
+        };
+        minutes: {
+          p05: number | null;
+          p50: number | null;
+          p95: number | null;
+        };
+        hour_share: number;
+      }, null]>;
+      /** @description Fastest from which 95 % of the cases stop: within asked.room_m; at all, with a brake that warms (25 m/s: at least that). */
+      top_speed: ({
+          /** @enum {unknown} */
+          brakes: "both" | "front" | "rear";
+          within_room_mps: number | null;
+          at_all_mps: number | null;
+          /** @enum {unknown} */
+          limited_by: "heat" | "fade" | "does_not_stop" | "none";
+        })[];
+      bedding: {
+        front: OneOf<[{
+          from_mps: number;
+          to_mps: number;
+          rest_s: number;
+          window_degC: number[];
+          stops_to_window: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          reached: boolean;
+          stays_under: boolean;
+          last_peak_degC: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          most_stops: number;
+        }, null]>;
+        rear: OneOf<[{
+          from_mps: number;
+          to_mps: number;
+          rest_s: number;
+          window_degC: number[];
+          stops_to_window: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          reached: boolean;
+          stays_under: boolean;
+          last_peak_degC: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          most_stops: number;
+        }, null]>;
+      };
+      hysteresis: {
+        front: {
+          rising_N: number;
+          release_N: number;
+        };
+        rear: {
+          rising_N: number;
+          release_N: number;
+        };
+      };
       bike: {
         name: string;
         kind: string;

@@ -2,7 +2,9 @@
 // `stop`: from the hand on the lever to metres of road, for one bike as asked.                           Layer: answer
 #pragma once
 #include "answer/answer.hpp"
+#include "stop/feel.hpp"
 #include "stop/proof.hpp"
+#include "wear/described.hpp"
 
 namespace bw::answer {
 
@@ -14,6 +16,12 @@ struct StopQuestion {
     double grade = 0;                      //!< negative: downhill
     std::optional<double> pads_at_degC;    //!< absent: cold
     std::optional<stop::Brakes> brakes;    //!< absent: both, front alone, rear alone
+    stop::HandState hand_state = stop::HandState::warm;
+    std::optional<stop::Fingers> fingers;  //!< on the lever; absent: two or three
+    double room_m = 15;                    //!< for the top speed
+    wear::Terrain terrain = wear::Terrain::hilly;   //!< in which the brake wears
+    bool terrain_told = false;
+    bool gritty = false;                   //!< every kilometre wet and gritty
     std::vector<stop::ProofStop> proof;
     std::size_t cases = 1024;              //!< a power of two, 64..65536
 };
@@ -22,6 +30,40 @@ struct StopQuestion {
 struct WheelChain {
     double lever_N = 0;
     std::vector<stop::ChainStage> stages;
+};
+
+//! One lever for this hand, and what wear, heat and rough ground do to it.
+struct LeverFeel {
+    Interval strongest_mm, strongest_N, at_bite_N;   //!< lever to bar where this hand pulls hardest; its force there; its force at the bite
+    stop::BitePlace place = stop::BitePlace::in_window;
+    bool full_place_near = false;                    //!< at an ordinary stop's squeeze less than 8 mm are left
+    std::vector<stop::Adjustment> adjustments;
+    Interval knocked_back_mm;                        //!< lever travel lost once after rough ground
+    double gap_mm = 0;
+    std::optional<Interval> warming_that_takes_gap_dK;   //!< of fluid that cannot flow back; absent: no fluid
+    bool follows_wear = true;                        //!< false: the rest is filled
+    std::optional<Interval> mm_per_km, km_in_window, km_to_bar, km_per_turn;
+    double ride_km = 0;
+};
+//! Holding the speed on this slope, as long as it lasts.
+struct HoldAnswer {
+    Interval lever_N, held_N, hand_share, minutes;
+};
+//! The fastest from which at least 95 % of the cases stop.
+struct TopSpeed {
+    static constexpr double most_mps = 25;
+    stop::Brakes brakes = stop::Brakes::both;
+    double within_room_mps = 0;      //!< 0: never
+    double at_all_mps = 0;           //!< the brake warms as it brakes; most_mps: at least that
+    std::string limited_by;          //!< of at_all: heat (rotor past what is known), fade, does_not_stop, none
+};
+//! Slowings with one brake alone until the rotor ends them in the window of bedding-in.
+struct BeddingPlan {
+    double from_mps = 0, to_mps = 0, least_degC = 0, most_degC = 0;
+    int rest_s = 0, most_stops = 0;
+    Interval stops_to_window, last_peak_degC;
+    bool reached = false;            //!< within most_stops in 95 % of the cases
+    bool stays_under = false;        //!< most_degC, in 95 % of the cases
 };
 
 struct StopReport {
@@ -34,6 +76,12 @@ struct StopReport {
     std::array<stop::LeverAnswer, 2> levers;
     std::array<WheelChain, 2> chains;
     std::array<std::optional<stop::ProofGain>, 2> gain;   //!< absent: no stop of that wheel was told
+    std::array<LeverFeel, 2> feel;
+    std::array<BeddingPlan, 2> bedding;
+    std::optional<HoldAnswer> hold;                  //!< absent: nothing to hold on this grade
+    std::vector<TopSpeed> top_speed;                 //!< both, front, rear
+    std::array<double, 2> release_N{};               //!< middle case: to this the finger may go back before the chain's tyre force falls
+    bool scaled = false;                             //!< no case fits the proof stops: friction was brought to them
     bool weighed = false;                            //!< the cases were weighed by the proof stops
     double effective_cases = 0;                      //!< that many count, then
     std::vector<Yardstick> yardsticks;

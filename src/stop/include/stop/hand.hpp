@@ -1,12 +1,17 @@
 // SPDX-License-Identifier: Apache-2.0
 // What this hand can give on a lever, and for how long.                                                   Layer: stop
 #pragma once
+#include <optional>
+#include <string_view>
+
 #include "parts/bike.hpp"
 #include "stop/unknowns.hpp"
 
 namespace bw::stop {
 
 enum class HandState { warm, gloves, cold, cold_and_gloves };
+std::string_view word_of(HandState);
+std::optional<HandState> hand_state_of(std::string_view word);
 
 //! Best grip span [cm]: fixed 5.5 (men of the study), or hand size/5 + 1.5 (women of the study). Size in cm.
 //! Source: "Hand size influences optimal grip span in women but not in men", J. Hand Surg. Am. 27(5), 2002. [EQ stop-8]

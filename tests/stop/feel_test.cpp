@@ -1,0 +1,176 @@
+// SPDX-License-Identifier: Apache-2.0
+// Hands by group, the bite and what moves it, wear into the lever.
+#include "stop/feel.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <regex>
+#include <sstream>
+
+#include "bw_paths.hpp"
+#include "inspect/verdict.hpp"
+#include "made_bike.hpp"
+
+namespace bw::stop {
+namespace {
+
+using parts::Actuation;
+
+const parts::Library& library() {
+    static const parts::Library l = *parts::load_library();
+    return l;
+}
+
+TEST(FeelHand, AWeakerPercentileIsAWeakerAndSmallerHand) {
+    for (const HandGroup g : {HandGroup::women, HandGroup::men, HandGroup::child_7, HandGroup::child_10, HandGroup::child_13}) {
+        const parts::Hand weak = hand_of(library(), g, 5), middle = hand_of(library(), g, 50), strong = hand_of(library(), g, 95);
+        EXPECT_LT(weak.strength_N.value, middle.strength_N.value);
+        EXPECT_LT(middle.strength_N.value, strong.strength_N.value);
+        EXPECT_LT(weak.size_cm.value, strong.size_cm.value);
+        EXPECT_EQ(hand_group_of(word_of(g)), g);
+    }
+    EXPECT_FALSE(hand_group_of("giants"));
+}
+
+TEST(FeelHand, TheFifthPercentileOfWomenIsAboutTwoHundredNewtons) {
+    // Ergonomic surveys, from memory: median about 300 N, 5th percentile about 200 N.
+    EXPECT_NEAR(hand_of(library(), HandGroup::women, 50).strength_N.value, 300, 15);
+    EXPECT_NEAR(hand_of(library(), HandGroup::women, 5).strength_N.value, 210, 20);
+}
+
+TEST(FeelHand, OneFingerHasLessThanTwoAndTwoLessThanThree) {
+    EXPECT_LT(finger_share(library(), Fingers::one), finger_share(library(), Fingers::two));
+    EXPECT_LT(finger_share(library(), Fingers::two), finger_share(library(), Fingers::three));
+}
+
+TEST(FeelHold, MeetsBjorksténAndJonssonAtAnHourAndRohmertAbove) {
+    EXPECT_DOUBLE_EQ(hold_min(0.079), 60);   // 7.9 % for an hour, Scand. J. Work Environ. Health 3, 1977
+    EXPECT_NEAR(hold_min(0.5), 1.10, 1e-9);  // Rohmert, worked check 22
+    EXPECT_NEAR(hold_min(0.15), endurance_min(0.15), 1e-9);
+    EXPECT_LT(hold_min(0.12), 60);
+    EXPECT_GT(hold_min(0.12), hold_min(0.15));
+}
+
+TEST(FeelHold, ASlopeThatAirAndRollingHoldAsksNothingAndHoldingTakesLessThanReaching) {
+    parts::Bike bike = made::bike();
+    bike.drag_area_m2 = made::exactly(0.5);
+    bike.rolling_resistance = made::exactly(0.006);
+    StopSetup s;
+    s.from_mps = 7;
+    EXPECT_FALSE(hold_of(bike, s, made::unknowns()));
+    s.grade = -0.12;
+    const auto h = hold_of(bike, s, made::unknowns());
+    ASSERT_TRUE(h);
+    EXPECT_LT(h->held_N, h->lever_N);
+    EXPECT_GT(h->held_N, 0);
+}
+
+TEST(FeelBite, ThePlaceFollowsTheWindow) {
+    const double window[2] = {20, 30}, none[2] = {30, 20};
+    EXPECT_EQ(place_of(25, window), BitePlace::in_window);
+    EXPECT_EQ(place_of(35, window), BitePlace::too_far_out);
+    EXPECT_EQ(place_of(15, window), BitePlace::too_near);
+    EXPECT_EQ(place_of(25, none), BitePlace::no_window);
+}
+
+TEST(FeelWear, ALeverPaysInTravelWhatThePadsLose) {
+    // Work in = work out: clamp 100 N a newton, so a millimetre of one pad and none of the other moves the lever by 100 mm.
+    parts::Wheel w = made::hydraulic_wheel();
+    w.actuation = Actuation::cable;
+    w.lever.ratio = made::exactly(4);
+    w.caliper.arm_ratio = made::exactly(5);
+    w.caliper.moving_pads = 2;
+    EXPECT_NEAR(travel_of_wear_mm(w, 0.1, 0.1, 0), 20 * 0.2, 1e-12);
+    EXPECT_NEAR(travel_of_wear_mm(w, 0.1, 0, 0.1), 20 * 0.2, 1e-12);
+    w.caliper.moving_pads = 1;
+    EXPECT_NEAR(travel_of_wear_mm(w, 0.1, 0.1, 0), 20 * 0.2, 1e-12) << "the moving pad pays for the fixed one too";
+    EXPECT_NEAR(travel_of_turn_mm(w, 0.8), 3.2, 1e-12);
+    EXPECT_EQ(travel_of_turn_mm(made::hydraulic_wheel(), 0.8), 0);
+    EXPECT_TRUE(follows_no_wear(w));
+    EXPECT_FALSE(follows_no_wear(made::hydraulic_wheel()));
+}
+
+TEST(FeelHeat, AThinColumnOfFluidTakesTheGapLater) {
+    // Glycol 1.0e-3/K, 10 mm behind the piston: 0.25 mm takes 25 K of even warming.
+    EXPECT_NEAR(warming_that_takes_gap_dK(0.25, 1.0e-3, 10), 25, 1e-12);
+    EXPECT_GT(warming_that_takes_gap_dK(0.25, 1.0e-3, 5), warming_that_takes_gap_dK(0.25, 1.0e-3, 10));
+    EXPECT_TRUE(std::isinf(warming_that_takes_gap_dK(0.25, 0, 10)));
+}
+
+// ---- the advice that is never given ------------------------------------------------------------------------------
+
+//! Asks somebody to move the bite of a cable-to-hydraulic caliper with its cable or arm.
+bool asks_to_preload(const std::string& sentence) {
+    static const std::regex asks("(tighten|take up|take in|shorten|preload|pre-load|pull|wind in|turn|use|set)[^.;:]{0,60}(cable|arm|barrel|adjuster)", std::regex::icase);
+    static const std::regex forbids("\\b(never|not|no|without|n't|instead of|slack)\\b", std::regex::icase);
+    return std::regex_search(sentence, asks) && !std::regex_search(sentence, forbids);
+}
+std::vector<std::string> sentences_of(const std::string& text) {
+    std::vector<std::string> all;
+    std::string one;
+    for (const char c : text) {
+        one += c;
+        if (c == '.' || c == '\n' || c == ';') all.push_back(one), one.clear();
+    }
+    all.push_back(one);
+    return all;
+}
+
+TEST(ForbiddenAdvice, TheTestItselfKnowsTheAdviceWhenItSeesIt) {
+    EXPECT_TRUE(asks_to_preload("Turn the barrel adjuster out until the bite suits."));
+    EXPECT_TRUE(asks_to_preload("Take up the cable."));
+    EXPECT_FALSE(asks_to_preload("Bite is never put right with the cable here."));
+    EXPECT_FALSE(asks_to_preload("Turn the reach screw in: lever and bite come nearer to the bar together."));
+}
+
+TEST(ForbiddenAdvice, NoAdviceMovesTheArmOfACableToHydraulicCaliper) {
+    parts::Wheel w = made::hydraulic_wheel();
+    w.actuation = Actuation::cable_to_hydraulic;
+    for (const BitePlace p : {BitePlace::in_window, BitePlace::too_far_out, BitePlace::too_near, BitePlace::no_window})
+        for (const Adjustment& a : adjustments_for(w, p))
+            for (const std::string& s : sentences_of(a.text)) EXPECT_FALSE(asks_to_preload(s)) << s;
+    for (const double bite : {0.0, 3.0, 12.0}) {
+        inspect::LeverCheck c;
+        c.actuation = Actuation::cable_to_hydraulic;
+        c.bite_mm = bite;
+        c.full_mm = bite - 5;
+        for (const std::string& s : sentences_of(inspect::check_lever(c, inspect::practice_of(library())).text)) EXPECT_FALSE(asks_to_preload(s)) << s;
+    }
+    EXPECT_FALSE(adjustments_for(w, BitePlace::too_near).empty());
+    w.actuation = Actuation::cable;
+    bool cable = false;
+    for (const Adjustment& a : adjustments_for(w, BitePlace::too_near)) cable = cable || a.what == "cable";
+    EXPECT_TRUE(cable) << "a plain cable brake may be set at its cable";
+}
+
+TEST(ForbiddenAdvice, NoTextOfProgramPagesDataOrDocumentsGivesIt) {
+    // Every sentence that speaks of such a caliper, wherever it stands.
+    static const std::regex speaks("cable[- _]to[- _]hydraulic|cable_to_hydraulic", std::regex::icase);
+    static const std::regex preload("pre-?load", std::regex::icase), forbids("\\b(never|not|no|forbid|forbids|forbidden)\\b", std::regex::icase);
+    int read = 0;
+    for (const char* folder : {"src", "web/src", "data", "docs", "demo"})
+        for (const auto& entry : std::filesystem::recursive_directory_iterator(std::string(BW_ROOT) + "/" + folder)) {
+            const std::string kind = entry.path().extension();
+            if (kind != ".cpp" && kind != ".hpp" && kind != ".ts" && kind != ".svelte" && kind != ".toml" && kind != ".md" && kind != ".json") continue;
+            std::ifstream in(entry.path());
+            std::stringstream text;
+            text << in.rdbuf();
+            ++read;
+            for (const std::string& s : sentences_of(text.str())) {
+                const bool code = s.find_first_of("(){}=") != std::string::npos;
+                if (std::regex_search(s, speaks) && !code) {
+                    EXPECT_FALSE(asks_to_preload(s)) << entry.path() << ": " << s;
+                }
+                if (std::regex_search(s, preload)) {
+                    EXPECT_TRUE(std::regex_search(s, forbids)) << entry.path() << ": " << s;
+                }
+            }
+        }
+    EXPECT_GT(read, 100);
+}
+
+}  // namespace
+}  // namespace bw::stop
