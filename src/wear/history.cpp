@@ -198,7 +198,7 @@ std::vector<Question> questions_of(const History& h) {
         // An inch figure in a column of millimetres reads 25.4 times too small; 3: three standard uncertainties.
         if (const double in_mm = r.thickness_mm * 25.4; r.thickness_mm > 0 && r.thickness_mm < 0.2 * f.limit_mm && in_mm <= f.new_mm * 1.1)
             out.push_back({i, fmt::format("{}; is that in inches? It would be {:.2f} mm.", what, in_mm)});
-        else if (r.thickness_mm > f.new_mm + 3 * std::hypot(spread(r), is_rotor(r.component) ? 0.03 : 0.15))
+        else if (r.thickness_mm > f.new_mm + 3 * std::hypot(spread(r), f.new_sd_mm >= 0 ? f.new_sd_mm : is_rotor(r.component) ? 0.03 : 0.15))
             out.push_back({i, fmt::format("{}, and new it had {:g} mm. {}", what, f.new_mm,
                                           is_rotor(r.component) ? "Is the place and the unit right?" : "Is that with the plate, or another set?")});
         const ThicknessRow* before = last(r.component, r);

@@ -54,6 +54,7 @@ struct Chain {
     std::array<double, 2> new_mm{}, limit_mm{}, area{};
     std::array<double, 2> new_var{}, limit_sd{};
     bool bedded = false;
+    double new_shared = 0;            // correlation of the two new thicknesses: of a set of unknown age it is the age that is unknown
     int z_set = -1, z_side = -1;      // places of its own parameters
     std::vector<Event> events;
 };
@@ -156,7 +157,10 @@ struct Learned::Inside {
         return {c.fitted[0] >= 0 ? half * (1 + a) / c.area[0] : 0, c.fitted[1] >= 0 ? half * (1 - a) / c.area[1] : 0};
     }
 
-    Belief fresh(const Chain& c) const { return {c.new_mm[0], c.new_mm[1], c.new_var[0], c.fitted[1] >= 0 ? c.new_var[1] : 0, 0}; }
+    Belief fresh(const Chain& c) const {
+        const bool both = c.fitted[0] >= 0 && c.fitted[1] >= 0;
+        return {c.new_mm[0], c.new_mm[1], c.new_var[0], c.fitted[1] >= 0 ? c.new_var[1] : 0, both ? c.new_shared * std::sqrt(c.new_var[0] * c.new_var[1]) : 0};
+    }
     // Thickness lost between two counts of rides.   Source: [EQ life-2]
     void wear_on(const Chain& c, const Sums& s, const std::array<double, 2>& k, std::size_t from, std::size_t to, Belief& b) const {
         if (to <= from) return;
@@ -443,7 +447,7 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
             chain->wheel = wheel, chain->rotor = rotor, chain->set = f.set, chain->from = rides_before(f.start_ride), chain->compound = compound;
         }
         const double sd = f.new_sd_mm >= 0 ? f.new_sd_mm : rotor ? o.new_rotor_sd_mm : o.new_pad_sd_mm;
-        chain->bedded = f.bedded, chain->new_var[side] = sd * sd, chain->limit_sd[side] = f.limit_sd_mm;
+        chain->bedded = f.bedded, chain->new_shared = f.new_sd_mm >= 0 ? 0.9 : 0, chain->new_var[side] = sd * sd, chain->limit_sd[side] = f.limit_sd_mm;
         chain->fitted[side] = static_cast<int>(i);
         chain->new_mm[side] = f.new_mm, chain->limit_mm[side] = f.limit_mm, chain->area[side] = f.area_mm2;
     }
@@ -673,7 +677,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
             }
             const auto limit_of = [&](std::size_t at_side) {
                 const double sd = c.limit_sd[at_side], mean = c.limit_mm[at_side];
-                return sd > 0 ? std::max(0.2 * mean, mean + sd * normal_of(key, which, at_side, 34)) : mean;
+                return sd > 0 ? std::max(0.2 * mean, mean + sd * normal_of(key, which, 0, 34)) : mean;
             };
             side = asked_side;
             // Both pads go through the same rides: the sooner one is it all the way.

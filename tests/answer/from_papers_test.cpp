@@ -502,6 +502,6 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     near(r.wheels[0].lever_force_factor.p95, 1.332024855);
     ASSERT_EQ(answer::answer_models, "inspect 1, stop 1, wear 2, papers 1, answer 2");
     near(a.stops[0].brake_distance_m->p50, 8.929142675);
-    near(a.life[0].pad->remaining_km.p50, 1796.335107);
+    near(a.life[0].pad->remaining_km.p50, 1799.474574);
     near(a.life[0].rotor->remaining_km.p50, 23233.58415);
 }
