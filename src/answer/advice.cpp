@@ -71,6 +71,38 @@ struct Candidate {
 
 }  // namespace
 
+namespace {
+
+// What the verdict waits for: a reading that could hold the bike back or let it go.
+struct WaitsFor {
+    std::string what, text;
+};
+std::optional<WaitsFor> verdict_waits_for(const Answer& a) {
+    for (const parts::End wheel : ends) {
+        const std::string w(parts::word_of(wheel));
+        const bool waits = std::any_of(a.verdict.reasons.begin(), a.verdict.reasons.end(), [&](const inspect::Reason& r) { return r.code.find(w + "_pad") != std::string::npos; });
+        if (a.verdict.do_not_ride || a.verdict.state != inspect::State::measure_better || !waits) continue;
+        const parts::Pads& pads = a.bike.wheel(wheel).pads;
+        if (a.bike.given.contains(w + ".pads.friction_thickness_mm") && !pads.plate_measured)
+            return WaitsFor{w + ".pads.plate_thickness_mm", fmt::format("Take the {} pads out and measure the plate alone: without it no thickness decides anything.", w)};
+        return WaitsFor{w + ".pads.friction_thickness_mm", fmt::format("Measure the {} pads at four corners, friction material and plate apart.", w)};
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
+std::optional<Measurement> next_measurement(const parts::Library& library, const Answer& a, const LifeReport& report) {
+    if (const auto w = verdict_waits_for(a)) {
+        const double minutes = library.value("minutes.pad_thickness");
+        return Measurement{.what = w->what, .minutes = minutes, .text = fmt::format("{} About {:.0f} minutes. {}", w->text, minutes, next_words(report))};
+    }
+    if (report.next.empty()) return std::nullopt;
+    const NextReading& best = report.next.front();
+    return Measurement{.what = fmt::format("{}.{}", wear::wheel_of(best.component) == 0 ? "front" : "rear", is_rotor(best.component) ? "rotor.thickness_mm" : "pads.friction_thickness_mm"), .minutes = best.minutes,
+                       .text = next_words(report)};
+}
+
 std::optional<Measurement> next_measurement(const parts::Library& library, const Answer& a, const Cases& cases, std::span<const std::vector<double>> life_km) {
     // The wheel whose pads come first.
     const std::size_t e = quantile(life_km[0], 0.5) <= quantile(life_km[1], 0.5) ? 0 : 1;
@@ -117,21 +149,7 @@ std::optional<Measurement> next_measurement(const parts::Library& library, const
     std::string what = now->what, text;
     const char* row = now->minutes;
 
-    // What the verdict waits for comes first: a reading that could hold the bike back or let it go.
-    const auto waits_for = [&](std::string_view code_part) {
-        return std::find_if(a.verdict.reasons.begin(), a.verdict.reasons.end(), [&](const inspect::Reason& r) { return r.code.find(code_part) != std::string::npos; }) != a.verdict.reasons.end();
-    };
-    for (const parts::End wheel : ends) {
-        const std::string w(parts::word_of(wheel));
-        if (!a.verdict.do_not_ride && a.verdict.state == inspect::State::measure_better && text.empty() && waits_for(w + "_pad")) {
-            const parts::Pads& pads = a.bike.wheel(wheel).pads;
-            const bool read = a.bike.given.contains(w + ".pads.friction_thickness_mm");
-            what = read && !pads.plate_measured ? w + ".pads.plate_thickness_mm" : w + ".pads.friction_thickness_mm";
-            row = "pad_thickness";
-            text = read && !pads.plate_measured ? fmt::format("Take the {} pads out and measure the plate alone: without it no thickness decides anything.", w)
-                                                : fmt::format("Measure the {} pads at four corners, friction material and plate apart.", w);
-        }
-    }
+    if (const auto w = verdict_waits_for(a)) what = w->what, text = w->text, row = "pad_thickness";
     const bool later_is_best = later && later_share > now_share;
     if (text.empty()) {
         if (later_is_best && now_share < 0.05) {

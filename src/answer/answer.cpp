@@ -35,6 +35,7 @@ std::vector<Input> all_inputs(const parts::Library& library, const Request& requ
     if (!request.described.empty()) add(wear::told_inputs(library, request.bike.kind));
     // Last, whatever is added above: a trailer or another motor leaves all other draws as they were.
     add(balance::late_inputs(library, request.bike));
+    std::stable_partition(inputs.begin(), inputs.end(), [](const Input& i) { return !heat::late_input(i.key); });
     std::stable_partition(inputs.begin(), inputs.end(), [](const Input& i) { return !parts::extra_input(i.key); });
     return inputs;
 }
@@ -61,10 +62,40 @@ std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bik
     return cases;
 }
 
+// A ride at hand of which that is not known leaves its questions open. Of a history most of which is known it is one of many:
+// it counts as the others do, metre for metre.
+Known known_rides(const Answer& a, const parts::Library& library, bool of_papers) {
+    Known k{.ride = std::vector<std::uint8_t>(a.rides.size(), 1)};
+    if (!of_papers) return k;
+    double all_m = 0, known_m = 0;
+    Known some = k;
+    for (std::size_t i = 0; i < a.rides.size(); ++i) {
+        const RideAnswer& r = a.rides[i];
+        some.ride[i] = !r.misfit && r.heat_withheld.empty();
+        some.partly = some.partly || !some.ride[i];
+        all_m += r.distance_m;
+        known_m += some.ride[i] ? r.distance_m : 0;
+    }
+    // The same share as inside one ride: what is not known may be where most was braked (docs/decisions/0011, 0013).
+    return some.partly && known_m >= library.value("altitude.least_share") * all_m ? some : k;
+}
+
+std::string life_withheld_of(const Answer& a, const Request& request, const Known& known, const wear::RidingTotals& totals) {
+    std::string why;
+    if (totals.rides == 0 && !request.terrain)
+        why = request.rows_of_other_bikes > 0 ? fmt::format("Not known without a ride: the described rides that were given are all of other bikes; this one is '{}'.", request.bike.name)
+                                                          : "Not known without a ride: give one, or use --ask.";
+    else if (!request.terrain && !(totals.distance_m > 0)) why = "Not known: nothing is left of the rides once pauses and vehicles are taken out.";
+    for (const RideAnswer& r : a.rides)
+        if (!r.heat_withheld.empty() && !known.partly) why = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
+    for (const RideAnswer& r : a.rides)
+        if (r.misfit && !known.partly) why = "Not given: this bike's mass, drag or rolling resistance do not fit " + r.file + ".";
+    return why;
+}
+
 namespace {
 
-// A 0.5 % tail is asked of the life, so it gets more cases; the first rows are the same.
-constexpr std::size_t tail_cases = 4096;
+
 
 // Dry and wet always, and whatever surface was told for a ride.
 std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library& library, const Request& request, std::span<const Case> cases, EachCase* each) {
@@ -212,27 +243,24 @@ void fade_reasons(const Answer& a, const parts::Library& library, std::vector<in
     }
 }
 
-// Which rides say what the brakes did.
-struct Known {
-    std::vector<std::uint8_t> ride;   //!< [rides]
-    bool partly = false;              //!< some do not, and the others stand for them
-};
-// A ride at hand of which that is not known leaves its questions open. Of a history most of which is known it is one of many:
-// it counts as the others do, metre for metre.
-Known known_rides(const Answer& a, const parts::Library& library, bool of_papers) {
-    Known k{.ride = std::vector<std::uint8_t>(a.rides.size(), 1)};
-    if (!of_papers) return k;
-    double all_m = 0, known_m = 0;
-    Known some = k;
-    for (std::size_t i = 0; i < a.rides.size(); ++i) {
-        const RideAnswer& r = a.rides[i];
-        some.ride[i] = !r.misfit && r.heat_withheld.empty();
-        some.partly = some.partly || !some.ride[i];
-        all_m += r.distance_m;
-        known_m += some.ride[i] ? r.distance_m : 0;
+// A rotor whose aluminium core may have melted: one reason a wheel, for the worst ride. Thresholds as for fade (docs/decisions/0007).
+void core_reasons(const Answer& a, const parts::Library& library, std::vector<inspect::Check>& out) {
+    using inspect::State;
+    const double hold = library.value("fade.hold_share"), measure = library.value("fade.measure_share");
+    for (const parts::End end : ends) {
+        const RideAnswer* worst = nullptr;
+        const auto melts = [end](const RideAnswer& r) { return r.wheels[static_cast<std::size_t>(end)].core_melt_probability.value_or(0); };
+        for (const RideAnswer& r : a.rides)
+            if (r.heat_withheld.empty() && melts(r) >= measure && (!worst || melts(r) > melts(*worst))) worst = &r;
+        if (!worst) continue;
+        const std::string wheel(parts::word_of(end));
+        const Interval core = worst->wheels[static_cast<std::size_t>(end)].core_peak_degC.value_or(Interval{});
+        const std::string what = fmt::format("on {} the aluminium core of the {} rotor reaches {:.0f} °C ({:.0f} to {:.0f}) and begins to melt in {} of the likely cases. ", worst->file, wheel, core.p50, core.p05,
+                                             core.p95, in_percent(melts(*worst)));
+        const std::string look = "Look along its rim: metal that has come out, or a band that is wavy or loose, ends this rotor.";
+        if (melts(*worst) >= hold) out.push_back(other(wheel + "_core_melts", State::held_back, "Do not ride such a road with this rotor: " + what + look + " A rotor of steel throughout, or a larger one, has no such limit."));
+        else out.push_back(other(wheel + "_core_may_melt", State::measure_better, "It may be that " + what + look));
     }
-    // The same share as inside one ride: what is not known may be where most was braked (docs/decisions/0011, 0013).
-    return some.partly && known_m >= library.value("altitude.least_share") * all_m ? some : k;
 }
 
 // Reasons that come out of the computed stops and temperatures. What is told of the bike may hold it back; where the lever
@@ -240,6 +268,10 @@ Known known_rides(const Answer& a, const parts::Library& library, bool of_papers
 std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike, const Known& known) {
     using inspect::State;
     std::vector<inspect::Check> out;
+    for (const parts::End end : ends)
+        if (bike.wheel(end).pads.condition == parts::PadCondition::oiled)
+            out.push_back(other(fmt::format("{}_pads_oiled", parts::word_of(end)), State::held_back,
+                                fmt::format("Do not ride: oil or brake fluid on the {} pads. Find the leak or what dripped, fit new pads, clean the rotor, bed them in, and prove the brake by a few stops.", parts::word_of(end))));
     for (const RideAnswer& r : a.rides) {
         if (r.heat_withheld.empty() || known.partly) continue;
         out.push_back(other("heat_not_known", State::measure_better, fmt::format("{}: {}", r.file, r.heat_withheld)));
@@ -261,6 +293,7 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
             else out.push_back(other(fmt::format("{}_fluid_may_boil", parts::word_of(end)), State::replace, what + " Renew the fluid before such a ride, and try the lever after every long descent."));
         }
     fade_reasons(a, library, out);
+    core_reasons(a, library, out);
     const bool hand_told = bike.given.contains("rider.hand.strength_N");
     for (const stop::StopAnswer& s : a.stops) {
         const std::string name = fmt::format("{} brake{}, {}", stop::word_of(s.setup.brakes), s.setup.brakes == stop::Brakes::both ? "s" : "", stop::word_of(s.setup.surface));
@@ -340,6 +373,45 @@ inspect::Check rides_not_known(const Answer& a, const Known& known) {
         if (!known.ride[i] && ++n == 1) first = &a.rides[i];
     return {.id = inspect::CheckId::other, .code = "rides_not_known", .state = inspect::State::no_reason_found, .done = false, .do_not_ride = false,
             .text = fmt::format("What the brakes did is not known for {} of {} rides ({}{}): they count as the others do, metre for metre.", n, a.rides.size(), first ? first->file : "", n > 1 ? ", ..." : "")};
+}
+
+std::string limit_words(const char* part, wear::LimitFrom from);
+
+wear::PadLife pad_life_of(const PartLife& p) {
+    wear::PadLife life;
+    life.remaining = {.km = p.forecast.remaining_km, .rides = p.forecast.remaining_rides, .descent_m = {}, .capped_share = p.forecast.capped_share};
+    life.past_limit_probability = p.forecast.limit_reached_probability;
+    life.limit_from = p.fitted.limit_stated ? wear::LimitFrom::maker : wear::LimitFrom::common_practice;
+    life.look_by.km = p.forecast.look_by_km, life.look_by.rides = p.forecast.look_by_rides;
+    return life;
+}
+
+// Lives of one wheel as they were learned.
+void take_learned(Answer& a, parts::End end) {
+    const auto e = static_cast<std::size_t>(end);
+    const LifeReport& r = *a.learned;
+    const auto limit_from = [](const PartLife& p) { return p.fitted.limit_stated ? wear::LimitFrom::maker : wear::LimitFrom::common_practice; };
+    if (const auto& p = r.pads[e]) {
+        const wear::LifeForecast& f = p->forecast;
+        LifeSpan span{.remaining_km = f.remaining_km, .remaining_rides = f.remaining_rides, .remaining_descent_m = {}, .look_by_km = f.look_by_km, .look_by_rides = f.look_by_rides,
+                      .look_by = p->look_by, .capped = f.capped_share > 0.05, .limit_text = limit_words("pads", limit_from(*p))};
+        if (f.remaining_descent_m.p95 > 0) span.remaining_descent_m = f.remaining_descent_m;
+        a.life[e].pad = span;
+    }
+    for (const PartLife& p : r.parts) {
+        if (!is_rotor(p.fitted.component) || wear::wheel_of(p.fitted.component) != static_cast<int>(e)) continue;
+        const wear::LifeForecast& f = p.forecast;
+        RotorLife rotor{.remaining_km = f.remaining_km, .pad_sets = {}, .look_by_km = f.look_by_km, .look_by_rides = f.look_by_rides, .look_by = p.look_by, .capped = f.capped_share > 0.05,
+                        .limit_text = limit_words("rotor", limit_from(p))};
+        // Sets of new pads in that time: middle over middle, and both spreads of the logarithm taken as unrelated.
+        if (const auto& pad = r.pads[e]; pad && pad->forecast.remaining_km.p05 > 0 && f.remaining_km.p05 > 0 && pad->forecast.thickness_mm.p50 > pad->fitted.limit_mm) {
+            const Interval& k = pad->forecast.remaining_km;
+            const double whole = (pad->fitted.new_mm - pad->fitted.limit_mm) / (pad->forecast.thickness_mm.p50 - pad->fitted.limit_mm), sets = f.remaining_km.p50 / (k.p50 * std::max(1.0, whole));
+            const double spread = std::hypot(std::log(k.p95 / k.p05), std::log(f.remaining_km.p95 / f.remaining_km.p05)) / 2;
+            rotor.pad_sets = Interval{sets * std::exp(-spread), sets, sets * std::exp(spread)};
+        }
+        a.life[e].rotor = rotor;
+    }
 }
 
 std::string limit_words(const char* part, wear::LimitFrom from) {
@@ -437,17 +509,26 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         }
     }
     const double described_m = library.value("riding.ride_km") * 1000;
-    if (totals.rides == 0 && !request.terrain)
-        a.life_withheld = request.rows_of_other_bikes > 0 ? fmt::format("Not known without a ride: the described rides that were given are all of other bikes; this one is '{}'.", request.bike.name)
-                                                          : "Not known without a ride: give one, or use --ask.";
-    else if (!request.terrain && !(totals.distance_m > 0)) a.life_withheld = "Not known: nothing is left of the rides once pauses and vehicles are taken out.";
-    for (const RideAnswer& r : a.rides)
-        if (!r.heat_withheld.empty() && !known.partly) a.life_withheld = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
-    for (const RideAnswer& r : a.rides)
-        if (r.misfit && !known.partly) a.life_withheld = "Not given: this bike's mass, drag or rolling resistance do not fit " + r.file + ".";
+    a.life_withheld = life_withheld_of(a, request, known, totals);
+    // From the papers it is learned from the readings, by the method of `life`.
+    if (request.papers && request.papers->learn && a.life_withheld.empty()) {
+        if (ctx.progress) ctx.progress(0.95, "wear");
+        LearnSay learn = *request.papers->learn;
+        fill_lines(learn, a.rides, doses, known.ride);
+        Result<LifeReport> report = life_report(ctx, library, learn.ask);
+        if (!report && report.error().code != Errc::bad_input) return report.error();
+        if (report) a.learned = *std::move(report);   // a bike without parts in the papers: as on files
+    }
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         if (!a.life_withheld.empty()) continue;
+        const bool learned = a.learned && a.learned->pads[e];   // of an end without parts in the papers: as on files
+        if (learned) {
+            take_learned(a, end);
+            if (const auto& p = a.learned->pads[e]; p && p->forecast.look_by_rides * a.learned->days_a_ride <= 30 && a.learned->days_a_ride > 0)
+                look_by.push_back(wear::look_by_check(end, pad_life_of(*p), p->look_by ? format_day(*p->look_by) : ""));
+            if (!each) continue;
+        }
         if (ctx.stopped()) return cancelled();
         if (ctx.progress) ctx.progress(0.95 + 0.025 * static_cast<double>(e), "wear");
         std::vector<wear::LifeCase> lives;
@@ -497,6 +578,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
                         .look_by_km = rotor_look_rides * lives.front().totals.distance_m / 1000 / lives.front().totals.rides, .look_by_rides = rotor_look_rides,
                         .look_by = day(quantile(rotor_days, risk)),
                         .capped = life->rotor.remaining.capped_share > 0.05, .limit_text = limit_words("rotor", life->rotor.limit_from)};
+        if (learned) continue;
         a.life[e] = {span, rotor};
         // Worth a line in the verdict when it falls within a month of riding.
         if (pad_look_days <= 30) look_by.push_back(wear::look_by_check(end, pad, span.look_by ? format_day(*span.look_by) : ""));
@@ -522,7 +604,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
 
     if (each) each->pad_km = pad_km;
     a.assumed = assumptions(library, request, drawn, a);
-    if (!pad_km[0].empty() && !a.verdict.do_not_ride) a.measure_next = next_measurement(library, a, drawn, pad_km);
+    if (a.learned && (a.learned->pads[0] || a.learned->pads[1])) a.measure_next = a.verdict.do_not_ride ? std::nullopt : next_measurement(library, a, *a.learned);
+    else if (!pad_km[0].empty() && !a.verdict.do_not_ride) a.measure_next = next_measurement(library, a, drawn, pad_km);
     a.cautions = cautions(a);
     return a;
 }

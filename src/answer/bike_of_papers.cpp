@@ -109,9 +109,10 @@ void fit_rotor(Teller& tell, parts::Bike& bike, End end, const papers::Part& rot
     if (!first_one) {
         tell.forget(at(end, "rotor.thickness_mm"));
         r.least_thickness_mm.reset();
+        r.run_out_limit_mm.reset();
         r.ridge_mm.reset();
         r.anvil = parts::Anvil::not_told;
-        for (const char* key : {"rotor.least_thickness_mm", "rotor.ridge_mm", "rotor.anvil"}) bike.given.erase(at(end, key));
+        for (const char* key : {"rotor.least_thickness_mm", "rotor.run_out_limit_mm", "rotor.ridge_mm", "rotor.anvil"}) bike.given.erase(at(end, key));
     }
     if (rotor.diameter_mm) tell.figure(at(end, "rotor.diameter_mm"), *rotor.diameter_mm, source);
     if (rotor.least_thickness_mm) {

@@ -6,12 +6,15 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <nlohmann/json.hpp>
+
 #include <algorithm>
 #include <bit>
 #include <cmath>
 
 #include "base/sampling.hpp"
 #include "base/time.hpp"
+#include "life_of_papers.hpp"
 #include "model_versions.hpp"
 #include "papers/state.hpp"
 #include "work.hpp"
@@ -19,6 +22,8 @@
 namespace bw::answer {
 
 namespace {
+
+constexpr std::size_t forecast_points_kept = wear::forecast_points.size();
 
 std::string said(const std::optional<double>& x) { return x ? fmt::format("{}", *x) : std::string("-"); }
 std::string said(const RideTags& t) {
@@ -63,16 +68,12 @@ RideTags tags_of(const papers::Ride& r, const RideTags& common) {
     return t;
 }
 
-std::optional<papers::Day> day_of(const papers::Ride& r) {
-    if (r.day) return r.day;
-    if (r.start_unix_s) return format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400)));
-    return std::nullopt;
-}
-
 //! Which rides the answer rests on, and what it is asked.
 struct Question {
     BikeOfPapers bike;
     std::vector<papers::Ride> recorded, described;
+    std::vector<papers::Ride> all;    // rides up to today, by day: the lines of request.papers->learn
+    std::vector<std::size_t> older;   // in all: recorded ones that only the learning asks for
     Request request;                  // of the bike today; tracks are left empty
     std::vector<std::string> notes;
 };
@@ -102,6 +103,13 @@ Result<Question> question_of(const parts::Library& library, papers::Papers& pape
     if (!ask.since && std::none_of(rides->begin(), rides->end(), recent)) from.clear();   // nothing in that time: all there is
 
     Question q;
+    q.all = *rides;
+    std::stable_sort(q.all.begin(), q.all.end(), [](const papers::Ride& a, const papers::Ride& b) {
+        const auto x = day_of(a), y = day_of(b);
+        if (x.has_value() != y.has_value()) return x.has_value();
+        if (x && *x != *y) return *x < *y;
+        return a.start_unix_s.value_or(0) < b.start_unix_s.value_or(0);
+    });
     for (papers::Ride& r : *rides) {
         if (!from.empty() && !recent(r)) continue;
         (r.kind == papers::RideKind::recorded ? q.recorded : q.described).push_back(std::move(r));
@@ -128,7 +136,29 @@ Result<Question> question_of(const parts::Library& library, papers::Papers& pape
         row.tags = tags_of(r, ask.tags);
         request.described.push_back(std::move(row));
     }
-    request.papers = PapersSay{.checks = bike->checks, .wore_pads = {}, .wore_rotor = {}};
+    request.papers = PapersSay{.checks = bike->checks, .wore_pads = {}, .wore_rotor = {}, .learn = {}};
+    Result<papers::Book> book = papers::book_of(papers, ask.bike);
+    if (!book) return book.error();
+    const auto own = std::find_if(book->bikes.begin(), book->bikes.end(), [&](const papers::Bike& b) { return b.id == ask.bike; });
+    Result<parts::Bike> described = parts::read_bike(own->description_toml, own->name, library);
+    if (!described) return described.error();
+    LearnSay learn = learn_of_papers(library, *book, *own, *described, bike->ridden, q.all, ask.today);
+    learn.as_asked = ask.since.has_value() || !ask.planned.empty();
+    // Readings tell of the rides before them: these are wanted back to the first set that was read, three years at most.
+    papers::Day learn_from = ask.today;
+    for (const wear::FittedRow& f : learn.ask.history.fitted)
+        if (std::any_of(learn.ask.history.readings.begin(), learn.ask.history.readings.end(), [&](const wear::ThicknessRow& r) { return r.component == f.component && r.set == f.set; })) {
+            const auto n = static_cast<std::size_t>(f.start_ride - 1);
+            if (n < q.all.size())
+                if (const auto day = day_of(q.all[n])) learn_from = std::min(learn_from, *day);
+        }
+    learn_from = std::max(learn_from, format_day(*today - 3 * 365));
+    for (std::size_t i = 0; i < q.all.size(); ++i) {
+        const papers::Ride& r = q.all[i];
+        if (r.kind != papers::RideKind::recorded || std::any_of(q.recorded.begin(), q.recorded.end(), [&](const papers::Ride& x) { return x.id == r.id; })) continue;
+        if (const auto day = day_of(r); day && *day >= learn_from) q.older.push_back(i);
+    }
+    request.papers->learn = std::move(learn);
     q.bike = *std::move(bike);
     return q;
 }
@@ -201,6 +231,96 @@ Result<RideWork> compute_ride(const Context& ctx, const parts::Library& library,
     return ride_work(ctx, library, ridden, {std::move(*track), tags}, cases, from, to);
 }
 
+RideLine& line_in(Question& q, const papers::Id& ride) {
+    const auto at = std::find_if(q.all.begin(), q.all.end(), [&](const papers::Ride& r) { return r.id == ride; });
+    return q.request.papers->learn->lines[static_cast<std::size_t>(at - q.all.begin())];
+}
+
+// Which line each ride of the answer is: recorded, planned, described.
+void name_lines(Question& q) {
+    auto& line_of = q.request.papers->learn->line_of;
+    line_of.clear();
+    const auto add = [&](const papers::Ride& r) {
+        line_of.push_back(static_cast<std::size_t>(std::find_if(q.all.begin(), q.all.end(), [&](const papers::Ride& x) { return x.id == r.id; }) - q.all.begin()));
+    };
+    for (const papers::Ride& r : q.recorded) add(r);
+    for (std::size_t i = 0; i < q.request.planned.size(); ++i) line_of.push_back(std::nullopt);
+    for (const papers::Ride& r : q.described) add(r);
+}
+
+using KeyWith = std::function<papers::Id(std::vector<std::string>)>;
+
+// Keys of the work of rides on this bike.
+KeyWith key_maker(const Context& ctx, const parts::Library& library, const Request& ridden, const Cases& drawn, const FromPapers& ask) {
+    const std::vector<std::string> of_all = {std::string(work_models), canonical(library), canonical(ridden.bike), canonical(drawn), fmt::format("seed {} K {}", ctx.seed, anchor_cases), settings_of(ask)};
+    return [of_all](std::vector<std::string> more) {
+        more.insert(more.begin(), of_all.begin(), of_all.end());
+        return papers::key_of(more);
+    };
+}
+
+// Rides before those of the answer that wore sets which were read since.
+Status work_of_older(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask, Question& q, const Request& ridden, std::span<const Case> cases,
+                     Keeper& keeper, const KeyWith& key_with) {
+    for (const std::size_t i : q.older) {
+        if (ctx.stopped()) return cancelled();
+        const papers::Ride& r = q.all[i];
+        const RideTags tags = tags_of(r, ask.tags);
+        Result<RideWork> work = keeper.get(key_with({"ride", r.id, r.file_name, said(tags)}), r.id, [&] { return compute_ride(ctx, library, papers, ridden, r, tags, cases, 0.85, 0.9); });
+        if (work) take_work(line_in(q, r.id), *work);   // of one that cannot be read, its way alone counts
+        else if (work.error().code != Errc::bad_input && work.error().code != Errc::out_of_domain) return work.error();
+    }
+    return Done{};
+}
+
+// ---- forecasts that are kept for their score ----
+
+using json = nlohmann::ordered_json;
+
+double km_between(const LearnSay& learn, long from, long to) {
+    double m = 0;
+    for (const RideLine& l : learn.lines)
+        if (l.row.ride >= from && l.row.ride <= to) m += l.row.distance_m;
+    return m / 1000;
+}
+
+std::vector<KeptForecast> kept_forecasts(papers::Papers& papers, const papers::Id& bike) {
+    std::vector<KeptForecast> out;
+    const Result<std::vector<papers::KeptAnswer>> all = papers.answers(bike, forecast_kind);
+    if (!all) return out;
+    for (const papers::KeptAnswer& a : *all) {
+        const json j = json::parse(a.json, nullptr, false);
+        if (!j.is_object() || !j.contains("parts") || !j["parts"].is_array()) continue;   // decayed: as if it had not been kept
+        for (const json& p : j["parts"]) {
+            if (!p.is_object() || !p.contains("km") || !p["km"].is_array() || p["km"].size() != forecast_points_kept || !p["km"][0].is_number()) continue;
+            KeptForecast k{.day = j.value("day", ""), .part = p.value("part", ""), .component = p.value("component", ""), .km_since = p.value("km_since", 0.0), .km = {}};
+            for (std::size_t i = 0; i < forecast_points_kept; ++i) k.km[i] = p["km"][i].is_number() ? p["km"][i].get<double>() : 0;
+            out.push_back(std::move(k));
+        }
+    }
+    return out;
+}
+
+// Once a day and state of the papers; papers that cannot be written lose the score alone.
+void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay& learn, const LifeReport& report, std::uint64_t seed, std::vector<std::string>& notes) {
+    json parts = json::array();
+    std::string state;
+    for (const PartLife& p : report.parts) {
+        const wear::LifeForecast& f = p.forecast;
+        state += fmt::format("{} {} {} {};", p.fitted.part, word_of(p.fitted.component), p.fitted.start_ride, f.readings);
+        const int wheel = wear::wheel_of(p.fitted.component);
+        parts.push_back({{"part", p.fitted.part}, {"component", word_of(p.fitted.component)}, {"set", p.fitted.set}, {"place", wheel == 0 ? "front" : "rear"}, {"rotor", is_rotor(p.fitted.component)},
+                         {"km_since", km_between(learn, p.fitted.start_ride, report.as_of)}, {"km", f.km}, {"limit_reached_probability", f.limit_reached_probability},
+                         {"look_by", p.look_by ? json(format_day(*p.look_by)) : json(nullptr)}, {"look_by_km", f.look_by_km}});
+    }
+    const json out = {{"schema", forecast_kind}, {"day", ask.today}, {"rides", report.as_of}, {"parts", parts}, {"score", report.score ? json(score_words(*report.score)) : json(nullptr)},
+                      {"judged", report.score ? report.score->judged : 0}, {"held", report.score ? report.score->held : 0}};
+    const papers::Id key = papers::key_of({std::string(forecast_kind), ask.bike, ask.today, fmt::format("{} {}", report.as_of, seed), state, std::string(work_models), std::string(answer_models)});
+    if (const Status s = papers.keep_answer({.id = key, .bike_id = ask.bike, .made_unix_s = ask.made_unix_s, .kind = std::string(forecast_kind), .model_versions = fmt::format("{}; {}", work_models, answer_models),
+                                             .json = out.dump(2, ' ', false, json::error_handler_t::replace)}); !s)
+        notes.push_back(fmt::format("the forecast could not be kept: {}", s.error().text));
+}
+
 }  // namespace
 
 Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
@@ -215,11 +335,7 @@ Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library
     ridden.bike = q.bike.ridden;
     const Cases drawn = draw_cases(all_inputs(library, ridden), anchor_cases, ctx.seed);
     const std::vector<Case> cases = cases_of(library, ridden.bike, drawn);
-    const std::vector<std::string> of_all = {std::string(work_models), canonical(library), canonical(ridden.bike), canonical(drawn), fmt::format("seed {} K {}", ctx.seed, anchor_cases), settings_of(ask)};
-    const auto key_with = [&](std::vector<std::string> more) {
-        more.insert(more.begin(), of_all.begin(), of_all.end());
-        return papers::key_of(more);
-    };
+    const KeyWith key_with = key_maker(ctx, library, ridden, drawn, ask);
 
     Keeper keeper(papers, ask, out);
     std::vector<RideWork> works;
@@ -235,12 +351,15 @@ Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library
             out.notes.push_back(fmt::format("left out: {}", work.error().text));
             continue;
         }
+        take_work(line_in(q, r.id), *work);
         works.push_back(*std::move(work));
         counted.push_back(r);
         q.request.rides.push_back({.track = {}, .tags = tags});
     }
     q.recorded = std::move(counted);
     say_what_wore(q);
+    if (Status s = work_of_older(ctx, library, papers, ask, q, ridden, cases, keeper, key_with); !s) return s.error();
+    name_lines(q);
 
     const WorkSource source{
         .ride = [&](const Context&, std::size_t i, double, double) -> Result<RideWork> { return std::move(works[i]); },
@@ -252,6 +371,100 @@ Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library
     Result<Answer> answer = answer_with(ctx, library, q.request, &source);
     if (!answer) return answer.error();
     out.answer = *std::move(answer);
+    if (out.answer.learned && !q.request.papers->learn->as_asked) keep_forecast(papers, ask, *q.request.papers->learn, *out.answer.learned, ctx.seed, out.notes);
+    return out;
+}
+
+Result<PapersLife> life_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
+    Result<Question> asked = question_of(library, papers, ask);
+    if (!asked) return asked.error();
+    Question& q = *asked;
+    PapersAnswer told;
+    told.notes = q.notes;
+    Request ridden = q.request;
+    ridden.bike = q.bike.ridden;
+    const Cases drawn = draw_cases(all_inputs(library, ridden), anchor_cases, ctx.seed);
+    const std::vector<Case> cases = cases_of(library, ridden.bike, drawn);
+    const KeyWith key_with = key_maker(ctx, library, ridden, drawn, ask);
+    Keeper keeper(papers, ask, told);
+    Answer a;
+    Doses doses;
+    std::vector<papers::Ride> counted;
+    // Described and planned rides need the likely cases of today's bike; recorded ones only their work.
+    const bool more = !q.request.described.empty() || !q.request.planned.empty();
+    std::optional<Cases> drawn_today;
+    std::vector<Case> all;
+    if (more) {
+        drawn_today = draw_cases(all_inputs(library, q.request), std::max(q.request.cases, tail_cases), ctx.seed);
+        all = cases_of(library, q.request.bike, *drawn_today);
+    }
+    for (std::size_t i = 0; i < q.recorded.size(); ++i) {
+        if (ctx.stopped()) return cancelled();
+        const papers::Ride& r = q.recorded[i];
+        const RideTags tags = tags_of(r, ask.tags);
+        const double step = 0.85 / static_cast<double>(q.recorded.size()), from = step * static_cast<double>(i);
+        Result<RideWork> work = keeper.get(key_with({"ride", r.id, r.file_name, said(tags)}), r.id, [&] { return compute_ride(ctx, library, papers, ridden, r, tags, cases, from, from + step); });
+        if (!work && work.error().code != Errc::bad_input && work.error().code != Errc::out_of_domain) return work.error();
+        if (!work) {
+            told.notes.push_back(fmt::format("left out: {}", work.error().text));
+            continue;
+        }
+        take_work(line_in(q, r.id), *work);
+        counted.push_back(r);
+        q.request.rides.push_back({.track = {}, .tags = tags});
+        if (more) a.rides.push_back(answer_of_work(*std::move(work), library, q.request.bike, std::span(all).first(q.request.cases), doses));
+        else a.rides.push_back(std::move(work->ride)), doses.emplace_back();
+    }
+    q.recorded = std::move(counted);
+    if (Status s = work_of_older(ctx, library, papers, ask, q, ridden, cases, keeper, key_with); !s) return s.error();
+    name_lines(q);
+    for (std::size_t i = 0; i < q.request.planned.size(); ++i) {
+        Result<RideWork> w = planned_work(ctx, library, q.request, q.request.planned[i], *drawn_today, std::span(all).first(q.request.cases), 0.9, 0.92);
+        if (!w) return w.error();
+        a.rides.push_back(answer_of_work(*std::move(w), library, q.request.bike, std::span(all).first(q.request.cases), doses));
+    }
+    const WorkSource source{.ride = {}, .descent = [&](const Context& c, std::size_t k, wear::Terrain country, const RideTags& tags, const ToldDescent& down) -> Result<RideWork> {
+        const papers::Id key = key_with({"descent", std::string(wear::word_of(country)), said(tags), fmt::format("{} {}", down.descent_m, down.least_grade)});
+        return keeper.get(key, q.described[k].id, [&] { return descent_work(c, library, country, tags, down, cases); });
+    }};
+    if (!q.request.described.empty()) {
+        Result<std::vector<RideAnswer>> diary = described_answers(ctx, library, q.request, *drawn_today, all, std::span(a.rides).first(q.request.rides.size()), doses, &source);
+        if (!diary) return diary.error();
+        for (RideAnswer& r : *diary) a.rides.push_back(std::move(r));
+    }
+    PapersLife out;
+    const Known known = known_rides(a, library, true);
+    wear::RidingTotals totals;
+    for (std::size_t i = 0; i < a.rides.size(); ++i)
+        if (known.ride[i]) totals.rides += 1, totals.distance_m += a.rides[i].distance_m, totals.descent_m += a.rides[i].descent_m;
+    out.withheld = life_withheld_of(a, q.request, known, totals);
+    if (out.withheld.empty()) {
+        LearnSay& learn = *q.request.papers->learn;
+        // A plan that was told stands alone here: what it would use up is the question.
+        if (!q.request.planned.empty()) {
+            for (const PlannedInput& p : q.request.planned) learn.ask.plan_words += (learn.ask.plan_words.empty() ? "" : ", ") + p.route.file;
+            fill_lines(learn, a.rides, doses, known.ride);
+            learn.ask.plan.resize(q.request.planned.size());
+        } else fill_lines(learn, a.rides, doses, known.ride);
+        if (ask.once) {
+            const auto at = static_cast<std::size_t>(std::find_if(q.all.begin(), q.all.end(), [&](const papers::Ride& r) { return r.id == *ask.once; }) - q.all.begin());
+            if (at >= q.all.size() || at >= learn.ask.history.rides.size()) return Error{Errc::bad_input, "this ride is none of this bike's by that day"};
+            learn.ask.plan = {learn.ask.history.rides[at]};
+            learn.ask.plan_words = q.all[at].file_name.empty() ? "this ride" : q.all[at].file_name;
+        }
+        for (const inspect::Check& c : q.bike.checks)
+            if (c.do_not_ride) learn.ask.reasons.push_back(c.text);
+        Result<LifeReport> report = life_report(ctx, library, learn.ask);
+        if (!report) return report.error();
+        const std::vector<KeptForecast> kept = kept_forecasts(papers, ask.bike);
+        Result<ForecastScore> score = score_of(ctx, learn.ask, kept);
+        if (!score) return score.error();
+        report->score = *std::move(score);
+        if (!learn.as_asked && !ask.once) keep_forecast(papers, ask, learn, *report, ctx.seed, told.notes);
+        out.report = *std::move(report);
+        out.asked = learn.ask;
+    }
+    out.rides_computed = told.rides_computed, out.rides_found = told.rides_found, out.notes = std::move(told.notes);
     return out;
 }
 
@@ -267,6 +480,11 @@ Result<papers::Id> key_of_answer(const Context& ctx, const parts::Library& libra
     for (const inspect::Check& c : q.bike.checks) inputs.push_back(said(c));
     for (const auto* since : {&q.bike.pads_since, &q.bike.rotor_since})
         for (const auto& day : *since) inputs.push_back(day.value_or("-"));
+    for (const wear::FittedRow& f : q.request.papers->learn->ask.history.fitted)
+        inputs.push_back(fmt::format("set {} {} {} {} {} {} {} {}", word_of(f.component), f.set, f.start_ride, f.compound, f.new_mm, f.limit_mm, f.area_mm2, f.new_sd_mm));
+    for (const wear::ThicknessRow& r : q.request.papers->learn->ask.history.readings)
+        inputs.push_back(fmt::format("read {} {} {} {} {}", word_of(r.component), r.set, r.ride, r.thickness_mm, r.sd_mm));
+    for (const papers::Ride& r : q.all) inputs.push_back(fmt::format("line {} {} {} {}", r.id, day_of(r).value_or("-"), said(r.distance_m), r.weather));
     for (const auto* list : {&q.recorded, &q.described})
         for (const papers::Ride& r : *list) inputs.push_back(fmt::format("{} {} {} {}", r.id, r.file_name, day_of(r).value_or("-"), said(tags_of(r, ask.tags))));
     for (const PlannedInput& p : ask.planned) inputs.push_back(fmt::format("planned {} {} {} {}", p.route.file, p.route.content_hash, said(p.tags), p.style ? static_cast<int>(*p.style) : -1));
@@ -287,6 +505,8 @@ Result<std::optional<PapersJson>> kept_under(const papers::Id& key, papers::Pape
 }
 
 }  // namespace
+
+Result<papers::Id> answer_key_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) { return key_of_answer(ctx, library, papers, ask); }
 
 Result<std::optional<PapersJson>> kept_answer_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
     const Result<papers::Id> key = key_of_answer(ctx, library, papers, ask);

@@ -14,6 +14,7 @@
 #include "ride/plan.hpp"
 #include "stop/unknowns.hpp"
 #include "wear/law.hpp"
+#include "wear/life.hpp"
 
 namespace bw::answer {
 
@@ -117,6 +118,18 @@ struct WorkSource {
     std::function<Result<RideWork>(const Context&, std::size_t described, wear::Terrain, const RideTags&, const ToldDescent&)> descent;
 };
 struct EachCase;   // each_case.hpp
+//! A 0.5 % tail is asked of the life, so it gets more cases; the first rows are the same.
+inline constexpr std::size_t tail_cases = 4096;
+//! Which rides say what the brakes did.
+struct Known {
+    std::vector<std::uint8_t> ride;   //!< [rides]
+    bool partly = false;              //!< some do not, and the others stand for them
+};
+Known known_rides(const Answer&, const parts::Library&, bool of_papers);
+//! Why no life can be given; empty: it can.
+std::string life_withheld_of(const Answer&, const Request&, const Known&, const wear::RidingTotals&);
+//! Energies and weather of the answer's rides go to their lines; doses: of its rides, in their order.
+void fill_lines(LearnSay&, std::span<const RideAnswer> rides, const Doses& doses, const std::vector<std::uint8_t>& known);
 //! answer(); with a source the rides of the request need no tracks. each: filled, if it is there.
 Result<Answer> answer_with(const Context&, const parts::Library&, const Request&, const WorkSource*, EachCase* each = nullptr);
 
@@ -129,6 +142,8 @@ Result<std::vector<RideAnswer>> described_answers(const Context&, const parts::L
 Result<std::vector<Yardstick>> yardsticks(const Context&, const parts::Library&, const parts::Bike&, std::span<const Case>, std::vector<std::vector<double>>* each = nullptr);
 
 std::vector<Assumption> assumptions(const parts::Library&, const Request&, const Cases&, const Answer&);
+//! What the verdict waits for, or else what narrows the learned life.
+std::optional<Measurement> next_measurement(const parts::Library&, const Answer&, const LifeReport&);
 //! life_km: per wheel, per case of `cases`.
 std::optional<Measurement> next_measurement(const parts::Library&, const Answer&, const Cases& cases, std::span<const std::vector<double>> life_km);
 std::vector<std::string> cautions(const Answer&);

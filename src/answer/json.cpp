@@ -32,7 +32,8 @@ json wheel(const WheelHeatAnswer& w, bool withheld) {
     if (withheld) {
         json none;
         for (const char* key : {"brake_energy_J", "rotor_peak_degC", "rotor_hottest_ring_degC", "pad_face_peak_degC", "fluid_peak_degC", "fluid_peak_at_s", "fluid_boil_probability",
-                                "fluid_point_degC", "fade_probability", "hot_stop_beyond_hand_probability", "lever_force_factor", "outside_measured_share", "gap_taken_mm"})
+                                "fluid_point_degC", "fade_probability", "hot_stop_beyond_hand_probability", "lever_force_factor", "outside_measured_share", "above_measured_power_share", "gap_taken_mm", "core_peak_degC", "core_soft_probability",
+                                "core_melt_probability"})
             none[key] = nullptr;
         return none;
     }
@@ -48,6 +49,10 @@ json wheel(const WheelHeatAnswer& w, bool withheld) {
             {"hot_stop_beyond_hand_probability", of(w.hot_stop_beyond_hand_probability)},
             {"lever_force_factor", of(w.lever_force_factor)},
             {"outside_measured_share", of(w.outside_measured_share)},
+            {"above_measured_power_share", of(w.above_measured_power_share)},
+            {"core_peak_degC", of(w.core_peak_degC)},
+            {"core_soft_probability", of(w.core_soft_probability)},
+            {"core_melt_probability", of(w.core_melt_probability)},
             {"gap_taken_mm", w.has_fluid ? of(w.gap_taken_mm) : json(nullptr)}};
 }
 
@@ -204,6 +209,7 @@ std::string json_of(const Answer& a, const std::string& version) {
           {"checks_total", a.verdict.checks_total}}},
         {"rides", rides},
         {"life", {{"front", hold ? json(nullptr) : life(a.life[0])}, {"rear", hold ? json(nullptr) : life(a.life[1])}}},
+        {"learned", a.learned ? json::parse(json_of(*a.learned, a.seed, version)) : json(nullptr)},
         {"life_withheld", a.life_withheld.empty() ? json(nullptr) : json(a.life_withheld)},
         {"stops", stops},
         {"levers", levers},

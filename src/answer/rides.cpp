@@ -76,6 +76,7 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
     }
     // Assigning {} would keep the memory, and 128 of these are alive at once.
     out.heat.states = decltype(out.heat.states)();
+    out.heat.other_states = decltype(out.heat.other_states)();
     out.heat.factors = decltype(out.heat.factors)();
     if (keep == heat::Keep::peaks_only) out.heat.trace = decltype(out.heat.trace)();
     return out;
@@ -108,6 +109,16 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
     w.rotor_hottest_ring_degC = over([](const heat::WheelHeat& h) { return h.rotor_hottest_ring_degC; });
     w.pad_face_peak_degC = over([](const heat::WheelHeat& h) { return h.peaks.pad_face.degC; });
     w.lever_force_factor = over([](const heat::WheelHeat& h) { return h.lever_force_factor; });
+    if (bike.wheel(end).rotor.material == parts::RotorMaterial::aluminium_core) {
+        w.core_peak_degC = over([](const heat::WheelHeat& h) { return h.middle_of_ring_degC; });
+        double soft = 0, melts = 0;
+        for (std::size_t i = 0; i < anchors.size(); ++i) {
+            soft += anchors[i].heat.middle_of_ring_degC > cases[i].heat[e].core_softens_degC ? 1 : 0;
+            melts += anchors[i].heat.middle_of_ring_degC > cases[i].heat[e].core_melts_degC ? 1 : 0;
+        }
+        w.core_soft_probability = soft / static_cast<double>(anchors.size());
+        w.core_melt_probability = melts / static_cast<double>(anchors.size());
+    }
     w.has_fluid = bike.wheel(end).fluid.has_value();
     if (w.has_fluid) {
         w.fluid_peak_degC = over([](const heat::WheelHeat& h) { return h.peaks.fluid.degC; });
@@ -130,15 +141,17 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
             w.fluid_boil_probability = boiling / static_cast<double>(points.size());
         }
     }
-    double fading = 0, beyond = 0, outside = 0, energy = 0;
+    double fading = 0, beyond = 0, outside = 0, above = 0, energy = 0;
     for (const WheelOutcome& a : anchors) {
         fading += a.fades ? 1 : 0;
         beyond += a.hot_stop_beyond_hand ? 1 : 0;
         outside += a.heat.beyond_friction_range_J;
+        above += a.heat.above_friction_power_J;
         energy += a.heat.dose.total_J();
     }
     w.fade_probability = fading / static_cast<double>(anchors.size());
     w.hot_stop_beyond_hand_probability = beyond / static_cast<double>(anchors.size());
+    w.above_measured_power_share = energy > 0 ? std::clamp(above / energy, 0.0, 1.0) : 0;
     w.outside_measured_share = energy > 0 ? std::clamp(outside / energy, 0.0, 1.0) : 0;
 }
 

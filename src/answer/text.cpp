@@ -229,6 +229,16 @@ void heat(Page& page, const Answer& a) {
         if ((r.wheels[0].has_fluid && !r.wheels[0].fluid_boil_probability) || (r.wheels[1].has_fluid && !r.wheels[1].fluid_boil_probability))
             page.item("  ", "Boiling is not known: nobody published the boiling point of a mineral-oil fluid. Free water in it boils near 100 °C, at less in the mountains.");
         const double outside = std::max(r.wheels[0].outside_measured_share, r.wheels[1].outside_measured_share);
+        const double above = std::max(r.wheels[0].above_measured_power_share, r.wheels[1].above_measured_power_share);
+        for (std::size_t e = 0; e < 2; ++e) {
+            const WheelHeatAnswer& w = r.wheels[e];
+            if (!w.core_peak_degC || w.core_soft_probability.value_or(0) < 0.05) continue;
+            page.item(e == 0 ? "Front rotor's aluminium core: " : "Rear rotor's aluminium core: ",
+                      fmt::format("{} °C; hot enough to soften in {} of the likely cases, to begin to melt in {}. A core that has come out at the rim, or a band that is wavy or loose: do not ride, replace the rotor.",
+                                  degrees(*w.core_peak_degC), percent(*w.core_soft_probability, anchor_cases), percent(*w.core_melt_probability, anchor_cases)));
+        }
+        if (above > 0.5)
+            page.item("  ", fmt::format("{:.0f} % of the braking took more than 400 W at one wheel, the most at which pad friction was measured: outside what was measured, and the band is wider for it.", above * 100));
         if (outside > 0.01) page.item("  ", fmt::format("{:.0f} % of the braking was done with pads above 277 °C: outside what was measured for pad friction.", std::max(1.0, outside * 100)));
         for (const auto& f : r.faults) page.item(from, f.text);
     }

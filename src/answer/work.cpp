@@ -94,8 +94,8 @@ template <class A>
 void io_members(A& a, WheelOutcome& x) {
     auto& [heat, fades, hot_stop_beyond_hand] = x;
     // What summarise() and the life read; the rest of a heat run is for drawings.
-    each(a, heat.peaks.rotor_surface.degC, heat.peaks.pad_face.degC, heat.peaks.fluid.degC, heat.peaks.fluid.t_s, heat.rotor_hottest_ring_degC, heat.lever_force_factor,
-         heat.beyond_friction_range_J, heat.air_degC, heat.dose, fades, hot_stop_beyond_hand);
+    each(a, heat.peaks.rotor_surface.degC, heat.peaks.pad_face.degC, heat.peaks.fluid.degC, heat.peaks.fluid.t_s, heat.rotor_hottest_ring_degC, heat.middle_of_ring_degC, heat.lever_force_factor,
+         heat.beyond_friction_range_J, heat.above_friction_power_J, heat.air_degC, heat.dose, fades, hot_stop_beyond_hand);
 }
 template <class A>
 void io_members(A& a, RideAnswer& x) {

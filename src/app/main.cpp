@@ -105,8 +105,13 @@ int main(int argc, char** argv) {
 
     bw::app::LifeOptions l;
     CLI::App* life = app.add_subcommand("life", "what is left of pads and rotors, out of rides and readings");
-    life->add_option("bike", l.bike, "bike description (TOML; docs/formats.md)")->required();
-    life->add_option("--rides", l.rides, "CSV with a row per ride, as `answer --summary` writes it")->required();
+    life->add_option("bike", l.bike, "bike description (TOML; docs/formats.md); with --papers: a planned route, the riding to come");
+    life->add_option("ways", l.ways, "with --papers: more planned routes");
+    life->add_option("--rides", l.rides, "CSV with a row per ride, as `answer --summary` writes it");
+    life->add_option("--papers", l.papers, "out of these papers, as `answer --papers` does");
+    life->add_option("--bike", l.bike_name, "with --papers: which bike, if there are several");
+    life->add_option("--today", l.today, "with --papers: day that counts as today, YYYY-MM-DD; default: the day of the clock");
+    life->add_option("--since", l.since, "with --papers: rides from this day on stand for the riding to come");
     life->add_option("--readings", l.readings, "CSV ride,date,component,set,thickness_mm,sd_mm,resolution_mm");
     life->add_option("--fitted", l.fitted, "CSV component,set,start_ride,compound,new_mm,limit_mm,friction_area_mm2; default: the description's parts, on from the first ride");
     life->add_option("--compounds", l.compounds, "TOML with what is thought of wear beforehand (docs/formats-life.md)");
@@ -116,6 +121,10 @@ int main(int argc, char** argv) {
     life->add_flag("--prior-alone", l.prior_alone, "leave the readings out");
     life->add_flag("--verdict-status", l.verdict_status, "exit with 5 when a reading is at its limit");
     add_common(*life, l.common);
+    bw::app::HeatFiguresOptions lg;
+    CLI::App* life_figures = life->add_subcommand("figures", "the data behind the figures of remaining life: five invented riders, and how readings narrow");
+    life_figures->add_option("folder", lg.folder, "folder for the files; made if it is not there")->required();
+    add_common(*life_figures, lg.common);
 
     bw::app::StopOptions st;
     CLI::App* stop = app.add_subcommand("stop", "will it stop: distance, room, squeeze, and the chain from hand to road");
@@ -168,7 +177,12 @@ int main(int argc, char** argv) {
         if (*stop_figures) return bw::app::run_stop_figures(sf);
         if (*stop && st.bike.empty()) return bw::app::fail({bw::Errc::wrong_usage, "stop: name a bike description (TOML), or `stop figures FOLDER`"});
         if (*stop) return bw::app::run_stop(st);
-        if (*life) return bw::app::run_life(l);
+        if (*life_figures) return bw::app::run_life_figures(lg);
+        if (*life) {
+            if (!l.papers.empty()) return bw::app::run_life_from_papers(l);
+            if (l.bike.empty() || l.rides.empty()) return bw::app::fail({bw::Errc::wrong_usage, "life: name a bike description and --rides SUMMARY.csv, or --papers FILE"});
+            return bw::app::run_life(l);
+        }
         if (*open) return bw::app::run_open(s);
         if (*papers) return bw::app::run_papers(p);
         if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake (TOML) and a table of power (CSV), or `heat figures FOLDER`"});

@@ -25,12 +25,11 @@ struct Brake {
     std::optional<heat::HeatUnknowns> unknowns;   // of a bike's wheel: friction over temperature
 };
 
-// Largest lever force factor that a pad face can have asked for on its way up to its peak: friction falls on one slope up to
+// Largest lever force factor that pad faces can have asked for on their way up to their peaks: friction falls on one slope up to
 // the end of the measured range and on another beyond it, so the largest stands at the peak or at that end.
-double lever_factor(const heat::FrictionUnknowns& u, double pad_face_peak_degC) {
-    const double at_peak = 1 / heat::friction_factor(u, pad_face_peak_degC);
-    const double at_end = 1 / heat::friction_factor(u, std::min(pad_face_peak_degC, heat::friction_valid_to_degC));
-    return std::max({1.0, at_peak, at_end});
+double largest_factor(const heat::FrictionUnknowns& u, const heat::HeatPeaks& p) {
+    const double pad = p.pad_face.degC, other = p.other_pad_face.degC > -300 ? p.other_pad_face.degC : pad, end = heat::friction_valid_to_degC;
+    return std::max({1.0, heat::lever_factor(u, pad, other), heat::lever_factor(u, std::min(pad, end), std::min(other, end))});
 }
 
 // The cases of a file: the brake of case i, the values themselves where only one case is asked for.
@@ -151,9 +150,13 @@ int run_heat(const HeatOptions& o) {
         if (!runs) return fail({runs.error().code, fmt::format("{}: {}", o.brake, runs.error().text)});
         isa = runs->isa;
         for (std::size_t i = 0; i < o.cases; ++i) {
-            peaks[i] = runs->cases[i].peaks;
+            heat::HeatPeaks& p = peaks[i] = runs->cases[i].peaks;
+            p.rotor_surface = heat::hotter(p.rotor_surface, p.other_rotor_surface);   // of unlike sides the hotter
+            p.pad_mean = heat::hotter(p.pad_mean, p.other_pad_mean);
+            p.plate = heat::hotter(p.plate, p.other_plate);
             energies[i] = runs->cases[i].energy_J;
-            if (source.bike) factors[i] = lever_factor(friction[i], peaks[i].pad_face.degC), rings.push_back(runs->cases[i].hottest_ring_degC);
+            if (source.bike) factors[i] = largest_factor(friction[i], peaks[i]), rings.push_back(runs->cases[i].hottest_ring_degC);
+            p.pad_face = heat::hotter(p.pad_face, p.other_pad_face);
         }
         if (!measured.empty()) {
             Result<heat::CaseWeights> w = heat::weigh_cases(ctx, brakes, *rows, measured);
@@ -178,6 +181,13 @@ int run_heat(const HeatOptions& o) {
         std::vector<double> v;
         for (const heat::HeatPeaks& k : peaks) v.push_back((k.*p.peak).degC);
         out[std::string(p.name) + "_peak_degC"] = interval(v, weights);
+    }
+    // The side that does not move, or whose pad is thinner; null where both are alike.
+    for (const auto& [name, peak] : {std::pair{"other_pad_face_peak_degC", &heat::HeatPeaks::other_pad_face}, std::pair{"other_plate_peak_degC", &heat::HeatPeaks::other_plate}}) {
+        std::vector<double> v;
+        for (const heat::HeatPeaks& k : peaks)
+            if ((k.*peak).degC > -300) v.push_back((k.*peak).degC);
+        out[name] = v.size() == peaks.size() ? interval(v, weights) : json(nullptr);
     }
     out["rotor_hottest_ring_peak_degC"] = rings.empty() ? json(nullptr) : interval(rings, weights);
     std::vector<double> at;

@@ -3,13 +3,19 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <chrono>
 #include <cmath>
+#include <filesystem>
 #include <map>
 #include <nlohmann/json.hpp>
 
 #include "answer/answer.hpp"
+#include "answer/from_papers.hpp"
+#include "answer/life.hpp"
+#include "answer/life_figures.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
+#include "verb_papers.hpp"
 #include "verbs.hpp"
 #include "wear/law.hpp"
 #include "wear/learn.hpp"
@@ -39,33 +45,14 @@ std::vector<wear::FittedRow> fitted_of(const parts::Library& library, const part
         const bool told = bike.given.contains(std::string(w == 0 ? "front" : "rear") + ".pads.friction_thickness_mm");
         const double pad_new = std::max(told ? wheel.pads.friction_thickness_mm.value : library.value("wear.new_friction_mm"), pad_limit + 0.05);
         for (int side = 0; side < 2; ++side)
-            out.push_back({static_cast<Component>(3 * w + side), "1", first, std::string(parts::word_of(wheel.pads.compound)), pad_new, pad_limit, wheel.pads.area_mm2.value});
+            out.push_back({static_cast<Component>(3 * w + side), "1", first, std::string(parts::word_of(wheel.pads.compound)), pad_new, pad_limit, wheel.pads.area_mm2.value, -1, 0, wheel.pads.least_friction_mm.has_value(), ""});
         const double thickness = wheel.rotor.thickness_mm.value;
         // A part that is told at its limit holds the bike back (run_life); the forecast behind it only needs something to lose.
         const double rotor_limit = std::min(stated_limit(library, wheel, true), thickness - 0.01);
-        out.push_back({static_cast<Component>(3 * w + 2), "1", first, "", thickness, rotor_limit, wear::solid_swept_area_mm2(wheel.rotor)});
+        out.push_back({static_cast<Component>(3 * w + 2), "1", first, "", thickness, rotor_limit, wear::solid_swept_area_mm2(wheel.rotor), -1, 0, wheel.rotor.least_thickness_mm.has_value(), ""});
     }
     return out;
 }
-
-json interval(const Interval& i) { return {{"p05", i.p05}, {"p50", i.p50}, {"p95", i.p95}}; }
-
-std::string rides_words(const Interval& i) { return fmt::format("about {} rides ({} to {})", significant(i.p50, 2), significant(i.p05, 2), significant(i.p95, 2)); }
-
-std::string part_name(Component c) {
-    std::string word(word_of(c));
-    std::replace(word.begin(), word.end(), '_', ' ');
-    return word;
-}
-
-struct Part {
-    wear::FittedRow fitted;
-    wear::LifeForecast forecast;
-    const wear::ThicknessRow* at_limit = nullptr;   // a reading at or under the limit that no later, surer one contradicts
-    bool limit_stated = true;                   // by the list of parts or by the maker; else it is common practice
-    double narrows = 1;                         // width of the remaining rides after a reading now, over what it is
-    double ratio() const { return forecast.remaining_rides.p05 > 0 ? forecast.remaining_rides.p95 / forecast.remaining_rides.p05 : 1e9; }
-};
 
 }  // namespace
 
@@ -114,11 +101,7 @@ int run_life(const LifeOptions& o) {
         if (!read) return fail(read.error());
         priors = *std::move(read);
     }
-    const std::string kind(parts::word_of(bike->kind));
-    wear::TypicalRiding typical;
-    typical.distance_m = library->value("typical." + kind + ".distance_m");
-    typical.energy_J = library->value("typical." + kind + ".energy_J") * bike->total_mass_kg.value / 90;
-    typical.pad_degC = library->value("typical." + kind + ".pad_degC");
+    const wear::TypicalRiding typical = answer::typical_riding(*library, *bike);
     const wear::LearnOptions options{.use_readings = !o.prior_alone};
 
     if (!o.tasks.empty()) {
@@ -183,147 +166,87 @@ int run_life(const LifeOptions& o) {
     // One bike, now or after a ride: every part that is on it.
     const long last = history->rides.empty() ? 0 : history->rides.back().ride;
     const long last_read = history->readings.empty() ? 0 : history->readings.back().ride;
-    const long as_of = o.as_of.value_or(std::max(last, last_read));   // a reading after the last ride counts as well
-    const Result<wear::Learned> learned = wear::learn(ctx, *history, priors, as_of, typical, options);
-    if (!learned) return fail(learned.error());
-    std::vector<Part> parts_on;
-    for (int c = 0; c < 6; ++c) {
-        const wear::FittedRow* on = nullptr;
-        for (const wear::FittedRow& f : history->fitted)
-            if (f.component == static_cast<Component>(c) && f.start_ride <= as_of + 1) on = &f;
-        if (!on) continue;
-        const Result<wear::LifeForecast> f = learned->forecast(ctx, {on->component, on->set, as_of});
-        if (!f) return fail(f.error());
-        Part p{*on, *f};
-        double noise = is_rotor(on->component) ? 0.01 : 0.05;   // a micrometer and a caliper with ordinary care: common practice
-        for (const wear::ThicknessRow& r : history->readings)
-            if (r.component == on->component && r.set == on->set && r.ride <= as_of) {
-                const double sd = std::hypot(r.sd_mm, r.resolution_mm / std::sqrt(12.0));
-                if (r.thickness_mm <= on->limit_mm) p.at_limit = &r;
-                else if (p.at_limit && sd < std::hypot(p.at_limit->sd_mm, p.at_limit->resolution_mm / std::sqrt(12.0))) p.at_limit = nullptr;
-                noise = sd;
-            }
-        if (o.fitted.empty()) {
-            const parts::Wheel& wheel = bike->wheel(wheel_of(on->component) == 0 ? parts::End::front : parts::End::rear);
-            p.limit_stated = is_rotor(on->component) ? wheel.rotor.least_thickness_mm.has_value() : wheel.pads.least_friction_mm.has_value();
-        }
-        const double width = (f->thickness_mm.p95 - f->thickness_mm.p05) / 3.29, told = width * width / (width * width + noise * noise);
-        p.narrows = std::sqrt(std::max(0.0, 1 - f->share_now * told));
-        parts_on.push_back(p);
-    }
-    if (parts_on.empty()) return fail({Errc::bad_input, "no part is on this bike by then: look at the start_ride column of the fitted parts"});
-    clear_progress();
-
-    const auto due = [](const Part& a, const Part& b) { return a.forecast.limit_ride[3] < b.forecast.limit_ride[3]; };
-    const Part& first = *std::min_element(parts_on.begin(), parts_on.end(), due);
-    // What would narrow most of the one that comes due first, or of another that may yet come before it.
-    const Part* measure = nullptr;
-    for (const Part& p : parts_on)
-        if (p.forecast.limit_ride[1] <= first.forecast.limit_ride[5] && (!measure || p.narrows < measure->narrows)) measure = &p;
-    const std::vector<wear::Question> questions = wear::questions_of(*history);
-    bool hold = false, replace = false, doubt = false;
-    std::vector<std::string> reasons;
+    answer::LifeAsk ask{.history = *history, .priors = priors, .typical = typical, .options = options, .as_of = o.as_of.value_or(std::max(last, last_read)),   // a reading after the last ride counts as well
+                        .today = {}, .plan = {}, .plan_words = {}, .reasons = {}, .rides_per_day = 0};
     // What the description itself says is at its limit, where it stands for the parts.
     if (o.fitted.empty())
-        for (const Part& p : parts_on) {
-            const int w = wheel_of(p.fitted.component);
+        for (const wear::FittedRow& f : history->fitted) {
+            const int w = wheel_of(f.component);
             const parts::Wheel& wheel = bike->wheel(w == 0 ? parts::End::front : parts::End::rear);
             const std::string at(w == 0 ? "front" : "rear");
-            const double limit = stated_limit(*library, wheel, is_rotor(p.fitted.component));
-            const double told = is_rotor(p.fitted.component) ? wheel.rotor.thickness_mm.value : wheel.pads.friction_thickness_mm.value;
-            if (bike->given.contains(at + (is_rotor(p.fitted.component) ? ".rotor.thickness_mm" : ".pads.friction_thickness_mm")) && told <= limit) {
-                hold = true;
-                reasons.push_back(fmt::format("Do not ride: the {} is told as {:g} mm, its limit is {:g} mm.", part_name(p.fitted.component), told, limit));
-            }
+            const bool rotor = is_rotor(f.component);
+            const double limit = stated_limit(*library, wheel, rotor), told = rotor ? wheel.rotor.thickness_mm.value : wheel.pads.friction_thickness_mm.value;
+            std::string name(word_of(f.component));
+            std::replace(name.begin(), name.end(), '_', ' ');
+            if (bike->given.contains(at + (rotor ? ".rotor.thickness_mm" : ".pads.friction_thickness_mm")) && told <= limit)
+                ask.reasons.push_back(fmt::format("Do not ride: the {} is told as {:g} mm, its limit is {:g} mm.", name, told, limit));
         }
-    for (const Part& p : parts_on) {
-        if (p.at_limit) {
-            hold = true;
-            reasons.push_back(fmt::format("Do not ride: the {} read {:g} mm after ride {}, its limit is {:g} mm, and no better reading since says otherwise.", part_name(p.fitted.component), p.at_limit->thickness_mm,
-                                          p.at_limit->ride, p.fitted.limit_mm));
-        }
-        if (!p.limit_stated) doubt = true;
-        if (p.forecast.limit_reached_probability >= 0.5) {
-            replace = true;
-            reasons.push_back(fmt::format("Replace the {}, or measure it and find it sound, before the next ride: it is more likely than not at its limit.", part_name(p.fitted.component)));
-        } else if (p.forecast.limit_reached_probability > 0.005) {
-            doubt = true;
-            reasons.push_back(fmt::format("Measure the {} before the next ride: the chance that it is at its limit already is {} %.", part_name(p.fitted.component),
-                                          significant(100 * p.forecast.limit_reached_probability, 2)));
-        }
-    }
-    long day_now = 0;
-    double days_a_ride = 0;
-    const auto& all = history->rides;
-    std::vector<const wear::RiddenRow*> dated;
-    for (const wear::RiddenRow& r : all)
-        if (r.ride <= as_of && r.day) dated.push_back(&r);
-    if (dated.size() > 1) day_now = *dated.back()->day, days_a_ride = static_cast<double>(*dated.back()->day - *dated.front()->day) / static_cast<double>(dated.size() - 1);
-    const auto date_of = [&](double rides_on) -> std::string {
-        const double days = rides_on * days_a_ride;
-        return days_a_ride > 0 && days < 365 * 30 ? format_day(day_now + static_cast<long>(std::floor(days))) : std::string();
-    };
-    const std::vector<std::string> cautions = {"An estimate does not replace an inspection: a thickness says nothing about a cracked or lifting bond.",
-                                               "The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic."};
-    const char* state = hold ? "held_back" : replace ? "replace" : doubt ? "measure_better" : "look_by";
+    const Result<answer::LifeReport> report = answer::life_report(ctx, *library, ask);
+    if (!report) return fail(report.error());
+    clear_progress();
+    fmt::print("{}", o.common.json ? answer::json_of(*report, o.common.seed, version) + "\n" : answer::text_of(*report));
+    return report->hold && o.verdict_status ? 5 : 0;
+}
 
-    if (o.common.json) {
-        json out = {{"schema", "life/1"}, {"version", version}, {"seed", o.common.seed}, {"as_of_ride", as_of},
-                    {"verdict", {{"do_not_ride", hold}, {"state", state}, {"reasons", reasons}}}};
-        // A bike that is held back gets no life.
-        const auto given = [hold](json value) { return hold ? json(nullptr) : value; };
-        json list = json::array();
-        for (const Part& p : parts_on) {
-            const wear::LifeForecast& f = p.forecast;
-            const std::string date = date_of(f.look_by_rides);
-            list.push_back({{"component", word_of(p.fitted.component)}, {"set", p.fitted.set}, {"compound", p.fitted.compound.empty() ? json(nullptr) : json(p.fitted.compound)},
-                            {"limit_mm", p.fitted.limit_mm}, {"readings", f.readings}, {"thickness_mm", interval(f.thickness_mm)},
-                            {"limit_reached_probability", f.limit_reached_probability},
-                            {"limit_stated", p.limit_stated},
-                            {"limit_ride", given({{"p005", f.limit_ride[0]}, {"p05", f.limit_ride[1]}, {"p25", f.limit_ride[2]}, {"p50", f.limit_ride[3]}, {"p75", f.limit_ride[4]}, {"p95", f.limit_ride[5]}})},
-                            {"remaining_rides", given(interval(f.remaining_rides))}, {"remaining_km", given(interval(f.remaining_km))}, {"remaining_descent_m", given(interval(f.remaining_descent_m))},
-                            {"remaining_h", given(interval(f.remaining_h))},
-                            {"look_by", given({{"rides", std::floor(f.look_by_rides)}, {"km", f.look_by_km}, {"date", date.empty() ? json(nullptr) : json(date)}})},
-                            {"moves", {{"thickness_now", f.share_now}, {"wear_rate", f.share_rate}, {"riding_to_come", f.share_riding}}},
-                            {"narrows_to_share", p.narrows}, {"capped_share", f.capped_share}});
+int run_life_from_papers(const LifeOptions& o) {
+    try {
+        for (const auto& [word, there] : {std::pair{"--rides", !o.rides.empty()}, {"--readings", !o.readings.empty()}, {"--fitted", !o.fitted.empty()}, {"--compounds", !o.compounds.empty()}, {"--tasks", !o.tasks.empty()},
+                                          {"--as-of", o.as_of.has_value()}, {"--prior-alone", o.prior_alone}})
+            if (there) stop(Errc::wrong_usage, fmt::format("{} is for tables in files: the papers hold their own", word));
+        const Context ctx = context_of(o.common);
+        const parts::Library library = must(parts::load_library());
+        answer::FromPapers from;
+        from.made_unix_s = std::chrono::duration<double>(std::chrono::system_clock::now().time_since_epoch()).count();
+        for (const std::string* day : {&o.today, &o.since})
+            if (!day->empty() && !parse_day(*day)) stop(Errc::wrong_usage, fmt::format("'{}': expected a day as 2026-05-01", *day));
+        from.today = o.today.empty() ? format_day(static_cast<long>(std::floor(from.made_unix_s / 86400))) : o.today;
+        if (!o.since.empty()) from.since = o.since;
+        from.version = version;
+        std::vector<std::string> ways = o.ways;
+        if (!o.bike.empty()) ways.insert(ways.begin(), o.bike);
+        for (const std::string& path : ways) {
+            ride::Recording read = must(ride::read_recording(must(read_file(path)), path));
+            auto* route = std::get_if<ride::Route>(&read);
+            if (!route) stop(Errc::wrong_usage, fmt::format("{}: this was ridden: add it with `papers add rides`; beside --papers stand planned routes only", path));
+            from.planned.push_back({std::move(*route), {}, {}});
         }
-        out["parts"] = list;
-        out["first_due"] = hold ? json(nullptr) : json(word_of(first.fitted.component));
-        if (measure) out["measure_next"] = {{"component", word_of(measure->fitted.component)}, {"minutes", is_rotor(measure->fitted.component) ? 5 : 10}, {"narrows_to_share", measure->narrows}};
-        else out["measure_next"] = nullptr;
-        json asked = json::array();
-        for (const wear::Question& q : questions) asked.push_back(q.text);
-        out["questions"] = asked;
-        out["cautions"] = cautions;
-        fmt::print("{}\n", out.dump(2));
-        return hold && o.verdict_status ? 5 : 0;
-    }
-    for (const std::string& r : reasons) fmt::print("{}\n", wrap(r, 96, 2));
-    if (!reasons.empty()) fmt::print("\n");
-    for (const wear::Question& q : questions) fmt::print("{}\n", wrap("Asked about: " + q.text, 96, 2));
-    if (!questions.empty()) fmt::print("\n");
-    fmt::print("After ride {}, {} readings in all. Intervals: 5 to 95 %.\n\n", as_of, std::count_if(history->readings.begin(), history->readings.end(), [&](const auto& r) { return r.ride <= as_of; }));
-    for (const Part& p : parts_on) {
-        const wear::LifeForecast& f = p.forecast;
-        std::string line = fmt::format("{} (set {}): {} mm {} ({} to {}), limit {:g} mm", part_name(p.fitted.component), p.fitted.set, significant(f.thickness_mm.p50, 3),
-                                       is_rotor(p.fitted.component) ? "thick" : "of friction material", significant(f.thickness_mm.p05, 3), significant(f.thickness_mm.p95, 3), p.fitted.limit_mm);
-        if (!p.limit_stated) line += " by common practice (the maker's is not known, so nothing is cleared)";
-        if (hold) line += ".";
-        else {
-            line += fmt::format("; {}, {} km ({} to {})", rides_words(f.remaining_rides), significant(f.remaining_km.p50, 2), significant(f.remaining_km.p05, 2), significant(f.remaining_km.p95, 2));
-            if (f.capped_share > 0.05) line += ", the long end cut at the longest that is reckoned";
-            const std::string date = date_of(f.look_by_rides);
-            line += fmt::format(". Look by: {} rides from then{}.", fmt::format("{:.0f}", std::floor(f.look_by_rides)), date.empty() ? "" : " (" + date + ")");
+        papers::Opened opened = must(papers::open_papers(o.papers));
+        if (!opened.note.empty()) fmt::print(stderr, "brakewright: note: {}\n", opened.note);
+        from.bike = bike_named(*opened.papers, o.bike_name).id;
+        const answer::PapersLife life = must(answer::life_from_papers(ctx, library, *opened.papers, from));
+        clear_progress();
+        for (const std::string& n : life.notes) fmt::print(stderr, "brakewright: note: {}\n", n);
+        if (!life.report) {
+            if (o.common.json) fmt::print("{}\n", json{{"schema", "life/1"}, {"version", version}, {"seed", o.common.seed}, {"life_withheld", life.withheld}}.dump(2));
+            else fmt::print("{}\n", wrap(life.withheld, 96, 2));
+            return 0;
         }
-        fmt::print("{}\n", wrap(line, 96, 2));
+        fmt::print("{}", o.common.json ? answer::json_of(*life.report, o.common.seed, version) + "\n" : answer::text_of(*life.report));
+        return life.report->hold && o.verdict_status ? 5 : 0;
+    } catch (const Stop& s) {
+        return fail(s.error);
     }
-    if (!hold) fmt::print("\n{}\n", wrap(fmt::format("First due: the {}.", part_name(first.fitted.component)), 96, 2));
-    if (measure && measure->narrows < 0.9)
-        fmt::print("{}\n", wrap(fmt::format("Measure next: the {}, {} minutes; its interval would be about {} % as wide.", part_name(measure->fitted.component),
-                                            is_rotor(measure->fitted.component) ? 5 : 10, significant(100 * measure->narrows, 2)), 96, 2));
-    fmt::print("\n");
-    for (const std::string& c : cautions) fmt::print("{}\n", wrap(c, 96, 2));
-    return hold && o.verdict_status ? 5 : 0;
+}
+
+int run_life_figures(const HeatFiguresOptions& o) {
+    const Context ctx = context_of(o.common);
+    const Result<parts::Library> library = parts::load_library();
+    if (!library) return fail({Errc::internal, library.error().text});
+    const Result<std::vector<answer::LifeFigure>> figures = answer::life_figures(ctx, *library);
+    if (!figures) return fail(figures.error());
+    clear_progress();
+    std::error_code failed;
+    std::filesystem::create_directories(o.folder, failed);
+    if (failed) return fail({Errc::cannot_write, fmt::format("{}: cannot be made ({})", o.folder, failed.message())});
+    json list = json::array();
+    for (const answer::LifeFigure& f : *figures) {
+        const std::string path = (std::filesystem::path(o.folder) / (f.name + ".csv")).string();
+        if (Status s = write_file(path, f.csv); !s) return fail(s.error());
+        list.push_back({{"figure", f.name}, {"file", f.name + ".csv"}, {"caption", f.caption}});
+        if (!o.common.json) fmt::print("{}\n", wrap(fmt::format("{}: {}", path, f.caption), 96, 2));
+    }
+    if (o.common.json) fmt::print("{}\n", json{{"schema", "life_figures/1"}, {"version", version}, {"figures", list}}.dump(2));
+    return 0;
 }
 
 }  // namespace bw::app

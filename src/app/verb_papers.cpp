@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // `papers`: the file, its parts, holds, history, export and import.                                     Layer: app
+#include "answer/from_papers.hpp"
 #include "verb_papers.hpp"
 
 #include <fmt/format.h>
@@ -171,6 +172,7 @@ int add_work(Desk& d) {
     w.bike_id = d.bike().id;
     if (!d.o.place.empty()) w.place = d.place();
     w.day = d.today;
+    w.recorded_unix_s = d.deed.at_unix_s;
     w.note = d.o.note;
     papers::Id id;
     d.together([&] {
@@ -211,6 +213,8 @@ int part_new(Desk& d) {
     p.new_thickness_mm = figure(d.o, "new_thickness_mm");
     p.plate_thickness_mm = figure(d.o, "plate_thickness_mm");
     p.least_thickness_mm = figure(d.o, "least_thickness_mm");
+    p.run_out_limit_mm = figure(d.o, "run_out_limit_mm");
+    if (p.run_out_limit_mm && p.kind != papers::PartKind::rotor) stop(Errc::wrong_usage, "--run_out_limit_mm is of a rotor");
     p.area_mm2 = figure(d.o, "area_mm2");
     p.diameter_mm = figure(d.o, "diameter_mm");
     p.note = d.o.note;
@@ -281,6 +285,7 @@ int clear(Desk& d) {
 json json_of_part(const papers::Part& p, const char* place) {
     json j = {{"id", p.id}, {"name", p.name}, {"kind", papers::word_of(p.kind)}, {"place", place}};
     j["least_thickness_mm"] = p.least_thickness_mm ? json(*p.least_thickness_mm) : json();
+    if (p.kind == papers::PartKind::rotor) j["run_out_limit_mm"] = p.run_out_limit_mm ? json(*p.run_out_limit_mm) : json();
     return j;
 }
 
@@ -288,6 +293,7 @@ int show(Desk& d) {
     std::vector<papers::Bike> bikes = must(d.papers->bikes());
     if (!d.o.bike.empty()) bikes = {d.bike()};
     const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
+    const parts::Library library = must(parts::load_library());
     json list = json::array();
     std::string text;
     for (const papers::Bike& b : bikes) {
@@ -315,8 +321,21 @@ int show(Desk& d) {
                     text += fmt::format("  {:<9} {} ({})\n", papers::word_of(end), p->name, papers::word_of(kind));
                     parts.push_back(json_of_part(*p, end == parts::End::front ? "front" : "rear"));
                 }
-        list.push_back({{"id", b.id}, {"name", b.name}, {"added_day", b.added_day}, {"held_by_a_person", held}, {"rides", rides.size()}, {"distance_m", distance_m}, {"descent_m", descent_m},
-                        {"last_ride_day", last.empty() ? json() : json(last)}, {"readings", readings}, {"last_reading_day", last_reading.empty() ? json() : json(last_reading)}, {"parts", parts}});
+        const std::vector<papers::KeptAnswer> forecasts = must(d.papers->answers(b.id, answer::forecast_kind));
+        const json newest = forecasts.empty() ? json() : json::parse(forecasts.back().json, nullptr, false);
+        const std::string score = newest.is_object() && newest.contains("score") && newest["score"].is_string() ? newest["score"].get<std::string>() : "";
+        if (!forecasts.empty()) text += fmt::format("  forecasts {} kept. {}\n", forecasts.size(), score);
+        json condition = json::array();
+        if (bikes.size() == 1) {   // of many it would hide what matters: papers verdict
+            Judged j = judged(book, b, library, d.today);
+            look_behind(j, book, library, d.today);
+            for (const Line& l : lines_of(j, Length::short_one)) {
+                text += wrap(fmt::format("  {:<9} {}: {}", papers::word_of(l.place), l.what == "run_out" ? "run-out" : l.what, l.text), 80, 12) + "\n";
+                condition.push_back({{"place", papers::word_of(l.place)}, {"what", l.what}, {"text", l.text}});
+            }
+        }
+        list.push_back({{"id", b.id}, {"name", b.name}, {"forecasts_kept", forecasts.size()}, {"forecast_score", score.empty() ? json() : json(score)}, {"added_day", b.added_day}, {"held_by_a_person", held}, {"rides", rides.size()}, {"distance_m", distance_m}, {"descent_m", descent_m},
+                        {"last_ride_day", last.empty() ? json() : json(last)}, {"readings", readings}, {"last_reading_day", last_reading.empty() ? json() : json(last_reading)}, {"parts", parts}, {"condition", condition}});
     }
     if (bikes.empty()) text = "No bike yet: brakewright papers add bike BIKE.toml\n";
     print(d.o, {{"bikes", list}}, text);

@@ -81,7 +81,19 @@ struct Judged {
     std::vector<std::pair<parts::End, papers::RunOutRead>> run_out = {};   //!< the newest of each wheel: filled by look_behind
     std::vector<std::pair<parts::End, papers::RotorRead>> rotor = {};
     std::vector<std::pair<parts::End, papers::PadsRead>> pads = {};
+    std::vector<std::pair<parts::End, papers::GapsRead>> gaps = {};
+    std::vector<std::pair<parts::End, papers::LeverRead>> levers = {};
+    std::vector<std::pair<parts::End, papers::WeighedRead>> weighed = {};
 };
+//! What stands behind the checks: run-out, thickness around the turn, evenness of pads and gaps, levers, weights.
+void look_behind(Judged&, const papers::Book&, const parts::Library&, const std::string& today);
+//! The same in sentences, each of one place; short: without the plan of a run-out.
+struct Line {
+    parts::End place;
+    std::string what, text;
+};
+enum class Length { whole, short_one };
+std::vector<Line> lines_of(const Judged&, Length);
 Judged judged(const papers::Book&, const papers::Bike&, const parts::Library&, const std::string& today);
 //! "front.lever", "leaks": how an item of the list is called.
 std::string name_of(const papers::ToDo&);

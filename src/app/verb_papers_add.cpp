@@ -101,6 +101,7 @@ papers::Part part_of(const std::string& bike, const parts::Bike& b, parts::End e
     if (kind == papers::PartKind::rotor) {
         if (given("rotor.diameter_mm")) p.diameter_mm = w.rotor.diameter_mm.value;
         if (w.rotor.least_thickness_mm) p.least_thickness_mm = w.rotor.least_thickness_mm->value;
+        if (w.rotor.run_out_limit_mm) p.run_out_limit_mm = w.rotor.run_out_limit_mm->value;
     }
     if (kind == papers::PartKind::pads) {
         if (given("pads.compound")) p.compound = w.pads.compound;

@@ -194,8 +194,9 @@ std::optional<std::string> repeats_that_contradict(const papers::Reading& r, dou
     for (const papers::Place& place : papers::places_of(r, scatter)) {
         if (!place.contradict) continue;
         const auto [low, high] = std::minmax_element(place.repeats.begin(), place.repeats.end());
-        return fmt::format("the {} repeats of one place{} lie between {:.3g} and {:.3g} {}, further apart than one person's readings do (scatter {:.3g} {}). Was one of them misread, or at another place? Kept as they are, the least counts, not their mean.",
-                                          place.repeats.size(), place.point.angle_deg ? fmt::format(" (angle {:.0f}°)", *place.point.angle_deg) : "", *low, *high, range_of(r.what).unit, scatter, range_of(r.what).unit);
+        return fmt::format("the {} repeats of one place{} lie between {:.3g} and {:.3g} {}, further apart than one person's readings do (scatter {:.3g} {}). {} Kept as they are, the least counts, not their mean.",
+                                          place.repeats.size(), place.point.angle_deg ? fmt::format(" (angle {:.0f}°)", *place.point.angle_deg) : "", *low, *high, range_of(r.what).unit, scatter, range_of(r.what).unit,
+                                          r.what == What::lever_bite || r.what == What::lever_full ? "Does the lever pump up or sink from squeeze to squeeze? Then keep them as they are, in their order." : "Was one of them misread, or at another place?");
     }
     return std::nullopt;
 }

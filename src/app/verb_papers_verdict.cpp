@@ -4,7 +4,9 @@
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
+#include <set>
 
+#include "answer/from_papers.hpp"
 #include "base/text.hpp"
 #include "verb_papers.hpp"
 
@@ -36,15 +38,87 @@ const char* word_of(papers::ToDo::Why why) {
 
 namespace {
 
+// The newest forecast that was kept: from its look-by day on a part may be at its limit. Nothing is computed here.
+void look_by(Judged& j, papers::Papers& papers, const papers::Book& book, const std::string& today) {
+    const std::vector<papers::KeptAnswer> all = must(papers.answers(j.bike.id, answer::forecast_kind));
+    for (auto a = all.rbegin(); a != all.rend(); ++a) {
+        const json forecast = json::parse(a->json, nullptr, false);
+        if (!forecast.is_object() || !forecast.contains("parts") || forecast.value("day", "") > today) continue;
+        std::set<std::string> said;
+        for (const json& p : forecast["parts"]) {
+            const std::string part = p.value("part", ""), at = p.value("place", "front");
+            const bool rotor = p.value("rotor", false), sure = p.value("limit_reached_probability", 0.0) > 0.005;
+            if (!sure && (!p.contains("look_by") || !p["look_by"].is_string() || p["look_by"].get<std::string>() > today)) continue;
+            const parts::End end = at == "front" ? parts::End::front : parts::End::rear;
+            const papers::Part* on = papers::part_at(book, j.bike.id, rotor ? papers::PartKind::rotor : papers::PartKind::pads, end, today);
+            // Off again, or read since: that forecast is of yesterday.
+            if (!on || on->id != part || std::any_of(book.readings.begin(), book.readings.end(), [&](const papers::Reading& r) { return r.part_id == part && r.day > forecast.value("day", ""); })) continue;
+            const std::string code = fmt::format("{}_{}_look_now", at, rotor ? "rotor" : "pads");
+            if (!said.insert(code).second) continue;
+            j.checks.push_back({.id = inspect::CheckId::other, .code = code, .state = inspect::State::look_by, .done = true, .do_not_ride = false,
+                                .text = fmt::format("Measure the {} {} before the next ride: by the forecast of {} the chance of being past the limit is over 0.5 % by now.", at, rotor ? "rotor" : "pads", forecast.value("day", ""))});
+        }
+        if (!said.empty()) j.verdict = inspect::combine(j.checks);
+        return;
+    }
+}
+
+}  // namespace
+
 // What stands behind the checks: run-out, thickness around the turn, evenness of the pads.
 void look_behind(Judged& j, const papers::Book& book, const parts::Library& library, const std::string& today) {
-    const parts::Bike described = must(parts::read_bike(j.bike.description_toml, j.bike.name, library));
     for (const parts::End end : {parts::End::front, parts::End::rear}) {
         if (auto read = papers::run_out_read(book, j.bike.id, end, library, today)) j.run_out.emplace_back(end, *std::move(read));
         if (auto read = papers::rotor_read(book, j.bike.id, end, library, today)) j.rotor.emplace_back(end, *std::move(read));
-        if (auto read = papers::pads_read(book, j.bike.id, described, end, library, today)) j.pads.emplace_back(end, *std::move(read));
+        if (auto read = papers::pads_read(book, j.bike.id, j.described, end, library, today)) j.pads.emplace_back(end, *std::move(read));
+        if (auto read = papers::gaps_read(book, j.bike.id, end, library, today)) j.gaps.emplace_back(end, *std::move(read));
+        if (auto read = papers::lever_read(book, j.bike.id, j.described, end, library, today)) j.levers.emplace_back(end, *std::move(read));
+        for (papers::WeighedRead& read : papers::weighed_read(book, j.bike.id, j.described, end, library, today)) j.weighed.emplace_back(end, std::move(read));
     }
 }
+
+std::vector<Line> lines_of(const Judged& j, Length length) {
+    std::vector<Line> out;
+    const auto say = [&](parts::End end, const char* what, std::string text) { out.push_back({end, what, std::move(text)}); };
+    const auto all = [&](parts::End end, const char* what, const std::vector<std::string>& list, const std::string& day) {
+        for (const std::string& line : list) say(end, what, fmt::format("read on {}: {}", day, line));
+    };
+    for (const auto& [end, read] : j.pads) all(end, "pads", inspect::words_of(read.patterns), read.reading.day);
+    for (const auto& [end, read] : j.gaps) {
+        say(end, "gap", fmt::format("read on {}: narrowest {:.2f} mm{}{}", read.reading.day, read.least_mm, read.both_sides_mm ? fmt::format(", both sides together {:.2f} mm", *read.both_sides_mm) : "", read.least_mm <= 0 ? ": the rotor rubs there." : "."));
+        all(end, "gap", inspect::words_of(read.patterns), read.reading.day);
+    }
+    for (const auto& [end, read] : j.levers) all(end, "lever", inspect::words_of(read.patterns), read.last.day);
+    for (const auto& [end, read] : j.weighed)
+        say(end, "weight", fmt::format("the {} pad lost {:.2f} g (good to {:.2f} g) from {} to {}: by its area and the density of its kind {:.2f} mm ({:.2f} to {:.2f}) of friction material. Dirt and oil weigh too; a thickness counts for verdicts, not this.", papers::word_of(read.side), read.lost_g, 2 * read.uncertainty_g, read.first.day,
+                                       read.last.day, read.lost_mm.p50, read.lost_mm.p05, read.lost_mm.p95));
+    for (const auto& [end, read] : j.rotor)
+        say(end, "rotor", fmt::format("read on {} at {} places: thinnest reading {:.2f} mm, truly {:.3f} to {:.3f} mm there; thickness varies around the turn by {:.3f} mm ({:.3f} to {:.3f}). Nothing is known between the places.", read.reading.day, read.around.places, read.around.least_seen_mm, read.around.least_mm.p05,
+                                      read.around.least_mm.p95, read.around.variation_mm.p50, read.around.variation_mm.p05, read.around.variation_mm.p95));
+    for (const auto& [end, read] : j.run_out) {
+        if (!read.run_out) {
+            say(end, "run_out", fmt::format("read on {}: {}", read.reading.day, read.why_not));
+            continue;
+        }
+        const std::vector<std::string> words = inspect::words_of(*read.run_out, read.budget);
+        for (std::size_t i = 0; i < words.size(); ++i) {
+            if (i > 0 && length == Length::short_one) {
+                say(end, "run_out", "what it is made of, and where to push: papers verdict");
+                break;
+            }
+            say(end, "run_out", i == 0 ? fmt::format("read on {}: {}", read.reading.day, words[i]) : words[i]);
+        }
+    }
+    return out;
+}
+
+json json_of(const std::vector<Line>& lines) {
+    json out = json::array();
+    for (const Line& l : lines) out.push_back({{"place", papers::word_of(l.place)}, {"what", l.what}, {"text", l.text}});
+    return out;
+}
+
+namespace {
 
 std::vector<Judged> all_judged(Desk& d, const parts::Library& library) {
     const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
@@ -74,9 +148,9 @@ json json_of(const std::vector<inspect::Bend>& bends) {
     return list;
 }
 
-json json_of(const std::vector<inspect::PadPattern>& patterns) {
+json json_of(const std::vector<inspect::Pattern>& patterns) {
     json list = json::array();
-    for (const inspect::PadPattern& p : patterns) {
+    for (const inspect::Pattern& p : patterns) {
         json causes = json::array();
         for (const auto& c : p.causes) causes.push_back({{"text", c.text}, {"share", c.share}, {"grade", "common_practice"}});
         list.push_back({{"code", p.code}, {"pad", p.which.empty() ? json() : json(p.which)}, {"difference_mm", p.difference_mm}, {"uncertainty_mm", p.uncertainty_mm}, {"probability", p.probability}, {"causes", causes}});
@@ -122,6 +196,13 @@ std::string html(std::string_view text) {
     return out;
 }
 
+// What a bike that is not held back needs beside the check: the first thing to replace, or how many readings are wanted.
+std::string said_of(const Judged& j) {
+    if (j.verdict.state == inspect::State::replace && !j.verdict.reasons.empty()) return ": " + j.verdict.reasons.front().text;
+    const auto wanted = std::count_if(j.checks.begin(), j.checks.end(), [](const inspect::Check& c) { return c.state == inspect::State::measure_better; });
+    return wanted ? fmt::format(": {} to measure", wanted) : std::string();
+}
+
 // A page to print and cut: what matters first on each tag.
 std::string tags_of(const std::vector<Judged>& all, const std::string& today) {
     std::string out = "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Tags</title><style>\n"
@@ -151,7 +232,8 @@ int papers_verdict(Desk& d) {
     json list = json::array();
     const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
     for (Judged& j : all) {
-        look_behind(j, book, library, d.today);
+        look_by(j, *d.papers, book, d.today);
+        if (d.o.common.json || all.size() == 1) look_behind(j, book, library, d.today);
         held = held || j.verdict.do_not_ride;
         json entry = {{"bike", j.bike.name}, {"id", j.bike.id}, {"day", d.today}, {"verdict", json_of(j.verdict)}};
         if (!j.run_out.empty()) entry["run_out"] = json::object();
@@ -160,6 +242,12 @@ int papers_verdict(Desk& d) {
         for (const auto& [end, read] : j.rotor) entry["rotor_thickness"][std::string(papers::word_of(end))] = {{"day", read.reading.day}, {"places", read.around.places}, {"least_seen_mm", read.around.least_seen_mm}, {"least_mm", json_of(read.around.least_mm)}, {"variation_mm", json_of(read.around.variation_mm)}};
         if (!j.pads.empty()) entry["uneven_pads"] = json::object();
         for (const auto& [end, read] : j.pads) entry["uneven_pads"][std::string(papers::word_of(end))] = {{"day", read.reading.day}, {"patterns", json_of(read.patterns)}};
+        if (!j.gaps.empty()) entry["uneven_gaps"] = json::object();
+        for (const auto& [end, read] : j.gaps) entry["uneven_gaps"][std::string(papers::word_of(end))] = {{"day", read.reading.day}, {"least_mm", read.least_mm}, {"both_sides_mm", read.both_sides_mm ? json(*read.both_sides_mm) : json()}, {"patterns", json_of(read.patterns)}};
+        if (!j.levers.empty()) entry["lever_travel"] = json::object();
+        for (const auto& [end, read] : j.levers) entry["lever_travel"][std::string(papers::word_of(end))] = {{"first_day", read.first.day}, {"day", read.last.day}, {"patterns", json_of(read.patterns)}};
+        if (!j.weighed.empty()) entry["pads_weighed"] = json::array();
+        for (const auto& [end, read] : j.weighed) entry["pads_weighed"].push_back({{"place", papers::word_of(end)}, {"side", papers::word_of(read.side)}, {"first_day", read.first.day}, {"day", read.last.day}, {"lost_g", read.lost_g}, {"uncertainty_g", read.uncertainty_g}, {"lost_mm", json_of(read.lost_mm)}});
         list.push_back(std::move(entry));
         if (d.o.common.json) continue;
         fmt::print("{}\n", wrap(fmt::format("{}: {}", j.bike.name, j.verdict.text), 80, 2));
@@ -167,17 +255,7 @@ int papers_verdict(Desk& d) {
         for (std::size_t i = 0; i < j.verdict.reasons.size(); ++i)
             if (i > 0 || !j.verdict.do_not_ride) fmt::print("{}\n", wrap("- " + j.verdict.reasons[i].text, 80, 2));
         for (const auto& n : j.verdict.notes) fmt::print("{}\n", wrap("- " + n.text, 80, 2));
-        for (const auto& [end, read] : j.pads)
-            for (const std::string& line : inspect::words_of(read.patterns)) fmt::print("{}\n", wrap(fmt::format("- {} pads, read on {}: {}", papers::word_of(end), read.reading.day, line), 80, 2));
-        for (const auto& [end, read] : j.rotor)
-            fmt::print("{}\n", wrap(fmt::format("- {} rotor, read on {} at {} places: thinnest reading {:.2f} mm, truly {:.3f} to {:.3f} mm there; thickness varies around the turn by {:.3f} mm ({:.3f} to {:.3f}). Nothing is known between the places.",
-                                                papers::word_of(end), read.reading.day, read.around.places, read.around.least_seen_mm, read.around.least_mm.p05, read.around.least_mm.p95, read.around.variation_mm.p50, read.around.variation_mm.p05, read.around.variation_mm.p95), 80, 2));
-        for (const auto& [end, read] : j.run_out) {
-            fmt::print("Run-out of the {} rotor, read on {}:\n", papers::word_of(end), read.reading.day);
-            if (!read.run_out) fmt::print("{}\n", wrap("- " + read.why_not, 80, 2));
-            else
-                for (const std::string& line : inspect::words_of(*read.run_out, read.budget)) fmt::print("{}\n", wrap("- " + line, 80, 2));
-        }
+        for (const Line& l : lines_of(j, Length::whole)) fmt::print("{}\n", wrap(fmt::format("- {} {}: {}", papers::word_of(l.place), l.what == "run_out" ? "run-out" : l.what, l.text), 80, 2));
     }
     if (d.o.common.json) print_json({{"bikes", list}, {"cautions", {caution}}});
     else fmt::print("{}\n", wrap(caution, 80, 0));
@@ -191,7 +269,8 @@ int papers_check(Desk& d) {
         std::vector<Judged> all = all_judged(d, library);
         std::stable_sort(all.begin(), all.end(), [](const Judged& a, const Judged& b) {
             if (a.verdict.do_not_ride != b.verdict.do_not_ride) return a.verdict.do_not_ride;
-            return a.minutes > b.minutes;
+            if (a.minutes != b.minutes) return a.minutes > b.minutes;
+            return static_cast<int>(a.verdict.state) > static_cast<int>(b.verdict.state);
         });
         if (!d.o.csv.empty()) must(write_file(d.o.csv, tags_of(all, d.today)));
         json list = json::array();
@@ -199,7 +278,7 @@ int papers_check(Desk& d) {
         for (const Judged& j : all) {
             minutes += j.minutes;
             list.push_back({{"bike", j.bike.name}, {"id", j.bike.id}, {"do_not_ride", j.verdict.do_not_ride}, {"state", inspect::word_of(j.verdict.state)}, {"minutes", j.minutes}, {"text", j.verdict.text}});
-            if (!d.o.common.json) fmt::print("{}\n", beside(fmt::format("{:4.0f} min  ", j.minutes), j.bike.name + (j.verdict.do_not_ride ? ": " + j.verdict.text : "")));
+            if (!d.o.common.json) fmt::print("{}\n", beside(fmt::format("{:4.0f} min  ", j.minutes), j.bike.name + (j.verdict.do_not_ride ? ": " + j.verdict.text : said_of(j))));
         }
         if (d.o.common.json) print_json({{"day", d.today}, {"minutes", minutes}, {"bikes", list}, {"cautions", {caution}}});
         else fmt::print("{:4.0f} min  in all\n{}\n", minutes, wrap(caution, 80, 0));
@@ -248,7 +327,9 @@ int papers_check(Desk& d) {
             must(d.papers->add_ticks(d.deed, ticks));
         });
     }
-    const Judged now = judged(must(papers::book_of(*d.papers, bike.id)), bike, library, d.today);
+    const papers::Book book = must(papers::book_of(*d.papers, bike.id));
+    Judged now = judged(book, bike, library, d.today);
+    look_behind(now, book, library, d.today);
     json list = json::array();
     if (!d.o.common.json && now.verdict.do_not_ride) fmt::print("{}\n", wrap(fmt::format("{}: {}", bike.name, now.verdict.text), 80, 2));
     if (!d.o.common.json) fmt::print("{}, {}: {:.0f} min\n", bike.name, d.today, now.minutes);
@@ -256,8 +337,10 @@ int papers_check(Desk& d) {
         list.push_back({{"item", papers::word_of(t.item)}, {"place", t.place ? json(papers::word_of(*t.place)) : json()}, {"why", word_of(t.why)}, {"text", t.text}, {"minutes", t.minutes}, {"last_ok_day", t.last_ok ? json(*t.last_ok) : json()}});
         if (!d.o.common.json) fmt::print("{}\n", beside(fmt::format("[{}] {:<20} ", t.why == papers::ToDo::Why::routine ? "x" : t.why == papers::ToDo::Why::fault ? "!" : " ", name_of(t)), t.text));
     }
-    if (d.o.common.json) print_json({{"bike", bike.name}, {"day", d.today}, {"verdict", json_of(now.verdict)}, {"minutes", now.minutes}, {"items", list}, {"cautions", {caution}}});
-    else fmt::print("{}\n", wrap(caution, 80, 0));
+    if (d.o.common.json) print_json({{"bike", bike.name}, {"day", d.today}, {"verdict", json_of(now.verdict)}, {"minutes", now.minutes}, {"items", list}, {"condition", json_of(lines_of(now, Length::short_one))}, {"cautions", {caution}}});
+    for (const Line& l : lines_of(now, Length::short_one))
+        if (!d.o.common.json) fmt::print("{}\n", wrap(fmt::format("- {} {}: {}", papers::word_of(l.place), l.what == "run_out" ? "run-out" : l.what, l.text), 80, 2));
+    if (!d.o.common.json) fmt::print("{}\n", wrap(caution, 80, 0));
     return 0;
 }
 

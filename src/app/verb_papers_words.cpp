@@ -96,6 +96,7 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     v->add_flag("--plate-measured", o.plate_measured, "the plate's thickness was measured");
     v->add_flag("--heat-barrier", o.heat_barrier, "pads with a heat barrier");
     figure(v, "--least_thickness_mm", "least_thickness_mm", "the maker's limit; pads: friction material [mm]");
+    figure(v, "--run_out_limit_mm", "run_out_limit_mm", "rotor: the maker's limit of the total run-out [mm]");
     figure(v, "--area_mm2", "area_mm2", "pads: friction face of one pad [mm2]");
     figure(v, "--diameter_mm", "diameter_mm", "rotor, as stamped [mm]");
     deed(v);

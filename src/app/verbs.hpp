@@ -57,10 +57,14 @@ int run_heat_figures(const HeatFiguresOptions&);
 struct LifeOptions {
     Common common;
     std::string bike, rides, readings, fitted, compounds, tasks, out;
+    std::string papers, bike_name, today, since;
+    std::vector<std::string> ways;   //!< planned routes: riding to come is nothing but these
     std::optional<long> as_of;
     bool prior_alone = false, verdict_status = false;
 };
 int run_life(const LifeOptions&);
+int run_life_from_papers(const LifeOptions&);
+int run_life_figures(const HeatFiguresOptions&);
 
 struct StopOptions {
     Common common;

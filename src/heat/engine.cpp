@@ -110,9 +110,9 @@ double rotor_mode_rate(const ReferenceBrake& b) {
     return std::numbers::pi * std::numbers::pi * diffusivity / (b.rotor.half_thickness_m * b.rotor.half_thickness_m);
 }
 
-double plate_mode_rate(const ReferenceBrake& b) {
-    const double diffusivity = b.plate.conductivity_W_mK / (b.plate.density_kg_m3 * b.plate.heat_capacity_J_kgK);
-    return std::numbers::pi * std::numbers::pi * diffusivity / (b.plate.thickness_m * b.plate.thickness_m);
+double plate_mode_rate(const ReferenceBrake::Layer& plate) {
+    const double diffusivity = plate.conductivity_W_mK / (plate.density_kg_m3 * plate.heat_capacity_J_kgK);
+    return std::numbers::pi * std::numbers::pi * diffusivity / (plate.thickness_m * plate.thickness_m);
 }
 
 // Resistance from the rotor's mean (and mode) to its face [K/W]: the parabola, less what the mode carries [EQ heat-24].
@@ -121,89 +121,172 @@ template <int M> double face_resistance(const ReferenceBrake& b) {
     return M > 0 ? parabola * (1 - 6 / (std::numbers::pi * std::numbers::pi)) : parabola;
 }
 
-template <int P, int M, int Q> void assemble(const ReferenceBrake& b, double contact_W_m2K, Generator<Layout<P, M, Q>::n>& out, int lane) {
-    using L = Layout<P, M, Q>;
+// One pad and what lies behind it. In a brake of two sides each counts half: the engine computes half of the whole.
+struct PadSide {
+    const ReferenceBrake::Layer *friction, *plate;
+    double plate_piston, plate_caliper, piston_fluid, piston_caliper, fluid_caliper, piston_J_K, fluid_J_K;
+    double contact_W_m2K, gap_W_m2K;
+};
+PadSide pad_side(const ReferenceBrake& b, int side) {
+    if (side == 0) {
+        const auto& l = b.links_W_K;
+        return {&b.friction, &b.plate, l.plate_piston, l.plate_caliper, l.piston_fluid, l.piston_caliper, l.fluid_caliper, b.piston_J_K, b.fluid_J_K, b.contact_W_m2K, b.gap_W_m2K};
+    }
+    const auto& o = *b.other;
+    const auto& l = o.links_W_K;
+    return {&o.friction, &o.plate, l.plate_piston, l.plate_caliper, l.piston_fluid, l.piston_caliper, l.fluid_caliper, o.piston_J_K, o.fluid_J_K, o.contact_W_m2K, o.gap_W_m2K};
+}
+template <int S> constexpr double side_weight = 1.0 / S;
+constexpr double perfect_W_m2K = 1e9;   // of two sides: perfect contact as a conductance
+// Contact of a side as the half of the whole sees it [W/K].
+double side_contact_W_K(const PadSide& p, bool closed) { return std::min(closed ? p.contact_W_m2K : p.gap_W_m2K, perfect_W_m2K) * p.friction->area_m2 / 2; }
+// The linear profile between faces that take up heat unevenly: resistance of half the thickness [K/W].
+double uneven_resistance(const ReferenceBrake& b) { return b.rotor.half_thickness_m / (b.rotor.conductivity_W_mK * b.rotor.face_area_m2); }
+
+// The rotor's faces of two sides [EQ heat-33]: as sums of the pad faces, the rotor (mean and mode) and the watts at both faces together.
+struct TwoFaces {
+    double pad[2][2], rotor[2], watt[2];
+};
+template <int M> TwoFaces two_faces(const ReferenceBrake& b, bool closed) {
+    const double even = face_resistance<M>(b), uneven = uneven_resistance(b), common = even - uneven, g = 1 / (2 * uneven);
+    const double c[2] = {side_contact_W_K(pad_side(b, 0), closed), side_contact_W_K(pad_side(b, 1), closed)};
+    // (c_i + g) f_i - g x = c_i pad_i + W/2;  (1/common + 2g) x - g (f_0 + f_1) = rotor/common
+    double x = 1 / common + 2 * g, x_pad[2], x_watt = 0;
+    for (const int i : {0, 1}) {
+        x -= g * g / (c[i] + g);
+        x_pad[i] = g * c[i] / (c[i] + g);
+        x_watt += g / 2 / (c[i] + g);
+    }
+    TwoFaces out{};
+    for (const int i : {0, 1}) {
+        for (const int j : {0, 1}) out.pad[i][j] = ((i == j ? c[i] : 0) + g * x_pad[j] / x) / (c[i] + g);
+        out.rotor[i] = 1 - out.pad[i][0] - out.pad[i][1];
+        out.watt[i] = (0.5 + g * x_watt / x) / (c[i] + g);
+    }
+    return out;
+}
+
+template <int P, int M, int Q, int S> void assemble(const ReferenceBrake& b, bool closed, Generator<Layout<P, M, Q, S>::n>& out, int lane) {
+    using L = Layout<P, M, Q, S>;
     constexpr int N = L::n;
-    double k[N][N] = {};
+    double k[N][N] = {}, f[N][source_n] = {};
     const double rotor_J_K = rotor_capacity(b), resistance = face_resistance<M>(b);
-    const double contact = contact_W_m2K * b.friction.area_m2;
-    const double to_rotor = 1 / (1 + resistance * contact);             // share of a watt at the rotor's face that enters it at once
-    const double through = std::isinf(contact) ? 1 / resistance : contact * to_rotor;
-    // Pad face to the sum of mean and mode.
-    k[L::face][L::face] += through;
-    for (int i = 0; i <= M; ++i) {
-        k[i][L::face] -= through;
-        k[L::face][i] -= through;
-        for (int j = 0; j <= M; ++j) k[i][j] += through;
+    if constexpr (S == 1) {
+        const double contact = (closed ? b.contact_W_m2K : b.gap_W_m2K) * b.friction.area_m2;
+        const double to_rotor = 1 / (1 + resistance * contact);             // share of a watt at the rotor's face that enters it at once
+        const double through = std::isinf(contact) ? 1 / resistance : contact * to_rotor;
+        // Pad face to the sum of mean and mode.
+        k[L::face][L::face] += through;
+        for (int i = 0; i <= M; ++i) {
+            k[i][L::face] -= through;
+            k[L::face][i] -= through;
+            for (int j = 0; j <= M; ++j) k[i][j] += through;
+        }
+        const auto at_rotor_face = [&](Source s, double share) {
+            for (int i = 0; i <= M; ++i) f[i][s] += share * to_rotor;
+            f[L::face][s] += share * (1 - to_rotor);
+        };
+        at_rotor_face(POWER, 0.5);
+        f[L::face][POWER] += 0.5;
+        at_rotor_face(LOSS, 1);
+    } else {
+        // Both faces of the rotor carry no heat, nor does the node that its mean sees through what is common to them: eliminated.
+        constexpr int x = N, first = N + 1, all = N + 3;
+        const double uneven = uneven_resistance(b);
+        double net[all][all] = {}, source[all][source_n] = {};
+        const auto flow = [&](double g, std::initializer_list<std::pair<int, double>> drop) {
+            for (const auto& [i, a] : drop)
+                for (const auto& [j, c] : drop) net[i][j] += g * a * c;
+        };
+        if constexpr (M > 0) flow(1 / (resistance - uneven), {{x, 1}, {L::rotor, -1}, {1, -1}});
+        else flow(1 / (resistance - uneven), {{x, 1}, {L::rotor, -1}});
+        for (int side = 0; side < 2; ++side) {
+            const int face = L::face + side * L::block, own = first + side;
+            flow(1 / (2 * uneven), {{own, 1}, {x, -1}});
+            flow(side_contact_W_K(pad_side(b, side), closed), {{face, 1}, {own, -1}});
+            source[own][POWER] += 0.25;
+            source[face][POWER] += 0.25;
+            source[own][LOSS] += 0.5;
+        }
+        for (const int gone : {first + 1, first, x}) {
+            for (int i = 0; i < gone; ++i) {
+                const double share = net[i][gone] / net[gone][gone];
+                if (share == 0) continue;
+                for (int j = 0; j < gone; ++j) net[i][j] -= share * net[gone][j];
+                for (int s = 0; s < source_n; ++s) source[i][s] -= share * source[gone][s];
+            }
+        }
+        for (int i = 0; i < N; ++i) {
+            for (int j = 0; j < N; ++j) k[i][j] += net[i][j];
+            for (int s = 0; s < source_n; ++s) f[i][s] += source[i][s];
+        }
     }
     if constexpr (M > 0) k[1][1] += rotor_J_K / 2 * rotor_mode_rate(b) + b.links_W_K.rotor_arms / 2;
+    f[L::rotor][ARMS_FLOW] = 1;
+    f[L::caliper][CALIPER_LOSS] = 1;
     const Element& e = element_of(P);
-    const double friction = b.friction.conductivity_W_mK * b.friction.area_m2 / b.friction.thickness_m;
-    for (int i = 0; i <= P; ++i)
-        for (int j = 0; j <= P; ++j) k[L::face + i][L::face + j] += friction * e.conduction[static_cast<std::size_t>(i * (P + 1) + j)];
-    // Plate: mean (and first cosine); the rest of the parabola that both its faces bend follows at once [EQ heat-24]. Two
-    // nodes carry no heat and are eliminated: x, which the mean sees through the resistance common to both faces, and the rear.
-    {
+    const auto row = [&](int i, double per_J_K) {
+        for (int j = 0; j < N; ++j) out.a[i][j][lane] = -k[i][j] * per_J_K;
+        for (int s = 0; s < source_n; ++s) out.a[i][N + s][lane] = f[i][s] * per_J_K;
+    };
+    constexpr double weight = side_weight<S>;
+    for (int side = 0; side < S; ++side) {
+        const PadSide pad = pad_side(b, side);
+        const int at = side * L::block;
+        const double friction = weight * pad.friction->conductivity_W_mK * pad.friction->area_m2 / pad.friction->thickness_m;
+        for (int i = 0; i <= P; ++i)
+            for (int j = 0; j <= P; ++j) k[at + L::face + i][at + L::face + j] += friction * e.conduction[static_cast<std::size_t>(i * (P + 1) + j)];
+        // Plate: mean (and first cosine); the rest of the parabola that both its faces bend follows at once [EQ heat-24]. Two
+        // nodes carry no heat and are eliminated: x, which the mean sees through the resistance common to both faces, and the rear.
         constexpr int x = N, rear = N + 1, all = N + 2;
-        const auto& li = b.links_W_K;
-        const double whole = b.plate.thickness_m / (b.plate.conductivity_W_mK * b.plate.area_m2), pi2 = std::numbers::pi * std::numbers::pi;
+        const double whole = pad.plate->thickness_m / (pad.plate->conductivity_W_mK * pad.plate->area_m2) / weight, pi2 = std::numbers::pi * std::numbers::pi;
         const double own = whole * (1.0 / 3 - (Q > 0 ? 2 / pi2 : 0)), common = whole * (-1.0 / 6 + (Q > 0 ? 2 / pi2 : 0));
         double net[all][all] = {};
         const auto flow = [&](double g, std::initializer_list<std::pair<int, double>> drop) {
             for (const auto& [i, a] : drop)
                 for (const auto& [j, c] : drop) net[i][j] += g * a * c;
         };
-        flow(1 / common, {{x, 1}, {L::plate, -1}});
+        flow(1 / common, {{x, 1}, {at + L::plate, -1}});
         if constexpr (Q > 0) {
-            flow(1 / (own - common), {{L::joint, 1}, {x, -1}, {L::plate_mode, -1}});
-            flow(1 / (own - common), {{rear, 1}, {x, -1}, {L::plate_mode, 1}});
-            net[L::plate_mode][L::plate_mode] += layer_capacity(b.plate) / 2 * plate_mode_rate(b);
+            flow(1 / (own - common), {{at + L::joint, 1}, {x, -1}, {at + L::plate_mode, -1}});
+            flow(1 / (own - common), {{rear, 1}, {x, -1}, {at + L::plate_mode, 1}});
+            net[at + L::plate_mode][at + L::plate_mode] += weight * layer_capacity(*pad.plate) / 2 * plate_mode_rate(*pad.plate);
         } else {
-            flow(1 / (own - common), {{L::joint, 1}, {x, -1}});
+            flow(1 / (own - common), {{at + L::joint, 1}, {x, -1}});
             flow(1 / (own - common), {{rear, 1}, {x, -1}});
         }
-        flow(li.plate_piston, {{rear, 1}, {L::piston, -1}});
-        flow(li.plate_caliper, {{rear, 1}, {L::caliper, -1}});
-        flow(li.piston_caliper, {{L::piston, 1}, {L::caliper, -1}});
-        flow(li.piston_fluid, {{L::piston, 1}, {L::fluid, -1}});
-        flow(li.fluid_caliper, {{L::fluid, 1}, {L::caliper, -1}});
+        flow(weight * pad.plate_piston, {{rear, 1}, {at + L::piston, -1}});
+        flow(weight * pad.plate_caliper, {{rear, 1}, {L::caliper, -1}});
+        flow(weight * pad.piston_caliper, {{at + L::piston, 1}, {L::caliper, -1}});
+        flow(weight * pad.piston_fluid, {{at + L::piston, 1}, {at + L::fluid, -1}});
+        flow(weight * pad.fluid_caliper, {{at + L::fluid, 1}, {L::caliper, -1}});
         for (const int gone : {rear, x})
             for (int i = L::joint; i < gone; ++i)
                 for (int j = L::joint; j < gone; ++j) net[i][j] -= net[i][gone] * net[gone][j] / net[gone][gone];
         for (int i = L::joint; i < N; ++i)
             for (int j = L::joint; j < N; ++j) k[i][j] += net[i][j];
     }
-    double f[N][source_n] = {};
-    const auto at_rotor_face = [&](Source s, double share) {
-        for (int i = 0; i <= M; ++i) f[i][s] += share * to_rotor;
-        f[L::face][s] += share * (1 - to_rotor);
-    };
-    at_rotor_face(POWER, 0.5);
-    f[L::face][POWER] += 0.5;
-    at_rotor_face(LOSS, 1);
-    f[L::rotor][ARMS_FLOW] = 1;
-    f[L::caliper][CALIPER_LOSS] = 1;
 
-    const double friction_J_K = layer_capacity(b.friction);
-    const auto row = [&](int i, double per_J_K) {
-        for (int j = 0; j < N; ++j) out.a[i][j][lane] = -k[i][j] * per_J_K;
-        for (int s = 0; s < source_n; ++s) out.a[i][N + s][lane] = f[i][s] * per_J_K;
-    };
     row(L::rotor, 1 / rotor_J_K);
     if constexpr (M > 0) row(1, 2 / rotor_J_K);
-    row(L::plate, 1 / layer_capacity(b.plate));
-    if constexpr (Q > 0) row(L::plate_mode, 2 / layer_capacity(b.plate));
-    row(L::piston, 1 / b.piston_J_K);
-    row(L::fluid, 1 / b.fluid_J_K);
     row(L::caliper, 1 / b.caliper.heat_capacity_J_K);
-    for (int i = 0; i <= P; ++i) {
-        double sum[N + source_n] = {};
-        for (int q = 0; q <= P; ++q) {
-            const double m = e.mass_inverse[static_cast<std::size_t>(i * (P + 1) + q)] / friction_J_K;
-            for (int j = 0; j < N; ++j) sum[j] -= m * k[L::face + q][j];
-            for (int s = 0; s < source_n; ++s) sum[N + s] += m * f[L::face + q][s];
+    for (int side = 0; side < S; ++side) {
+        const PadSide pad = pad_side(b, side);
+        const int at = side * L::block;
+        row(at + L::plate, 1 / (weight * layer_capacity(*pad.plate)));
+        if constexpr (Q > 0) row(at + L::plate_mode, 2 / (weight * layer_capacity(*pad.plate)));
+        row(at + L::piston, 1 / (weight * pad.piston_J_K));
+        row(at + L::fluid, 1 / (weight * pad.fluid_J_K));
+        const double friction_J_K = weight * layer_capacity(*pad.friction);
+        for (int i = 0; i <= P; ++i) {
+            double sum[N + source_n] = {};
+            for (int q = 0; q <= P; ++q) {
+                const double m = e.mass_inverse[static_cast<std::size_t>(i * (P + 1) + q)] / friction_J_K;
+                for (int j = 0; j < N; ++j) sum[j] -= m * k[at + L::face + q][j];
+                for (int s = 0; s < source_n; ++s) sum[N + s] += m * f[at + L::face + q][s];
+            }
+            for (int j = 0; j < N + source_n; ++j) out.a[at + L::face + i][j][lane] = sum[j];
         }
-        for (int j = 0; j < N + source_n; ++j) out.a[L::face + i][j][lane] = sum[j];
     }
 }
 
@@ -246,10 +329,15 @@ struct Schedule {
     std::vector<std::size_t> mixed;          // steps in which cases differ
 };
 
-// The longest of these of which all rows are multiples, else a power of two that no row is shorter than.
-double tick_of(std::span<const PowerRow> rows) {
+double shortest_of(std::span<const PowerRow> rows) {
     double shortest = infinity;
     for (std::size_t i = 1; i < rows.size(); ++i) shortest = std::min(shortest, rows[i].t_s - rows[i - 1].t_s);
+    return shortest;
+}
+
+// The longest of these of which all rows are multiples, else a power of two that no row is shorter than.
+double tick_of(std::span<const PowerRow> rows) {
+    const double shortest = shortest_of(rows);
     for (const double q : {1.0, 0.5, 0.25, 0.2, 0.1, 0.05, 0.04, 0.02, 0.01, 0.005, 0.002, 0.001}) {
         if (q > shortest * 1.001) continue;
         bool fits = true;
@@ -447,26 +535,40 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
 
 // The layout that is asked for, or the next richer one.
 struct LayoutOf {
-    int order, modes, plate_modes;
+    int order, modes, plate_modes, sides;
 };
 constexpr LayoutOf layouts[] = {
-#define BW_ENGINE_LAYOUT(P, M, Q) {P, M, Q},
+#define BW_ENGINE_LAYOUT(P, M, Q, S) {P, M, Q, S},
     BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
 #undef BW_ENGINE_LAYOUT
 };
-LayoutOf layout_for(int order, int modes, int plate_modes) {
+// Two sides that no layout resolves: the plain solver's, said by sides = 0.
+LayoutOf layout_for(int order, int modes, int plate_modes, int sides) {
     for (const LayoutOf& l : layouts)
-        if (l.order >= order && l.modes >= modes && l.plate_modes >= plate_modes) return l;
-    return layouts[std::size(layouts) - 1];
+        if (l.sides == sides && l.order >= order && l.modes >= modes && l.plate_modes >= plate_modes) return l;
+    return sides == 1 ? LayoutOf{10, 1, 1, 1} : LayoutOf{0, 0, 0, 0};
+}
+// What this brake asks of the layers and of the plate, in rows as short as these.
+LayoutOf layout_of(const ReferenceBrake& b, double shortest_s, int friction_order) {
+    const int sides = b.other ? 2 : 1;
+    double depth = 0, plate_rate = infinity;
+    for (int side = 0; side < sides; ++side) {
+        const PadSide p = pad_side(b, side);
+        const double diffusivity = p.friction->conductivity_W_mK / (p.friction->density_kg_m3 * p.friction->heat_capacity_J_kgK);
+        depth = std::max(depth, p.friction->thickness_m / std::sqrt(diffusivity * shortest_s));
+        plate_rate = std::min(plate_rate, plate_mode_rate(*p.plate));
+    }
+    return layout_for(friction_order > 0 ? friction_order : depth < 2.5 ? 3 : depth < 5 ? 4 : depth < 9 ? 6 : depth < 14 ? 8 : 10, rotor_mode_rate(b) * shortest_s < 5 ? 1 : 0,
+                      plate_rate * shortest_s < 8 ? 1 : 0, sides);
 }
 
 struct Group {
-    LayoutOf layout{3, 0, 0};
+    LayoutOf layout{3, 0, 0, 1};
     int halvings = 16;
     std::array<double, body_n> exponents{};
     bool operator<(const Group& o) const {
-        return std::tie(layout.order, layout.modes, layout.plate_modes, halvings, exponents) <
-               std::tie(o.layout.order, o.layout.modes, o.layout.plate_modes, o.halvings, o.exponents);
+        return std::tie(layout.order, layout.modes, layout.plate_modes, layout.sides, halvings, exponents) <
+               std::tie(o.layout.order, o.layout.modes, o.layout.plate_modes, o.layout.sides, o.halvings, o.exponents);
     }
 };
 
@@ -482,27 +584,27 @@ struct Job {
     std::vector<CaseRun>* out;
 };
 
-template <class T, int P, int M, int Q> class BlockRun {
-    using L = Layout<P, M, Q>;
-    static constexpr int N = L::n;
+template <class T, int P, int M, int Q, int S> class BlockRun {
+    using L = Layout<P, M, Q, S>;
+    static constexpr int N = L::n, outs = outs_of(S);
     static constexpr std::size_t w = W;
 
 public:
     BlockRun(const Job& job, std::size_t first) : job_(job), first_(first), n_(static_cast<int>(std::min(job.members.size() - first, w))) {}
 
     void run() {
-        const Functions<T, P, M, Q> f = functions<T, P, M, Q>(job_.isa);
+        const Functions<T, P, M, Q, S> f = functions<T, P, M, Q, S>(job_.isa);
         const Schedule& s = *job_.schedule;
         const std::size_t lengths = s.ticks.size();
         lanes();
         auto open = propagators(f, false), closed = propagators(f, true);
         auto side = sides();
-        std::vector<const Propagator<T, N>*> open_at(lengths), closed_at(lengths);
+        std::vector<const Propagator<T, N, S>*> open_at(lengths), closed_at(lengths);
         for (std::size_t l = 0; l < lengths; ++l) {
             open_at[l] = open[l].get();
             closed_at[l] = closed[l].get();
         }
-        auto block = std::make_unique<Block<T, N>>();
+        auto block = std::make_unique<Block<T, N, S>>();
         block->open = open_at.data();
         block->closed = closed_at.data();
         block->side = side.get();
@@ -513,7 +615,7 @@ public:
         block->exponents_differ = job_.exponents_differ;
         std::unique_ptr<T[], void (*)(T*)> trace(nullptr, [](T* p) { ::operator delete[](p, std::align_val_t{64}); });
         if (job_.options->keep == Keep::rows)
-            trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_of_end.size() * (out_n + 1) * trace_width_, std::align_val_t{64})));
+            trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_of_end.size() * (outs + 1) * trace_width_, std::align_val_t{64})));
         block->trace = trace.get();
         block->trace_width = static_cast<int>(trace_width_);
         std::unique_ptr<Rings<T>> rings;
@@ -539,7 +641,8 @@ private:
             const auto set = [&](T* p, double v) { p[k] = static_cast<T>(v); };
             set(c.half_scale, b.power_scale / 2);
             set(c.closed_above, b.power_scale > 0 ? b.closed_above_W / b.power_scale : 1e30);
-            const double rotor_area = b.rotor.face_area_m2 - b.friction.area_m2 + b.rotor.edge_area_m2;
+            const double covered = S == 1 ? b.friction.area_m2 : (b.friction.area_m2 + b.other->friction.area_m2) / 2;
+            const double rotor_area = b.rotor.face_area_m2 - covered + b.rotor.edge_area_m2;
             const auto body = [&](int i, const Convection& v, double area, double emissivity) {
                 set(c.conv_a[i], v.a * area);
                 set(c.conv_b[i], v.b * area);
@@ -557,16 +660,16 @@ private:
         }
     }
 
-    std::vector<std::unique_ptr<Propagator<T, N>>> propagators(const Functions<T, P, M, Q>& f, bool closed) {
+    std::vector<std::unique_ptr<Propagator<T, N, S>>> propagators(const Functions<T, P, M, Q, S>& f, bool closed) {
         const Schedule& s = *job_.schedule;
         const std::vector<char>& used = closed ? s.closed_used : s.open_used;
-        std::vector<std::unique_ptr<Propagator<T, N>>> out(s.ticks.size());
+        std::vector<std::unique_ptr<Propagator<T, N, S>>> out(s.ticks.size());
         std::uint32_t bits = 0;
         for (std::size_t l = 0; l < s.ticks.size(); ++l)
             if (used[l]) bits |= s.ticks[l];
         if (bits == 0) return out;
         auto generator = std::make_unique<Generator<N>>();
-        for (int k = 0; k < W; ++k) assemble<P, M, Q>(brake(k), closed ? brake(k).contact_W_m2K : brake(k).gap_W_m2K, *generator, k);
+        for (int k = 0; k < W; ++k) assemble<P, M, Q, S>(brake(k), closed, *generator, k);
         // The lowest bit that is used is the first rung.
         int low = 0, high = 0;
         while (!(bits >> low & 1U)) ++low;
@@ -588,7 +691,7 @@ private:
                     f.combine(*sum, rungs[static_cast<std::size_t>(bit - low)]);
                 }
             }
-            out[l] = std::make_unique_for_overwrite<Propagator<T, N>>();
+            out[l] = std::make_unique_for_overwrite<Propagator<T, N, S>>();
             fill(*whole, s.ticks[l] * s.tick_s, closed, *out[l]);
             if (!closed && whole != sum.get()) probes(whole - probe_n, *out[l]);
         }
@@ -596,13 +699,14 @@ private:
     }
 
     // rung[0] ..: 1/32 to 1/2 of the step.
-    static void probes(const Generator<N>* rung, Propagator<T, N>& p) {
+    static void probes(const Generator<N>* rung, Propagator<T, N, S>& p) {
         for (int q = 0; q < probe_n; ++q)
             for (int j = 0; j < N; ++j)
-                for (int k = 0; k < W; ++k) p.probe[q][j][k] = static_cast<T>(rung[q].a[L::plate][j][k]);
+                for (int side = 0; side < S; ++side)
+                    for (int k = 0; k < W; ++k) p.probe[side * probe_n + q][j][k] = static_cast<T>(rung[q].a[L::plate + side * L::block][j][k]);
     }
 
-    void fill(const Generator<N>& g, double h, bool closed, Propagator<T, N>& p) const {
+    void fill(const Generator<N>& g, double h, bool closed, Propagator<T, N, S>& p) const {
         for (int i = 0; i < N; ++i)
             for (int j = 0; j < N + source_n; ++j)
                 for (int k = 0; k < W; ++k) p.d[i][j][k] = static_cast<T>(g.a[i][j][k]);
@@ -612,7 +716,7 @@ private:
         for (int k = 0; k < W; ++k) {
             const ReferenceBrake& b = brake(k);
             const double c = rotor_capacity(b), r = face_resistance<M>(b);
-            const double contact = (closed ? b.contact_W_m2K : b.gap_W_m2K) * b.friction.area_m2;
+            [[maybe_unused]] const double contact = (closed ? b.contact_W_m2K : b.gap_W_m2K) * b.friction.area_m2;
             double to_face = r, back = 0;
             if constexpr (M > 0) {
                 const double stiff = c / 2 * rotor_mode_rate(b) + b.links_W_K.rotor_arms / 2;
@@ -632,10 +736,23 @@ private:
             set(p.arms_half, arms_mean);
             set(p.arms_feedback, arms_mean);   // acts on the mean, not through the face
             set(p.caliper_half, g.a[L::caliper][N + CALIPER_LOSS][k] / 2);
-            const double pad = 1 / (1 + 1 / (r * contact));   // 1 in perfect contact
-            set(p.surface_pad, pad);
-            set(p.surface_rotor, 1 - pad);
-            set(p.surface_W, r * (1 - pad));
+            if constexpr (S == 1) {
+                const double pad = 1 / (1 + 1 / (r * contact));   // 1 in perfect contact
+                set(p.surface_pad, pad);
+                set(p.surface_rotor, 1 - pad);
+                set(p.surface_W, r * (1 - pad));
+            } else {
+                const TwoFaces f = two_faces<M>(b, closed);
+                set(p.surface_pad, (f.pad[0][0] + f.pad[1][0]) / 2);
+                set(p.surface_other, (f.pad[0][1] + f.pad[1][1]) / 2);
+                set(p.surface_rotor, (f.rotor[0] + f.rotor[1]) / 2);
+                set(p.surface_W, (f.watt[0] + f.watt[1]) / 2);
+                set(p.apart_pad, (f.pad[0][0] - f.pad[1][0]) / 2);
+                set(p.apart_other, (f.pad[0][1] - f.pad[1][1]) / 2);
+                set(p.apart_rotor, (f.rotor[0] - f.rotor[1]) / 2);
+                set(p.apart_W, (f.watt[0] - f.watt[1]) / 2);
+                set(p.apart_link, 1 / uneven_resistance(b));
+            }
             set(p.settle, 1 / (rotor_mode_rate(b) * h));
             set(p.face_link, 1 / r);
         }
@@ -718,7 +835,7 @@ private:
         }
     }
 
-    void collect(const Block<T, N>& b, int lane) const {
+    void collect(const Block<T, N, S>& b, int lane) const {
         const std::size_t index = job_.members[first_ + static_cast<std::size_t>(lane)];
         const ReferenceBrake& brake = job_.brakes[index];
         const Schedule& s = *job_.schedule;
@@ -731,6 +848,11 @@ private:
             (out.peaks.*peaks[i]).degC = static_cast<double>(b.peak[i][lane]) + ambient;
             (out.peaks.*peaks[i]).t_s = nan;
         }
+        if constexpr (S == 2) {
+            HeatPeaks::Peak HeatPeaks::* const others[] = {&HeatPeaks::other_rotor_surface, &HeatPeaks::other_pad_face, &HeatPeaks::other_pad_mean,
+                                                           &HeatPeaks::other_plate, &HeatPeaks::other_piston, &HeatPeaks::other_fluid};
+            for (int i = out_n; i < both_n; ++i) out.peaks.*others[i - out_n] = {static_cast<double>(b.peak[i][lane]) + ambient, nan};
+        }
         const double start = brake.start_degC - ambient;
         out.peaks.fluid.t_s = static_cast<double>(b.peak[O_FLUID][lane]) > start ? static_cast<double>(b.fluid_peak_s[lane]) : s.steps.front().end_s - s.steps.front().h_s;
         // The books: made from the rows, lost summed along with the steps, stored read off the end.
@@ -741,12 +863,17 @@ private:
         const auto above = [&](double x) { return x - static_cast<double>(lanes_->start[lane]); };
         double stored = rotor_capacity(brake) * above(static_cast<double>(b.state[L::rotor][lane]));
         const Element& e = element_of(P);
-        double pad = 0;
-        for (int i = 0; i <= P; ++i) pad += e.share[static_cast<std::size_t>(i)] * static_cast<double>(b.state[L::face + i][lane]);
-        stored += layer_capacity(brake.friction) * above(pad);
-        stored += layer_capacity(brake.plate) * above(static_cast<double>(b.state[L::plate][lane]));
-        stored += brake.piston_J_K * above(static_cast<double>(b.state[L::piston][lane]));
-        stored += brake.fluid_J_K * above(static_cast<double>(b.state[L::fluid][lane]));
+        for (int side = 0; side < S; ++side) {
+            const PadSide p = pad_side(brake, side);
+            const int at = side * L::block;
+            double pad = 0, side_J = 0;
+            for (int i = 0; i <= P; ++i) pad += e.share[static_cast<std::size_t>(i)] * static_cast<double>(b.state[at + L::face + i][lane]);
+            side_J += layer_capacity(*p.friction) * above(pad);
+            side_J += layer_capacity(*p.plate) * above(static_cast<double>(b.state[at + L::plate][lane]));
+            side_J += p.piston_J_K * above(static_cast<double>(b.state[at + L::piston][lane]));
+            side_J += p.fluid_J_K * above(static_cast<double>(b.state[at + L::fluid][lane]));
+            stored += side_weight<S> * side_J;
+        }
         stored += brake.caliper.heat_capacity_J_K * above(static_cast<double>(b.state[L::caliper][lane]));
         stored += brake.arms.heat_capacity_J_K * above(static_cast<double>(b.arms[lane]));
         stored += brake.hub.heat_capacity_J_K * above(static_cast<double>(b.hub[lane]));
@@ -754,11 +881,11 @@ private:
         out.energy_J = {.made = made, .stored = stored, .lost = lost, .error = made - stored - lost};
 
         // A ring of the mean's own surface at least.
-        out.hottest_ring_degC = b.rings ? std::max(static_cast<double>(b.rings->hottest[lane]) + ambient, out.peaks.rotor_surface.degC) : nan;
+        out.hottest_ring_degC = b.rings ? std::max({static_cast<double>(b.rings->hottest[lane]) + ambient, out.peaks.rotor_surface.degC, out.peaks.other_rotor_surface.degC}) : nan;
 
         HeatState& end = out.end;
         if (!b.trace) return;
-        const std::size_t stride = static_cast<std::size_t>(out_n + 1) * trace_width_;
+        const std::size_t stride = static_cast<std::size_t>(outs + 1) * trace_width_;
         const bool cooled = job_.options->cool_down_s > 0;
         const std::size_t ends = s.row_of_end.size(), rows = ends + 1 - (cooled ? 1 : 0);
         out.rows.resize(rows);
@@ -767,6 +894,10 @@ private:
             first.piston_degC = first.fluid_degC = first.caliper_degC = first.arms_degC = first.hub_degC = brake.start_degC;
         first.t_s = s.steps.front().end_s - s.steps.front().h_s;
         out.rows[0] = first;
+        if constexpr (S == 2) {
+            out.other_rows.resize(rows);
+            out.other_rows[0] = {brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC};
+        }
         std::size_t end_index = 0;
         for (std::size_t k = 0; k < s.steps.size(); ++k) {
             const Step& step = s.steps[k];
@@ -788,9 +919,13 @@ private:
             st.hub_degC = value(O_HUB);
             const auto is_closed = [&](const Step& q) { return static_cast<T>(q.power_W) > lanes_->closed_above[lane]; };
             if (is_closed(step) && k + 1 < s.steps.size() && is_closed(s.steps[k + 1]))
-                st.pad_heat_share = static_cast<double>(p[static_cast<std::size_t>(out_n) * trace_width_]) / (step.power_W * brake.power_scale / 2);
+                st.pad_heat_share = static_cast<double>(p[static_cast<std::size_t>(outs) * trace_width_]) / (step.power_W * brake.power_scale / 2);
             const std::size_t row = s.row_of_end[end_index++];
             if (row < rows) out.rows[row] = st;
+            if constexpr (S == 2)
+                if (row < rows)
+                    out.other_rows[row] = {.rotor_surface_degC = value(O_OTHER_SURFACE), .pad_face_degC = value(O_OTHER_PAD_FACE), .pad_mean_degC = value(O_OTHER_PAD_MEAN),
+                                           .plate_degC = value(O_OTHER_PLATE), .piston_degC = value(O_OTHER_PISTON), .fluid_degC = value(O_OTHER_FLUID)};
             end = st;
         }
     }
@@ -802,14 +937,14 @@ private:
     std::unique_ptr<LaneData<T>> lanes_;
 };
 
-template <class T, int P, int M, int Q> void run_blocks(const Context& ctx, const Job& job) {
+template <class T, int P, int M, int Q, int S> void run_blocks(const Context& ctx, const Job& job) {
     const std::size_t blocks = (job.members.size() + W - 1) / W;
-    parallel_for(ctx, blocks, [&](std::size_t k) { BlockRun<T, P, M, Q>(job, k * W).run(); });
+    parallel_for(ctx, blocks, [&](std::size_t k) { BlockRun<T, P, M, Q, S>(job, k * W).run(); });
 }
 
 template <class T> void run_group(const Context& ctx, const Job& job, const LayoutOf& l) {
-#define BW_ENGINE_LAYOUT(P, M, Q) \
-    if (l.order == P && l.modes == M && l.plate_modes == Q) return run_blocks<T, P, M, Q>(ctx, job);
+#define BW_ENGINE_LAYOUT(P, M, Q, S) \
+    if (l.order == P && l.modes == M && l.plate_modes == Q && l.sides == S) return run_blocks<T, P, M, Q, S>(ctx, job);
     BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
 #undef BW_ENGINE_LAYOUT
 }
@@ -832,7 +967,7 @@ bool in_range(const ReferenceBrake& b, const std::vector<Range>& all) {
         const double v = *reinterpret_cast<const double*>(reinterpret_cast<const char*>(&b) + r.offset);
         good = good && v >= r.least && v <= r.most;
     }
-    return good;
+    return good && (!b.other || check_reference(b).operator bool());
 }
 
 std::optional<Isa> pick(Vectors v) {
@@ -885,10 +1020,10 @@ Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> bra
                 failed[i] = radial.error();
                 return;
             }
-            ring = std::max(radial->hottest_ring_degC, run->peaks.rotor_surface.degC);
-            if (o.keep == Keep::peaks_only) run->rows.clear();
+            ring = std::max({radial->hottest_ring_degC, run->peaks.rotor_surface.degC, run->peaks.other_rotor_surface.degC});
+            if (o.keep == Keep::peaks_only) run->rows.clear(), run->other_rows.clear();
         }
-        out.cases[i] = {.peaks = run->peaks, .energy_J = run->energy_J, .end = run->end, .hottest_ring_degC = ring, .rows = std::move(run->rows)};
+        out.cases[i] = {.peaks = run->peaks, .energy_J = run->energy_J, .end = run->end, .hottest_ring_degC = ring, .rows = std::move(run->rows), .other_rows = std::move(run->other_rows)};
     });
     if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
     for (const auto& f : failed)
@@ -896,14 +1031,35 @@ Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> bra
     return out;
 }
 
-// Brakes with properties over temperature go their own way, the others as if they were alone.
-Result<ManyRuns> some_vary(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o, Isa isa) {
+// Brakes with properties over temperature go their own way, unlike sides that no layout takes to the plain solver, the others as if they
+// were alone.
+Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o, Isa isa) {
     ManyRuns out;
     out.isa = name_of(isa);
     out.cases.resize(brakes.size());
     std::vector<std::size_t> own, apart, plain;
-    for (std::size_t i = 0; i < brakes.size(); ++i) (!varies(brakes[i]) ? apart : can_vary(brakes[i]) && o.bands.empty() ? own : plain).push_back(i);
-    if (!own.empty()) out.steps = run_varying(ctx, brakes, own, rows, o, isa, out.cases);
+    const double shortest = shortest_of(rows);
+    for (std::size_t i = 0; i < brakes.size(); ++i) {
+        const ReferenceBrake& b = brakes[i];
+        if (b.other) (varies(b) || layout_of(b, shortest, o.friction_order).sides == 0 ? plain : apart).push_back(i);
+        else (!varies(b) ? apart : can_vary(b) ? own : plain).push_back(i);
+    }
+    if (!own.empty()) {
+        ManyOptions with = o;
+        if (!o.bands.empty()) with.keep = Keep::rows;   // the rings are found from the rows
+        out.steps = run_varying(ctx, brakes, own, rows, with, isa, out.cases);
+        std::vector<std::optional<Error>> failed(own.size());
+        if (!o.bands.empty() && !ctx.stopped())
+            parallel_for(ctx, own.size(), [&](std::size_t k) {
+                CaseRun& c = out.cases[own[k]];
+                const Result<RadialRun> radial = along_radius(brakes[own[k]], o.bands[own[k]], rows, c.rows);
+                if (!radial) failed[k] = radial.error();
+                else c.hottest_ring_degC = std::max(radial->hottest_ring_degC, c.peaks.rotor_surface.degC);
+                if (o.keep == Keep::peaks_only) c.rows = decltype(c.rows)();
+            });
+        for (const auto& f : failed)
+            if (f) return *f;
+    }
     const auto others = [&](const std::vector<std::size_t>& members, const auto& solver) -> Status {
         if (members.empty()) return Done{};
         std::vector<ReferenceBrake> some;
@@ -951,7 +1107,9 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
     if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
     if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
 
-    if (std::any_of(brakes.begin(), brakes.end(), [](const ReferenceBrake& b) { return varies(b); })) return some_vary(ctx, brakes, rows, options, *isa);
+    const double shortest = shortest_of(rows);
+    if (std::any_of(brakes.begin(), brakes.end(), [&](const ReferenceBrake& b) { return varies(b) || (b.other && layout_of(b, shortest, options.friction_order).sides == 0); }))
+        return some_apart(ctx, brakes, rows, options, *isa);
 
     // Exponents of the convection: groups of their own while there are few, else each lane raises the speed itself.
     std::map<std::array<double, body_n>, std::size_t> exponents;
@@ -964,19 +1122,16 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         mean_exponent += b.rotor.convection.m / static_cast<double>(brakes.size());
     }
     const bool differ = exponents.size() > 8;
-    double shortest = infinity;
-    for (std::size_t i = 1; i < rows.size(); ++i) shortest = std::min(shortest, rows[i].t_s - rows[i - 1].t_s);
     const double tick = tick_of(rows);
 
     std::map<Group, std::vector<std::size_t>> groups;
     for (std::size_t i = 0; i < brakes.size(); ++i) {
         const ReferenceBrake& b = brakes[i];
         Group g;
-        const double diffusivity = b.friction.conductivity_W_mK / (b.friction.density_kg_m3 * b.friction.heat_capacity_J_kgK);
-        const double depth = b.friction.thickness_m / std::sqrt(diffusivity * shortest);
-        g.layout = layout_for(options.friction_order > 0 ? options.friction_order : depth < 2.5 ? 3 : depth < 5 ? 4 : depth < 9 ? 6 : depth < 14 ? 8 : 10,
-                              rotor_mode_rate(b) * shortest < 5 ? 1 : 0, plate_mode_rate(b) * shortest < 8 ? 1 : 0);
-        const double halvings = std::ceil(std::log2(fastest_rate(b, g.layout) * tick * 128));
+        g.layout = layout_of(b, shortest, options.friction_order);
+        double fastest = fastest_rate(b, g.layout);
+        if (b.other) fastest = 3 * std::max(fastest, fastest_rate(mirrored(b), g.layout));   // contacts meet in two faces, bodies hang on two sides
+        const double halvings = std::ceil(std::log2(fastest * tick * 128));
         g.halvings = static_cast<int>(std::clamp(std::ceil(halvings / 4) * 4, 8.0, 48.0));
         if (!differ) g.exponents = exponents_of(b);
         groups[g].push_back(i);

@@ -192,15 +192,15 @@ template <class D, class T = hn::TFromD<D>> HWY_NOINLINE HWY_ATTR void ring_step
     hn::Store(most, d, r.hottest + off);
 }
 
-template <class D, int P, int M, int Q> struct March {
-    using L = Layout<P, M, Q>;
+template <class D, int P, int M, int Q, int S> struct March {
+    using L = Layout<P, M, Q, S>;
     using T = hn::TFromD<D>;
     using V = hn::Vec<D>;
-    static constexpr int N = L::n;
+    static constexpr int N = L::n, outs = outs_of(S);
 
     struct Live {
         V t[N];
-        V arms, hub, arms_flow, hub_rate, surface, pad_flow;
+        V arms, hub, arms_flow, hub_rate, surface, pad_flow, apart;   // apart: half of what this face of the rotor is hotter than the other
     };
 
     static HWY_INLINE V at(D d, const T* p, int off) { return hn::Load(d, p + off); }
@@ -211,7 +211,7 @@ template <class D, int P, int M, int Q> struct March {
     }
 
     // Convection [W/K] of one body.
-    static HWY_INLINE V convection(D d, const Block<T, N>& b, const Step& s, int body, int off) {
+    static HWY_INLINE V convection(D d, const Block<T, N, S>& b, const Step& s, int body, int off) {
         const LaneData<T>& c = *b.lanes;
         V w = constant<T>(d, s.speed_power[static_cast<std::size_t>(body)]);
         if (HWY_UNLIKELY(b.exponents_differ)) {
@@ -246,8 +246,8 @@ template <class D, int P, int M, int Q> struct March {
 
     // ring: null, or where the pass along the radius finds the rotor's loss, its slope and half its second derivative by temperature.
     template <bool closed>
-    static HWY_INLINE void step(D d, const Block<T, N>& b, const Step& s, int off, Live& x, V& lost_W, T (*ring)[W]) {
-        const Propagator<T, N>& p = closed ? *b.closed[s.length] : *b.open[s.length];
+    static HWY_INLINE void step(D d, const Block<T, N, S>& b, const Step& s, int off, Live& x, V& lost_W, T (*ring)[W]) {
+        const Propagator<T, N, S>& p = closed ? *b.closed[s.length] : *b.open[s.length];
         const LaneData<T>& c = *b.lanes;
         const Side<T>& side = b.side[s.length];
         const V half = constant<T>(d, 0.5);
@@ -353,34 +353,44 @@ template <class D, int P, int M, int Q> struct March {
         const V rotor = M > 0 ? hn::Add(x.t[L::rotor], x.t[M > 0 ? 1 : 0]) : x.t[L::rotor];
         const V at_face = hn::NegMulAdd(constant<T>(d, 1.0), loss, hn::Mul(half, power));   // of the power half is born at each face
         x.surface = hn::MulAdd(at(d, p.surface_pad, off), x.t[L::face], hn::Mul(at(d, p.surface_rotor, off), rotor));
+        if constexpr (S == 2) {
+            const V other = x.t[L::face + L::block];
+            x.surface = hn::MulAdd(at(d, p.surface_other, off), other, x.surface);
+            x.apart = hn::MulAdd(at(d, p.apart_pad, off), x.t[L::face], hn::Mul(at(d, p.apart_other, off), other));
+            x.apart = hn::MulAdd(at(d, p.apart_rotor, off), rotor, hn::MulAdd(at(d, p.apart_W, off), at_face, x.apart));
+        }
         x.surface = hn::MulAdd(at(d, p.surface_W, off), at_face, x.surface);
         if (closed) x.pad_flow = hn::NegMulAdd(at(d, p.face_link, off), hn::Sub(x.surface, rotor), hn::Sub(power, loss));
+        if constexpr (closed && S == 2) x.pad_flow = hn::NegMulAdd(at(d, p.apart_link, off), x.apart, x.pad_flow);   // this side's, twice its half
     }
 
     // What a step leaves, by way of memory: where lanes differ in contact both kinds of step are made and the lanes choose.
-    struct Kept { alignas(64) T v[N + 7][W]; };
+    static constexpr int besides = 6 + S;
+    struct Kept { alignas(64) T v[N + besides][W]; };
     static HWY_INLINE void keep(D d, const Live& x, V lost_W, Kept& m) {
         each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, m.v[i]); });
-        const V rest[] = {x.arms, x.hub, x.arms_flow, x.hub_rate, x.surface, x.pad_flow, lost_W};
-        each<7>([&](auto i) BW_INLINE { hn::Store(rest[i], d, m.v[N + i]); });
+        const V rest[] = {x.arms, x.hub, x.arms_flow, x.hub_rate, x.surface, x.pad_flow, lost_W, x.apart};
+        each<besides>([&](auto i) BW_INLINE { hn::Store(rest[i], d, m.v[N + i]); });
     }
     template <class Choose> static HWY_INLINE void take(D d, const Kept& m, Live& x, V& lost_W, Choose choose) {
         each<N>([&](auto i) BW_INLINE { x.t[i] = choose(x.t[i], hn::Load(d, m.v[i])); });
-        V* const rest[] = {&x.arms, &x.hub, &x.arms_flow, &x.hub_rate, &x.surface, &x.pad_flow, &lost_W};
-        each<7>([&](auto i) BW_INLINE { *rest[i] = choose(*rest[i], hn::Load(d, m.v[N + i])); });
+        V* const rest[] = {&x.arms, &x.hub, &x.arms_flow, &x.hub_rate, &x.surface, &x.pad_flow, &lost_W, &x.apart};
+        each<besides>([&](auto i) BW_INLINE { *rest[i] = choose(*rest[i], hn::Load(d, m.v[N + i])); });
     }
 
-    static HWY_ATTR void run(Block<T, N>& b, D d, int off) {
+    static HWY_ATTR void run(Block<T, N, S>& b, D d, int off) {
         const LaneData<T>& c = *b.lanes;
         Live x;
         const V start = at(d, c.start, off);
         each<N>([&](auto i) BW_INLINE { x.t[i] = start; });
         if (M > 0) x.t[M > 0 ? 1 : 0] = hn::Zero(d);
-        if (Q > 0) x.t[Q > 0 ? L::plate_mode : 0] = hn::Zero(d);
+        if (Q > 0) each<S>([&](auto side) BW_INLINE { x.t[Q > 0 ? L::plate_mode + side * L::block : 0] = hn::Zero(d); });
         x.arms = x.hub = x.surface = start;
-        x.arms_flow = x.hub_rate = x.pad_flow = hn::Zero(d);
-        V peak[out_n], fluid_at = hn::Zero(d), mid = start, plate_before = start, plate_earlier = start, quarter = start, middle = start;
-        each<out_n>([&](auto i) BW_INLINE { peak[i] = start; });
+        x.arms_flow = x.hub_rate = x.pad_flow = x.apart = hn::Zero(d);
+        V peak[outs], fluid_at = hn::Zero(d), mid = start;
+        V plate_before[S], plate_earlier[S], quarter[S], middle[S];
+        each<S>([&](auto side) BW_INLINE { plate_before[side] = plate_earlier[side] = quarter[side] = middle[side] = start; });
+        each<outs>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
         V share[P + 1];
         each<P + 1>([&](auto i) BW_INLINE { share[i] = constant<T>(d, b.friction_share[i]); });
@@ -394,15 +404,18 @@ template <class D, int P, int M, int Q> struct March {
             V lost_W = half;
             const V mean_before = x.t[L::rotor], mid_before = mid, arms_before = x.arms;
             if (s.released) {
-                const Propagator<T, N>& p = *b.open[s.length];
-                for (int q = 0; q < probe_n; ++q) {   // at 1/32, 1/16 .. 1/2 of the step
-                    V plate = hn::MulAdd(at(d, p.probe[q][0], off), x.t[0], x.t[L::plate]);
-                    each<N - 1>([&](auto j) BW_INLINE { plate = hn::MulAdd(at(d, p.probe[q][j + 1], off), x.t[j + 1], plate); });
-                    peak[O_PLATE] = hn::Max(peak[O_PLATE], plate);
-                    if (q > 1 && may_top(d, quarter, middle, plate, peak[O_PLATE])) peak[O_PLATE] = hn::Max(peak[O_PLATE], top_of_doublings(d, quarter, middle, plate));
-                    quarter = middle;
-                    middle = plate;
-                }
+                const Propagator<T, N, S>& p = *b.open[s.length];
+                each<S>([&](auto side) BW_INLINE {
+                    constexpr int seen = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), state = L::plate + side * L::block;
+                    for (int q = 0; q < probe_n; ++q) {   // at 1/32, 1/16 .. 1/2 of the step
+                        V plate = hn::MulAdd(at(d, p.probe[side * probe_n + q][0], off), x.t[0], x.t[state]);
+                        each<N - 1>([&](auto j) BW_INLINE { plate = hn::MulAdd(at(d, p.probe[side * probe_n + q][j + 1], off), x.t[j + 1], plate); });
+                        peak[seen] = hn::Max(peak[seen], plate);
+                        if (q > 1 && may_top(d, quarter[side], middle[side], plate, peak[seen])) peak[seen] = hn::Max(peak[seen], top_of_doublings(d, quarter[side], middle[side], plate));
+                        quarter[side] = middle[side];
+                        middle[side] = plate;
+                    }
+                });
             }
             const bool mixed = s.contact == Contact::mixed;
             if (s.contact != Contact::open) {
@@ -428,8 +441,8 @@ template <class D, int P, int M, int Q> struct March {
                 low = hn::Sub(hn::Sub(sum, lost), y);
                 lost = sum;
             }
-            V out[out_n];
-            out[O_SURFACE] = x.surface;
+            V out[outs];
+            out[O_SURFACE] = S == 2 ? hn::Add(x.surface, x.apart) : x.surface;
             out[O_MEAN] = x.t[L::rotor];
             if (M > 0) {
                 // mode: cos(πx/L), mid-plane opposite to the face; the rest of the parabola as without it
@@ -443,6 +456,16 @@ template <class D, int P, int M, int Q> struct March {
             V pad = hn::Mul(share[0], x.t[L::face]);
             each<P>([&](auto i) BW_INLINE { pad = hn::MulAdd(share[i + 1], x.t[L::face + i + 1], pad); });
             out[O_PAD_MEAN] = pad;
+            if constexpr (S == 2) {
+                out[O_OTHER_SURFACE] = hn::Sub(x.surface, x.apart);
+                out[O_OTHER_PAD_FACE] = x.t[L::face + L::block];
+                V other = hn::Mul(share[0], x.t[L::face + L::block]);
+                each<P>([&](auto i) BW_INLINE { other = hn::MulAdd(share[i + 1], x.t[L::face + L::block + i + 1], other); });
+                out[O_OTHER_PAD_MEAN] = other;
+                out[O_OTHER_PLATE] = x.t[L::plate + L::block];
+                out[O_OTHER_PISTON] = x.t[L::piston + L::block];
+                out[O_OTHER_FLUID] = x.t[L::fluid + L::block];
+            }
             out[O_PLATE] = x.t[L::plate];
             out[O_PISTON] = x.t[L::piston];
             out[O_FLUID] = x.t[L::fluid];
@@ -450,7 +473,7 @@ template <class D, int P, int M, int Q> struct March {
             out[O_ARMS] = x.arms;
             out[O_HUB] = x.hub;
             fluid_at = hn::IfThenElse(hn::Gt(out[O_FLUID], peak[O_FLUID]), constant<T>(d, s.end_s), fluid_at);
-            each<out_n>([&](auto i) BW_INLINE { peak[i] = hn::Max(peak[i], out[i]); });
+            each<outs>([&](auto i) BW_INLINE { peak[i] = hn::Max(peak[i], out[i]); });
             mid = out[O_MID];
             // When the brake lets go, the mid-plane rises to the mean and to what cooling leaves it above, while the mean falls: the top of
             // m + c - s t - 12/π² A exp(-t/τ).
@@ -463,17 +486,20 @@ template <class D, int P, int M, int Q> struct March {
                 peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
             }
             // The plate's top between the ends of open steps; behind a release with the probes of the first one.
-            if (s.contact == Contact::open) {
-                const bool second = !s.released && k > 0 && b.steps[k - 1].released && b.steps[k - 1].h_s == s.h_s;
-                if (s.released || second) {
-                    const V m = second ? plate_before : middle, e = second ? middle : quarter;
-                    if (may_top(d, e, m, out[O_PLATE], peak[O_PLATE])) peak[O_PLATE] = hn::Max(peak[O_PLATE], top_of_doublings(d, e, m, out[O_PLATE]));
-                } else if (k > 0 && b.steps[k - 1].contact == Contact::open && !b.steps[k - 1].released && may_top(d, plate_earlier, plate_before, out[O_PLATE], peak[O_PLATE])) {
-                    peak[O_PLATE] = hn::Max(peak[O_PLATE], top_of(d, plate_earlier, plate_before, out[O_PLATE], b.steps[k - 1].h_s, s.h_s));
+            const bool second = !s.released && k > 0 && b.steps[k - 1].released && b.steps[k - 1].h_s == s.h_s;
+            each<S>([&](auto side) BW_INLINE {
+                constexpr int seen = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE);
+                if (s.contact == Contact::open) {
+                    if (s.released || second) {
+                        const V m = second ? plate_before[side] : middle[side], e = second ? middle[side] : quarter[side];
+                        if (may_top(d, e, m, out[seen], peak[seen])) peak[seen] = hn::Max(peak[seen], top_of_doublings(d, e, m, out[seen]));
+                    } else if (k > 0 && b.steps[k - 1].contact == Contact::open && !b.steps[k - 1].released && may_top(d, plate_earlier[side], plate_before[side], out[seen], peak[seen])) {
+                        peak[seen] = hn::Max(peak[seen], top_of(d, plate_earlier[side], plate_before[side], out[seen], b.steps[k - 1].h_s, s.h_s));
+                    }
                 }
-            }
-            plate_earlier = plate_before;
-            plate_before = out[O_PLATE];
+                plate_earlier[side] = plate_before[side];
+                plate_before[side] = out[seen];
+            });
             if (ring) {
                 const V rise_W = hn::Mul(hn::Sub(x.t[L::rotor], mean_before), hn::Div(constant<T>(d, 1.0 / s.h_s), at(d, b.rings->per_J_K, off)));
                 hn::Store(hn::Add(hn::Add(rise_W, hn::Load(d, ring[R_LOSS])), x.arms_flow), d, ring[R_HEAT]);
@@ -485,13 +511,13 @@ template <class D, int P, int M, int Q> struct March {
             }
             if (trace && s.row_end) {
                 if (b.trace_width == 1) {   // a single case: no memory for the other lanes
-                    each<out_n>([&](auto i) BW_INLINE { trace[i] = hn::GetLane(out[i]); });
-                    trace[out_n] = hn::GetLane(x.pad_flow);
+                    each<outs>([&](auto i) BW_INLINE { trace[i] = hn::GetLane(out[i]); });
+                    trace[outs] = hn::GetLane(x.pad_flow);
                 } else {
-                    each<out_n>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
-                    hn::Store(x.pad_flow, d, trace + out_n * W + off);
+                    each<outs>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
+                    hn::Store(x.pad_flow, d, trace + outs * W + off);
                 }
-                trace += (out_n + 1) * b.trace_width;
+                trace += (outs + 1) * b.trace_width;
             }
         }
         each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, b.state[i] + off); });
@@ -499,19 +525,19 @@ template <class D, int P, int M, int Q> struct March {
         hn::Store(x.hub, d, b.hub + off);
         hn::Store(lost, d, b.lost_J + off);
         hn::Store(low, d, b.lost_low_J + off);
-        each<out_n>([&](auto i) BW_INLINE { hn::Store(peak[i], d, b.peak[i] + off); });
+        each<outs>([&](auto i) BW_INLINE { hn::Store(peak[i], d, b.peak[i] + off); });
         hn::Store(fluid_at, d, b.fluid_peak_s + off);
     }
 };
 
-template <class T, int P, int M, int Q> HWY_ATTR void run(Block<T, Layout<P, M, Q>::n>& b, int lanes) {
+template <class T, int P, int M, int Q, int S> HWY_ATTR void run(Block<T, Layout<P, M, Q, S>::n, S>& b, int lanes) {
     const hn::CappedTag<T, W> d;
-    for (int off = 0; off < lanes; off += static_cast<int>(hn::MaxLanes(d))) March<decltype(d), P, M, Q>::run(b, d, off);
+    for (int off = 0; off < lanes; off += static_cast<int>(hn::MaxLanes(d))) March<decltype(d), P, M, Q, S>::run(b, d, off);
 }
 
-template <class T, int P, int M, int Q> Functions<T, P, M, Q> table() {
-    constexpr int N = Layout<P, M, Q>::n;
-    return {&run<T, P, M, Q>, &ladder<N>, &combine<N>};
+template <class T, int P, int M, int Q, int S> Functions<T, P, M, Q, S> table() {
+    constexpr int N = Layout<P, M, Q, S>::n;
+    return {&run<T, P, M, Q, S>, &ladder<N>, &combine<N>};
 }
 
 }  // namespace HWY_NAMESPACE
@@ -538,24 +564,24 @@ bool supported(Isa isa) {
     }
 }
 
-template <class T, int P, int M, int Q> Functions<T, P, M, Q> functions(Isa isa) {
+template <class T, int P, int M, int Q, int S> Functions<T, P, M, Q, S> functions(Isa isa) {
     switch (isa) {
 #if HWY_TARGETS & HWY_AVX3
-        case Isa::avx512: return N_AVX3::table<T, P, M, Q>();
+        case Isa::avx512: return N_AVX3::table<T, P, M, Q, S>();
 #endif
 #if HWY_TARGETS & HWY_AVX2
-        case Isa::avx2: return N_AVX2::table<T, P, M, Q>();
+        case Isa::avx2: return N_AVX2::table<T, P, M, Q, S>();
 #endif
 #if HWY_TARGETS & HWY_NEON
-        case Isa::neon: return N_NEON::table<T, P, M, Q>();
+        case Isa::neon: return N_NEON::table<T, P, M, Q, S>();
 #endif
         default: return {};
     }
 }
 
-#define BW_ENGINE_LAYOUT(P, M, Q)                           \
-    template Functions<float, P, M, Q> functions(Isa);      \
-    template Functions<double, P, M, Q> functions(Isa);
+#define BW_ENGINE_LAYOUT(P, M, Q, S)                           \
+    template Functions<float, P, M, Q, S> functions(Isa);      \
+    template Functions<double, P, M, Q, S> functions(Isa);
 BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
 #undef BW_ENGINE_LAYOUT
 

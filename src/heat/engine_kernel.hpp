@@ -16,11 +16,12 @@ enum Bodies { B_ROTOR, B_CALIPER, B_ARMS, B_HUB, body_n };
 
 inline constexpr int probe_n = 5;
 
-// Where the states stand for friction order P, M rotor modes and Q plate modes besides the means.
-template <int P, int M, int Q> struct Layout {
-    static constexpr int n = P + 6 + M + Q;
+// Where the states stand for friction order P, M rotor modes and Q plate modes besides the means, S sides (1: both alike). Of the other
+// side each stands `block` behind that of this side.
+template <int P, int M, int Q, int S> struct Layout {
+    static constexpr int block = P + 4 + Q, n = 2 + M + S * block;
     static constexpr int rotor = 0, face = 1 + M, joint = face + P, plate = joint + 1, plate_mode = plate + Q, piston = plate_mode + 1;
-    static constexpr int fluid = piston + 1, caliper = piston + 2;
+    static constexpr int fluid = piston + 1, caliper = n - 1;
 };
 
 // The operator before the exponential: rates [1/s] and sources [K/J] of one contact state, [row][column][lane].
@@ -30,7 +31,7 @@ template <int N> struct alignas(64) Generator {
 };
 
 // exp(A h) - 1 and its integrals for one contact state and step length.
-template <class T, int N> struct alignas(64) Propagator {
+template <class T, int N, int S> struct alignas(64) Propagator {
     T d[N][N + source_n][W];
     T mean[N + POWER + 1][W];   // rotor's mean over the step less its start
     T mean_of_rise[W];      // rotor: mean of the surface = mean over the step + this × rise of the mean
@@ -38,10 +39,12 @@ template <class T, int N> struct alignas(64) Propagator {
     T loss_feedback[W];     // fall of the mean surface per W of loss
     T loss_half[W], arms_half[W], arms_feedback[W];
     T caliper_half[W];
-    T probe[probe_n][N][W];  // plate within the step, for the step behind a release: at 1/32, 1/16 .. 1/2 of it
+    T probe[S * probe_n][N][W];  // plate within the step, for the step behind a release: at 1/32, 1/16 .. 1/2 of it
     T settle[W];            // time constant of the rotor's thickness over the step
     T face_link[W];         // rotor's face to its mean [W/K]
     T surface_pad[W], surface_rotor[W], surface_W[W];   // surface = pad face, rotor mean, W at the face
+    // Two sides: the mean of both faces takes the other pad too; half their difference, and the watts that differ per kelvin of it.
+    T surface_other[W], apart_pad[W], apart_other[W], apart_rotor[W], apart_W[W], apart_link[W];
 };
 
 // Arms and hub over one step length; both fed by the rotor's mean over the step.
@@ -96,25 +99,27 @@ struct Step {
     std::array<double, body_n> speed_power{};   // v^m, mean over joined rows
 };
 
-enum Out { O_SURFACE, O_MID, O_MEAN, O_PAD_FACE, O_PAD_MEAN, O_PLATE, O_PISTON, O_FLUID, O_CALIPER, O_ARMS, O_HUB, out_n };
+enum Out { O_SURFACE, O_MID, O_MEAN, O_PAD_FACE, O_PAD_MEAN, O_PLATE, O_PISTON, O_FLUID, O_CALIPER, O_ARMS, O_HUB, out_n,
+           O_OTHER_SURFACE = out_n, O_OTHER_PAD_FACE, O_OTHER_PAD_MEAN, O_OTHER_PLATE, O_OTHER_PISTON, O_OTHER_FLUID, both_n };
+constexpr int outs_of(int sides) { return sides == 1 ? int(out_n) : int(both_n); }
 
-template <class T, int N> struct alignas(64) Block {
-    const Propagator<T, N>* const* open;     // [lengths]
-    const Propagator<T, N>* const* closed;   // [lengths]
+template <class T, int N, int S> struct alignas(64) Block {
+    const Propagator<T, N, S>* const* open;     // [lengths]
+    const Propagator<T, N, S>* const* closed;   // [lengths]
     const Side<T>* side;                     // [lengths]
     const LaneData<T>* lanes;
     const double* friction_share;            // [P + 1]
     const Step* steps;
     std::size_t step_n;
     bool exponents_differ;
-    T* trace;                                // [row ends][out_n + 1][trace_width] or null; the last is the pad's flow [W]
+    T* trace;                                // [row ends][outs + 1][trace_width] or null; the last is the pad's flow [W]
     int trace_width;                         // W, or 1 for a single case
     Rings<T>* rings;                         // or null
     // results
     alignas(64) T state[N][W];
     T arms[W], hub[W];
     T lost_J[W], lost_low_J[W];              // sum and what rounding left out of it
-    T peak[out_n][W], fluid_peak_s[W];
+    T peak[outs_of(S)][W], fluid_peak_s[W];
 };
 
 enum class Isa : std::uint8_t { avx2, avx512, neon };
@@ -128,15 +133,15 @@ template <int N> struct Ladder {
 };
 
 // One table of functions per target and precision; null where the machine lacks it.
-template <class T, int P, int M, int Q> struct Functions {
-    void (*run)(Block<T, Layout<P, M, Q>::n>&, int lanes);
-    void (*ladder)(const Generator<Layout<P, M, Q>::n>&, const Ladder<Layout<P, M, Q>::n>&);
-    void (*combine)(Generator<Layout<P, M, Q>::n>& sum, const Generator<Layout<P, M, Q>::n>& more);   // sum := sum then more
+template <class T, int P, int M, int Q, int S> struct Functions {
+    void (*run)(Block<T, Layout<P, M, Q, S>::n, S>&, int lanes);
+    void (*ladder)(const Generator<Layout<P, M, Q, S>::n>&, const Ladder<Layout<P, M, Q, S>::n>&);
+    void (*combine)(Generator<Layout<P, M, Q, S>::n>& sum, const Generator<Layout<P, M, Q, S>::n>& more);   // sum := sum then more
 };
-template <class T, int P, int M, int Q> Functions<T, P, M, Q> functions(Isa isa);
+template <class T, int P, int M, int Q, int S> Functions<T, P, M, Q, S> functions(Isa isa);
 bool supported(Isa isa);
 
 // What is compiled. A thicker or poorer layer, or shorter rows, take a richer one.
-#define BW_ENGINE_LAYOUTS(X) X(3, 0, 0) X(4, 0, 0) X(6, 0, 1) X(10, 1, 1)
+#define BW_ENGINE_LAYOUTS(X) X(3, 0, 0, 1) X(4, 0, 0, 1) X(6, 0, 1, 1) X(10, 1, 1, 1) X(4, 0, 0, 2)
 
 }  // namespace bw::heat::engine

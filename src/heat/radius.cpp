@@ -113,6 +113,11 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
     out.hottest_ring_degC = t.front();
     out.hottest_at_s = rows.front().t_s;
     out.hottest_radius_m = middle.front();
+    // Properties over temperature: capacities and links of the rings are those of the moment, held over a step [EQ heat-30].
+    const bool over_T = ro.heat_capacity_over_T.varies() || ro.conductivity_over_T.varies();
+    const std::vector<double> capacity_0 = capacity, link_0 = link;
+    const auto capacity_at = [&](double degC) { return ro.heat_capacity_over_T.varies() ? ro.heat_capacity_over_T.at(degC) / ro.heat_capacity_J_kgK : 1.0; };
+    const auto conductivity_at = [&](double degC) { return ro.conductivity_over_T.varies() ? ro.conductivity_over_T.at(degC) / ro.conductivity_W_mK : 1.0; };
     const double gamma = 1 - std::sqrt(0.5);   // SDIRK of order 2, both stages alike (Alexander 1977)
     // The arms hang on the inner edge, which is cooler than the mean that the run gave them: they get a temperature of their own here,
     // and lose in proportion to it what they lost in the run.
@@ -122,7 +127,7 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
     const auto solve_stage = [&](double gh, double h, double in_W, const std::vector<double>& base, const std::vector<double>& about) {
         for (std::size_t i = 0; i < rings; ++i) {
             // A ring loses by its surface: its mean and its own parabola.
-            const double bend = half / (3 * ro.conductivity_W_mK * face[i]), face_degC = about[i] + bend * (in_W * share[i] - loss(h, loss_area[i], about[i]));
+            const double bend = half / (3 * ro.conductivity_W_mK * (over_T ? conductivity_at(about[i]) : 1.0) * face[i]), face_degC = about[i] + bend * (in_W * share[i] - loss(h, loss_area[i], about[i]));
             const double slope = loss_slope(h, loss_area[i], face_degC);
             diagonal[i] = capacity[i] / gh + slope + (i > 0 ? link[i - 1] : to_arms) + link[i];
             rhs[i] = capacity[i] / gh * base[i] + in_W * share[i] - loss(h, loss_area[i], face_degC) + slope * about[i] + (i == 0 ? to_arms * arms : 0);
@@ -149,11 +154,17 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
         const double arms_mean = (a.arms_degC + b.arms_degC) / 2, arms_W = to_arms * (mean - arms_mean);
         const double arms_lost_W = arms_W - brake.arms.heat_capacity_J_K * (b.arms_degC - a.arms_degC) / length;
         // What came in at the face: rise, losses and the flow to the arms of the run.
-        const double in_W = whole * rise / length + loss(h, area, mean + to_face * whole * rise / length) + arms_W;
+        const double taken_J = whole * (ro.heat_capacity_over_T.varies() ? ro.heat_capacity_over_T.integral(a.rotor_mean_degC, b.rotor_mean_degC) / ro.heat_capacity_J_kgK : rise);
+        const double in_W = taken_J / length + loss(h, area, mean + to_face / conductivity_at(mean) * taken_J / length) + arms_W;
         const auto pieces = static_cast<std::size_t>(std::clamp(std::ceil(length / (open(k) ? joined_s : 1.0)), 1.0, 1e6));
         const double dt = length / static_cast<double>(pieces);
         for (std::size_t p = 0; p < pieces; ++p) {
             const double inner = t.front();
+            if (over_T)
+                for (std::size_t i = 0; i < rings; ++i) {
+                    capacity[i] = capacity_0[i] * capacity_at(t[i]);
+                    if (i + 1 < rings) link[i] = link_0[i] * conductivity_at((t[i] + t[i + 1]) / 2);
+                }
             solve_stage(gamma * dt, h, in_W, t, t);
             for (std::size_t i = 0; i < rings; ++i) {
                 rate1[i] = (stage[i] - t[i]) / (gamma * dt);
@@ -170,7 +181,7 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
         for (std::size_t i = 0; i < rings; ++i) {
             // The parabola through the thickness of this ring: its own flow through the face.
             const double flow = in_W * share[i] - loss(h, loss_area[i], t[i]);
-            surface[i] = t[i] + flow * half / (3 * ro.conductivity_W_mK * face[i]);
+            surface[i] = t[i] + flow * half / (3 * ro.conductivity_W_mK * (over_T ? conductivity_at(t[i]) : 1.0) * face[i]);
             least = std::min(least, surface[i]);
             if (surface[i] > most) most = surface[i], at = i;
         }

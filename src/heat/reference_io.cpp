@@ -240,6 +240,11 @@ Status check_reference(const ReferenceBrake& brake) {
     if (brake.friction.area_m2 > brake.rotor.face_area_m2 + brake.rotor.edge_area_m2)
         return Error{Errc::bad_input, fmt::format("thermal.friction.area_m2 = {} is more than face and edge of the rotor together ({}): no area is left to cool",
                                                   brake.friction.area_m2, brake.rotor.face_area_m2 + brake.rotor.edge_area_m2)};
+    if (brake.other) {
+        ReferenceBrake other = mirrored(brake);
+        other.other.reset();
+        if (Status s = check_reference(other); !s) return Error{s.error().code, "the other side: " + s.error().text};
+    }
     return Done{};
 }
 

@@ -40,6 +40,8 @@ std::vector<Entry> entries(const parts::Wheel& w) {
         {"arms_link", "heat.arms_link", [](U& u) -> double& { return u.arms_link; }},
         {"friction_ratio_550K", compound + "friction_ratio_550K", [](U& u) -> double& { return u.friction.ratio_550K; }},
         {"friction_beyond", compound + "friction_beyond_per_100K", [](U& u) -> double& { return u.friction.beyond_per_100K; }},
+        {"friction_force", "friction.force_exponent", [](U& u) -> double& { return u.friction.force_exponent; }},
+        {"friction_speed", "friction.speed_decade", [](U& u) -> double& { return u.friction.speed_decade; }},
         {"rotor_conductivity", rotor + "conductivity", [](U& u) -> double& { return u.rotor_conductivity_W_mK; }},
         {"rotor_density", rotor + "density", [](U& u) -> double& { return u.rotor_density_kg_m3; }},
         {"rotor_heat_capacity", rotor + "heat_capacity", [](U& u) -> double& { return u.rotor_heat_capacity_J_kgK; }},
@@ -63,6 +65,11 @@ std::vector<Entry> entries(const parts::Wheel& w) {
         {"arm_share", "rotor.arm_share", [](U& u) -> double& { return u.arm_share; }},
         {"hub_seat", "rotor.hub_seat_diameter", [](U& u) -> double& { return u.hub_seat_mm; }},
     };
+    if (w.rotor.material == parts::RotorMaterial::aluminium_core) {
+        e.push_back({"core_softens", "rotor.aluminium_core.core_softens", [](U& u) -> double& { return u.core_softens_degC; }});
+        e.push_back({"core_melts", "rotor.aluminium_core.core_melts", [](U& u) -> double& { return u.core_melts_degC; }});
+    }
+    if (w.rotor.sheltered) e.push_back({"shelter", "heat.shelter", [](U& u) -> double& { return u.shelter; }});
     if (w.pads.heat_barrier) e.push_back({"barrier", "heat.barrier", [](U& u) -> double& { return u.barrier_m2K_W; }});
     if (w.rotor.kind == parts::RotorKind::two_piece)
         e.push_back({"carrier_joint", "rotor.two_piece.joint", [](U& u) -> double& { return u.carrier_joint_W_K; }});
@@ -96,6 +103,7 @@ HeatUnknowns bounded(HeatUnknowns u) {
     u.emissivity = std::min(u.emissivity, 0.95);
     u.body_emissivity = std::min(u.body_emissivity, 0.95);
     u.arm_share = std::min(u.arm_share, 0.9);
+    u.shelter = std::min(u.shelter, 1.0);
     if (u.fluid) {
         u.fluid->wet_degC = std::min(u.fluid->wet_degC, u.fluid->dry_degC - 5);
         u.fluid->humid_floor_degC = std::min(u.fluid->humid_floor_degC, u.fluid->wet_degC - 5);
@@ -105,10 +113,17 @@ HeatUnknowns bounded(HeatUnknowns u) {
 
 }  // namespace
 
+bool late_input(std::string_view key) {
+    for (const char* name : {".heat.friction_force", ".heat.friction_speed", ".heat.core_softens", ".heat.core_melts"})
+        if (key.ends_with(name)) return true;
+    return false;
+}
+
 std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike) {
     std::vector<Input> all;
     for (const End end : {End::front, End::rear})
         for (const Entry& e : entries(bike.wheel(end))) all.push_back(library.input(e.id, std::string(word_of(end)) + ".heat." + e.name));
+    std::stable_partition(all.begin(), all.end(), [](const Input& i) { return !late_input(i.key); });
     return all;
 }
 
@@ -130,6 +145,22 @@ double friction_factor(const FrictionUnknowns& u, double pad_face_degC) {
     const double inside = std::clamp((pad_face_degC - friction_valid_from_degC) / span, 0.0, 1.0);
     const double beyond = std::max(pad_face_degC - friction_valid_to_degC, 0.0) / 100;
     return std::max(std::pow(u.ratio_550K, inside) * std::pow(u.beyond_per_100K, beyond), 0.1);
+}
+
+// [EQ heat-34]: F ~ K(T) P^a V^b.
+double friction_factor(const FrictionUnknowns& u, double pad_face_degC, double clamp_N, double rubbing_mps) {
+    const double speed = std::max(rubbing_mps / reference_rubbing_mps, 0.1);
+    return friction_factor(u, pad_face_degC) * std::pow(clamp_N / reference_clamp_N, u.force_exponent - 1) * std::pow(u.speed_decade, std::log10(speed));
+}
+
+double clamp_for_N(const FrictionUnknowns& u, double cold_friction, double friction_force_N, double pad_degC, double other_degC, double rubbing_mps) {
+    const double at_reference = cold_friction * (friction_factor(u, pad_degC, reference_clamp_N, rubbing_mps) + friction_factor(u, other_degC, reference_clamp_N, rubbing_mps)) * reference_clamp_N;
+    return friction_force_N > 0 ? reference_clamp_N * std::pow(friction_force_N / at_reference, 1 / u.force_exponent) : 0;
+}
+
+double lever_factor(const FrictionUnknowns& u, double pad_degC, double other_degC) {
+    const double mean = pad_degC == other_degC ? friction_factor(u, pad_degC) : (friction_factor(u, pad_degC) + friction_factor(u, other_degC)) / 2;
+    return u.force_exponent == 1 ? 1 / mean : std::pow(mean, -1 / u.force_exponent);
 }
 
 // [EQ heat-18]: convex, through (0, dry) and (3.7 %, wet), tending to the floor. Not below the boiling point of water.

@@ -40,7 +40,7 @@ ReferenceBrake reference_of(const parts::Library& library, const parts::Bike& ca
     b.rotor.emissivity = u.emissivity;
     b.rotor.convection = rotor_convection(diameter, case_bike.wheel_radius_m.value, air_degC, air);
     b.rotor.convection.a *= u.convection;
-    b.rotor.convection.b *= u.convection;
+    b.rotor.convection.b *= u.convection * u.shelter;   // at rest there is no wind to be kept away
     // Pad
     const double pad_area = std::min(w.pads.area_mm2.value * 1e-6, 0.6 * b.rotor.face_area_m2);
     b.friction = {.area_m2 = pad_area, .thickness_m = std::max(w.pads.friction_thickness_mm.value, 0.1) / 1000,
@@ -51,19 +51,17 @@ ReferenceBrake reference_of(const parts::Library& library, const parts::Bike& ca
                .heat_capacity_J_kgK = u.plate_heat_capacity_J_kgK};
     b.contact_W_m2K = u.contact_W_m2K;
     b.gap_W_m2K = u.gap_W_m2K;
-    // Behind the pad. A caliper with one moving pad has no piston on the other side: the half is the mean of both sides, and
-    // the fixed pad rests on the body through a joint like that of the piston.
+    // Behind the pad.
     const double piston_area = pi / 4 * std::pow(w.caliper.piston_diameter_mm.value / 1000, 2) * w.caliper.pistons_per_side;
-    const double sides = w.caliper.moving_pads == 1 ? 0.5 : 1.0;
     const double joint = 1 / (1 / (u.piston_W_m2K * piston_area) + u.barrier_m2K_W / piston_area);   // [EQ heat-20]
-    b.links_W_K.plate_piston = sides * joint;
-    b.links_W_K.plate_caliper = u.plate_caliper_W_K + (1 - sides) * joint;
+    b.links_W_K.plate_piston = joint;
+    b.links_W_K.plate_caliper = u.plate_caliper_W_K;
     b.links_W_K.piston_caliper = u.piston_caliper_W_K;
-    b.piston_J_K = sides * u.piston_J_m2K * piston_area;
+    b.piston_J_K = u.piston_J_m2K * piston_area;
     if (w.actuation != Actuation::cable && w.fluid) {
-        b.fluid_J_K = sides * piston_area * u.fluid_depth_mm / 1000 * u.fluid_J_m3K;
-        b.links_W_K.piston_fluid = sides * u.piston_fluid_W_m2K * piston_area;
-        b.links_W_K.fluid_caliper = sides * u.fluid_caliper_W_m2K * piston_area;
+        b.fluid_J_K = piston_area * u.fluid_depth_mm / 1000 * u.fluid_J_m3K;
+        b.links_W_K.piston_fluid = u.piston_fluid_W_m2K * piston_area;
+        b.links_W_K.fluid_caliper = u.fluid_caliper_W_m2K * piston_area;
     } else {   // no fluid: a node of no weight that follows the caliper
         b.fluid_J_K = 0.1;
         b.links_W_K.fluid_caliper = 0.1;
@@ -90,6 +88,17 @@ ReferenceBrake reference_of(const parts::Library& library, const parts::Bike& ca
         body->convection.b *= u.body_convection;
     }
     b.links_W_K.arms_hub = 1 / (1 / u.arms_hub_W_K + ((inner - seat) / 4) / (arms_k * section));
+    // Where one pad moves, the other rests on the body through a joint like that of the piston, with neither piston nor fluid (nodes of
+    // no weight that follow the caliper). Where one pad was told to be thinner, it is the other side's.
+    const bool one_moves = w.caliper.moving_pads == 1;
+    if (one_moves || w.pads.other_friction_thickness_mm) {
+        b.other = as_other_side(b);
+        if (w.pads.other_friction_thickness_mm) b.other->friction.thickness_m = std::max(w.pads.other_friction_thickness_mm->value, 0.1) / 1000;
+        if (one_moves) {
+            b.other->piston_J_K = b.other->fluid_J_K = 0.1;
+            b.other->links_W_K = {.plate_piston = 0, .plate_caliper = u.plate_caliper_W_K + joint, .piston_fluid = 0, .piston_caliper = 0.1, .fluid_caliper = 0.1};
+        }
+    }
     return b;
 }
 
@@ -108,6 +117,27 @@ double gap_taken_mm(double expansion_per_K, double depth_mm, double excess_dK) {
 
 namespace {
 
+// Energy of both pads, half of it each.
+void book(WheelHeat& out, double energy_J, double power_W, double pad_degC, double other_degC) {
+    if (power_W > friction_valid_to_W) out.above_friction_power_J += energy_J;
+    if (pad_degC == other_degC) {
+        add(out.dose, energy_J, pad_degC);
+    } else {
+        add(out.dose, energy_J / 2, pad_degC);
+        add(out.dose, energy_J / 2, other_degC);
+    }
+    for (const double t : {pad_degC, other_degC})
+        if (t > friction_valid_to_degC) out.beyond_friction_range_J += energy_J / 2;
+}
+
+// Of places that stand on both sides the hotter one is told.
+void hotter_side(HeatPeaks& p) {
+    p.rotor_surface = hotter(p.rotor_surface, p.other_rotor_surface);
+    p.pad_face = hotter(p.pad_face, p.other_pad_face);
+    p.pad_mean = hotter(p.pad_mean, p.other_pad_mean);
+    p.plate = hotter(p.plate, p.other_plate);
+}
+
 // What is drawn of a run's rows.
 void take_states(WheelHeat& out, const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows) {
     out.trace.reserve(out.states.size());
@@ -116,7 +146,7 @@ void take_states(WheelHeat& out, const ReferenceBrake& brake, const HeatUnknowns
         const HeatState& s = out.states[i];
         out.trace.push_back({.t_s = s.t_s, .rotor_degC = s.rotor_surface_degC, .pad_face_degC = s.pad_face_degC, .fluid_degC = s.fluid_degC});
         const bool closed = i + 1 < rows.size() && rows[i].power_W * brake.power_scale > brake.closed_above_W;
-        out.factors.push_back(closed ? 1 / friction_factor(u.friction, s.pad_face_degC) : 1.0);
+        out.factors.push_back(closed ? lever_factor(u.friction, s.pad_face_degC, out.other_states.empty() ? s.pad_face_degC : out.other_states[i].pad_face_degC) : 1.0);
     }
 }
 
@@ -129,29 +159,29 @@ Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns&
     if (band) with.keep = Keep::rows;   // the radius is resolved from the rows
     with.each_step = [&](const HeatStep& s) {
         const double energy = s.power_W * brake.power_scale * s.h_s;
-        if (energy != 0) {
-            add(out.dose, energy, s.pad_face_mean_degC);
-            if (s.pad_face_mean_degC > friction_valid_to_degC) out.beyond_friction_range_J += energy;
-        }
+        if (energy != 0) book(out, energy, s.power_W * brake.power_scale, s.pad_face_mean_degC, s.other_pad_face_mean_degC);
         out.dose.distance_m += s.speed_mps * s.h_s;
         if (s.closed)
-            for (const double t : s.pad_face_degC) out.lever_force_factor = std::max(out.lever_force_factor, 1 / friction_factor(u.friction, t));
+            for (std::size_t k = 0; k < 3; ++k) out.lever_force_factor = std::max(out.lever_force_factor, lever_factor(u.friction, s.pad_face_degC[k], s.other_pad_face_degC[k]));
         if (options.each_step) options.each_step(s);
     };
     Result<HeatRun> run = solve(brake, rows, with);
     if (!run) return run.error();
     out.air_degC = brake.ambient_degC;
     out.peaks = run->peaks;
+    hotter_side(out.peaks);
     out.energy_J = run->energy_J;
     out.steps = run->steps;
-    out.rotor_hottest_ring_degC = run->peaks.rotor_surface.degC;
+    out.rotor_hottest_ring_degC = out.peaks.rotor_surface.degC;
     if (band) {
         Result<RadialRun> radial = along_radius(brake, *band, rows, run->rows);
         if (!radial) return radial.error();
-        out.rotor_hottest_ring_degC = std::max(run->peaks.rotor_surface.degC, radial->hottest_ring_degC);
-        if (options.keep == Keep::peaks_only) run->rows.clear();
+        out.rotor_hottest_ring_degC = std::max(out.peaks.rotor_surface.degC, radial->hottest_ring_degC);
+        if (options.keep == Keep::peaks_only) run->rows.clear(), run->other_rows.clear();
     }
     out.states = std::move(run->rows);
+    out.other_states = std::move(run->other_rows);
+    out.middle_of_ring_degC = out.peaks.rotor_mid.degC + std::max(0.0, out.rotor_hottest_ring_degC - out.peaks.rotor_surface.degC);
     take_states(out, brake, u, rows);
     return out;
 }
@@ -173,20 +203,27 @@ Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const Hea
         const bool on = closed(i), met = on && (i == 0 || !closed(i - 1));
         const double begin = met ? run.rows[i].rotor_surface_degC : run.rows[i].pad_face_degC, end = run.rows[i + 1].pad_face_degC;
         const double mean = (begin + end) / 2;
-        if (energy != 0) {
-            add(out.dose, energy, mean);
-            if (mean > friction_valid_to_degC) out.beyond_friction_range_J += energy;
+        double other_begin = begin, other_end = end;
+        if (brake.other) {
+            other_begin = met ? run.other_rows[i].rotor_surface_degC : run.other_rows[i].pad_face_degC;
+            other_end = run.other_rows[i + 1].pad_face_degC;
         }
+        const double other_mean = (other_begin + other_end) / 2;
+        if (energy != 0) book(out, energy, rows[i].power_W * brake.power_scale, mean, other_mean);
         out.dose.distance_m += rows[i].speed_mps * length;
         if (on)
-            for (const double t : {begin, mean, end}) out.lever_force_factor = std::max(out.lever_force_factor, 1 / friction_factor(u.friction, t));
+            for (const auto& [t, other] : {std::pair{begin, other_begin}, std::pair{mean, other_mean}, std::pair{end, other_end}})
+                out.lever_force_factor = std::max(out.lever_force_factor, lever_factor(u.friction, t, other));
     }
     out.air_degC = brake.ambient_degC;
     out.peaks = run.peaks;
+    hotter_side(out.peaks);
     out.energy_J = run.energy_J;
     out.steps = many->steps;
-    out.rotor_hottest_ring_degC = band ? run.hottest_ring_degC : run.peaks.rotor_surface.degC;
+    out.rotor_hottest_ring_degC = band ? run.hottest_ring_degC : out.peaks.rotor_surface.degC;
     out.states = std::move(run.rows);
+    out.other_states = std::move(run.other_rows);
+    out.middle_of_ring_degC = out.peaks.rotor_mid.degC + std::max(0.0, out.rotor_hottest_ring_degC - out.peaks.rotor_surface.degC);
     take_states(out, brake, u, rows);
     return out;
 }

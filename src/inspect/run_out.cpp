@@ -86,6 +86,11 @@ double bump(double off_deg, double width_deg, int foot) {
     return row[i] + (x - i) * (row[i + 1] - row[i]);
 }
 
+// Seats are straight or far from it: the usual size of tilt, saddle and arms is itself one of several.   [EQ inspect-9]
+constexpr int groups = 3;
+constexpr std::array<double, 4> sizes = {0.15, 0.4, 1, 2};
+int group_of(int slot) { return slot < 1 || slot >= first_bend ? -1 : (slot - 1) / 2; }
+
 struct OneBend {
     double angle_deg = 0, width_deg = 0;
     int foot = 4;
@@ -100,6 +105,7 @@ struct Way {
     bool saddle = true;
     int arms = 0;                                       // 0: none
     int noise = 0;                                      // index of a level
+    std::array<int, groups> size = {2, 2, 2};           // index of the usual size of tilt, saddle and arms
     std::array<int, columns_most> column{};             // where in the chain's columns each slot stands
     std::array<std::array<double, columns_most>, columns_most> dot{};   // weighted
     std::array<double, columns_most> with_value{};
@@ -123,8 +129,8 @@ struct Setting {
     const RunOutBudget& b;
     std::array<Column, levels.size()> weight{};
     std::array<double, levels.size()> log_weight{};     // what of a way's weight the level alone decides
-    std::array<double, columns_most> precision{};       // 1/sd^2 of the usual size of each slot
-    std::array<double, columns_most> log_sd2{};
+    std::array<std::array<double, sizes.size()>, columns_most> precision{};   // 1/sd^2 of the usual sizes of each slot
+    std::array<std::array<double, sizes.size()>, columns_most> log_sd2{};
     double narrowest_deg = 0, widest_deg = 0;
     std::vector<int> arms;
 
@@ -142,8 +148,11 @@ struct Setting {
         }
         for (int slot = 0; slot < columns_most; ++slot) {
             const double sd = slot == 0 ? 1 : slot < 3 ? b.tilt_sd_mm : slot < 5 ? b.saddle_sd_mm : slot < first_bend ? b.arms_sd_mm : b.bend_sd_mm;
-            precision[slot] = 1 / (sd * sd);
-            log_sd2[slot] = 2 * std::log(sd);
+            for (std::size_t k = 0; k < sizes.size(); ++k) {
+                const double usual = group_of(slot) < 0 ? sd : sd * sizes[k];
+                precision[slot][k] = 1 / (usual * usual);
+                log_sd2[slot][k] = 2 * std::log(usual);
+            }
         }
         const double spacing = 360.0 / t.n;
         narrowest_deg = std::max(spacing, 12.0);
@@ -178,7 +187,8 @@ public:
         else if (u < 0.8) r_.uniform() < 0.5 ? birth() : death();
         else if (u < 0.86) toggle_saddle();
         else if (u < 0.94) change_arms();
-        else change_noise();
+        else if (u < 0.97) change_noise();
+        else change_size();
     }
 
     // Two chains change places by their weights (Geyer 1991).
@@ -259,7 +269,8 @@ private:
         for (int i = 0; i < p; ++i) {
             const auto& row = w.dot[w.of[i]];
             double* f = &w.factor[i * columns_most];
-            double y = w.with_value[w.of[i]], d = row[w.of[i]] + s_.precision[w.of[i]];
+            const int group = group_of(w.of[i]), size = group < 0 ? 0 : w.size[static_cast<std::size_t>(group)];
+            double y = w.with_value[w.of[i]], d = row[w.of[i]] + s_.precision[w.of[i]][size];
             for (int j = 0; j < i; ++j) {
                 const double* g = &w.factor[j * columns_most];
                 double v = row[w.of[j]];
@@ -273,7 +284,7 @@ private:
             z[i] = y * f[i];
             explained += z[i] * z[i];
             det *= d;
-            log_det += s_.log_sd2[w.of[i]];
+            log_det += s_.log_sd2[w.of[i]][size];
             if (det > 1e200 || det < 1e-200) log_det += std::log(det), det = 1;
         }
         log_det += std::log(det);
@@ -371,6 +382,13 @@ private:
             try_next(-back);
         }
     }
+    void change_size() {
+        next_ = w_;
+        int& size = next_.size[static_cast<std::size_t>(r_.below(groups))];
+        size += r_.uniform() < 0.5 ? 1 : -1;
+        if (size < 0 || size >= static_cast<int>(sizes.size())) return;
+        try_next();
+    }
     void change_noise() {
         next_ = w_;
         next_.noise += r_.uniform() < 0.5 ? 1 : -1;
@@ -396,7 +414,7 @@ struct Draw {
     bool saddle = false;
     int arms = 0, bends = 0;
     std::array<DrawnBend, most_bends> bend{};
-    double noise_mm = 0, level = 0;
+    double noise_mm = 0;
     double share = 0;                              // how the dial's own error lies, standard normal
     std::array<double, 2> slip{};                  // what the forms of bends may have put into the tilt
     double mark_deg = 0;                           // how the mark is off
@@ -404,7 +422,7 @@ struct Draw {
 
 Draw draw_of(Chain& s) {
     const Way& w = s.now();
-    Draw d{.harmonic = {}, .saddle = w.saddle, .arms = w.arms, .bends = w.bends, .bend = {}, .noise_mm = s.noise_mm(), .level = levels[w.noise].times, .share = s.random().normal(), .slip = {}, .mark_deg = (2 * s.random().uniform() - 1) * s.mark_within_deg()};
+    Draw d{.harmonic = {}, .saddle = w.saddle, .arms = w.arms, .bends = w.bends, .bend = {}, .noise_mm = s.noise_mm(), .share = s.random().normal(), .slip = {}, .mark_deg = (2 * s.random().uniform() - 1) * s.mark_within_deg()};
     std::array<double, columns_most> z{}, x{};
     for (int i = 0; i < w.active; ++i) z[i] = s.random().normal();
     for (int i = w.active - 1; i >= 0; --i) {
@@ -430,11 +448,10 @@ Draw draw_of(Chain& s) {
 }
 
 // The dial's own error goes with what it shows, once a turn of its pointer: two readings a height apart feel it the more, the
-// further apart they are. What the readings' scatter has used up of the permitted error is not counted twice.   [EQ inspect-10]
+// further apart they are. The readings' scatter says nothing of it.   [EQ inspect-10]
 double shared(double h, const Draw& d, const RunOutBudget& budget) {
-    const double left = std::sqrt(std::max(0.0, 1 - d.level * d.level));
     const double turn = std::min(0.5, std::abs(h) / budget.dial_turn_mm);
-    return h + d.share * left * budget.dial.permitted_error / std::sqrt(3.0) * std::numbers::sqrt2 * std::sin(pi * turn);
+    return h + d.share * budget.dial.permitted_error / std::sqrt(3.0) * std::numbers::sqrt2 * std::sin(pi * turn);
 }
 
 using Shape = std::array<double, shape_points>;
@@ -507,6 +524,17 @@ Result<Turn> turn_of(std::span<const DialReading> readings) {
 }
 
 }  // namespace
+
+int even_angles_of(std::span<const DialReading> readings) {
+    std::vector<double> angles;
+    for (const DialReading& r : readings)
+        if (std::isfinite(r.angle_deg)) angles.push_back(r.angle_deg - 360 * std::floor(r.angle_deg / 360));
+    std::sort(angles.begin(), angles.end());
+    if (angles.size() < 2) return 0;
+    double widest = angles.front() + 360 - angles.back();
+    for (std::size_t i = 1; i < angles.size(); ++i) widest = std::max(widest, angles[i] - angles[i - 1]);
+    return static_cast<int>(std::floor(360 / widest + 0.1));   // angles are told to a tenth of a degree at best
+}
 
 Result<Harmonics> harmonics_of(std::span<const double> angle_deg, std::span<const double> value, std::span<const double> sd, std::span<const int> per_turn) {
     const int p = 1 + 2 * static_cast<int>(per_turn.size());
@@ -598,6 +626,8 @@ Result<RunOut> run_out_of(std::span<const DialReading> readings, const RunOutBud
         noise.push_back(d.noise_mm);
     }
     out.total_mm = interval_of(totals);
+    out.totals_mm = totals;
+    std::sort(out.totals_mm.begin(), out.totals_mm.end());
     for (int i = 0; i < shape_points; ++i) {
         std::vector<double> v;
         for (std::size_t k = 0; k < draws.size(); ++k) v.push_back(shapes[k][i] + draws[k].harmonic[0]);

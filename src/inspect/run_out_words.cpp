@@ -2,6 +2,7 @@
 // Run-out in words: what it is, what to do in which order, and its check. DESIGN 3 binds every sentence.   Layer: inspect
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "inspect/run_out.hpp"
@@ -81,22 +82,34 @@ Check check_run_out(const RunOutCheck& c, const Practice& p) {
     // What was read is enough to hold back; what the whole turn may have besides can only add to it.
     const double likely = r.total_mm ? r.total_mm->p50 : r.seen_mm;
     const double plain = std::max(r.seen_mm, likely);
+    const std::string rotor = fmt::format("{} rotor: ", c.end == parts::End::front ? "Front" : "Rear");
+    if (c.limit_mm && plain >= *c.limit_mm)
+        return check("over_limit", State::held_back,
+                     fmt::format("Do not ride: the {} rotor runs out by {:.2f} mm, over the maker's limit of {:.2f} mm. Have it straightened or replaced.", end, plain, *c.limit_mm));
     if (plain >= p.run_out_hold_mm)
         return check("over_practice", State::held_back,
                      fmt::format("Do not ride: the {} rotor runs out by {:.2f} mm. Common practice leaves about {:.1f} mm of gap on both sides together, so a rotor "
                                  "like this pushes the pads back and the next pull may find nothing. Have it straightened or replaced.", end, plain, p.run_out_hold_mm));
+    if (c.limit_mm) {
+        if (!r.total_mm) return check("few_angles", State::measure_better, fmt::format("{}{} The maker's limit is {:.2f} mm: read it at 8 or more angles.", rotor, said_of(r), *c.limit_mm));
+        const auto over = r.totals_mm.end() - std::lower_bound(r.totals_mm.begin(), r.totals_mm.end(), *c.limit_mm);
+        const double chance = r.totals_mm.empty() ? 1 : static_cast<double>(over) / static_cast<double>(r.totals_mm.size());   // [EQ inspect-4], by the draws
+        if (chance > p.doubt)
+            return check("too_near_to_tell", State::measure_better, fmt::format("{}{} The chance that it is over the maker's limit of {:.2f} mm is {}: read it at more angles, or more often at each.", rotor, said_of(r), *c.limit_mm, percent(chance)));
+        return check("under_limit", State::no_reason_found, fmt::format("{}{} The maker's limit is {:.2f} mm.", rotor, said_of(r), *c.limit_mm));
+    }
     if (plain >= p.run_out_high_mm)
         return check("in_practice_band", State::replace,
                      fmt::format("The {} rotor runs out by {:.2f} mm; common practice straightens or replaces from {:.1f} mm. The maker's limit is not known.",
                                  end, plain, p.run_out_high_mm));
     if (!r.total_mm)
-        return check("few_angles", State::measure_better, fmt::format("{} rotor: {} Read it at 8 or more angles.", end == "front" ? "Front" : "Rear", said_of(r)));
+        return check("few_angles", State::measure_better, fmt::format("{}{} Read it at 8 or more angles.", rotor, said_of(r)));
     if (r.total_mm->p95 >= p.run_out_high_mm)
         return check("too_near_to_tell", State::measure_better,
-                     fmt::format("{} rotor: {} That may be over the {:.1f} mm of common practice: read it at more angles.", end == "front" ? "Front" : "Rear", said_of(r), p.run_out_high_mm));
+                     fmt::format("{}{} That may be over the {:.1f} mm of common practice: read it at more angles.", rotor, said_of(r), p.run_out_high_mm));
     return check("limit_not_known", State::measure_better,
-                 fmt::format("{} rotor: {} Under the {:.1f} mm of common practice, which clears nothing: the maker's limit is not known. Look at it run "
-                             "between the pads and tick it in the check before a ride.", end == "front" ? "Front" : "Rear", said_of(r), p.run_out_high_mm));
+                 fmt::format("{}{} Under the {:.1f} mm of common practice, which clears nothing: the maker's limit is not known. Look at it run "
+                             "between the pads and tick it in the check before a ride.", rotor, said_of(r), p.run_out_high_mm));
 }
 
 }  // namespace bw::inspect

@@ -41,7 +41,7 @@ template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Part> {
     v("id", x.id), v("name", x.name), v("kind", x.kind), v("compound", x.compound), v("heat_barrier", x.heat_barrier),
         v("new_thickness_mm", x.new_thickness_mm), v("plate_thickness_mm", x.plate_thickness_mm), v("plate_measured", x.plate_measured),
-        v("least_thickness_mm", x.least_thickness_mm), v("area_mm2", x.area_mm2), v("diameter_mm", x.diameter_mm), v("note", x.note);
+        v("least_thickness_mm", x.least_thickness_mm), v("area_mm2", x.area_mm2), v("diameter_mm", x.diameter_mm), v("note", x.note), v("run_out_limit_mm", x.run_out_limit_mm);
 }
 template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Fitting> {
@@ -68,7 +68,7 @@ void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Point> 
 }
 template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Work> {
-    v("id", x.id), v("bike_id", x.bike_id), v("place", x.place), v("kind", x.kind), v("day", x.day), v("person_id", x.person_id), v("note", x.note);
+    v("id", x.id), v("bike_id", x.bike_id), v("place", x.place), v("kind", x.kind), v("day", x.day), v("person_id", x.person_id), v("note", x.note), v("recorded_unix_s", x.recorded_unix_s);
 }
 template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Incident> {

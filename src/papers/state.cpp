@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "base/interval.hpp"
 #include "base/time.hpp"
@@ -43,13 +44,17 @@ struct Said {
     Check check;
     double uncertainty = 0;
     bool own = true;   // false: stands here only as one that may better earlier ones
+    int places = 1;    // how much of the thing was read: fewer places never better more
 };
 
 // The newest counts. An earlier one that holds back counts as well until a later one is better than it.
 void keep_standing(std::vector<Check>& out, const std::vector<Said>& in_order) {
     for (std::size_t i = 0; i < in_order.size(); ++i) {
         const bool newest = i + 1 == in_order.size();
-        const bool bettered = std::any_of(in_order.begin() + static_cast<long>(i) + 1, in_order.end(), [&](const Said& later) { return later.uncertainty < in_order[i].uncertainty; });
+        const bool bettered = std::any_of(in_order.begin() + static_cast<long>(i) + 1, in_order.end(), [&](const Said& later) {
+            const Said& s = in_order[i];
+            return later.uncertainty <= s.uncertainty && later.places >= s.places && (later.uncertainty < s.uncertainty || later.places > s.places);
+        });
         if ((newest && in_order[i].own) || (in_order[i].check.do_not_ride && !bettered)) out.push_back(in_order[i].check);
     }
 }
@@ -118,16 +123,77 @@ void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, En
     keep_standing(out, said);
 }
 
+// Was the reading taken after this work? Of one day by the time at which each was noted; a work of which only the day is
+// known leaves a reading of that day standing.
+bool after(const Reading& r, const Work& w) { return r.day > w.day || (r.day == w.day && (!w.recorded_unix_s || r.recorded_unix_s >= *w.recorded_unix_s)); }
+
+// Of this bike's end, up to today, and after every work of these kinds there.
+bool since_work(const Book& book, const Id& bike, End end, const Reading& r, std::initializer_list<WorkKind> kinds, const Day& today) {
+    return std::all_of(book.works.begin(), book.works.end(), [&](const Work& w) {
+        return w.bike_id != bike || w.day > today || (w.place && *w.place != end) || std::find(kinds.begin(), kinds.end(), w.kind) == kinds.end() || after(r, w);
+    });
+}
+
+// Tables of the rotor that is there, in order. A rotor that was straightened since is another rotor.
+std::vector<const Reading*> run_out_tables(const Book& book, const Id& bike, End end, const Day& today) {
+    std::vector<const Reading*> out;
+    const Part* rotor = part_at(book, bike, PartKind::rotor, end, today);
+    if (!rotor) return out;
+    for (const Reading& r : book.readings)
+        if (r.part_id == rotor->id && r.what == What::run_out && r.day <= today && since_work(book, bike, end, r, {WorkKind::true_rotor}, today) && std::any_of(r.points.begin(), r.points.end(), [](const Point& p) { return p.angle_deg && p.length_mm; })) out.push_back(&r);
+    return out;
+}
+
+struct Table {
+    std::vector<inspect::DialReading> looks;
+    inspect::RunOutBudget budget;   // of its instrument and person; dial.repeats: the fewest at an angle
+    double seen_mm = 0;
+};
+Table table_of(const Book& book, const Reading& r, const parts::Library& library) {
+    Table t{.looks = {}, .budget = inspect::run_out_budget_of(library)};
+    const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
+    if (tool && tool->resolution_mm) t.budget.dial.resolution = *tool->resolution_mm;
+    if (tool && tool->permitted_error_mm) t.budget.dial.permitted_error = *tool->permitted_error_mm;
+    if (const Person* person = by_id(book.people, r.person_id); person && person->repeat_sd_mm) t.budget.dial.repeat_sd = *person->repeat_sd_mm;
+    std::map<double, int> at;
+    double low = 1e300, high = -1e300;
+    for (const Point& p : r.points) {
+        if (!p.angle_deg || !p.length_mm) continue;
+        t.looks.push_back({*p.angle_deg, *p.length_mm});
+        ++at[*p.angle_deg];
+        low = std::min(low, *p.length_mm), high = std::max(high, *p.length_mm);
+    }
+    t.seen_mm = high - low;
+    const auto fewest = std::min_element(at.begin(), at.end(), [](const auto& a, const auto& b) { return a.second < b.second; });
+    if (fewest != at.end()) t.budget.dial.repeats = fewest->second;
+    return t;
+}
+
 void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const inspect::Practice& practice, const parts::Library& library, const Day& today, bool ticked) {
     const CheckId id = end == End::front ? CheckId::front_rotor_run_out : CheckId::rear_rotor_run_out;
-    const std::optional<RunOutRead> read = run_out_read(book, bike.id, end, library, today);
-    if (read && read->run_out) {
-        const Check c = inspect::check_run_out({.end = end, .run_out = &*read->run_out}, practice);
-        // Who looked at it between the pads has answered what no limit answers; a reading past practice stands all the same.
-        if (!ticked || c.state > State::measure_better) out.push_back(c);
-        if (!ticked) return;
+    std::vector<Said> said;
+    const Part* rotor = part_at(book, bike.id, PartKind::rotor, end, today);
+    const std::optional<double> limit_mm = rotor ? rotor->run_out_limit_mm : std::nullopt;
+    const std::vector<const Reading*> tables = run_out_tables(book, bike.id, end, today);
+    for (const Reading* r : tables) {
+        const Table t = table_of(book, *r, library);
+        // Better is a better dial or more repeats, at no fewer angles; or more angles with as good a dial.
+        Said one{.check = inspect::check_not_looked(id), .uncertainty = inspect::standard_uncertainty(t.budget.dial), .own = true, .places = inspect::even_angles_of(t.looks)};
+        // Of the older ones only those that hold back matter, and none holds back that was seen to move less than half of its limit.
+        if (r == tables.back() || t.seen_mm >= 0.5 * std::min(practice.run_out_hold_mm, limit_mm.value_or(practice.run_out_hold_mm))) {
+            const Result<inspect::RunOut> x = inspect::run_out_of(t.looks, t.budget);
+            if (!x) continue;
+            one.check = inspect::check_run_out({.end = end, .run_out = &*x, .limit_mm = limit_mm}, practice);
+        }
+        said.push_back(std::move(one));
     }
-    out.push_back(ticked ? inspect::check_seen(id, inspect::Seen::nothing_seen) : inspect::check_not_looked(id));
+    std::vector<Check> standing;
+    keep_standing(standing, said);
+    // Who looked at it between the pads has answered what no limit answers; a reading past practice stands all the same.
+    if (ticked) std::erase_if(standing, [](const Check& c) { return c.state <= State::measure_better; });
+    out.insert(out.end(), standing.begin(), standing.end());
+    if (ticked) out.push_back(inspect::check_seen(id, inspect::Seen::nothing_seen));
+    else if (standing.empty()) out.push_back(inspect::check_not_looked(id));
 }
 
 bool has_word(std::string text, std::initializer_list<const char*> words) {
@@ -138,12 +204,9 @@ bool has_word(std::string text, std::initializer_list<const char*> words) {
 // Words that somebody read off a cable or the fluid; the newest since it was changed.
 void word_checks(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const Day& today) {
     for (const What what : {What::cable_state, What::fluid_colour}) {
-        Day since;
-        for (const Work& w : book.works)
-            if (w.bike_id == bike.id && w.day <= today && (!w.place || *w.place == end) && w.kind == (what == What::cable_state ? WorkKind::new_cable : WorkKind::bleed)) since = std::max(since, w.day);
         const Reading* newest = nullptr;
         for (const Reading& r : book.readings)
-            if (r.bike_id == bike.id && r.place == end && r.what == what && r.day <= today && r.day >= since) {
+            if (r.bike_id == bike.id && r.place == end && r.what == what && r.day <= today && since_work(book, bike.id, end, r, {what == What::cable_state ? WorkKind::new_cable : WorkKind::bleed}, today)) {
                 newest = &r;
                 // Broken strands do not grow together: only a new cable ends that.
                 if (what == What::cable_state && has_word(r.word, {"fray", "broken", "strand"})) break;
@@ -158,25 +221,34 @@ void word_checks(std::vector<Check>& out, const Book& book, const Bike& bike, En
     }
 }
 
-void lever_check(std::vector<Check>& out, const Book& book, const Bike& bike, const parts::Bike& described, End end, const inspect::Practice& practice, const Day& today) {
-    // Work on the brake moves the lever: what was read before it says nothing any more.
-    Day since;
-    for (const Work& w : book.works)
-        if (w.bike_id == bike.id && w.day <= today && (!w.place || *w.place == end) && (w.kind == WorkKind::bleed || w.kind == WorkKind::new_pads || w.kind == WorkKind::new_cable)) since = std::max(since, w.day);
+void lever_check(std::vector<Check>& out, const Book& book, const Bike& bike, const parts::Bike& described, End end, const inspect::Practice& practice, const parts::Library& library, const Day& today) {
     inspect::LeverCheck c{.end = end, .actuation = described.wheel(end).actuation};
     c.full_from = inspect::LeverCheck::From::reading;
+    // Each reading with what is known beside it by then. One that reaches the bar holds until a better one, or work on the brake.
+    std::vector<Said> bites, fulls;
     for (const Reading& r : book.readings) {
-        if (r.bike_id != bike.id || r.place != end || r.day > today || r.day < since) continue;
-        for (const Point& p : r.points) {
-            if (!p.length_mm) continue;
-            if (r.what == What::lever_bite) c.bite_mm = *p.length_mm;
-            if (r.what == What::lever_full) {
-                c.full_mm = *p.length_mm;
-                c.uncertainty_mm = uncertainty_mm(book, r, practice);
-            }
+        if (r.bike_id != bike.id || r.place != end || r.day > today || (r.what != What::lever_bite && r.what != What::lever_full)) continue;
+        // Work on the brake moves the lever: what was read before it says nothing any more.
+        if (!since_work(book, bike.id, end, r, {WorkKind::bleed, WorkKind::new_pads, WorkKind::new_cable}, today)) continue;
+        for (const Place& at : places_of(r, scatter_of(book, r, library))) {
+            if (!at.point.length_mm) continue;
+            const double n = at.contradict ? 1 : static_cast<double>(at.repeats.size());
+            const double u = std::hypot(uncertainty_mm(book, r, practice, static_cast<int>(n)), scatter_of(book, r, library) / std::sqrt(n));
+            const bool bite = r.what == What::lever_bite;
+            (bite ? c.bite_mm : c.full_mm) = *at.point.length_mm;
+            if (!bite) c.uncertainty_mm = u;
+            inspect::LeverCheck alone = c;
+            (bite ? alone.full_mm : alone.bite_mm).reset();
+            (bite ? bites : fulls).push_back({.check = inspect::check_lever(alone, practice), .uncertainty = u});
         }
     }
-    out.push_back(inspect::check_lever(c, practice));
+    const inspect::Check now = inspect::check_lever(c, practice);
+    std::vector<Check> standing;
+    keep_standing(standing, bites);
+    keep_standing(standing, fulls);
+    if (!now.do_not_ride && std::any_of(standing.begin(), standing.end(), [](const Check& s) { return s.do_not_ride; })) std::erase_if(standing, [](const Check& s) { return !s.do_not_ride; });
+    else standing = {now};
+    out.insert(out.end(), standing.begin(), standing.end());
 }
 
 void fluid_check(std::vector<Check>& out, const Book& book, const Bike& bike, const parts::Bike& described, End end, const inspect::Practice& practice, const Day& today) {
@@ -298,6 +370,9 @@ double uncertainty_mm(const Book& book, const Reading& r, const inspect::Practic
 double scatter_of(const Book& book, const Reading& r, const parts::Library& library) {
     if (r.what == What::caliper_temperature || r.what == What::rotor_temperature) return library.value("inspect.repeat.sd_degC");
     if (r.what == What::pad_mass) return library.value("inspect.repeat.sd_g");
+    if (r.what == What::gap) return library.value("inspect.repeat.sd_gap_mm");
+    // How a hand squeezes scatters more than how an eye reads.
+    if (r.what == What::lever_reach || r.what == What::lever_bite || r.what == What::lever_full) return library.value("inspect.repeat.sd_lever_mm");
     const Person* person = by_id(book.people, r.person_id);
     return person && person->repeat_sd_mm && *person->repeat_sd_mm > 0 ? *person->repeat_sd_mm : library.value("inspect.repeat.sd_mm");
 }
@@ -374,8 +449,109 @@ std::optional<PadsRead> pads_read(const Book& book, const Id& bike, const parts:
         }
         if (places.size() < 2) continue;
         // Two places of one reading share the instrument's error in part; taken as their own it makes the pattern less sure, not more.
-        std::vector<inspect::PadPattern> patterns = inspect::pad_patterns(places, std::hypot(*std::max_element(u.begin(), u.end()), library.value("inspect.repeat.sd_mm")), library);
+        std::vector<inspect::Pattern> patterns = inspect::pad_patterns(places, std::hypot(*std::max_element(u.begin(), u.end()), library.value("inspect.repeat.sd_mm")), library);
         if (!patterns.empty()) out = PadsRead{.reading = r, .patterns = std::move(patterns)};
+    }
+    return out;
+}
+
+std::optional<GapsRead> gaps_read(const Book& book, const Id& bike, End end, const parts::Library& library, const Day& today) {
+    std::optional<GapsRead> out;
+    for (const Reading& r : book.readings) {
+        // Gaps are set by hand and by the pads that are in: what was read before such work says nothing any more.
+        if (r.bike_id != bike || r.place != end || r.what != What::gap || r.day > today || !since_work(book, bike, end, r, {WorkKind::new_pads, WorkKind::bleed, WorkKind::new_cable}, today)) continue;
+        const double scatter = scatter_of(book, r, library);
+        const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
+        const double step = tool && tool->resolution_mm ? *tool->resolution_mm : library.value("inspect.feeler.resolution_mm");
+        std::vector<inspect::GapPlace> places;
+        GapsRead one{.reading = r, .least_mm = 1e300, .both_sides_mm = {}, .patterns = {}};
+        // Corners of a pad have a radius out from or in from the others'.
+        double low = 1e300, high = -1e300, sum[2] = {};
+        int n[2] = {};
+        for (const Point& p : r.points)
+            if (p.radius_mm) low = std::min(low, *p.radius_mm), high = std::max(high, *p.radius_mm);
+        for (const Place& at : places_of(r, scatter)) {
+            const Point& p = at.point;
+            if (!p.length_mm) continue;
+            one.least_mm = std::min(one.least_mm, *p.length_mm);
+            if (!p.side) continue;
+            const auto sign = [](double x) { return x < 0 ? -1 : x > 0 ? 1 : 0; };
+            places.push_back({.pad = *p.side == Side::left ? inspect::PadPlace::Pad::left : inspect::PadPlace::Pad::right, .along = sign(p.angle_deg.value_or(0)), .across = p.radius_mm ? sign(*p.radius_mm - (low + high) / 2) : 0, .gap_mm = *p.length_mm});
+            sum[*p.side == Side::right] += *p.length_mm, ++n[*p.side == Side::right];
+        }
+        if (places.size() < 2) continue;
+        if (n[0] && n[1]) one.both_sides_mm = sum[0] / n[0] + sum[1] / n[1];
+        one.patterns = inspect::gap_patterns(places, std::hypot(scatter, step / std::sqrt(12.0)), library);
+        out = std::move(one);
+    }
+    return out;
+}
+
+std::optional<LeverRead> lever_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
+    const Part* pads = part_at(book, bike, PartKind::pads, end, today);
+    const inspect::Practice practice = inspect::practice_of(library);
+    // Both pads together by the reading of them that is nearest in time, within a month.
+    const auto pads_on = [&](const Day& day) -> std::optional<double> {
+        std::optional<double> found;
+        long nearest = 31;
+        for (const Reading& r : book.readings) {
+            if (!pads || r.part_id != pads->id || r.what != What::pad_thickness || r.day > today) continue;
+            double sum[2] = {};
+            int n[2] = {};
+            for (const Point& p : r.points)
+                if (p.side && p.length_mm) sum[*p.side == Side::right] += friction_of(book, r, *p.length_mm, described.wheel(end).pads.plate_thickness_mm.value, practice).value, ++n[*p.side == Side::right];
+            if (const long off = std::abs(days_between(r.day, day)); n[0] && n[1] && off < nearest) nearest = off, found = sum[0] / n[0] + sum[1] / n[1];
+        }
+        return found;
+    };
+    std::vector<inspect::LeverLook> looks;
+    std::optional<LeverRead> out;
+    double scatter = 0;
+    for (const Reading& r : book.readings) {
+        if (r.bike_id != bike || r.place != end || r.what != What::lever_bite || r.day > today || !since_work(book, bike, end, r, {WorkKind::new_pads, WorkKind::bleed, WorkKind::new_cable}, today)) continue;
+        inspect::LeverLook look{.bite_mm = {}, .pads_mm = pads_on(r.day)};
+        for (const Point& p : r.points)
+            if (p.length_mm) look.bite_mm.push_back(*p.length_mm);
+        if (look.bite_mm.empty()) continue;
+        scatter = std::max(scatter, std::hypot(scatter_of(book, r, library), uncertainty_mm(book, r, practice)));
+        looks.push_back(std::move(look));
+        if (!out) out = LeverRead{.first = r, .last = r, .patterns = {}};
+        else out->last = r;
+    }
+    if (out) out->patterns = inspect::lever_patterns(looks, described.wheel(end).actuation, scatter, library);
+    return out && !out->patterns.empty() ? out : std::nullopt;
+}
+
+std::vector<WeighedRead> weighed_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
+    std::vector<WeighedRead> out;
+    const Part* pads = part_at(book, bike, PartKind::pads, end, today);
+    if (!pads) return out;
+    const inspect::Practice practice = inspect::practice_of(library);
+    const parts::Pads& told = described.wheel(end).pads;
+    const Uncertain& density = library.row(fmt::format("compound.{}.density", parts::word_of(pads->compound.value_or(told.compound)))).value;
+    const double area_mm2 = pads->area_mm2.value_or(told.area_mm2.value), area_share = pads->area_mm2 ? 0.02 : told.area_mm2.sd / told.area_mm2.value;
+    for (const Side side : {Side::left, Side::right}) {
+        std::optional<WeighedRead> w;
+        double first_g = 0, first_u = 0;
+        for (const Reading& r : book.readings) {
+            if (r.part_id != pads->id || r.what != What::pad_mass || r.day > today) continue;
+            for (const Place& at : places_of(r, scatter_of(book, r, library))) {
+                if (at.point.side != side || !at.point.mass_g) continue;
+                const double u = uncertainty_of(book, r, practice, library, at.contradict ? 1 : static_cast<int>(at.repeats.size()));
+                if (!w) {
+                    w = WeighedRead{.side = side, .first = r, .last = r, .lost_mm = {}};
+                    first_g = *at.point.mass_g, first_u = u;
+                }
+                w->last = r;
+                w->lost_g = first_g - *at.point.mass_g;
+                w->uncertainty_g = std::hypot(first_u, u);
+            }
+        }
+        if (!w || w->first.id == w->last.id) continue;
+        const double mm = w->lost_g / (density.value * 1e-6 * area_mm2);
+        const double u = std::hypot(w->uncertainty_g / (density.value * 1e-6 * area_mm2), mm * std::hypot(density.sd / density.value, area_share));
+        w->lost_mm = {mm - 1.645 * u, mm, mm + 1.645 * u};
+        out.push_back(std::move(*w));
     }
     return out;
 }
@@ -400,28 +576,17 @@ std::optional<RotorRead> rotor_read(const Book& book, const Id& bike, End end, c
     return out;
 }
 
-std::optional<RunOutRead> run_out_read(const Book& book, const Id& bike, End end, const parts::Library& library, const Day& today) {
-    const Part* rotor = part_at(book, bike, PartKind::rotor, end, today);
-    if (!rotor) return std::nullopt;
-    // A rotor that was straightened since is another rotor.
-    Day since;
-    for (const Work& w : book.works)
-        if (w.bike_id == bike && w.kind == WorkKind::true_rotor && w.day <= today && (!w.place || *w.place == end)) since = std::max(since, w.day);
-    const Reading* newest = nullptr;
-    for (const Reading& r : book.readings)
-        if (r.part_id == rotor->id && r.what == What::run_out && r.day <= today && r.day >= since && std::any_of(r.points.begin(), r.points.end(), [](const Point& p) { return p.angle_deg && p.length_mm; })) newest = &r;
-    if (!newest) return std::nullopt;
-    RunOutRead out{.reading = *newest, .run_out = {}, .budget = inspect::run_out_budget_of(library), .why_not = {}};
-    const Instrument* tool = newest->instrument_id ? by_id(book.instruments, *newest->instrument_id) : nullptr;
-    if (tool && tool->resolution_mm) out.budget.dial.resolution = *tool->resolution_mm;
-    if (tool && tool->permitted_error_mm) out.budget.dial.permitted_error = *tool->permitted_error_mm;
-    if (const Person* person = by_id(book.people, newest->person_id); person && person->repeat_sd_mm) out.budget.dial.repeat_sd = *person->repeat_sd_mm;
-    std::vector<inspect::DialReading> looks;
-    for (const Point& p : newest->points)
-        if (p.angle_deg && p.length_mm) looks.push_back({*p.angle_deg, *p.length_mm});
-    if (Result<inspect::RunOut> r = inspect::run_out_of(looks, out.budget)) out.run_out = *std::move(r);
-    else out.why_not = r.error().text;
+RunOutRead run_out_read(const Book& book, const Reading& r, const parts::Library& library) {
+    const Table t = table_of(book, r, library);
+    RunOutRead out{.reading = r, .run_out = {}, .budget = t.budget, .why_not = {}};
+    if (Result<inspect::RunOut> x = inspect::run_out_of(t.looks, t.budget)) out.run_out = *std::move(x);
+    else out.why_not = x.error().text;
     return out;
+}
+
+std::optional<RunOutRead> run_out_read(const Book& book, const Id& bike, End end, const parts::Library& library, const Day& today) {
+    const std::vector<const Reading*> tables = run_out_tables(book, bike, end, today);
+    return tables.empty() ? std::nullopt : std::optional(run_out_read(book, *tables.back(), library));
 }
 
 std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bike& described, const inspect::Practice& practice, const parts::Library& library, const Day& today) {
@@ -458,7 +623,7 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
         pad_checks(out, book, bike, described, end, practice, library, today);
         rotor_check(out, book, bike, end, practice, library, today);
         word_checks(out, book, bike, end, today);
-        lever_check(out, book, bike, described, end, practice, today);
+        lever_check(out, book, bike, described, end, practice, library, today);
         const CheckId fluid_or_cable = end == End::front ? CheckId::front_fluid_or_cable : CheckId::rear_fluid_or_cable;
         if (described.wheel(end).actuation == parts::Actuation::cable) seen(fluid_or_cable, newest_tick(book, bike.id, Item::cable, end, today));
         else fluid_check(out, book, bike, described, end, practice, today);

@@ -68,7 +68,9 @@ const std::vector<WordKey>& word_keys() {
             k.push_back({p + "rotor.kind", set_word<RotorKind>([e](Bike& b) -> RotorKind& { return b.wheel(e).rotor.kind; })});
             k.push_back({p + "rotor.material", set_word<RotorMaterial>([e](Bike& b) -> RotorMaterial& { return b.wheel(e).rotor.material; })});
             k.push_back({p + "rotor.anvil", set_word<Anvil>([e](Bike& b) -> Anvil& { return b.wheel(e).rotor.anvil; })});
+            k.push_back({p + "rotor.sheltered", set_bool([e](Bike& b) -> bool& { return b.wheel(e).rotor.sheltered; })});
             k.push_back({p + "pads.compound", set_word<Compound>([e](Bike& b) -> Compound& { return b.wheel(e).pads.compound; })});
+            k.push_back({p + "pads.condition", set_word<PadCondition>([e](Bike& b) -> PadCondition& { return b.wheel(e).pads.condition; })});
             k.push_back({p + "pads.plate_measured", set_bool([e](Bike& b) -> bool& { return b.wheel(e).pads.plate_measured; })});
             k.push_back({p + "pads.heat_barrier", set_bool([e](Bike& b) -> bool& { return b.wheel(e).pads.heat_barrier; })});
             k.push_back({p + "caliper.pistons_per_side", set_count([e](Bike& b) -> int& { return b.wheel(e).caliper.pistons_per_side; }, 1, 3)});

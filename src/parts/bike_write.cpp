@@ -31,6 +31,8 @@ std::string write_bike(const Bike& bike) {
         out += fmt::format("{}.rotor.anvil = {}\n", p, quoted(word_of(w.rotor.anvil)));
         out += fmt::format("{}.pads.compound = {}\n{}.pads.plate_measured = {}\n{}.pads.heat_barrier = {}\n", p, quoted(word_of(w.pads.compound)), p,
                            w.pads.plate_measured, p, w.pads.heat_barrier);
+        if (w.rotor.sheltered) out += fmt::format("{}.rotor.sheltered = true\n", p);
+        if (w.pads.condition != PadCondition::not_told) out += fmt::format("{}.pads.condition = {}\n", p, quoted(word_of(w.pads.condition)));
         out += fmt::format("{}.caliper.pistons_per_side = {}\n{}.caliper.moving_pads = {}\n", p, w.caliper.pistons_per_side, p, w.caliper.moving_pads);
         if (w.fluid) out += fmt::format("{}.fluid.kind = {}\n", p, quoted(word_of(w.fluid->kind)));
         out += fmt::format("{}.housing.kind = {}\n", p, quoted(word_of(w.housing.kind)));

@@ -19,6 +19,8 @@ BW_WORDS(BikeKind, {BikeKind::trail, "trail"}, {BikeKind::gravel, "gravel"}, {Bi
          {BikeKind::cargo, "cargo"})
 BW_WORDS(Actuation, {Actuation::hydraulic, "hydraulic"}, {Actuation::cable, "cable"}, {Actuation::cable_to_hydraulic, "cable_to_hydraulic"})
 BW_WORDS(Compound, {Compound::organic, "organic"}, {Compound::semi_metallic, "semi_metallic"}, {Compound::sintered, "sintered"})
+BW_WORDS(PadCondition, {PadCondition::not_told, "not_told"}, {PadCondition::bedded, "bedded"}, {PadCondition::unbedded, "unbedded"}, {PadCondition::glazed, "glazed"},
+         {PadCondition::oiled, "oiled"})
 BW_WORDS(FluidKind, {FluidKind::dot3, "dot3"}, {FluidKind::dot4, "dot4"}, {FluidKind::dot5_1, "dot5_1"}, {FluidKind::mineral, "mineral"})
 BW_WORDS(HousingKind, {HousingKind::hose, "hose"}, {HousingKind::ordinary, "ordinary"}, {HousingKind::compressionless, "compressionless"})
 BW_WORDS(RotorMaterial, {RotorMaterial::stainless_410, "stainless_410"}, {RotorMaterial::stainless_420, "stainless_420"},

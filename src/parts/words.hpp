@@ -17,6 +17,7 @@ using Words = std::vector<std::pair<E, std::string>>;
 const Words<BikeKind>& words(BikeKind);
 const Words<Actuation>& words(Actuation);
 const Words<Compound>& words(Compound);
+const Words<PadCondition>& words(PadCondition);
 const Words<FluidKind>& words(FluidKind);
 const Words<HousingKind>& words(HousingKind);
 const Words<RotorMaterial>& words(RotorMaterial);

@@ -39,6 +39,8 @@ BrakeUnknowns brake_of(const parts::Bike& bike, End end, const CaseRow& row) {
     const parts::Wheel& wheel = bike.wheel(end);
     BrakeUnknowns u;
     u.friction = row(word + ".friction");
+    // Worse than bedded in, by a wide factor; a draw above 1 is the tail of the log-normal.
+    if (wheel.pads.condition > parts::PadCondition::bedded) u.friction *= std::min(row(word + ".pads.condition_factor"), 1.0);
     // Water never helps here: a draw above 1 is the tail of the log-normal, not a claim.
     u.wet_factor = std::min(row(room + "wet_factor"), 1.0);
     if (wheel.actuation != Actuation::cable) u.loss += row(room + "seal_loss");
@@ -65,6 +67,8 @@ std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike
         }
         all.push_back(library.input("actuation." + std::string(parts::word_of(wheel.actuation)) + ".threshold", room + "threshold"));
         all.push_back(library.input("housing." + housing + ".travel", room + "travel"));
+        if (wheel.pads.condition > parts::PadCondition::bedded)
+            all.push_back(library.input("pads." + std::string(parts::word_of(wheel.pads.condition)) + ".friction_factor", word + ".pads.condition_factor"));
         if (wheel.caliper.moving_pads == 1) all.push_back(library.input("caliper.one_moving_pad.kept", room + "one_pad_kept"));
     }
     for (const Row& r : shared_rows) all.push_back(library.input(r.id, r.key));

@@ -52,7 +52,8 @@ struct Chain {
     int compound;                     // of pads; of a rotor -1
     std::array<int, 2> fitted{-1, -1};   // index in History::fitted, left and right
     std::array<double, 2> new_mm{}, limit_mm{}, area{};
-    double new_var = 0;
+    std::array<double, 2> new_var{}, limit_sd{};
+    bool bedded = false;
     int z_set = -1, z_side = -1;      // places of its own parameters
     std::vector<Event> events;
 };
@@ -75,7 +76,7 @@ struct Learned::Inside {
     std::array<std::vector<int>, 2> compound_at;   // [wheel][ride]
     std::vector<Chain> chains;
     // Places of the parameters in z.
-    int bias = 0, rider = 1, wet = 2, grit = 3, rubbing = 4, rotor = 5, wheel = 6, side = 8, rotor_wheel = 10, per_compound = 12, size = 0;
+    int bias = 0, rider = 1, wet = 2, grit = 3, rubbing = 4, rotor = 5, wheel = 6, side = 8, rotor_wheel = 10, per_compound = 12, z_share = -1, size = 0;
     std::vector<Vector> draws;
     double accepted = 0;
 
@@ -94,10 +95,16 @@ struct Learned::Inside {
     }
     struct Weather {
         double wet, grit, rub;
+        std::array<double, 2> part;   // of the work of each wheel, over what it was reckoned with
     };
+    double front_share_of(const Vector& z) const {   // [EQ life-10]
+        const double s = options.front_share, odds = s / (1 - s) * std::exp(z_share >= 0 ? options.front_share_sd * z[z_share] : 0);
+        return odds / (1 + odds);
+    }
     Weather weather_of(const Vector& z) const {
         return {priors.factor.wet * std::exp(priors.factor.wet_sd * z[wet]) - 1, priors.factor.grit * std::exp(priors.factor.grit_sd * z[grit]) - 1,
-                priors.rubbing_N * 1e-6 * std::exp(priors.rubbing_log_sd * z[rubbing])};
+                priors.rubbing_N * 1e-6 * std::exp(priors.rubbing_log_sd * z[rubbing]),
+                z_share < 0 ? std::array{1.0, 1.0} : std::array{front_share_of(z) / options.front_share, (1 - front_share_of(z)) / (1 - options.front_share)}};
     }
     // What one ride does to a wheel's pads [MJ that count] and rotor [mm3], in this rider's weather.   Source: [EQ life-1]
     struct RideWear {
@@ -106,7 +113,8 @@ struct Learned::Inside {
     RideWear wear_of(const Ride& r, std::size_t e, int compound, const Weather& w, const Vector& z) const {
         const double m = (1 + r.wet * w.wet) * (1 + r.grit * w.grit), f = hot(compound, r.degC[e], z);
         const double me = priors.factor.rotor_exponent == 1 ? m : std::pow(m, priors.factor.rotor_exponent);
-        return {(r.energy_MJ[e] * f + w.rub * r.distance_m) * m, r.energy_MJ[e] * f * me * compound_priors[static_cast<std::size_t>(compound)].rotor_wear_mm3_MJ};
+        const double hot_MJ = r.energy_MJ[e] * w.part[e] * f;
+        return {(hot_MJ + w.rub * r.distance_m) * m, hot_MJ * me * compound_priors[static_cast<std::size_t>(compound)].rotor_wear_mm3_MJ};
     }
     void sums(const Vector& z, Sums& s) const {
         const Weather w = weather_of(z);
@@ -148,7 +156,7 @@ struct Learned::Inside {
         return {c.fitted[0] >= 0 ? half * (1 + a) / c.area[0] : 0, c.fitted[1] >= 0 ? half * (1 - a) / c.area[1] : 0};
     }
 
-    Belief fresh(const Chain& c) const { return {c.new_mm[0], c.new_mm[1], c.new_var, c.fitted[1] >= 0 ? c.new_var : 0, 0}; }
+    Belief fresh(const Chain& c) const { return {c.new_mm[0], c.new_mm[1], c.new_var[0], c.fitted[1] >= 0 ? c.new_var[1] : 0, 0}; }
     // Thickness lost between two counts of rides.   Source: [EQ life-2]
     void wear_on(const Chain& c, const Sums& s, const std::array<double, 2>& k, std::size_t from, std::size_t to, Belief& b) const {
         if (to <= from) return;
@@ -157,7 +165,7 @@ struct Learned::Inside {
         double sum = one[to] - one[from];
         const double n = static_cast<double>(to - from);
         const double var = two[to] - two[from] + priors.drift * priors.drift * sum * sum * std::min(1.0, drift_rides / n);
-        if (!c.rotor && priors.factor.bedding > 0) {
+        if (!c.rotor && !c.bedded && priors.factor.bedding > 0) {
             // Share of the work done while bedding in counts more; own work of one pad is half the wheel's.
             const double w0 = 0.5 * (s.own[e][from] - s.own[e][c.from]), w1 = 0.5 * (s.own[e][to] - s.own[e][c.from]), B = priors.factor.bedding_MJ;
             if (w1 > w0) sum *= 1 + priors.factor.bedding * B * (std::exp(-w0 / B) - std::exp(-w1 / B)) / (w1 - w0);
@@ -215,7 +223,7 @@ struct Learned::Inside {
         for (const Chain& c : chains) l += chain_log(c, s, z);
         return std::isfinite(l) ? l : -1e300;
     }
-    bool moves_sums(int i) const { return i == wet || i == grit || i == rubbing || (i >= per_compound && i < per_compound + 3 * static_cast<int>(compounds.size()) && (i - per_compound) % 3 != 0); }
+    bool moves_sums(int i) const { return i == wet || i == grit || i == rubbing || i == z_share || (i >= per_compound && i < per_compound + 3 * static_cast<int>(compounds.size()) && (i - per_compound) % 3 != 0); }
 
     double gradient(const Vector& z, Sums& s, Sums& other, Vector& g) const {
         const double l = log_posterior(z, s);
@@ -311,20 +319,34 @@ struct Learned::Inside {
             const auto normal = [&] { return normal_of(key, 1, count++, 7); };
             Vector u(size), v(size);
             for (int i = 0; i < size; ++i) u[i] = normal();
-            double now = log_posterior(z + L * u, s) + 0.5 * u.squaredNorm();
+            double l_now = log_posterior(z + L * u, s);
             double beta = 0.6;
             const int burn = options.steps / 5;
             for (int step = 0; step < options.steps && !ctx.stopped(); ++step) {
-                const double keep = std::sqrt(1 - beta * beta);
-                for (int i = 0; i < size; ++i) v[i] = keep * u[i] + beta * normal();
-                const double then = log_posterior(z + L * v, s) + 0.5 * v.squaredNorm();
-                const double share = std::min(1.0, std::exp(std::min(0.0, then - now)));
-                if (uniform_of(key, 2, count++, 7) < share) {
-                    u = v, now = then;
-                    if (step >= burn) ++taken;
+                // One step in six leaves the prior unchanged instead: where a reading may be a misread there is posterior far from the mode.
+                const bool by_prior = step % 6 == 5;
+                double log_share = 0, l_then = 0;
+                if (by_prior) {
+                    const double b = uniform_of(key, 3, count++, 7), keep = std::sqrt(1 - b * b);
+                    const Vector from = z + L * u;
+                    Vector to(size);
+                    for (int i = 0; i < size; ++i) to[i] = keep * from[i] + b * normal();
+                    l_then = log_posterior(to, s);
+                    log_share = (l_then + 0.5 * to.squaredNorm()) - (l_now + 0.5 * from.squaredNorm());
+                    v = back * (to - z);
+                } else {
+                    const double keep = std::sqrt(1 - beta * beta);
+                    for (int i = 0; i < size; ++i) v[i] = keep * u[i] + beta * normal();
+                    l_then = log_posterior(z + L * v, s);
+                    log_share = (l_then + 0.5 * v.squaredNorm()) - (l_now + 0.5 * u.squaredNorm());
                 }
-                if (step >= burn) ++tried;
-                else beta = std::clamp(beta * std::exp((share - 0.4) * 0.15), 0.05, 0.95);
+                const double share = std::exp(std::min(0.0, log_share));
+                const bool take = uniform_of(key, 2, count++, 7) < share;
+                if (take) u = v, l_now = l_then;
+                if (!by_prior) {
+                    if (step >= burn) ++tried, taken += take ? 1 : 0;
+                    else beta = std::clamp(beta * std::exp((share - 0.4) * 0.15), 0.05, 0.95);
+                }
                 if (step >= burn && (step - burn) % options.keep_every == options.keep_every - 1) draws.push_back(z + L * u);
             }
         }
@@ -419,9 +441,9 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
             in->chains.push_back({});
             chain = &in->chains.back();
             chain->wheel = wheel, chain->rotor = rotor, chain->set = f.set, chain->from = rides_before(f.start_ride), chain->compound = compound;
-            const double sd = rotor ? o.new_rotor_sd_mm : o.new_pad_sd_mm;
-            chain->new_var = sd * sd;
         }
+        const double sd = f.new_sd_mm >= 0 ? f.new_sd_mm : rotor ? o.new_rotor_sd_mm : o.new_pad_sd_mm;
+        chain->bedded = f.bedded, chain->new_var[side] = sd * sd, chain->limit_sd[side] = f.limit_sd_mm;
         chain->fitted[side] = static_cast<int>(i);
         chain->new_mm[side] = f.new_mm, chain->limit_mm[side] = f.limit_mm, chain->area[side] = f.area_mm2;
     }
@@ -442,6 +464,7 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
         }
     }
     in->size = in->per_compound + 3 * static_cast<int>(in->compounds.size());
+    if (options.front_share_sd > 0) in->z_share = in->size++;
     in->first_of_sets = in->size;
     if (options.use_readings) {
         for (const ThicknessRow& r : h.readings) {
@@ -501,12 +524,70 @@ std::vector<double> Learned::thickness_mm(const Context&, Component component, c
     return out;
 }
 
-Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task) const {
+std::vector<double> Learned::front_share() const {
+    std::vector<double> out;
+    if (in_->z_share >= 0)
+        for (const Vector& z : in_->draws) out.push_back(in_->front_share_of(z));
+    return out;
+}
+
+std::vector<double> Learned::left_share(Component component, const std::string& set) const {
+    std::vector<double> out;
+    const Chain* c = in_->chain_of({component, set, 0});
+    if (!c || c->rotor || c->fitted[0] < 0 || c->fitted[1] < 0) return out;
+    std::uint64_t k = 0;
+    for (const Vector& z : in_->draws) {
+        const auto rate = in_->rates(*c, z, 0, std::sqrt(left_right_of_set) * normal_of(in_->seed, hash_of(set), k++, 14));
+        const double left = rate[0] * c->area[0], right = rate[1] * c->area[1];
+        out.push_back(left + right > 0 ? left / (left + right) : 0.5);
+    }
+    return out;
+}
+
+std::vector<std::pair<std::string, std::vector<double>>> Learned::parameters(Component component, const std::string& set) const {
+    std::vector<std::pair<std::string, std::vector<double>>> out;
+    const Inside& in = *in_;
+    const Chain* c = in.chain_of({component, set, 0});
+    if (!c) return out;
+    const int heat = in.per_compound + 3 * std::max(0, c->compound);
+    const auto add = [&](const char* name, int at) {
+        if (at < 0) return;
+        out.emplace_back(name, std::vector<double>());
+        for (const Vector& z : in.draws) out.back().second.push_back(z[at]);
+    };
+    add("energy_bias", in.bias), add("front_share", in.z_share), add("wet", in.wet), add("grit", in.grit);
+    if (!c->rotor) add("rubbing", in.rubbing);
+    add("threshold_degC", heat + 1), add("growth", heat + 2);
+    if (!c->rotor) add("left_right", in.side + c->wheel);
+    return out;
+}
+
+Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, const ForecastOptions& asked) const {
     const Inside& in = *in_;
     const Chain* found = in.chain_of(task);
     if (!found) return Error{Errc::bad_input, fmt::format("{} set '{}' was never fitted: add its row to the fitted parts", word_of(task.component), task.set)};
     const Chain& c = *found;
-    const std::size_t side = Inside::side_of(task.component), e = static_cast<std::size_t>(c.wheel), n = in.rides.size();
+    std::size_t side = Inside::side_of(task.component);
+    const std::size_t asked_side = side, e = static_cast<std::size_t>(c.wheel), ridden = in.rides.size();
+    const bool first_of_two = asked.whole_set && !c.rotor && c.fitted[0] >= 0 && c.fitted[1] >= 0;
+    // Riding to come is drawn from a plan, or from riding that was.
+    std::vector<Ride> planned;
+    for (const RiddenRow& r : asked.plan) {
+        Ride x{};
+        x.distance_m = r.distance_m, x.descent_m = r.descent_m, x.duration_s = r.duration_s, x.wet = r.wet, x.grit = r.grit;
+        for (std::size_t w = 0; w < 2; ++w) {
+            const double J = std::max(0.0, r.energy_J[w].value_or(0)), rel = std::max(in.priors.observation.energy_ride, J > 0 ? std::min(1.0, r.energy_sd_J[w] / J) : 0);
+            x.energy_MJ[w] = J * 1e-6, x.degC[w] = r.pad_degC[w].value_or(in.typical.pad_degC);
+            x.rel2[w] = std::expm1(in.priors.spread.ride * in.priors.spread.ride) + rel * rel;
+        }
+        planned.push_back(x);
+    }
+    const std::vector<Ride>& pool = planned.empty() ? in.rides : planned;
+    const std::size_t n = pool.size();
+    std::vector<const Chain*> others;
+    for (const TaskRow& t : asked.readings) others.push_back(in.chain_of(t));
+    std::vector<std::vector<double>> read(others.size());
+    std::vector<double> plan_loss;
     const std::size_t per_draw = std::max<std::size_t>(1, static_cast<std::size_t>(in.options.futures) / std::max<std::size_t>(1, in.draws.size()));
     const std::uint64_t key = mix(in.seed, hash_of(word_of(task.component)), hash_of(task.set), static_cast<std::uint64_t>(task.as_of_ride));
     // Riding to come, as blocks of riding that was. Seasons: a block comes more often about its own time of the year.
@@ -517,8 +598,8 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task) 
     std::vector<double> day_of(blocks, 0.0);
     constexpr std::size_t seasons = 24;
     std::vector<double> nearness(blocks * seasons, 1.0);
-    const bool dated = n >= 60 && in.rides.front().day && in.rides.back().day && *in.rides.back().day - *in.rides.front().day > 270;
-    if (n > 1 && in.rides.front().day && in.rides.back().day) days_a_ride = static_cast<double>(*in.rides.back().day - *in.rides.front().day) / static_cast<double>(n - 1);
+    const bool dated = planned.empty() && n >= 60 && in.rides.front().day && in.rides.back().day && *in.rides.back().day - *in.rides.front().day > 270;
+    if (planned.empty() && n > 1 && in.rides.front().day && in.rides.back().day) days_a_ride = static_cast<double>(*in.rides.back().day - *in.rides.front().day) / static_cast<double>(n - 1);
     if (dated) {
         for (std::size_t b = 0; b < blocks; ++b) {
             const Ride& r = in.rides[(from_of(b) + from_of(b + 1)) / 2];
@@ -531,27 +612,42 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task) 
         }
     }
     std::vector<double> recent(blocks, 1.0);   // habits change: half the weight at 200 rides' age
-    for (std::size_t b = 0; b < blocks; ++b) recent[b] = std::exp2(-static_cast<double>(n - from_of(b)) / 200);
+    if (planned.empty())
+        for (std::size_t b = 0; b < blocks; ++b) recent[b] = std::exp2(-static_cast<double>(n - from_of(b)) / 200);
 
     std::vector<double> limit, rides_left, km, descent, hours, now, log_rate, log_riding;
     Inside::Sums s;
     in.own_sums(s);
     std::vector<double> f1(n + 1), f2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), cumulated(blocks);
-    for (std::size_t i = 0; i < n; ++i) d1[i + 1] = d1[i] + in.rides[i].distance_m, h1[i + 1] = h1[i] + in.rides[i].descent_m, t1[i + 1] = t1[i] + in.rides[i].duration_s;
+    for (std::size_t i = 0; i < n; ++i) d1[i + 1] = d1[i] + pool[i].distance_m, h1[i + 1] = h1[i] + pool[i].descent_m, t1[i + 1] = t1[i] + pool[i].duration_s;
     double capped = 0, reached = 0;
     for (std::size_t k = 0; k < in.draws.size(); ++k) {
         if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
         const Vector& z = in.draws[k];
         in.sums(z, s);
         const Inside::Weather w = in.weather_of(z);
-        const int compound = c.compound >= 0 ? c.compound : n > 0 ? in.compound_at[e][n - 1] : 0;
+        const int compound = c.compound >= 0 ? c.compound : ridden > 0 ? in.compound_at[e][ridden - 1] : 0;
         const CompoundPriors& cp = in.compound_priors[static_cast<std::size_t>(compound)];
         for (std::size_t i = 0; i < n; ++i) {
-            const Ride& r = in.rides[i];
+            const Ride& r = pool[i];
             const Inside::RideWear worn = in.wear_of(r, e, compound, w, z);
             const double one = c.rotor ? worn.rotor : worn.pad;
             f1[i + 1] = f1[i] + one;
             f2[i + 1] = f2[i] + one * one * r.rel2[e];
+        }
+        // Thicknesses of other parts now, in this draw.
+        std::vector<std::pair<double, double>> other(others.size());
+        for (std::size_t q = 0; q < others.size(); ++q) {
+            if (!others[q] || others[q] == &c) continue;
+            const Chain& o = *others[q];
+            const std::size_t own = Inside::side_of(asked.readings[q].component);
+            const double more = !o.rotor && o.z_set < 0 ? in.priors.spread.set * normal_of(key, k, hash_of(o.set), 31) : 0;
+            Belief b = in.fresh(o);
+            std::size_t at = std::min(o.from, ridden);
+            const auto rate = in.rates(o, z, more, std::sqrt(left_right_of_set) * normal_of(key, k, hash_of(o.set), 32));
+            in.run(o, s, rate, b, at);
+            in.wear_on(o, s, rate, at, ridden, b);
+            other[q] = {own ? b.b : b.a, std::sqrt(std::max(0.0, own ? b.bb : b.aa))};
         }
         for (std::size_t j = 0; j < per_draw; ++j) {
             const std::uint64_t which = k * per_draw + j;
@@ -562,12 +658,38 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task) 
             const double extra_side = std::sqrt(left_right_of_set) * normal();
             const auto rate = in.rates(c, z, extra, extra_side);
             Belief b = in.fresh(c);
-            std::size_t at = std::min(c.from, n);
+            std::size_t at = std::min(c.from, ridden);
             in.run(c, s, rate, b, at);
-            in.wear_on(c, s, rate, at, n, b);
-            const double mm = (side ? b.b : b.a) + std::sqrt(std::max(0.0, side ? b.bb : b.aa)) * normal();
-            const double rate_here = rate[side], to_go = mm - c.limit_mm[side];
-            now.push_back(mm);
+            in.wear_on(c, s, rate, at, ridden, b);
+            const double of_side = normal();
+            std::array<double, 2> both_mm{};   // the one that is asked about first: the same draw with and without the other
+            {
+                const double var[2] = {std::max(0.0, b.aa), std::max(0.0, b.bb)}, sd0 = std::sqrt(var[asked_side]), sd1 = std::sqrt(var[1 - asked_side]);
+                both_mm[asked_side] = (asked_side ? b.b : b.a) + sd0 * of_side;
+                if (!c.rotor && c.fitted[1 - asked_side] >= 0) {
+                    const double rho = sd0 * sd1 > 0 ? std::clamp(b.ab / (sd0 * sd1), -1.0, 1.0) : 0;
+                    both_mm[1 - asked_side] = (asked_side ? b.a : b.b) + sd1 * (rho * of_side + std::sqrt(1 - rho * rho) * normal_of(key, which, 0, 33));
+                }
+            }
+            const auto limit_of = [&](std::size_t at_side) {
+                const double sd = c.limit_sd[at_side], mean = c.limit_mm[at_side];
+                return sd > 0 ? std::max(0.2 * mean, mean + sd * normal_of(key, which, at_side, 34)) : mean;
+            };
+            side = asked_side;
+            // Both pads go through the same rides: the sooner one is it all the way.
+            if (first_of_two && rate[1 - side] > 0 && (rate[side] <= 0 || (both_mm[1 - side] - limit_of(1 - side)) / rate[1 - side] < (both_mm[side] - limit_of(side)) / rate[side])) side = 1 - side;
+            const double mm = both_mm[side];
+            const double rate_here = rate[side], to_go = mm - limit_of(side);
+            now.push_back(first_of_two ? std::min(both_mm[0], both_mm[1]) : mm);
+            for (std::size_t q = 0; q < others.size(); ++q) {
+                if (!others[q]) continue;
+                if (others[q] == &c) read[q].push_back(both_mm[Inside::side_of(asked.readings[q].component)]);
+                else read[q].push_back(other[q].first + other[q].second * normal_of(key, which, q, 35));
+            }
+            if (!planned.empty()) {
+                const double rel2 = f1[n] > 0 ? f2[n] / (f1[n] * f1[n]) : 0, sd = std::sqrt(std::log1p(rel2));
+                plan_loss.push_back(rate_here * f1[n] * std::exp(sd * normal_of(key, which, 0, 36) - 0.5 * sd * sd));
+            }
             log_rate.push_back(std::log(rate_here));
             // Weights of the blocks: a Bayesian bootstrap, so that few rides mean a wide future.   Source: [EQ life-6]
             double scale = 1, way = 0, high = 0, time = 0, left = to_go, gone = 0, mean_a_ride;
@@ -593,14 +715,14 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task) 
                 continue;
             }
             double bed_from = 0, bed = 0;
-            if (!c.rotor && in.priors.factor.bedding > 0) {
-                bed_from = n > c.from ? 0.5 * (s.own[e][n] - s.own[e][std::min(c.from, n)]) : 0;
+            if (!c.rotor && !c.bedded && in.priors.factor.bedding > 0) {
+                bed_from = ridden > c.from ? 0.5 * (s.own[e][ridden] - s.own[e][std::min(c.from, ridden)]) : 0;
                 // What bedding-in still takes, at the start of the riding to come.
                 bed = rate_here * in.priors.factor.bedding * in.priors.factor.bedding_MJ * std::exp(-bed_from / in.priors.factor.bedding_MJ);
                 left -= std::min(bed, 0.5 * left);
             }
             if (n > 0) {
-                double season = in.rides.back().day ? static_cast<double>(*in.rides.back().day) : 0;
+                double season = planned.empty() && in.rides.back().day ? static_cast<double>(*in.rides.back().day) : 0;
                 std::size_t last_season = seasons;
                 for (int step = 0; step < simulated_blocks && left > 0 && gone < longest_rides && way < longest_m; ++step) {
                     const auto q = dated ? std::min<std::size_t>(seasons - 1, static_cast<std::size_t>(std::fmod(season, 365.25) / 365.25 * seasons)) : 0;
@@ -639,20 +761,27 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task) 
         }
     }
     LifeForecast f;
-    for (std::size_t i = 0; i < forecast_points.size(); ++i) f.limit_ride[i] = quantile(limit, forecast_points[i]);
+    for (std::size_t i = 0; i < forecast_points.size(); ++i) f.limit_ride[i] = quantile(limit, forecast_points[i]), f.km[i] = quantile(km, forecast_points[i]);
     const double all = static_cast<double>(limit.size());
     f.limit_reached_probability = reached / all;
     f.capped_share = capped / all;
     f.thickness_mm = interval_of(now);
     f.remaining_rides = interval_of(rides_left), f.remaining_km = interval_of(km), f.remaining_descent_m = interval_of(descent), f.remaining_h = interval_of(hours);
     f.look_by_rides = quantile(rides_left, 0.005), f.look_by_km = quantile(km, 0.005);
-    for (const Event& v : c.events) f.readings += v.side == static_cast<int>(side) ? 1 : 0;
+    for (const Event& v : c.events) f.readings += first_of_two || v.side == static_cast<int>(asked_side) ? 1 : 0;
+    if (!plan_loss.empty()) f.plan_loss_mm = interval_of(plan_loss);
     std::vector<double> log_left(rides_left.size());
     for (std::size_t i = 0; i < log_left.size(); ++i) log_left[i] = std::log(std::max(0.5, rides_left[i]));
     if (log_left.size() >= 1024) {
         f.share_now = first_order_share(now, log_left);
         f.share_rate = first_order_share(log_rate, log_left);
         f.share_riding = first_order_share(log_riding, log_left);
+        for (const auto& [name, of] : parameters(task.component, task.set)) {
+            std::vector<double> spread;   // a draw of the parameters has several futures
+            for (std::size_t i = 0; i < log_left.size(); ++i) spread.push_back(of[i / per_draw]);
+            f.share_parameters.emplace_back(name, first_order_share(spread, log_left));
+        }
+        for (const std::vector<double>& x : read) f.share_of.push_back(x.size() == log_left.size() ? first_order_share(x, log_left) : 0);
     }
     return f;
 }

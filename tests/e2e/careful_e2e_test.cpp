@@ -134,6 +134,37 @@ TEST(NoAltitude, ForATenthOfTheRideIsSaidAndTheRestCounts) {
 }
 
 // docs/decisions/0007
+TEST(Pads, WithOilOnThemAreHeldBackInPlainWordsAndGlazedOnesStopLater) {
+    const Folder folder;
+    const std::string plain = "format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = 95\n";
+    const auto with = [&](const std::string& condition) {
+        return answer({folder.write(condition + ".toml", plain + "front.pads.condition = \"" + condition + "\"\n"), demo("routes/over-ostrel.gpx")});
+    };
+    const json oiled = with("oiled"), bedded = with("bedded"), glazed = with("glazed");
+    EXPECT_TRUE(oiled["verdict"]["do_not_ride"].get<bool>());
+    ASSERT_TRUE(reason(oiled, "front_pads_oiled"));
+    EXPECT_EQ((*reason(oiled, "front_pads_oiled"))["text"].get<std::string>().rfind("Do not ride", 0), 0U);
+    EXPECT_FALSE(reason(bedded, "front_pads_oiled"));
+    EXPECT_GT(glazed["stops"][0]["lever_force_N"]["p50"], bedded["stops"][0]["lever_force_N"]["p50"]);
+}
+
+TEST(AluminiumCore, IsToldWithItsChancesAndAnyOtherRotorHasNone) {
+    const Folder folder;
+    const auto with = [&](const std::string& material) {
+        return answer({folder.write(material + ".toml", "format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = 130\nfront.rotor.diameter_mm = 160\nfront.rotor.material = \"" + material + "\"\n"),
+                       demo("routes/over-ostrel.gpx")});
+    };
+    const json core = with("aluminium_core"), steel = with("stainless_410");
+    EXPECT_TRUE(valid(core));
+    const json &w = core["rides"][0]["wheels"]["front"], &s = steel["rides"][0]["wheels"]["front"];
+    ASSERT_TRUE(w["core_peak_degC"].is_object());
+    EXPECT_GT(w["core_peak_degC"]["p50"], 0.8 * w["rotor_peak_degC"]["p50"].get<double>());
+    EXPECT_LE(w["core_peak_degC"]["p50"], w["rotor_hottest_ring_degC"]["p50"].get<double>());
+    EXPECT_GE(w["core_soft_probability"], w["core_melt_probability"].get<double>());
+    EXPECT_TRUE(s["core_peak_degC"].is_null());
+    EXPECT_TRUE(s["core_melt_probability"].is_null());
+}
+
 TEST(Fade, HoldsTheBikeBackWhereAHotStopIsPastTheHandAndSaysNothingOnAnOrdinaryDescent) {
     const Folder f;
     const std::string file = f.write("r.csv", descent(1900, ",altitude_m", [](int, double z) { return "," + number(z); }));

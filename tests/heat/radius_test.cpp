@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The rotor along its radius against a plain two-dimensional solution (radius and thickness, explicit steps) written here
 // with its own numbers: it shares neither equations nor constants with src/heat.
+#include "heat/engine.hpp"
 #include "heat/radius.hpp"
 
 #include <gtest/gtest.h>
@@ -15,7 +16,7 @@ using namespace bw::heat;
 
 struct Case {
     double inner = 0.070, outer = 0.1015, track_in = 0.0840, track_out = 0.1010, half = 0.0009;
-    double k = 24, rho = 7800, c = 470, eps = 0.4, a = 6, b = 13, m = 0.5, arms_link = 0.12, arms_C = 14, air = 20;
+    double k = 24, rho = 7800, c = 470, k_per_K = 0, c_per_K = 0, eps = 0.4, a = 6, b = 13, m = 0.5, arms_link = 0.12, arms_C = 14, air = 20;
 };
 
 // Largest surface temperature of any ring, by explicit finite volumes on nr × nx cells; half the wheel's power enters over the
@@ -34,7 +35,8 @@ Answer two_dimensions(const Case& q, const std::vector<PowerRow>& rows, int nr, 
         on_track[static_cast<std::size_t>(i)] = hi > lo ? pi * (hi * hi - lo * lo) : 0;
         track += on_track[static_cast<std::size_t>(i)];
     }
-    const double limit = 0.2 * dx * dx * q.rho * q.c / q.k;
+    const auto k_at = [&](double degC) { return q.k * (1 + q.k_per_K * degC); };
+    const double limit = 0.2 * dx * dx * q.rho * q.c / k_at(800);
     double arms = q.air;
     Answer out;
     for (std::size_t n = 0; n + 1 < rows.size(); ++n) {
@@ -50,12 +52,12 @@ Answer two_dimensions(const Case& q, const std::vector<PowerRow>& rows, int nr, 
                 const double area = ring[static_cast<std::size_t>(i)];
                 for (int j = 0; j < nx; ++j) {
                     if (j + 1 < nx) {
-                        const double w = q.k * area / dx * (t[id(i, j + 1)] - t[id(i, j)]);
+                        const double w = k_at((t[id(i, j + 1)] + t[id(i, j)]) / 2) * area / dx * (t[id(i, j + 1)] - t[id(i, j)]);
                         flow[id(i, j)] += w;
                         flow[id(i, j + 1)] -= w;
                     }
                     if (i + 1 < nr) {
-                        const double w = q.k * 2 * pi * (q.inner + (i + 1) * dr) * dx / dr * (t[id(i + 1, j)] - t[id(i, j)]);
+                        const double w = k_at((t[id(i + 1, j)] + t[id(i, j)]) / 2) * 2 * pi * (q.inner + (i + 1) * dr) * dx / dr * (t[id(i + 1, j)] - t[id(i, j)]);
                         flow[id(i, j)] += w;
                         flow[id(i + 1, j)] -= w;
                     }
@@ -67,7 +69,7 @@ Answer two_dimensions(const Case& q, const std::vector<PowerRow>& rows, int nr, 
                 };
                 const double lost = loses(t[top], area);
                 flow[top] += flux - lost;
-                const double surface = t[top] + (flux - lost) / area * dx / 2 / q.k;
+                const double surface = t[top] + (flux - lost) / area * dx / 2 / k_at(t[top]);
                 hottest = std::fmax(hottest, surface);
                 coldest = std::fmin(coldest, surface);
                 if (i + 1 == nr)
@@ -79,7 +81,7 @@ Answer two_dimensions(const Case& q, const std::vector<PowerRow>& rows, int nr, 
             for (int j = 0; j < nx; ++j) flow[id(0, j)] -= to_arms / nx;
             arms += dt * to_arms / q.arms_C;
             for (int i = 0; i < nr; ++i)
-                for (int j = 0; j < nx; ++j) t[id(i, j)] += dt * flow[id(i, j)] / (q.rho * q.c * ring[static_cast<std::size_t>(i)] * dx);
+                for (int j = 0; j < nx; ++j) t[id(i, j)] += dt * flow[id(i, j)] / (q.rho * q.c * (1 + q.c_per_K * t[id(i, j)]) * ring[static_cast<std::size_t>(i)] * dx);
         }
         out.spread = std::fmax(out.spread, hottest - coldest);
         if (hottest > out.hottest) out.hottest = hottest, out.at_s = rows[n + 1].t_s;
@@ -99,11 +101,12 @@ ReferenceBrake brake_of(const Case& q) {
     b.piston_J_K = b.fluid_J_K = b.caliper.heat_capacity_J_K = b.hub.heat_capacity_J_K = 1;
     b.arms.heat_capacity_J_K = q.arms_C;
     b.links_W_K.rotor_arms = q.arms_link;
+    if (q.k_per_K != 0) b.rotor.conductivity_over_T = {{{0, q.k}, {1000, q.k * (1 + 1000 * q.k_per_K)}}};
+    if (q.c_per_K != 0) b.rotor.heat_capacity_over_T = {{{0, q.c}, {1000, q.c * (1 + 1000 * q.c_per_K)}}};
     return b;
 }
 
-void expect_hottest_ring(const std::vector<PowerRow>& rows, double least_spread_K) {
-    const Case q;
+void expect_hottest_ring(const std::vector<PowerRow>& rows, double least_spread_K, const Case& q = {}) {
     const ReferenceBrake b = brake_of(q);
     const auto run = solve(b, rows, {.tolerance_K = 0.02});
     ASSERT_TRUE(run);
@@ -131,6 +134,23 @@ TEST(HeatRadius, TheHottestRingOfHardStopsIsWithinThreeKelvinOfATwoDimensionalSo
         rows.push_back({.t_s = t, .speed_mps = in < 3 ? 11 - 3 * in : 6, .power_W = in < 3 ? 2600 * (1 - in / 4) : 0});
     }
     expect_hottest_ring(rows, 40);
+}
+
+// Properties over temperature (problem B): the plain solver with the pass, and the engine with bands.
+TEST(HeatRadius, WithPropertiesOverTemperatureTheHottestRingIsWithinThreeKelvinOfATwoDimensionalSolution) {
+    Case q;
+    q.k_per_K = 3e-4;
+    q.c_per_K = 8e-4;   // a steel on its way to the Curie point gains about half by 600 degC
+    std::vector<PowerRow> rows;
+    for (int t = 0; t <= 150; ++t) rows.push_back({.t_s = double(t), .speed_mps = 5, .power_W = t < 120 ? 500.0 : 0});
+    expect_hottest_ring(rows, 20, q);
+    const std::vector<ReferenceBrake> brakes(2, brake_of(q));
+    const std::vector<RotorBand> bands(2, RotorBand{q.inner, q.outer, q.track_in, q.track_out});
+    const auto many = solve_many({}, brakes, rows, {.bands = bands});
+    ASSERT_TRUE(many) << many.error().text;
+    const Answer exact = two_dimensions(q, rows, 42, 5), constant = two_dimensions(Case{}, rows, 42, 5);
+    EXPECT_NEAR(many->cases[1].hottest_ring_degC, exact.hottest, 3);
+    EXPECT_GT(constant.hottest - exact.hottest, 10) << "properties that hardly vary check nothing";
 }
 
 TEST(HeatRadius, OneLongRowGivesTheRingOfItsSeconds) {

@@ -39,11 +39,11 @@ protected:
     }
     json judged(const std::string& day = "2026-05-10") { return ok({"verdict", "--day", day})["bikes"][0]; }
     // A bend of 0.25 mm towards the dial at 140 degrees on a tilt of 0.1 mm.
-    std::string table(int n) {
+    std::string table(int n, double bend_mm = 0.25, int repeats = 1) {
         std::string rows = "angle_deg,dial_mm\n";
-        for (int i = 0; i < n; ++i) {
-            const double deg = 360.0 * i / n, off = (deg - 140) / 40;
-            const double mm = 1 + 0.05 * std::cos(deg * 3.141592653589793 / 180) + 0.25 * std::exp2(-4 * off * off);
+        for (int i = 0; i < n * repeats; ++i) {
+            const double deg = 360.0 * (i % n) / n, off = (deg - 140) / 40;
+            const double mm = 1 + 0.05 * std::cos(deg * 3.141592653589793 / 180) + bend_mm * std::exp2(-4 * off * off);
             rows += std::to_string(deg) + "," + std::to_string(std::round(mm * 100) / 100) + "\n";
         }
         f.write("turn.csv", rows);
@@ -142,4 +142,128 @@ TEST_F(Condition, EachKindOfReadingGoesInWithItsUncertainty) {
         EXPECT_GT(json::parse(o.out)["reading"]["uncertainty"].get<double>(), 0) << what;
     }
     EXPECT_EQ(reading("fluid_colour", {"dark"}).status, 0);
+}
+
+TEST_F(Condition, ARunOutThatHoldsBackIsClearedByABetterTableOrByWorkNeverByALikeOne) {
+    ok({"add", "instrument", "good dial", "--kind", "dial", "--resolution_mm", "0.001", "--permitted_error_mm", "0.003", "--by", "Ada"});
+    const auto held = [&](const std::string& day) { return judged(day)["verdict"]["do_not_ride"].get<bool>(); };
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.8)}).status, 0);
+    EXPECT_TRUE(held("2026-05-10"));
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.1)}, "2026-05-11").status, 0);
+    EXPECT_TRUE(held("2026-05-11")) << "the same dial at as many angles again clears nothing";
+    ASSERT_EQ(reading("run_out", {"--csv", table(12, 0.1), "--with", "good dial"}, "2026-05-12").status, 0);
+    EXPECT_TRUE(held("2026-05-12")) << "a better dial at fewer angles may have missed it";
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.1), "--with", "good dial"}, "2026-05-13").status, 0);
+    EXPECT_FALSE(held("2026-05-13"));
+    // What bettered it goes on doing so, whatever comes after.
+    ASSERT_EQ(reading("run_out", {"--csv", table(8, 0.1)}, "2026-05-14").status, 0);
+    EXPECT_FALSE(held("2026-05-14"));
+    // Repeats better a reading as well, and so do more angles.
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.8)}, "2026-05-15").status, 0);
+    EXPECT_TRUE(held("2026-05-15"));
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.1, 3)}, "2026-05-16").status, 0);
+    EXPECT_FALSE(held("2026-05-16"));
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.8)}, "2026-05-17").status, 0);
+    ASSERT_EQ(reading("run_out", {"--csv", table(36, 0.1)}, "2026-05-18").status, 0);
+    EXPECT_FALSE(held("2026-05-18"));
+    // Straightened and read again on the same day: the day alone does not tell the order, the papers do.
+    ASSERT_EQ(reading("run_out", {"--csv", table(36, 0.8)}, "2026-05-19").status, 0);
+    EXPECT_TRUE(held("2026-05-19"));
+    ok({"add", "work", "true_rotor", "--place", "front", "--by", "Ada", "--day", "2026-05-19"});
+    ASSERT_EQ(reading("run_out", {"--csv", table(12, 0.1)}, "2026-05-19").status, 0);
+    EXPECT_FALSE(held("2026-05-19"));
+}
+
+TEST_F(Condition, TheMakersLimitOfRunOutHoldsBackAndMayClear) {
+    ok({"part", "new", "rotor two", "--kind", "rotor", "--diameter_mm", "180", "--run_out_limit_mm", "0.3", "--by", "Ada", "--day", "2026-05-02"});
+    ok({"part", "on", "rotor two", "--place", "front", "--by", "Ada", "--day", "2026-05-02"});
+    const auto said = [&](const std::string& day) {
+        const json v = ok({"verdict", "--day", day})["bikes"][0]["verdict"];
+        for (const char* list : {"reasons", "notes"})
+            for (const json& r : v[list])
+                if (r["code"].get<std::string>().rfind("front_run_out", 0) == 0) return r["code"].get<std::string>();
+        return std::string();
+    };
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.3)}).status, 0);
+    EXPECT_EQ(said("2026-05-10"), "front_run_out_over_limit");
+    ok({"add", "work", "true_rotor", "--place", "front", "--by", "Ada", "--day", "2026-05-11"});
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.28)}, "2026-05-12").status, 0);
+    EXPECT_EQ(said("2026-05-12"), "front_run_out_too_near_to_tell");
+    ASSERT_EQ(reading("run_out", {"--csv", table(24, 0.05)}, "2026-05-13").status, 0);
+    EXPECT_EQ(said("2026-05-13"), "") << "under the limit: one more check in which no reason was found";
+}
+
+TEST_F(Condition, ALeverThatReachedTheBarHoldsUntilItIsReadBetterOrMended) {
+    const auto held = [&](const std::string& day) { return judged(day)["verdict"]["do_not_ride"].get<bool>(); };
+    ok({"add", "instrument", "ruler", "--kind", "ruler", "--resolution_mm", "1", "--permitted_error_mm", "0.5", "--by", "Ada"});
+    ASSERT_EQ(reading("lever_full", {"0", "--with", "ruler"}).status, 0);
+    EXPECT_TRUE(held("2026-05-10"));
+    ASSERT_EQ(reading("lever_full", {"20", "--with", "ruler"}, "2026-05-11").status, 0);
+    EXPECT_TRUE(held("2026-05-11"));
+    ok({"add", "work", "bleed", "--place", "front", "--by", "Ada", "--day", "2026-05-11"});
+    ASSERT_EQ(reading("lever_full", {"20", "--with", "ruler"}, "2026-05-11").status, 0);
+    EXPECT_FALSE(held("2026-05-11"));
+}
+
+TEST_F(Condition, UnevenGapsTellACaliperThatIsTurnedFromOneOffTheMiddleAndFromWedges) {
+    const auto surest = [&](const std::vector<std::string>& gaps, const std::string& day) {
+        EXPECT_EQ(reading("gap", gaps, day).status, 0);
+        return judged(day)["uneven_gaps"]["front"]["patterns"][0];
+    };
+    json p = surest({"left.leading.outer=0.35", "left.leading.inner=0.35", "left.trailing.outer=0.1", "left.trailing.inner=0.1", "right.leading.outer=0.1", "right.leading.inner=0.1", "right.trailing.outer=0.35", "right.trailing.inner=0.35"}, "2026-05-10");
+    EXPECT_EQ(p["code"], "gap_along");
+    EXPECT_NEAR(p["difference_mm"].get<double>(), 0.25, 1e-9);
+    EXPECT_GT(p["probability"].get<double>(), 0.99);
+    p = surest({"left.leading=0.4", "left.trailing=0.4", "right.leading=0.1", "right.trailing=0.1"}, "2026-05-11");
+    EXPECT_EQ(p["code"], "gap_left_right");
+    p = surest({"left.leading=0.4", "left.trailing=0.1", "right.leading=0.4", "right.trailing=0.1"}, "2026-05-12");
+    EXPECT_EQ(p["code"], "gap_wedge");
+    p = surest({"left.outer=0.4", "left.inner=0.1", "right.outer=0.1", "right.inner=0.4"}, "2026-05-13");
+    EXPECT_EQ(p["code"], "gap_across");
+    // Even gaps point to nothing, and a gap of nothing rubs.
+    p = surest({"left.leading=0.1", "left.trailing=0.1", "right.leading=0.1", "right.trailing=0"}, "2026-05-14");
+    EXPECT_LT(p["probability"].get<double>(), 0.5) << p.dump(1);
+    for (const char* verb : {"verdict", "check", "show"}) EXPECT_NE(papers({verb, "--day", "2026-05-14"}).out.find("rubs"), std::string::npos) << verb;
+}
+
+TEST_F(Condition, ALeverThatComesNearerWithPadsThatDidNotWearPointsToTheFluid) {
+    ok({"add", "work", "bleed", "--place", "front", "--by", "Ada", "--day", "2026-05-01"});   // the description told a bite point too
+    ASSERT_EQ(reading("pad_thickness", {"left=1.5", "right=1.5", "--with-plate", "no"}, "2026-05-02").status, 0);
+    ASSERT_EQ(reading("lever_bite", {"45"}, "2026-05-02").status, 0);
+    ASSERT_EQ(reading("lever_bite", {"33"}, "2026-06-10").status, 0);
+    const auto causes = [&](const std::string& day) {
+        const json p = judged(day)["lever_travel"]["front"]["patterns"][0];
+        EXPECT_EQ(p["code"], "lever_nearer") << p.dump(1);
+        EXPECT_GT(p["probability"].get<double>(), 0.9);
+        double sum = 0;
+        for (const json& c : p["causes"]) sum += c["share"].get<double>();
+        EXPECT_NEAR(sum, 1, 1e-9);
+        return p["causes"].dump();
+    };
+    EXPECT_NE(causes("2026-06-10").find("worn pads"), std::string::npos) << "nobody measured the pads again";
+    ASSERT_EQ(reading("pad_thickness", {"left=1.5", "right=1.48", "--with-plate", "no"}, "2026-06-10").status, 0);
+    EXPECT_EQ(causes("2026-06-10").find("worn pads"), std::string::npos);
+    // Within one reading: each squeeze bites further out. Asked about, then kept in its order.
+    const Outcome odd = reading("lever_bite", {"30/35/41"}, "2026-06-11");
+    EXPECT_EQ(odd.status, 3);
+    EXPECT_NE(odd.err.find("pump up"), std::string::npos) << odd.err;
+    ASSERT_EQ(reading("lever_bite", {"30/35/41", "--sure"}, "2026-06-11").status, 0);
+    EXPECT_NE(judged("2026-06-11")["lever_travel"].dump().find("lever_pumps_up"), std::string::npos);
+    ok({"add", "work", "bleed", "--place", "front", "--by", "Ada", "--day", "2026-06-12"});
+    EXPECT_FALSE(judged("2026-06-12").contains("lever_travel"));
+}
+
+TEST_F(Condition, WhatPadsLostInWeightIsAThicknessByTheirAreaAndDensity) {
+    ok({"part", "new", "weighed pads", "--kind", "pads", "--compound", "organic", "--area_mm2", "500", "--by", "Ada", "--day", "2026-05-02"});
+    ok({"part", "on", "weighed pads", "--place", "front", "--by", "Ada", "--day", "2026-05-02"});
+    ASSERT_EQ(reading("pad_mass", {"left=14.20"}, "2026-05-10").status, 0);
+    ASSERT_EQ(reading("pad_mass", {"left=12.95"}, "2026-06-10").status, 0);
+    const json w = judged("2026-06-10")["pads_weighed"];
+    ASSERT_EQ(w.size(), 1u) << w.dump(1);
+    EXPECT_NEAR(w[0]["lost_g"].get<double>(), 1.25, 1e-9);
+    // By hand: 1.25 g over 500 mm2 at 1.9 to 2.6 g/cm3 (the range in data/heat.toml) is 1.32 to 0.96 mm.
+    EXPECT_GT(w[0]["lost_mm"]["p50"].get<double>(), 0.96);
+    EXPECT_LT(w[0]["lost_mm"]["p50"].get<double>(), 1.32);
+    EXPECT_LT(w[0]["lost_mm"]["p05"].get<double>(), 1.0);
+    EXPECT_GT(w[0]["lost_mm"]["p95"].get<double>(), 1.25);
 }

@@ -2,6 +2,8 @@
 // Damaged, cut and strange files: refused with a sentence or opened and usable, never a crash, never altered by a refusal.
 #include <random>
 
+#include <fmt/format.h>
+
 #include "../../src/papers/sql/open.hpp"
 #include "desk.hpp"
 
@@ -198,7 +200,7 @@ TEST(Damage, AnExportThatWasChangedIsRefusedWithItsPlace) {
     f["reading_points.csv"].replace(f["reading_points.csv"].find(",1.5,"), 5, ",x.5,");
     refused(f, "reading_points.csv:2: length_mm 'x.5': expected a number");
     f = good;
-    f["papers.json"].replace(f["papers.json"].find("\"schema_version\": 1"), 19, "\"schema_version\": 9");
+    f["papers.json"].replace(f["papers.json"].find(fmt::format("\"schema_version\": {}", schema_number())), 19, "\"schema_version\": 9");
     refused(f, "newer brakewright");
     f = good;
     f["papers.json"] = "{";

@@ -19,26 +19,31 @@ const std::string fixtures = std::string(BW_ROOT) + "/tests/papers/fixtures/";
 
 const sql::Migration later[] = {
     {1, sql::migrations()[0].text},
-    {2, "ALTER TABLE bike ADD COLUMN colour TEXT CHECK (colour <> '')"},
+    {2, sql::migrations()[1].text},
+    {3, "ALTER TABLE bike ADD COLUMN colour TEXT CHECK (colour <> '')"},
 };
 const sql::Migration broken[] = {
     {1, sql::migrations()[0].text},
-    {2, "ALTER TABLE bike ADD COLUMN colour TEXT; UPDATE ride SET bike_id = 'nobody'"},
+    {2, sql::migrations()[1].text},
+    {3, "ALTER TABLE bike ADD COLUMN colour TEXT; UPDATE ride SET bike_id = 'nobody'"},
 };
 
 }  // namespace
 
-TEST(Schema, TheKeptFileOfSchemaOneHoldsWhatItsExportSays) {
+class Kept : public ::testing::TestWithParam<int> {};
+
+TEST_P(Kept, TheFileOfEachReleasedSchemaHoldsWhatItsExportSays) {
     const Folder folder;
-    fs::copy_file(fixtures + "schema-1.papers", folder.path("a"));
+    const std::string name = fixtures + "schema-" + std::to_string(GetParam());
+    fs::copy_file(name + ".papers", folder.path("a"));
     auto p = must(open_papers(folder.path("a"))).papers;
     Files kept;
-    for (const auto& entry : fs::recursive_directory_iterator(fixtures + "schema-1-export"))
-        if (entry.is_regular_file()) kept[fs::relative(entry.path(), fixtures + "schema-1-export").string()] = read(entry.path().string());
+    for (const auto& entry : fs::recursive_directory_iterator(name + "-export"))
+        if (entry.is_regular_file()) kept[fs::relative(entry.path(), name + "-export").string()] = read(entry.path().string());
     ASSERT_GT(kept.size(), 15u);
     EXPECT_EQ(must(p->sound()).troubles, std::vector<std::string>{});
-    // While schema 1 is the newest, file for file; later ones compare what both have.
-    if (sql::migrations().size() == 1) {
+    // Of the newest schema, file for file; of older ones what both have.
+    if (GetParam() == sql::migrations().back().number) {
         EXPECT_EQ(exported(*p), kept);
     }
     EXPECT_EQ(must(p->bikes()).size(), 2u);
@@ -46,6 +51,7 @@ TEST(Schema, TheKeptFileOfSchemaOneHoldsWhatItsExportSays) {
     // The export alone gives the same again.
     EXPECT_EQ(exported(*must(import_papers(folder.path("b"), source_of(kept)))), exported(*p));
 }
+INSTANTIATE_TEST_SUITE_P(Schema, Kept, ::testing::Range(1, sql::migrations().back().number + 1));
 
 TEST(Schema, AnOlderFileIsBroughtUpToDateAfterACopyWasMade) {
     const Folder folder;
@@ -57,14 +63,14 @@ TEST(Schema, AnOlderFileIsBroughtUpToDateAfterACopyWasMade) {
     const std::string before = read(path);
     auto opened = sql::open_papers(path, {.schema = later});
     ASSERT_TRUE(opened) << opened.error().text;
-    EXPECT_NE(opened->note.find("from schema 1 to 2"), std::string::npos) << opened->note;
+    EXPECT_NE(opened->note.find("from schema 2 to 3"), std::string::npos) << opened->note;
     EXPECT_EQ(must(opened->papers->bikes()).at(0).name, "Heron");
     EXPECT_EQ(must(opened->papers->sound()).troubles, std::vector<std::string>{}) << "a new column is no difference to the history";
     // What was done before the migration can still be taken back.
     must(opened->papers->undo(deed()));
     EXPECT_TRUE(must(opened->papers->bikes()).empty());
     opened->papers.reset();
-    EXPECT_EQ(must(must(open_papers(path + ".before-schema-2")).papers->bikes()).at(0).name, "Heron");
+    EXPECT_EQ(must(must(open_papers(path + ".before-schema-3")).papers->bikes()).at(0).name, "Heron");
     const auto again = open_papers(path);
     ASSERT_FALSE(again);
     EXPECT_NE(again.error().text.find("newer brakewright"), std::string::npos) << again.error().text;
@@ -100,7 +106,7 @@ TEST(Schema, SeveralProcessesThatMigrateAtOnceAllOpenAndOneCopyIsMade) {
         int copies = 0;
         for (const auto& e : fs::directory_iterator(fs::path(path).parent_path())) copies += e.path().filename().string().starts_with("a.before-schema-");
         EXPECT_EQ(copies, 1);
-        EXPECT_EQ(must(must(open_papers(path + ".before-schema-2")).papers->rides({})).size(), 500u);
+        EXPECT_EQ(must(must(open_papers(path + ".before-schema-3")).papers->rides({})).size(), 500u);
     }
 }
 

@@ -347,6 +347,50 @@ TEST(Service, AnAnswerIsAJobAndIsFoundAgain) {
         };
         EXPECT_EQ(most(values), most(thin[name])) << name;
     }
+    // The interval lies about the middle, and the way is where the recording was.
+    for (const char* wheel : {"front", "rear"})
+        for (std::size_t i = 0; i < columns["t_s"].size(); ++i) {
+            const auto degrees = [&](const char* what) { return columns[std::string(wheel) + what][i].get<double>(); };
+            EXPECT_LE(degrees("_rotor_p05_degC"), degrees("_rotor_degC") + 1e-9);
+            EXPECT_LE(degrees("_rotor_degC"), degrees("_rotor_p95_degC") + 1e-9);
+        }
+    const std::string gpx = e2e::read(e2e::demo("rides/valley-deliveries.gpx"));
+    const std::size_t first = gpx.find("<trkpt");
+    ASSERT_NE(first, std::string::npos);
+    const auto attribute = [&](const std::string& name) { return std::stod(gpx.substr(gpx.find(name + "=\"", first) + name.size() + 2)); };
+    EXPECT_NEAR(columns["latitude_deg"][0].get<double>(), attribute("lat"), 1e-9);
+    EXPECT_NEAR(columns["longitude_deg"][0].get<double>(), attribute("lon"), 1e-9);
+}
+
+TEST(Service, StopsAreAJob) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike();
+    const Reply begun = server.post("/api/v1/jobs", {{"kind", "stop"}, {"bike", bike}, {"stop", {{"from_mps", 8}, {"grade", -0.1}, {"surface", "wet"}}}});
+    expect_as_described(begun, 202, "POST", "/jobs");
+    const std::string id = begun.parsed()["id"];
+    const json done = server.finished(id);
+    ASSERT_EQ(done["state"], "done") << done.dump().substr(0, 500);
+    expect_as_described(server.get("/api/v1/jobs/" + id), 200, "GET", "/jobs/{id}");
+    EXPECT_EQ(done["result"]["schema"], "stop/1");
+    EXPECT_EQ(done["result"]["asked"]["from_mps"], 8.0);
+    EXPECT_EQ(done["result"]["asked"]["grade"], -0.1);
+    EXPECT_EQ(done["result"]["asked"]["surface"], "wet");
+    EXPECT_TRUE(done["result"]["gain"]["front"].is_null());
+    // Proof stops: read with the same ranges as their file.
+    json stops = json::array();
+    for (const double metres : {8.2, 8.6, 7.9}) stops.push_back({{"wheel", "front"}, {"from_mps", 5.5}, {"distance_m", metres}, {"lever_force_N", 60}});
+    const json proved = server.finished(server.post("/api/v1/jobs", {{"kind", "stop"}, {"bike", bike}, {"proof", stops}}).parsed()["id"]);
+    ASSERT_EQ(proved["state"], "done") << proved.dump().substr(0, 500);
+    EXPECT_EQ(proved["result"]["gain"]["front"]["stops"], 3);
+    for (const json& bad : {json{{"kind", "stop"}, {"bike", bike}, {"stop", {{"from_mps", 400}}}}, json{{"kind", "stop"}, {"bike", bike}, {"stop", {{"speed", 4}}}}, json{{"kind", "stop"}, {"bike", bike}, {"stop", {{"surface", "ice"}}}},
+                            json{{"kind", "stop"}, {"bike", bike}, {"proof", {{{"wheel", "front"}, {"from_mps", 5}, {"distance_m", -2}}}}}, json{{"kind", "stop"}, {"bike", bike}, {"proof", 3}}})
+        expect_as_described(server.post("/api/v1/jobs", bad), 422, "POST", "/jobs");
+    // Held back: no distance.
+    expect_as_described(server.post("/api/v1/bikes/" + bike + "/hold", {{"by", "Ada"}, {"why", "the lever sinks"}}), 200, "POST", "/bikes/{id}/hold");
+    const json held = server.finished(server.post("/api/v1/jobs", {{"kind", "stop"}, {"bike", bike}}).parsed()["id"]);
+    EXPECT_EQ(held["state"], "failed");
+    EXPECT_NE(held["error"]["text"].get<std::string>().find("held back"), std::string::npos) << held.dump();
 }
 
 TEST(Service, WeighingUpIsAJob) {

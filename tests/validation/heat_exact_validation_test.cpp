@@ -11,6 +11,8 @@
 #include "bw_paths.hpp"
 #include "base/text.hpp"
 #include "by_cvode.hpp"
+#include "by_cvode_two_sides.hpp"
+#include "heat/engine.hpp"
 #include "heat/wheel.hpp"
 #include "row.hpp"
 
@@ -110,6 +112,37 @@ TEST(HeatValidation, HardStopsInRowsOfATenthOfASecondAgainstCvode) {
            .why = "asked for: 0.2 K everywhere", .function = "heat::heat_of_wheel"}, pad);
     check({.id = "heat-49", .what = "the same: any other place", .source = source, .basis = Basis::library, .expected = 0, .tolerance = 0.2, .unit = "K", .why = "asked for: 0.2 K everywhere",
            .function = "heat::heat_of_wheel"}, rest);
+}
+
+// A caliper that moves one pad: both sides and the whole rotor, by the plain solver and by the engine.
+TEST(HeatValidation, TwoUnlikeSidesAgainstCvode) {
+    ReferenceBrake b = test::ordinary_brake();
+    b.contact_W_m2K = 5e4;
+    b.other = as_other_side(b);
+    b.other->friction.thickness_m = 0.0009;
+    b.other->piston_J_K = b.other->fluid_J_K = 0.1;
+    b.other->links_W_K = {.plate_piston = 0, .plate_caliper = 0.35, .piston_fluid = 0.01, .piston_caliper = 0.05, .fluid_caliper = 0.05};
+    const auto rows = test::rough_ride(180, 23);
+    const auto outside = test::two_sides_by_cvode(b, rows, 81, 161, 11);
+    const auto plain = solve(b, rows, {});
+    const auto engine = solve_many({}, std::span(&b, 1), rows, {.keep = Keep::rows});
+    ASSERT_TRUE(plain && engine);
+    const auto worst = [&](const std::vector<HeatState>& states, const std::vector<OtherSideState>& others) {
+        double most = 0;
+        for (std::size_t i = 0; i < rows.size(); ++i) {
+            const HeatState& s = states[i];
+            const OtherSideState& o = others[i];
+            const double got[] = {s.rotor_surface_degC, s.pad_face_degC, s.plate_degC, s.piston_degC, s.fluid_degC, o.rotor_surface_degC, o.pad_face_degC, o.plate_degC,
+                                  o.piston_degC, o.fluid_degC, s.rotor_mid_degC, s.caliper_degC, s.arms_degC, s.hub_degC};
+            for (std::size_t k = 0; k < 14; ++k) most = std::isnan(got[k]) ? 1e9 : std::max(most, std::abs(got[k] - outside[i][k]));
+        }
+        return most;
+    };
+    const char* source = "SUNDIALS CVODE, BDF, rtol 1e-7, restarted at each change of input, both sides and the whole rotor on nodes of the test's own";
+    check({.id = "heat-59", .what = "one moving pad, rough ride of 180 s, largest difference in any second at any place of both sides", .source = source, .basis = Basis::library, .expected = 0,
+           .tolerance = 0.2, .unit = "K", .why = "asked for: 0.2 K everywhere", .function = "heat::solve"}, worst(plain->rows, plain->other_rows));
+    check({.id = "heat-60", .what = "the same by the engine", .source = source, .basis = Basis::library, .expected = 0, .tolerance = 1, .unit = "K", .why = "asked for: 1 K at every second",
+           .function = "heat::solve_many"}, worst(engine->cases.front().rows, engine->cases.front().other_rows));
 }
 
 // The stored result of a general-purpose finite-element program; its deck: tests/heat/finite_element/make_results.

@@ -73,6 +73,66 @@ TEST(LearnByHand, NoLifeIsLongerThanItsCapAndThatIsSaid) {
     EXPECT_EQ(f.capped_share, 1);
 }
 
+TEST(LearnByHand, ARideOfUnknownBrakingWearsAsTheOthersMetreForMetre) {
+    // Ten of fifty rides are twice as long and say nothing: a ride wears 60/50 of 8 um in the mean, 0.48 mm are gone, 1.52 to go.
+    History h = steady(50);
+    for (std::size_t i = 0; i < 50; i += 5) h.rides[i].distance_m *= 2, h.rides[i].energy_J = {}, h.rides[i].pad_degC = {};
+    WearPriors p = plain();
+    p.observation.energy_ride = 0;
+    Context ctx;
+    const Result<Learned> learned = learn(ctx, h, p, 50, {}, {});
+    ASSERT_TRUE(learned);
+    const std::vector<double> mm = learned->thickness_mm(ctx, Component::front_left_pad, "a");
+    // Each of the ten is taken to be off by as much as it is: 16 um x root(10) = 0.05 mm.
+    EXPECT_NEAR(mean_of(mm), 2.5 - 0.48, 4 * 0.0506 / std::sqrt(static_cast<double>(mm.size())));
+    EXPECT_NEAR(sd_of(mm), 0.0506, 4 * 0.0506 / std::sqrt(2.0 * static_cast<double>(mm.size())));
+}
+
+TEST(LearnReference, FrontShareMovesAsABivariateNormalSays) {
+    // All known but the front share, whose logit has sd 0.3, and each reading's error: near its prior the thickness lost is linear in
+    // the logit, so a reading of the front pad moves it as the conditional mean of a bivariate normal.
+    WearPriors p = plain();
+    History h = steady(100);
+    for (RiddenRow& r : h.rides) r.energy_J = {6e4, 4e4};
+    h.fitted.pop_back();
+    // Share 0.6: 0.6 x 0.1 MJ x 40 x 0.5/250 x 100 rides = 0.48 mm; read 0.50 with 0.03.
+    h.readings = {{100, {}, Component::front_left_pad, "a", 2.5 - 0.50, 0.03, 0.0}};
+    LearnOptions o;
+    o.front_share = 0.6, o.front_share_sd = 0.3, o.steps = 1500;
+    Context ctx;
+    const Result<Learned> learned = learn(ctx, h, p, 100, {}, o);
+    ASSERT_TRUE(learned);
+    std::vector<double> s = learned->front_share();
+    ASSERT_GT(s.size(), 2000u);
+    std::vector<double> logit;
+    for (const double x : s) logit.push_back(std::log(x / (1 - x)) - std::log(1.5));
+    const double slope = 0.48 * (1 - 0.6), prior = 0.09, noise = 0.03 * 0.03;   // d loss/d logit = 0.8 s (1 - s)
+    const double gain = prior * slope / (slope * slope * prior + noise), sd = std::sqrt(prior - gain * slope * prior);
+    EXPECT_NEAR(mean_of(logit), gain * 0.02, 0.02);   // curvature of the logit over one sd moves it by that much
+    EXPECT_NEAR(sd_of(logit), sd, 0.1 * sd);
+}
+
+TEST(LearnReference, OfTwoPadsTheSoonerOneDecides) {
+    // Left takes 0.55 of the wear: it is used up after 250 x 0.5/0.55 rides; without scatter the first of the two is it.
+    History h = steady(50);
+    h.fitted[0].area_mm2 = 250 / 1.1, h.fitted[1].area_mm2 = 250 / 0.9;
+    Context ctx;
+    const Result<Learned> learned = learn(ctx, h, plain(), 50, {}, {});
+    ASSERT_TRUE(learned);
+    for (const Component c : {Component::front_left_pad, Component::front_right_pad}) {
+        const Result<LifeForecast> f = learned->forecast(ctx, {c, "a", 50}, {.whole_set = true, .plan = {}, .readings = {}});
+        ASSERT_TRUE(f);
+        EXPECT_NEAR(f->limit_ride[3], 250 / 1.1, 0.01);
+    }
+    // A plan of rides twice as hard: what is left after 50 rides, 2 - 50 x 8.8 um, at 17.6 um a ride.
+    RiddenRow hard = h.rides[0];
+    hard.energy_J = {2e5, 1e5};
+    const Result<LifeForecast> f = learned->forecast(ctx, {Component::front_left_pad, "a", 50}, {.whole_set = false, .plan = {hard}, .readings = {}});
+    ASSERT_TRUE(f && f->plan_loss_mm);
+    EXPECT_NEAR(f->remaining_rides.p50, (2 - 50 * 0.0088) / 0.0176, 0.01);
+    EXPECT_NEAR(f->plan_loss_mm->p50, 0.0176, 1e-6);
+}
+
 TEST(LearnByHand, WetRidesWearByTheirFactorAndBeddingInTakesItsVolume) {
     WearPriors p = plain();
     p.factor.wet = 3;

@@ -6,4 +6,14 @@ import gravel from '../../demo/bikes/gravel.toml?raw';
 import held_back from '../../demo/bikes/held-back.toml?raw';
 import trail from '../../demo/bikes/trail.toml?raw';
 
-export const bikes = [trail, gravel, cargo, city, held_back];
+import { gpx_of, type Shape } from './demo_ride';
+
+const ride = (shape: Shape): File => new File([gpx_of(shape)], `${shape.name}.gpx`, { type: 'application/gpx+xml' });
+//! Each with the rides that it comes with.
+export const bikes: { toml: string; rides: () => File[] }[] = [
+  { toml: trail, rides: () => [ride({ name: 'over-the-saddle', day: '2026-05-02', kind: 'pass' })] },
+  { toml: gravel, rides: () => [ride({ name: 'saddle-and-back', day: '2026-05-03', kind: 'pass' })] },
+  { toml: cargo, rides: () => [ride({ name: 'parcels', day: '2026-05-04', kind: 'town' })] },
+  { toml: city, rides: () => [] },
+  { toml: held_back, rides: () => [] },
+];

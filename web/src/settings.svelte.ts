@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// What this browser remembers: units, the name that signs readings, the last instrument. Nothing else.     Layer: web
+// What this browser remembers: units, the name that signs readings, the price of a set of pads. Nothing else.     Layer: web
 import type { System } from './units';
 
 const read = (key: string): string => {
@@ -19,9 +19,12 @@ const write = (key: string, value: string): void => {
 
 let system = $state<System>(read('units') === 'imperial' ? 'imperial' : 'metric');
 let by = $state(read('by'));
+let pad_price = $state(read('pad_price'));
 export const settings = {
   get system() { return system; },
   set system(v: System) { system = v; write('units', v); },
+  get pad_price() { return pad_price; },
+  set pad_price(v: string) { pad_price = v; write('pad_price', v); },
   get by() { return by; },
   set by(v: string) { by = v; write('by', v); },
 };

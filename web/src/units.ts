@@ -44,6 +44,10 @@ export function significant(value: number, digits: number): string {
   return text === '-0' ? '0' : text.replace('-', '−');
 }
 
+//! An interval whose three points are all known; else nothing.
+export const whole_interval = (i: { p05: number | null; p50: number | null; p95: number | null } | null | undefined): Interval | null =>
+  i && i.p05 !== null && i.p50 !== null && i.p95 !== null ? { p05: i.p05, p50: i.p50, p95: i.p95 } : null;
+
 //! Three digits where the interval is narrower than a quarter of its middle, else two.
 export const digits_of = (i: Interval): number => (Math.abs(i.p95 - i.p05) < 0.25 * Math.abs(i.p50) ? 3 : 2);
 

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Answers as sentences: typed results in, plain words out. Nothing here is ever called safe.               Layer: web
-import type { Answer, Assumed, LifeEnd, Ride, StandBike, State, Stop, Verdict, Wheel, WheelName } from './wire';
-import { day_text, duration_text, interval_text, number_text, percent, unit_of, with_unit, type System } from './units';
+import type { Answer, Assumed, LifeEnd, Ride, StandBike, State, Stop, StopReport, StopTold, Verdict, Wheel, WheelName } from './wire';
+import { day_text, duration_text, interval_text, number_text, percent, unit_of, whole_interval, with_unit, type System } from './units';
 
 export type Mark = 'square' | 'half' | 'circle' | 'triangle';
 export const mark_of = (state: State): Mark =>
@@ -55,6 +55,19 @@ export function stop_said(answer: Answer, system: System): Said {
     more.push(`The squeeze needed is ${interval_text(first.lever_force_N, 'force_N', system)}; this hand has about ${interval_text(first.hand_force_N, 'force_N', system)}, cold and in gloves ${interval_text(first.cold_hand_force_N, 'force_N', system)}.`);
   return { sentence: `${at}: leave ${room} ${unit_of('room_m', system)} of room.`, more: [`With reaction ${interval_text(first.room_needed_m, 'room_m', system)}, of which the brakes take ${interval_text(first.brake_distance_m, 'room_m', system)}. The first figure is the long end; judge by that one.`, ...more] };
 }
+
+//! The same for stops that were asked about on their own page.
+export function stop_asked_said(report: StopReport, system: System): Said {
+  const stops = report.stops.map(as_stop);
+  return stop_said({ verdict: report.verdict, stops } as unknown as Answer, system);
+}
+
+//! A stop of stop/1 as one of answer/1: an interval with a point missing is none.
+export const as_stop = (s: StopTold): Stop => ({
+  ...s, brake_distance_m: whole_interval(s.brake_distance_m), room_needed_m: whole_interval(s.room_needed_m), deceleration_mps2: whole_interval(s.deceleration_mps2) ?? nowhere,
+  lever_force_N: whole_interval(s.lever_force_N) ?? nowhere, hand_force_N: whole_interval(s.hand_force_N) ?? undefined, cold_hand_force_N: whole_interval(s.cold_hand_force_N) ?? undefined,
+} as Stop);
+const nowhere = { p05: NaN, p50: NaN, p95: NaN };
 
 export const limit_of = (s: Stop): string => limit_words[s.limited_by];
 

@@ -1,12 +1,15 @@
 // SPDX-License-Identifier: Apache-2.0
 // The stranger's walk through the pages, desk and phone, against the real program.                         Layer: web, tests
-//   node tests/walk.mjs     any console message, foreign request, serious find of axe or missing step fails it
+//   node tests/walk.mjs [DIR]     DIR: a picture of each step there; any console message, foreign request, serious find of axe or missing step fails it
 import assert from 'node:assert/strict';
-import { readFileSync } from 'node:fs';
+import { mkdirSync, readFileSync } from 'node:fs';
 import AxeBuilder from '@axe-core/playwright';
 import { chromium } from 'playwright-core';
 import { browser_path, demo_ride, open_service } from './service.mjs';
 
+const shots = process.argv[2];
+let shot = 0;
+if (shots) mkdirSync(shots, { recursive: true });
 const service = await open_service();
 const browser = await chromium.launch({ executablePath: browser_path, args: ['--no-sandbox'] });
 const troubles = [];
@@ -27,6 +30,7 @@ async function visitor(name, viewport, more = {}) {
     for (const v of found.violations.filter((x) => ['serious', 'critical'].includes(x.impact))) troubles.push(`${name}, ${what}: axe ${v.id}: ${v.nodes.map((n) => n.target).slice(0, 4).join(' ')}`);
     const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     if (over > 0) troubles.push(`${name}, ${what}: ${over} px wider than the screen`);
+    if (shots) await page.screenshot({ path: `${shots}/${String(++shot).padStart(2, '0')}-${name}.png`, fullPage: true });
     console.log(`${((Date.now() - started) / 1000).toFixed(1).padStart(6)} s  ${name}: ${what}`);
   };
   return { context, page, go, look };
@@ -120,6 +124,28 @@ async function desk() {
   await look('the check before a ride, one fault');
 
   const free = bikes.find((b) => b.kind === 'gravel');
+  await go(`#/bike/${free.id}/stop`);
+  await page.locator('[data-figure="lever-in-hand"] svg').waitFor();
+  await page.locator('#grade').fill('55');
+  await page.getByRole('button', { name: 'Work it out' }).click();
+  await page.getByText('expected 0 to 40').waitFor();
+  await page.locator('#grade').fill('15');
+  await page.locator('#surface').selectOption('wet');
+  await page.getByRole('button', { name: 'Work it out' }).click();
+  await page.getByText('15 % downhill, wet').first().waitFor();
+  await look('will it stop: 15 % downhill in the wet, the chain, the levers');
+  for (const metres of ['8,2', '8.6', '7,9']) {
+    await page.locator('#proof-speed').fill('20');
+    await page.getByRole('button', { name: 'Timer: press as the lever moves' }).click();
+    await page.getByRole('button', { name: 'press as the bike stands' }).click();
+    await page.locator('#proof-distance').fill(metres);
+    await page.locator('#proof-force').fill('60');
+    await page.getByRole('button', { name: 'Count this stop' }).click();
+    await page.locator('#proof-distance:enabled').waitFor();
+    await page.getByRole('button', { name: 'Count this stop', disabled: false }).waitFor();
+  }
+  await page.getByText('3 of five stops').waitFor();
+  await look('three proof stops counted and timed');
   await go(`#/bike/${free.id}/hold`);
   await page.locator('#why').fill('the lever sinks');
   await page.getByRole('button', { name: 'Hold this bike back' }).click();

@@ -55,6 +55,13 @@ std::optional<std::pair<double, double>> likely(What what, bool with_plate) {
     }
 }
 
+// As somebody says it.
+std::string plain_word(What what) {
+    std::string word(papers::word_of(what));
+    std::replace(word.begin(), word.end(), '_', ' ');
+    return word;
+}
+
 constexpr double mm_per_inch = 25.4;
 
 // A value as it came: a number in the unit of the quantity, or text as typed with a decimal comma or point and maybe a unit.
@@ -83,7 +90,7 @@ double value_of(What what, const std::string& text, bool with_plate, const json&
         ask.push_back({"inch", fmt::format("{} was typed. Is that inches ({:.2f} mm), or millimetres?", text, x * mm_per_inch), {{"in", fmt::format("inches: {:.2f} mm", x * mm_per_inch)}, {"mm", fmt::format("{} mm", text)}}});
     else if (point == "yes") x /= 10;
     else if (point.empty() && outside && plausible(x / 10))
-        ask.push_back({"decimal_point", fmt::format("{} mm cannot be a {}. Was it {:g} mm?", text, papers::word_of(what), x / 10), {{"yes", fmt::format("yes: {:g} mm", x / 10)}, {"no", "no: I will measure again"}}});
+        ask.push_back({"decimal_point", fmt::format("{} mm cannot be a {}. Was it {:g} mm?", text, plain_word(what), x / 10), {{"yes", fmt::format("yes: {:g} mm", x / 10)}, {"no", "no: I will measure again"}}});
     return ask.empty() ? number_of(what, fmt::format("{}", x)) : x;
 }
 

@@ -12,6 +12,7 @@
 
 #include "../verbs.hpp"
 #include "answer/from_papers.hpp"
+#include "answer/stopping.hpp"
 #include "answer/weigh.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
@@ -163,7 +164,7 @@ papers::Papers& papers_of_worker(Room& room) {
 json figure(double v) { return std::isfinite(v) ? json(v) : json(); }
 
 // Rows of a series that are drawn: of every stretch its first, and where the traces that are looked at are highest and lowest.
-std::vector<std::size_t> rows_of(const answer::Series& s, std::size_t most) {
+std::vector<std::size_t> rows_of(const answer::Series& s, const Where& where, std::size_t most) {
     const std::size_t n = s.speed_mps.size();
     std::vector<std::size_t> rows;
     if (n <= most) {
@@ -172,7 +173,8 @@ std::vector<std::size_t> rows_of(const answer::Series& s, std::size_t most) {
     }
     const std::vector<const std::vector<double>*> high = {&s.power_W, &s.rotor_degC[0], &s.rotor_degC[1], &s.speed_mps, &s.pad_face_degC[0]}, low = {&s.speed_mps, &s.rotor_degC[0]};
     const std::vector<const std::vector<double>*> all = {&s.altitude_m,     &s.speed_mps,        &s.gradient,         &s.power_W,        &s.power_p05_W,    &s.power_p95_W,    &s.wheel_power_W[0], &s.wheel_power_W[1],
-                                                         &s.rotor_degC[0], &s.rotor_degC[1], &s.pad_face_degC[0], &s.pad_face_degC[1], &s.fluid_degC[0], &s.fluid_degC[1], &s.rotor_p95_degC[0], &s.rotor_p95_degC[1]};
+                                                         &s.rotor_degC[0], &s.rotor_degC[1], &s.pad_face_degC[0], &s.pad_face_degC[1], &s.fluid_degC[0], &s.fluid_degC[1], &s.rotor_p05_degC[0], &s.rotor_p05_degC[1],
+                                                         &s.rotor_p95_degC[0], &s.rotor_p95_degC[1], &s.fluid_p05_degC[0], &s.fluid_p05_degC[1], &s.fluid_p95_degC[0], &s.fluid_p95_degC[1], &where.latitude_deg, &where.longitude_deg};
     std::set<std::size_t> keep = {0, n - 1};
     const auto extreme = [&](const std::vector<double>& of, std::size_t from, std::size_t to, double sign) {
         if (of.size() < to) return;
@@ -205,7 +207,7 @@ json series_columns(const answer::RideAnswer& r, std::size_t most, const Where& 
         bridged[i] = s.bridged[i];
         if (i > 0) descended[i] = descended[i - 1] + std::max(0.0, s.altitude_m[i - 1] - s.altitude_m[i]);
     }
-    const std::vector<std::size_t> rows = rows_of(s, most);
+    const std::vector<std::size_t> rows = rows_of(s, where, most);
     json columns = json::object();
     const auto put = [&](const std::string& name, const std::vector<double>& values, bool given = true) {
         json list = json::array();
@@ -241,6 +243,30 @@ json series_columns(const answer::RideAnswer& r, std::size_t most, const Where& 
 }
 
 namespace {
+
+// The text of one member of an object that a JSON writer wrote, found without reading the others as values.
+std::string_view member_of(std::string_view object, std::string_view name) {
+    int depth = 0;
+    std::size_t key = 0, value = 0;
+    bool is_key = true, wanted = false;
+    for (std::size_t i = 0; i < object.size(); ++i) {
+        const char c = object[i];
+        if (c == '"') {
+            const std::size_t from = i + 1;
+            for (++i; i < object.size() && object[i] != '"'; ++i)
+                if (object[i] == '\\') ++i;
+            if (depth == 1 && is_key) wanted = object.substr(from, i - from) == name, key = from;
+        } else if (c == '{' || c == '[') ++depth;
+        else if (c == '}' || c == ']') {
+            if (--depth == 0 && wanted && value > key) return object.substr(value, i - value);
+        } else if (depth == 1 && c == ':') is_key = false, value = i + 1;
+        else if (depth == 1 && c == ',') {
+            if (wanted) return object.substr(value, i - value);
+            is_key = true;
+        }
+    }
+    return "null";
+}
 
 // The rides of an answer carry no ids: the file and the start tell them apart.
 json find_ride(const json& answer, const papers::Ride& r) {
@@ -436,6 +462,96 @@ Jobs::Work weigh_work(Room& room, const json& body, const F& bike_named) {
     };
 }
 
+json interval_json(const Interval& i) { return {{"p05", figure(i.p05)}, {"p50", figure(i.p50)}, {"p95", figure(i.p95)}}; }
+
+// What is left, learned from the readings; with `once` (a ride of this bike) what that ride takes off, with `plan` what a way would.
+Jobs::Work life_work(Room& room, const json& body, const papers::Id& id) {
+    answer::FromPapers from = from_papers_of(room, id, room.today());
+    if (const std::string ride = text_of(body, "once"); !ride.empty()) {
+        ride_row(room, id, ride);   // it is there
+        from.once = ride;
+    }
+    if (const auto it = body.find("plan"); it != body.end() && !it->is_null()) {
+        if (!it->is_object()) stop(Errc::bad_input, "plan: expected an object with the name and the text of a planned way");
+        const std::string name = needed_text(*it, "name");
+        ride::Recording read = must(ride::read_recording(needed_text(*it, "text"), name));
+        auto* route = std::get_if<ride::Route>(&read);
+        if (!route) stop(Errc::bad_input, fmt::format("{}: this was ridden, it has times: add it as a ride. A plan is a way without times", name));
+        from.planned.push_back({std::move(*route), {}, {}});
+    }
+    return [&room, from](const Context& ctx) {
+        const answer::PapersLife life = must(answer::life_from_papers(ctx, room.library, papers_of_worker(room), from));
+        if (!life.report) stop(Errc::bad_input, life.withheld);
+        json out = json::parse(answer::json_of(*life.report, ctx.seed, version));
+        json narrowed = nullptr;
+        if (!from.once && from.planned.empty() && !life.report->hold && life.report->first < life.report->parts.size()) {
+            const answer::PartLife& first = life.report->parts[life.report->first];
+            json list = json::array();
+            for (const answer::Narrowed& n : must(answer::life_narrowed(ctx, *life.asked, first)))
+                list.push_back({{"as_of_ride", n.as_of}, {"day", n.day ? json(format_day(*n.day)) : json()}, {"readings", n.readings}, {"thickness_mm", interval_json(n.thickness_mm)}, {"life_km", interval_json(n.life_km)}});
+            narrowed = {{"of", first.name}, {"list", list}};
+        }
+        out["narrowed"] = narrowed;
+        return out.dump();
+    };
+}
+
+// Proof stops as the page counted them, read by the reader of their file: the same ranges and the same words.
+std::vector<stop::ProofStop> proof_of(const json& body, const papers::Day& today) {
+    const auto it = body.find("proof");
+    if (it == body.end() || it->is_null()) return {};
+    if (!it->is_array() || it->size() > 500) stop(Errc::bad_input, "proof: expected a list of at most 500 stops");
+    std::string csv = "date,stop,wheel,from_mps,distance_m,time_s,lever_force_N,surface,grade\n";
+    int number = 0;
+    for (const json& s : *it) {
+        ++number;
+        if (!s.is_object()) stop(Errc::bad_input, fmt::format("proof {}: expected an object", number));
+        const auto figure = [&](const char* key) {
+            const std::optional<double> v = number_in(s, key);
+            return v ? fmt::format("{}", *v) : std::string();
+        };
+        const std::string day = text_of(s, "date"), surface = text_of(s, "surface");
+        csv += fmt::format("{},{},{},{},{},{},{},{},{}\n", csv_field(day.empty() ? today : day), number, csv_field(text_of(s, "wheel")), figure("from_mps"), figure("distance_m"), figure("time_s"), figure("lever_force_N"),
+                           csv_field(surface.empty() ? "dry" : surface), number_in(s, "grade").value_or(0));
+    }
+    return must(stop::read_proof_stops(csv, "proof stops"));
+}
+
+// What the papers hold back gets no distance: a hold, a fault or a reading is not in a description.
+parts::Bike bike_that_may_stop(Room& room, papers::Papers& papers, const papers::Id& id) {
+    auto known = must(answer::bike_of_papers(room.library, papers, id, room.today()));
+    for (const inspect::Check& c : known.checks)
+        if (c.do_not_ride) stop(Errc::bad_input, fmt::format("{} is held back, and no distance is given: {}", known.today.name, c.text));
+    return std::move(known.today);
+}
+
+Jobs::Work stop_work(Room& room, const json& body, const papers::Id& id) {
+    answer::StopQuestion q;
+    if (const auto it = body.find("stop"); it != body.end() && !it->is_null()) {
+        if (!it->is_object()) stop(Errc::bad_input, "stop: expected an object");
+        static const std::vector<std::string> known = {"from_mps", "surface", "grade", "pads_at_degC", "brakes"};
+        for (const auto& [key, value] : it->items()) {
+            if (std::find(known.begin(), known.end(), key) == known.end()) stop(Errc::bad_input, fmt::format("stop.{}: not known{}", key, nearest(key, known)));
+            if (value.is_null()) continue;
+            if (key == "from_mps") q.from_mps = within(*it, "from_mps", 0.5, 40);
+            if (key == "grade") q.grade = within(*it, "grade", -0.4, 0.4);
+            if (key == "pads_at_degC") q.pads_at_degC = within(*it, "pads_at_degC", -30, 800);
+            if (key == "surface") {
+                const auto surface = stop::surface_of(text_of(*it, "surface"));
+                if (!surface) stop(Errc::bad_input, "stop.surface: expected dry, wet, gravel or loose");
+                q.surface = *surface;
+            }
+            if (key == "brakes" && !(q.brakes = stop::brakes_of(text_of(*it, "brakes")))) stop(Errc::bad_input, "stop.brakes: expected both, front or rear");
+        }
+    }
+    q.proof = proof_of(body, room.today());
+    return [&room, id, q](const Context& ctx) {
+        answer::StopQuestion asked = q;
+        asked.bike = bike_that_may_stop(room, papers_of_worker(room), id);
+        return answer::json_of(must(answer::stop_report(ctx, room.library, asked)), version);
+    };
+}
+
 }  // namespace
 
 KnownAnswer known_answer(Room& room, Desk& d, const papers::Id& bike) {
@@ -445,17 +561,29 @@ KnownAnswer known_answer(Room& room, Desk& d, const papers::Id& bike) {
     auto& kept = room.known[bike];
     if (kept.first == stamp) return kept.second;
     KnownAnswer known;
-    const Result<std::optional<answer::PapersJson>> found = answer::kept_answer_from_papers({}, room.library, *d.papers, from_papers_of(room, bike, d.today));
-    if (found && *found) {
-        known.key = (*found)->key;
-        auto parsed = std::make_shared<json>(json::parse((*found)->json));
-        for (const auto& [end, life] : parsed->at("life").items())
-            for (const char* what : {"pad", "rotor"}) {
-                if (life.is_null() || life.at(what).is_null() || !life.at(what).contains("look_by") || life.at(what).at("look_by").is_null()) continue;
-                const papers::Day day = life.at(what).at("look_by").get<std::string>();
-                known.look_by = std::min(known.look_by.value_or(day), day);
-            }
-        known.answer = std::move(parsed);
+    const answer::FromPapers ask = from_papers_of(room, bike, d.today);
+    const Result<papers::Id> key = answer::answer_key_from_papers({}, room.library, *d.papers, ask);
+    // An answer over ten years' rides is 10 MB and the stand wants a day of it, so that day is kept beside it.
+    const papers::Id beside = key ? papers::key_of({"stand/1", *key}) : papers::Id();
+    const auto told = key ? d.papers->answer(beside) : Result<std::optional<papers::KeptAnswer>>(std::optional<papers::KeptAnswer>());
+    const json short_one = told && *told && (*told)->kind == "stand/1" ? json::parse((*told)->json, nullptr, false) : json();
+    if (short_one.is_object() && short_one.contains("look_by")) {
+        known.key = *key;
+        if (short_one["look_by"].is_string()) known.look_by = short_one["look_by"].get<std::string>();
+    } else if (key) {
+        const Result<std::optional<answer::PapersJson>> found = answer::kept_answer_from_papers({}, room.library, *d.papers, ask);
+        if (found && *found) {
+            known.key = *key;
+            const json lives = json::parse(member_of((*found)->json, "life"));
+            for (const auto& [end, life] : lives.items())
+                for (const char* what : {"pad", "rotor"}) {
+                    if (life.is_null() || life.at(what).is_null() || !life.at(what).contains("look_by") || life.at(what).at("look_by").is_null()) continue;
+                    const papers::Day day = life.at(what).at("look_by").get<std::string>();
+                    known.look_by = std::min(known.look_by.value_or(day), day);
+                }
+            // Where the file cannot be written it is found the long way again.
+            (void)d.papers->keep_answer({.id = beside, .bike_id = bike, .made_unix_s = room.now(), .kind = "stand/1", .model_versions = "", .json = json({{"look_by", known.look_by ? json(*known.look_by) : json()}}).dump()});
+        }
     }
     kept = {stamp, known};
     return known;
@@ -477,7 +605,11 @@ json ride_page(Room& room, const papers::Id& bike, const papers::Id& ride) {
     if (const auto s = series_of(room, bike, ride)) return {{"ride", json::parse(s->text)}, {"row", ride_row(room, bike, ride)}};
     return room.at_desk([&](Desk& d) -> json {
         const papers::Ride r = ride_of(*d.papers, bike, ride);
-        const KnownAnswer known = known_answer(room, d, bike);
+        KnownAnswer known = known_answer(room, d, bike);
+        if (!known.key.empty() && !known.answer) {
+            const Result<std::optional<answer::PapersJson>> found = answer::kept_answer_from_papers({}, room.library, *d.papers, from_papers_of(room, bike, d.today));
+            if (found && *found) room.known[bike].second.answer = known.answer = std::make_shared<const json>(json::parse((*found)->json));
+        }
         return {{"ride", known.answer ? find_ride(*known.answer, r) : json()}, {"row", json_of(r)}};
     });
 }
@@ -532,7 +664,9 @@ Jobs::Work work_of(Room& room, const std::string& text, std::string& kind) {
             return answer::json_of(must(answer::answer(ctx, room.library, request)), version);
         };
     }
-    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride"};
+    if (kind == "life") return life_work(room, body, bike("bike"));
+    if (kind == "stop") return stop_work(room, body, bike("bike"));
+    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride", "stop", "life"};
     stop(Errc::bad_input, fmt::format("kind '{}': expected one of {}{}", kind, fmt::join(known, ", "), nearest(kind, known)));
 }
 

@@ -39,7 +39,7 @@ struct NotThere {
 struct KnownAnswer {
     papers::Id key;                          //!< empty: not computed
     std::optional<papers::Day> look_by;      //!< the earliest of pads and rotors
-    std::shared_ptr<const json> answer;
+    std::shared_ptr<const json> answer;      //!< once a ride of it was asked for
 };
 //! A ride with its traces, as a job computed it.
 //! Positions, one a second from the first record; NaN = not known, empty: the ride has none.

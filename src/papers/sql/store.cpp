@@ -393,6 +393,15 @@ public:
             return value_from<KeptAnswer>(row);
         });
     }
+    Result<std::vector<KeptAnswer>> answers(const Id& bike, std::string_view kind) override {
+        return guarded([&] {
+            Statement s(*db_, "SELECT * FROM answer WHERE bike_id = ?1 AND kind = ?2 ORDER BY made_unix_s, id");
+            s.bind(1, bike), s.bind(2, std::string(kind));
+            std::vector<KeptAnswer> all;
+            while (s.step()) all.push_back(value_from<KeptAnswer>(s.row()));
+            return all;
+        });
+    }
     Result<std::optional<KeptDose>> dose(const Id& key) override {
         return guarded([&]() -> std::optional<KeptDose> {
             const Row row = fetch("dose", key);

@@ -515,6 +515,11 @@ export interface paths {
     };
   };
 }
+/** OneOf type helpers */
+type Without<T, U> = { [P in Exclude<keyof T, keyof U>]?: never };
+type XOR<T, U> = (T | U) extends object ? (Without<T, U> & U) | (Without<U, T> & T) : T | U;
+type OneOf<T extends any[]> = T extends [infer Only] ? Only : T extends [infer A, infer B, ...infer Rest] ? OneOf<[XOR<A, B>, ...Rest]> : never;
+
 
 export type webhooks = Record<string, never>;
 
@@ -957,7 +962,7 @@ export interface components {
     };
     new_job: {
       /** @enum {unknown} */
-      kind: "answer" | "weigh" | "six" | "ride";
+      kind: "answer" | "weigh" | "six" | "ride" | "stop" | "life";
       bike?: components["schemas"]["id"];
       /** @description weigh: the second set-up; left out: the same bike with changes */
       other?: components["schemas"]["id"];
@@ -968,9 +973,59 @@ export interface components {
       rides?: components["schemas"]["id"][];
       six?: components["schemas"]["six"];
       settings?: components["schemas"]["settings"];
+      /** @description life: a ride of this bike; what riding it once takes off */
+      once?: components["schemas"]["id"];
+      /** @description life: the riding to come is nothing but this way */
+      plan?: {
+        name: string;
+        /** @description a way without times, as GPX */
+        text: string;
+      };
+      stop?: components["schemas"]["stop_asked"];
+      /** @description stop: stops from a known speed, in the order in which they were made */
+      proof?: components["schemas"]["proof_stop"][];
     };
-    /** @description of kind answer and six: answer/1; weigh: weigh/1; ride: the ride, whose series is there from now on */
-    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["ride_page"] | null;
+    /** @description what is left out: 25 km/h, dry, level, cold, both brakes and either alone */
+    stop_asked: {
+      from_mps?: number;
+      /** @enum {unknown} */
+      surface?: "dry" | "wet" | "gravel" | "loose";
+      /** @description negative: downhill */
+      grade?: number;
+      pads_at_degC?: number;
+      /** @enum {unknown} */
+      brakes?: "both" | "front" | "rear";
+    };
+    proof_stop: {
+      date?: components["schemas"]["day"];
+      /** @enum {unknown} */
+      wheel: "both" | "front" | "rear";
+      from_mps: number;
+      /** @description from the first movement of the lever */
+      distance_m: number;
+      time_s?: number | null;
+      lever_force_N?: number | null;
+      /** @enum {unknown} */
+      surface?: "dry" | "wet" | "gravel" | "loose";
+      grade?: number;
+    };
+    /** @description the part that comes first: what was to be said of it when it went on and after each reading, with what was known by then */
+    life_narrowed: {
+      of: string;
+      list: ({
+          as_of_ride: number;
+          day: string | null;
+          readings: number;
+          thickness_mm: components["schemas"]["interval"];
+          /** @description from new to the limit: ridden by then, and to come */
+          life_km: components["schemas"]["interval"];
+        })[];
+    };
+    life_report: components["schemas"]["life_told"] & ({
+      narrowed: components["schemas"]["life_narrowed"] | null;
+    });
+    /** @description of kind answer and six: answer/1; weigh: weigh/1; stop: stop/1; life: life/1 with how it narrowed; ride: the ride, whose series is there from now on */
+    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["stop_report"] | components["schemas"]["life_report"] | components["schemas"]["ride_page"] | null;
     job: {
       id: components["schemas"]["id"];
       /** @enum {unknown} */
@@ -978,7 +1033,7 @@ export interface components {
       share: components["schemas"]["share"];
       text: string;
       /** @enum {unknown} */
-      kind?: "answer" | "weigh" | "six" | "ride";
+      kind?: "answer" | "weigh" | "six" | "ride" | "stop" | "life";
       result?: components["schemas"]["job_result"];
       error?: {
         code: string;
@@ -1007,7 +1062,7 @@ export interface components {
       code: string;
       text: string;
     };
-    /** @description all null where the ride's heat is withheld */
+    /** @description all null where the ride's heat is withheld; core_ null but for a rotor with an aluminium core; outside_measured_share: of the braking energy, with pads hotter than friction was measured, above_measured_power_share: at more power */
     wheel: {
       brake_energy_J: components["schemas"]["interval_or_null"];
       rotor_peak_degC: components["schemas"]["interval_or_null"];
@@ -1021,6 +1076,10 @@ export interface components {
       hot_stop_beyond_hand_probability?: components["schemas"]["share_or_null"];
       lever_force_factor: components["schemas"]["interval_or_null"];
       outside_measured_share?: components["schemas"]["share_or_null"];
+      above_measured_power_share?: components["schemas"]["share_or_null"];
+      core_peak_degC?: components["schemas"]["interval_or_null"];
+      core_soft_probability?: components["schemas"]["share_or_null"];
+      core_melt_probability?: components["schemas"]["share_or_null"];
       gap_taken_mm?: components["schemas"]["number_or_null"];
     };
     /** @description brake energy: mean over the likely cases (means add up) and interval (intervals do not); what else stands in it are numbers */
@@ -1211,6 +1270,8 @@ export interface components {
       stops: components["schemas"]["stop"][];
       levers?: Record<string, never>;
       life_withheld?: string | null;
+      /** @description From the papers: the object life/1 (life-1.json), by which life is given. Null on files. */
+      learned?: Record<string, never> | null;
       yardsticks?: components["schemas"]["yardstick"][];
       assumed: components["schemas"]["assumption"][];
       measure_next: components["schemas"]["measurement_or_null"];
@@ -1314,6 +1375,480 @@ export interface components {
           source: string;
         })[];
       cautions: string[];
+    };
+    /** @description 5, 50 and 95 % points; null: no figure there */
+    points: {
+      p05: number | null;
+      p50: number | null;
+      p95: number | null;
+    };
+    points_or_null: components["schemas"]["points"] | null;
+    lever_of_wheel: {
+      bite_mm: components["schemas"]["points"];
+      full_mm: components["schemas"]["points"];
+      window_mm: (number | null)[];
+      in_window: boolean;
+      in_window_share?: number;
+      travel_per_pad_mm_mm: number | null;
+      force_03g_N: components["schemas"]["points"];
+      force_lock_N: components["schemas"]["points"];
+    };
+    gain_of_wheel: {
+      p05: number | null;
+      p50: number | null;
+      p95: number | null;
+      expected: components["schemas"]["points"];
+      alarm: boolean;
+      stops?: number;
+      history_stops?: number;
+      left_out?: number;
+      text: string;
+      measured: boolean;
+      at_mps2: number;
+      change: OneOf<[{
+        p05: number | null;
+        p50: number | null;
+        p95: number | null;
+      }, null]>;
+      trend: OneOf<[{
+        p05: number | null;
+        p50: number | null;
+        p95: number | null;
+      }, null]>;
+    };
+    yardstick_told: {
+      have: components["schemas"]["points_or_null"];
+      met: boolean | null;
+      /** @enum {unknown} */
+      grade: "measured" | "published" | "published_from_memory" | "common_practice" | "assumed";
+      id: string;
+      text?: string;
+      unit?: string;
+      source: string;
+      remark: string;
+      need: number | null;
+      met_share?: number;
+      at_most?: boolean;
+    };
+    stop_told: {
+      /** @enum {unknown} */
+      brakes: "both" | "front" | "rear";
+      /** @enum {unknown} */
+      surface: "dry" | "wet" | "gravel" | "loose";
+      brake_distance_m: components["schemas"]["points_or_null"];
+      room_needed_m: components["schemas"]["points_or_null"];
+      deceleration_mps2: components["schemas"]["points_or_null"];
+      expert_deceleration_mps2: components["schemas"]["points_or_null"];
+      lever_force_N: components["schemas"]["points"];
+      /** @enum {unknown} */
+      limited_by: "lever_force" | "front_grip" | "rear_grip" | "rear_lift" | "fade" | "skill" | "lever_travel" | "does_not_stop";
+      not_stopping_share?: number | null;
+      from_mps: number;
+      grade: number;
+      hand_force_N?: components["schemas"]["points"];
+      cold_hand_force_N?: components["schemas"]["points"];
+      standard_force_N?: number;
+      weak_share?: number;
+      bar_share?: number;
+    };
+    chain_stage: {
+      /** @enum {unknown} */
+      wheel: "front" | "rear";
+      stage: string;
+      loss: number;
+      in: number;
+      in_unit: string;
+      out: number;
+      out_unit: string;
+    };
+    /**
+     * stop/1
+     * @description Will it stop: SI, gains in m/s2 per N at the lever.
+     */
+    stop_report: {
+      /** @enum {unknown} */
+      schema: "stop/1";
+      version: string;
+      seed: number;
+      cases: number;
+      asked: {
+        from_mps: number;
+        surface: string;
+        grip: number | null;
+        grade: number;
+        pads_at_degC: number | null;
+      };
+      verdict: {
+        do_not_ride: boolean;
+        /** @enum {unknown} */
+        state: "no_reason_found" | "look_by" | "replace" | "held_back" | "measure_better";
+        reasons: {
+            code: string;
+            text: string;
+          }[];
+        text: string;
+        checks_done: number;
+        checks_total: number;
+      };
+      stops: components["schemas"]["stop_told"][];
+      gain: {
+        front: components["schemas"]["gain_of_wheel"] | null;
+        rear: components["schemas"]["gain_of_wheel"] | null;
+      };
+      weighed_by_proof?: boolean;
+      effective_cases?: number | null;
+      lever: {
+        front: components["schemas"]["lever_of_wheel"] | null;
+        rear: components["schemas"]["lever_of_wheel"] | null;
+      };
+      chain: components["schemas"]["chain_stage"][];
+      yardsticks: components["schemas"]["yardstick_told"][];
+      cautions: string[];
+      /** @description Every dry or wet proof stop told, in the order told. */
+      proof: ({
+          /** @enum {unknown} */
+          wheel: "front" | "rear";
+          date: string;
+          stop: string;
+          braking_mps2: number | null;
+          gain: number | null;
+          used: boolean;
+        })[];
+      /** @description No likely case fits the proof stops: friction was brought to what they measured. */
+      scaled_by_proof: boolean;
+      feel: {
+        front: {
+          strongest_mm: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          strongest_N: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          at_bite_N: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          place: ("in_window" | "too_far_out" | "too_near" | "no_window") | null;
+          adjustments: {
+              what: string;
+              text: string;
+            }[];
+          knocked_back_mm: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          gap_mm: number | null;
+          warming_that_takes_gap_dK: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          follows_wear: boolean;
+          mm_per_km: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_in_window: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_to_bar: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_per_turn: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          ride_km: number | null;
+        };
+        rear: {
+          strongest_mm: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          strongest_N: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          at_bite_N: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          place: ("in_window" | "too_far_out" | "too_near" | "no_window") | null;
+          adjustments: {
+              what: string;
+              text: string;
+            }[];
+          knocked_back_mm: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          gap_mm: number | null;
+          warming_that_takes_gap_dK: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          follows_wear: boolean;
+          mm_per_km: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_in_window: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_to_bar: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          km_per_turn: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          ride_km: number | null;
+        };
+      };
+      hold_speed: OneOf<[{
+        lever_force_N: {
+          p05: number | null;
+          p50: number | null;
+          p95: number | null;
+        };
+        held_force_N: {
+          p05: number | null;
+          p50: number | null;
+          p95: number | null;
+        };
+        hand_share: {
+          p05: number | null;
+          p50: number | null;
+          p95: number | null;
+        };
+        minutes: {
+          p05: number | null;
+          p50: number | null;
+          p95: number | null;
+        };
+        hour_share: number;
+      }, null]>;
+      /** @description Fastest from which 95 % of the cases stop: within asked.room_m; at all, with a brake that warms (25 m/s: at least that). */
+      top_speed: ({
+          /** @enum {unknown} */
+          brakes: "both" | "front" | "rear";
+          within_room_mps: number | null;
+          at_all_mps: number | null;
+          /** @enum {unknown} */
+          limited_by: "heat" | "fade" | "does_not_stop" | "none";
+        })[];
+      bedding: {
+        front: OneOf<[{
+          from_mps: number;
+          to_mps: number;
+          rest_s: number;
+          window_degC: number[];
+          stops_to_window: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          reached: boolean;
+          stays_under: boolean;
+          last_peak_degC: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          most_stops: number;
+        }, null]>;
+        rear: OneOf<[{
+          from_mps: number;
+          to_mps: number;
+          rest_s: number;
+          window_degC: number[];
+          stops_to_window: OneOf<[{
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          }, null]>;
+          reached: boolean;
+          stays_under: boolean;
+          last_peak_degC: {
+            p05: number | null;
+            p50: number | null;
+            p95: number | null;
+          };
+          most_stops: number;
+        }, null]>;
+      };
+      hysteresis: {
+        front: {
+          rising_N: number;
+          release_N: number;
+        };
+        rear: {
+          rising_N: number;
+          release_N: number;
+        };
+      };
+      bike: {
+        name: string;
+        kind: string;
+        total_mass_kg: number;
+      };
+    };
+    life_part: {
+      /** @enum {unknown} */
+      component?: "front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor";
+      set: string;
+      compound?: string | null;
+      limit_mm: number;
+      readings: number;
+      thickness_mm: components["schemas"]["interval"];
+      limit_reached_probability: number;
+      limit_ride: OneOf<[{
+        p005: number;
+        p05: number;
+        p25: number;
+        p50: number;
+        p75: number;
+        p95: number;
+      }, null]>;
+      remaining_rides: components["schemas"]["interval_or_null"];
+      remaining_km: components["schemas"]["interval_or_null"];
+      remaining_descent_m?: components["schemas"]["interval_or_null"];
+      remaining_h?: components["schemas"]["interval_or_null"];
+      look_by: OneOf<[{
+        rides: number;
+        km: number;
+        date: string | null;
+      }, null]>;
+      moves: {
+        thickness_now?: number;
+        wear_rate?: number;
+        riding_to_come?: number;
+      };
+      narrows_to_share: number;
+      capped_share?: number;
+      limit_stated?: boolean;
+      name?: string;
+      new_mm?: number;
+      buy_by?: string | null;
+      plan_loss_mm?: components["schemas"]["interval_or_null"];
+    };
+    /**
+     * life/1
+     * @description What is left of pads and rotors. Lengths mm, distances km, descent m, h hours; ride numbers are absolute.
+     */
+    life_told: {
+      /** @enum {unknown} */
+      schema: "life/1";
+      version: string;
+      seed: number;
+      as_of_ride?: number;
+      verdict?: {
+        do_not_ride: boolean;
+        /** @enum {unknown} */
+        state: "look_by" | "measure_better" | "replace" | "held_back";
+        reasons: string[];
+      };
+      parts?: components["schemas"]["life_part"][];
+      first_due?: ("front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor") | null;
+      measure_next?: ({
+        /** @enum {unknown} */
+        component?: "front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor";
+        minutes?: number;
+        narrows_to_share?: number;
+        text?: string;
+      }) | null;
+      questions?: string[];
+      cautions?: string[];
+      forecasts?: ({
+          /** @enum {unknown} */
+          component: "front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor";
+          set: string;
+          as_of_ride: number;
+          limit_ride: {
+            p005: number;
+            p05: number;
+            p25: number;
+            p50: number;
+            p75: number;
+            p95: number;
+          };
+          limit_reached_probability: number;
+        })[];
+      /** @description The first of the two pads of a wheel to come to its limit. */
+      pads?: {
+        front: components["schemas"]["life_part"] | null;
+        rear: components["schemas"]["life_part"] | null;
+      };
+      /** @description Best first: width of the life that ends first after that reading, over its width now. */
+      readings_that_could_be?: ({
+          /** @enum {unknown} */
+          component: "front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor";
+          minutes: number;
+          narrows_to_share: number;
+        })[];
+      movers?: {
+        /** @enum {unknown} */
+        of: "front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor";
+        text: string;
+        list: {
+            key: string;
+            words: string;
+            share: number;
+          }[];
+      };
+      front_share?: OneOf<[null, {
+        now: components["schemas"]["interval"];
+        before: components["schemas"]["interval"];
+        text: string;
+      }]>;
+      left_right?: {
+        front: OneOf<[null, {
+          left_share: components["schemas"]["interval"];
+          text: string;
+        }]>;
+        rear: OneOf<[null, {
+          left_share: components["schemas"]["interval"];
+          text: string;
+        }]>;
+      };
+      plan?: string | null;
+      score?: OneOf<[null, {
+        judged: number;
+        held: number;
+        too_early: number;
+        text: string;
+        misses: {
+            part: string;
+            day: string;
+            said_p05_km: number;
+            said_p95_km: number;
+            was_km: number;
+          }[];
+      }]>;
+      life_withheld?: string | null;
     };
   };
   responses: {

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "answer/life.hpp"
 #include "base/cases.hpp"
 #include "base/context.hpp"
 #include "base/interval.hpp"
@@ -63,6 +64,7 @@ struct PapersSay {
     std::vector<inspect::Check> checks;              //!< in place of those that a description answers
     //! [front, rear][ride], recorded, then planned, then described: 1 if it wore the pads (the rotor) after they were read.
     std::array<std::vector<std::uint8_t>, 2> wore_pads, wore_rotor;
+    std::optional<LearnSay> learn;                   //!< life is learned from readings; absent: it is that of the likely cases
 };
 
 struct Request {
@@ -90,6 +92,10 @@ struct WheelHeatAnswer {
     bool has_fluid = false;
     double fade_probability = 0;
     double hot_stop_beyond_hand_probability = 0;   //!< at its hottest this wheel's part of an ordinary stop needs more than this hand has, and cold it does not
+    //! Rotors with an aluminium core alone: peak of the core in the hottest ring, and the chances that it passed where the alloy softens and begins to melt.
+    std::optional<Interval> core_peak_degC;
+    std::optional<double> core_soft_probability, core_melt_probability;
+    double above_measured_power_share = 0;   //!< share of the braking energy made at more power than the friction source measured (400 W)
     double outside_measured_share = 0;   //!< share of the braking energy made at pad temperatures beyond the friction source's range
 };
 
@@ -193,6 +199,7 @@ struct Answer {
     inspect::Verdict verdict;
     std::vector<RideAnswer> rides;
     std::array<WheelLife, 2> life;
+    std::optional<LifeReport> learned;              //!< from the papers: what `life` says
     std::vector<stop::StopAnswer> stops;
     std::array<stop::LeverAnswer, 2> levers;
     std::vector<Yardstick> yardsticks;

@@ -24,6 +24,7 @@ struct FromPapers {
     double stop_grade = 0;                    //!< of the stops, rise over run
     std::size_t cases = 1024;
     std::optional<ride::AltitudeSource> altitude;
+    std::optional<papers::Id> once;           //!< of life_from_papers: a ride of this bike that the riding to come is nothing but
     bool keep_series = false;                 //!< series are never kept: every ride is computed
 };
 
@@ -49,6 +50,19 @@ Result<BikeOfPapers> bike_of_papers(const parts::Library&, papers::Papers&, cons
 //! A ride that nothing can be made of is left out, with a note. Fails with bad_input, cancelled (what was done is kept), or as Papers.
 Result<PapersAnswer> answer_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
 
+struct PapersLife {
+    std::optional<LifeReport> report;                  //!< absent: withheld says why
+    std::optional<LifeAsk> asked;                      //!< what it was made from, for life_narrowed
+    std::string withheld;
+    std::size_t rides_computed = 0, rides_found = 0;
+    std::vector<std::string> notes;
+};
+//! What `answer_from_papers` says of the life, and nothing else of it. planned: the riding to come is nothing but these. The
+//! forecast is kept in the papers, for the score of its like.
+Result<PapersLife> life_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
+//! Kind under which forecasts are kept.
+inline constexpr std::string_view forecast_kind = "forecast/1";
+
 struct PapersJson {
     papers::Id key;                   //!< under which it is kept
     std::string json;                 //!< json_of(answer)
@@ -59,6 +73,8 @@ struct PapersJson {
 };
 //! The same as JSON, itself kept and found again as long as nothing that it rests on changed.
 Result<PapersJson> answer_json_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
+//! The key under which it is kept, if it is: a hash of all that it rests on.
+Result<papers::Id> answer_key_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
 //! Only if it is kept: computes nothing. Of the context the seed alone matters.
 Result<std::optional<PapersJson>> kept_answer_from_papers(const Context&, const parts::Library&, papers::Papers&, const FromPapers&);
 

@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <functional>
 #include <limits>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -59,7 +60,22 @@ struct ReferenceBrake {
         double plate_piston = 0, plate_caliper = 0, piston_fluid = 0, piston_caliper = 0, fluid_caliper = 0;
         double rotor_arms = 0, arms_hub = 0;
     } links_W_K;
+    //! The other side of the brake where it differs (one moving pad, uneven pads); rotor, caliper, arms and hub are common to both.
+    //! Empty: both sides are alike. [EQ heat-33]
+    struct OtherSide {
+        Layer friction, plate;
+        double contact_W_m2K = std::numeric_limits<double>::infinity(), gap_W_m2K = 0;
+        double piston_J_K = 0, fluid_J_K = 0;
+        struct Links {
+            double plate_piston = 0, plate_caliper = 0, piston_fluid = 0, piston_caliper = 0, fluid_caliper = 0;
+        } links_W_K;
+    };
+    std::optional<OtherSide> other = {};
 };
+//! This side as the other: two alike sides, said twice.
+ReferenceBrake::OtherSide as_other_side(const ReferenceBrake& brake);
+//! The same brake seen from its other side; brake.other must be there.
+ReferenceBrake mirrored(const ReferenceBrake& brake);
 
 //! One number of a reference brake under its TOML path, e.g. "thermal.rotor.convection.a".
 struct ReferenceField {
@@ -93,6 +109,11 @@ struct HeatState {
     double pad_heat_share = std::numeric_limits<double>::quiet_NaN();
 };
 
+//! The other side at the same instant, where it differs.
+struct OtherSideState {
+    double rotor_surface_degC = 0, pad_face_degC = 0, pad_mean_degC = 0, plate_degC = 0, piston_degC = 0, fluid_degC = 0;
+};
+
 //! Largest of each temperature [°C] and when [s]; within steps too (a parabola through the three stages of a step).
 struct HeatPeaks {
     struct Peak {
@@ -100,7 +121,10 @@ struct HeatPeaks {
         double t_s = 0;
     };
     Peak rotor_surface, rotor_mid, rotor_mean, pad_face, pad_mean, plate, piston, fluid, caliper, arms, hub;
+    Peak other_rotor_surface, other_pad_face, other_pad_mean, other_plate, other_piston, other_fluid;   //!< -inf where both sides are alike
 };
+//! The hotter of both sides.
+HeatPeaks::Peak hotter(const HeatPeaks::Peak& a, const HeatPeaks::Peak& b);
 
 //! Of the half brake [J]; error = made - stored - lost. `made` and `lost` are summed along with the steps, `stored` is
 //! read off the state at the end.
@@ -116,6 +140,8 @@ struct HeatStep {
     bool closed = false;
     std::array<double, 3> pad_face_degC{};       //!< at the start (after a change of input), the inner stage, the end
     double pad_face_mean_degC = 0;               //!< over the step, by the step's own quadrature
+    std::array<double, 3> other_pad_face_degC{};   //!< of the other side; the same as this where both are alike
+    double other_pad_face_mean_degC = 0;
 };
 
 enum class Keep { rows, peaks_only };
@@ -135,6 +161,7 @@ struct SolveOptions {
 
 struct HeatRun {
     std::vector<HeatState> rows;   //!< [rows of the input], empty with Keep::peaks_only
+    std::vector<OtherSideState> other_rows;   //!< [rows of the input] with Keep::rows where the sides differ
     HeatPeaks peaks;
     HeatEnergy energy_J;
     HeatState end;                 //!< after the cool-down, if any
@@ -146,6 +173,7 @@ bool varies(const ReferenceBrake& brake);
 
 //! Temperatures of a run. rows: [n], n >= 2, t_s strictly increasing, speeds >= 0.
 //! TR-BDF2 with an embedded error estimate; steps never cross a change of input; rows with the same inputs are joined.
+//! Unlike sides are solved as one brake of full thickness; energies are those of half of it.
 //! Energy closes to 1e-9 of what was made. Fails with bad_input (brake or rows), cancelled, not_converged.
 //! Source: docs/models/heat.md; Hosea & Shampine, Appl. Numer. Math. 20 (1996) 21-37 (from memory).
 Result<HeatRun> solve(const ReferenceBrake& brake, std::span<const PowerRow> rows, const SolveOptions& options);

@@ -3,6 +3,7 @@
 // Values, spreads and sources: data/heat.toml.
 #pragma once
 #include <optional>
+#include <string_view>
 #include <vector>
 
 #include "base/cases.hpp"
@@ -15,6 +16,8 @@ namespace bw::heat {
 struct FrictionUnknowns {
     double ratio_550K = 1;        //!< mu(550 K)/mu(300 K): the end of the range in which bicycle pads were measured
     double beyond_per_100K = 1;   //!< further factor per 100 K above 550 K: nobody published it, so it is wide
+    double force_exponent = 1;    //!< friction force ~ (clamp force)^this
+    double speed_decade = 1;      //!< friction at ten times the rubbing speed over that at one
 };
 
 //! A glycol fluid in one case [EQ heat-18].
@@ -27,6 +30,7 @@ struct FluidUnknowns {
 struct HeatUnknowns {
     // Model error: nobody has measured these on this brake.
     double convection = 1, body_convection = 1;   //!< factors on the textbook coefficients: rotor and arms; caliper and hub
+    double shelter = 1;                           //!< what a box or guard leaves of the convection in the wind: rotor and arms
     double emissivity = 0.3, body_emissivity = 0.7;
     double contact_W_m2K = 5e4, gap_W_m2K = 100;
     double track_share = 0.8;                     //!< share of the pad's height that carries, about its middle
@@ -44,6 +48,7 @@ struct HeatUnknowns {
     double barrier_m2K_W = 0;                     //!< resistance of a heat barrier behind the plate
     double hub_J_K = 0, hub_area_m2 = 0, arms_hub_W_K = 0;  //!< of the half
     double hole_mm = 5, arm_share = 0.3, hub_seat_mm = 44, carrier_joint_W_K = 0, vented_extra = 0;
+    double core_softens_degC = 0, core_melts_degC = 0;      //!< of a rotor with an aluminium core
     FrictionUnknowns friction;
     std::optional<FluidUnknowns> fluid;           //!< none for a cable brake and for mineral oil
 };
@@ -51,6 +56,8 @@ struct HeatUnknowns {
 //! Every unknown of both ends as an input of the likely cases, keys "front.heat.convection" ...; what does not apply to
 //! this bike is left out.
 std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike);
+//! Keys of inputs that came later: drawn behind all others, so that these keep their draws.
+bool late_input(std::string_view key);
 //! The unknowns of one end in one case; `bike` decides materials, compound and kinds.
 HeatUnknowns unknowns_of(const parts::Library& library, const parts::Bike& bike, parts::End end, const CaseRow& row);
 //! The same at the medians of the data rows, without a draw.
@@ -58,6 +65,18 @@ HeatUnknowns median_unknowns(const parts::Library& library, const parts::Bike& b
 
 //! mu(T)/mu(cold), 1 at 27 °C and below. Log-linear to 550 K, then falling by its own factor; never under 0.1. [EQ heat-16]
 double friction_factor(const FrictionUnknowns& u, double pad_face_degC);
+//! Friction over that of a cold pad at the reference clamp force and rubbing speed, at this clamp force per pad and this rubbing
+//! speed [EQ heat-34]; friction force = 2 mu N. clamp_N, rubbing_mps > 0; slower than a tenth of the reference speed counts as a tenth.
+double friction_factor(const FrictionUnknowns& u, double pad_face_degC, double clamp_N, double rubbing_mps);
+//! Clamp force [N] of each pad for a friction force of both pads [N] at these temperatures of both pads and this rubbing speed.
+//! cold_friction: at the reference. The inverse of the law above.
+double clamp_for_N(const FrictionUnknowns& u, double cold_friction, double friction_force_N, double pad_degC, double other_degC, double rubbing_mps);
+//! Clamp force for the same braking over that of the same brake cold: (mean friction of both pads)^(-1/force exponent).
+double lever_factor(const FrictionUnknowns& u, double pad_degC, double other_degC);
+//! What "cold friction" of data/heat.toml belongs to: an ordinary squeeze at an ordinary speed.
+inline constexpr double reference_clamp_N = 500, reference_rubbing_mps = 3;
+//! Largest power at which pads were measured in the source of the range below [W].
+inline constexpr double friction_valid_to_W = 400;
 //! Range of pad temperature in which published fits were measured: 27..277 °C (300..550 K).
 //! Source: Feier, Way & Redfield 2020 (read; the coefficients were not readable).
 inline constexpr double friction_valid_from_degC = 26.85, friction_valid_to_degC = 276.85;

@@ -26,14 +26,17 @@ struct TracePoint {
 };
 
 struct WheelHeat {
-    HeatPeaks peaks;                       //!< radial means, mean over a turn; peaks.fluid.t_s is the time of the fluid's peak
+    HeatPeaks peaks;                       //!< radial means, mean over a turn, of both sides the hotter; peaks.fluid.t_s is the time of the fluid's peak
     double rotor_hottest_ring_degC = 0;    //!< peak of the hottest ring [EQ heat-30]; without a band that of the radial mean
+    double middle_of_ring_degC = 0;        //!< peak at the mid-plane of the hottest ring: the core of a rotor that has one
     double lever_force_factor = 1;         //!< largest mu(cold)/mu(pad face) while the brake was closed; >= its cold value 1
     double beyond_friction_range_J = 0;    //!< friction work at pad temperatures above the measured range (550 K)
+    double above_friction_power_J = 0;     //!< friction work at more than the largest measured power (400 W)
     WearDose dose;                         //!< sums to the energy handed in; wet_share and grit_share are the caller's
     HeatEnergy energy_J;                   //!< of the half brake
     std::vector<TracePoint> trace;         //!< [rows] with Keep::rows
     std::vector<HeatState> states;         //!< [rows] with Keep::rows
+    std::vector<OtherSideState> other_states;   //!< the same where the sides differ
     std::vector<double> factors;           //!< [rows] with Keep::rows: lever force factor at the row, 1 while open
     std::size_t steps = 0;
     double air_degC = 0;                   //!< as the brake was started

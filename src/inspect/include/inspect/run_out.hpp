@@ -65,6 +65,7 @@ struct RunOut {
     int angles = 0;
     double seen_mm = 0;                       //!< greatest less least reading: true of these places only
     std::optional<Interval> total_mm;         //!< of the whole turn
+    std::vector<double> totals_mm;            //!< draws of it, for chances; ascending, empty if only_seen
     std::optional<TurnPattern> tilt, saddle, arms;
     std::vector<Bend> bends;                  //!< largest first; those more likely there than not
     std::vector<Bend> perhaps;                //!< less likely than not, at least one in five
@@ -76,6 +77,9 @@ struct RunOut {
 //! Readings of one turn (4 to 72 angles) -> what they say. Sampled with a fixed seed: the same readings give the same bytes.
 //! Fails with bad_input on fewer than 4 or more than 72 angles, and on what is no number.   Source: [EQ inspect-6..11]
 Result<RunOut> run_out_of(std::span<const DialReading>, const RunOutBudget&, std::uint64_t seed = 1);
+
+//! How many evenly spread angles leave no wider hole than these do: what a table is worth beside another; 0 of fewer than 2.
+int even_angles_of(std::span<const DialReading>);
 
 //! Harmonics by weighted least squares: mean, then cosine and sine for each of `per_turn`.
 struct Harmonics {

@@ -113,10 +113,12 @@ struct RotorCheck {
 };
 Check check_rotor(const RotorCheck&, const Practice&);
 
-//! Run-out of one rotor. No limit of a maker is known for it: never better than measure_better.
+//! Run-out of one rotor. What was read, or the likeliest total, over the maker's limit holds the bike back; so does what is
+//! over the usual gap of both sides by common practice, whatever the maker's limit. Without one: never better than measure_better.
 struct RunOutCheck {
     parts::End end = parts::End::front;
     const RunOut* run_out = nullptr;             //!< null: never measured
+    std::optional<double> limit_mm = {};         //!< the maker's limit of the total
 };
 Check check_run_out(const RunOutCheck&, const Practice&);
 

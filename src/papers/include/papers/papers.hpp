@@ -113,6 +113,8 @@ public:
     virtual Result<std::vector<Hold>> holds(const std::optional<Id>& bike) = 0;
     virtual Result<std::vector<Tick>> ticks(const std::optional<Id>& bike) = 0;
     virtual Result<std::optional<KeptAnswer>> answer(const Id& key) = 0;
+    //! Kept answers of one kind for a bike, oldest first.
+    virtual Result<std::vector<KeptAnswer>> answers(const Id& bike, std::string_view kind) = 0;
     virtual Result<std::optional<KeptDose>> dose(const Id& key) = 0;
     //! The newest `most` events, newest first.
     virtual Result<std::vector<Event>> history(std::size_t most) = 0;

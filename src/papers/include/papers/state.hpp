@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "base/interval.hpp"
 #include "inspect/pads.hpp"
 #include "inspect/run_out.hpp"
 #include "inspect/verdict.hpp"
@@ -57,9 +58,34 @@ inspect::Reading friction_of(const Book&, const Reading&, double value_mm, doubl
 //! What the newest reading of several places of both pads, or of one, points to. Empty: nothing to compare.
 struct PadsRead {
     Reading reading;
-    std::vector<inspect::PadPattern> patterns;
+    std::vector<inspect::Pattern> patterns;
 };
 std::optional<PadsRead> pads_read(const Book&, const Id& bike, const parts::Bike& described, parts::End, const parts::Library&, const Day& today);
+
+//! The newest gaps by feeler at two or more places, and how wide they are.
+struct GapsRead {
+    Reading reading;
+    double least_mm = 0;
+    std::optional<double> both_sides_mm;        //!< mean left and mean right together
+    std::vector<inspect::Pattern> patterns;
+};
+std::optional<GapsRead> gaps_read(const Book&, const Id& bike, parts::End, const parts::Library&, const Day& today);
+
+//! Bite distances since the last work that moves a lever.
+struct LeverRead {
+    Reading first, last;
+    std::vector<inspect::Pattern> patterns;
+};
+std::optional<LeverRead> lever_read(const Book&, const Id& bike, const parts::Bike& described, parts::End, const parts::Library&, const Day& today);
+
+//! What weighing says of the pads that are there: lost since they were first weighed, and how thick a layer that is.
+struct WeighedRead {
+    Side side = Side::left;
+    Reading first, last;
+    double lost_g = 0, uncertainty_g = 0;
+    Interval lost_mm;                           //!< by the compound's density and the pad's area, with their spread
+};
+std::vector<WeighedRead> weighed_read(const Book&, const Id& bike, const parts::Bike& described, parts::End, const parts::Library&, const Day& today);
 
 //! The newest thickness reading of the rotor that is there, at two or more angles.
 struct RotorRead {
@@ -75,6 +101,7 @@ struct RunOutRead {
     inspect::RunOutBudget budget;              //!< of its instrument and person
     std::string why_not;
 };
+RunOutRead run_out_read(const Book&, const Reading&, const parts::Library&);
 std::optional<RunOutRead> run_out_read(const Book&, const Id& bike, parts::End, const parts::Library&, const Day& today);
 
 //! Every check that the papers can answer, and one `other` for each hold, fault and happening that is open. A reading that

@@ -104,6 +104,7 @@ struct Part {
     std::optional<double> least_thickness_mm;    //!< the maker's limit; pads: friction material
     std::optional<double> area_mm2, diameter_mm;
     std::string note;
+    std::optional<double> run_out_limit_mm = {};   //!< the maker's limit; rotor
 };
 
 //! Where a part is from one day to another: on a bike, or on a wheel that itself is on a bike.
@@ -161,6 +162,7 @@ struct Work {
     Day day;
     Id person_id;
     std::string note;
+    std::optional<double> recorded_unix_s = {};   //!< when it came into the papers; absent: only the day is known
 };
 
 struct Incident {

@@ -18,6 +18,7 @@ namespace bw::parts {
 enum class BikeKind { trail, gravel, road, city, cargo };
 enum class Actuation { hydraulic, cable, cable_to_hydraulic };
 enum class Compound { organic, semi_metallic, sintered };
+enum class PadCondition { not_told, bedded, unbedded, glazed, oiled };
 enum class FluidKind { dot3, dot4, dot5_1, mineral };
 enum class HousingKind { hose, ordinary, compressionless };
 enum class RotorMaterial { stainless_410, stainless_420, aluminium_core };
@@ -34,6 +35,7 @@ enum class TrailerBrake { none, overrun };
 std::string_view word_of(BikeKind);
 std::string_view word_of(Actuation);
 std::string_view word_of(Compound);
+std::string_view word_of(PadCondition);
 std::string_view word_of(FluidKind);
 std::string_view word_of(HousingKind);
 std::string_view word_of(RotorMaterial);
@@ -58,15 +60,19 @@ struct Rotor {
     Uncertain band_inner_mm;      //!< inside diameter of the swept band
     Uncertain thickness_mm;
     std::optional<Uncertain> least_thickness_mm;   //!< the maker's limit; never filled by a default
+    std::optional<Uncertain> run_out_limit_mm;     //!< the maker's limit of the total run-out; never filled by a default
     Anvil anvil = Anvil::not_told;                 //!< of the thickness reading
     std::optional<Uncertain> ridge_mm;             //!< rim thickness less band thickness, both sides together; never filled by a default
+    bool sheltered = false;       //!< behind a box, a guard or a bag: little of the wind reaches it
     Uncertain solid_share;        //!< metal over area of the swept band (1 = no holes)
 };
 struct Pads {
     Compound compound = Compound::organic;
+    PadCondition condition = PadCondition::not_told;
     bool heat_barrier = false;
     bool plate_measured = false;       //!< the plate's thickness was measured, so friction thickness does not rest on an assumption
     Uncertain friction_thickness_mm;   //!< friction material of one pad, plate not counted
+    std::optional<Uncertain> other_friction_thickness_mm;   //!< of the other pad where the two are unevenly worn; absent: both are alike
     Uncertain plate_thickness_mm;
     std::optional<Uncertain> least_friction_mm;    //!< the maker's limit; never filled by a default
     Uncertain area_mm2;                //!< friction face of one pad

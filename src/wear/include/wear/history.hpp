@@ -38,6 +38,12 @@ struct FittedRow {
     std::string compound;        //!< of a rotor: empty, or that of the pads run on it
     double new_mm = 0, limit_mm = 0;   //!< friction thickness of a pad, total thickness of a rotor
     double area_mm2 = 0;         //!< friction area of a pad, solid swept area of one face of a rotor
+    // Not in the file: where the papers know less than it does.
+    double new_sd_mm = -1;       //!< of new_mm; negative: that of the priors
+    double limit_sd_mm = 0;      //!< of a limit that nobody stated
+    bool limit_stated = true;    //!< by the maker or whoever keeps the list; else it is common practice
+    std::string part;            //!< id in the papers; empty: none
+    bool bedded = false;         //!< it was ridden before: no bedding-in is to come
 };
 
 struct ThicknessRow {

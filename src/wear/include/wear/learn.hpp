@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 // Learning wear from readings, and the forecast that follows.                                             Layer: wear
-// Theory: docs/models/life.md [EQ life-1..9].                                              Pure functions: any thread.
+// Theory: docs/models/life.md [EQ life-1..10].                                              Pure functions: any thread.
 #pragma once
 #include <array>
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "base/context.hpp"
@@ -30,8 +32,12 @@ struct LifeForecast {
     double look_by_rides = 0, look_by_km = 0;  //!< 0.5 % of the lives end before
     double capped_share = 0;                   //!< lives that were cut at the cap
     int readings = 0;                          //!< of this set, used
+    std::array<double, 6> km{};                //!< remaining, at the points of limit_ride
+    std::optional<Interval> plan_loss_mm;      //!< with a plan: what riding it once takes off
+    std::vector<double> share_of;              //!< of ForecastOptions::readings
     // What explains the spread of the logarithm of the remaining rides: shares of its variance, first order.
     double share_now = 0, share_rate = 0, share_riding = 0;
+    std::vector<std::pair<std::string, double>> share_parameters;   //!< of what the rate is made of (Learned::parameters)
 };
 inline constexpr std::array<double, 6> forecast_points = {0.005, 0.05, 0.25, 0.5, 0.75, 0.95};
 
@@ -39,6 +45,14 @@ struct LearnOptions {
     int chains = 8, steps = 300, keep_every = 4;   //!< of the sampler; a fifth of the steps is left out at the start
     int futures = 4096;
     bool use_readings = true;                      //!< false: what the prior alone says
+    //! Share of the work that the rides were reckoned with for the front, and the sd of its logit; 0: not learned.   [EQ life-10]
+    double front_share = 0.6, front_share_sd = 0;
+};
+
+struct ForecastOptions {
+    bool whole_set = false;                        //!< of a pad: the first of the two to come to its limit
+    std::vector<RiddenRow> plan = {};              //!< the riding to come, in place of riding that was
+    std::vector<TaskRow> readings = {};            //!< thicknesses whose share of the spread is asked about; as_of_ride is not read
 };
 
 //! What is believed of one rider after a ride: draws of the parameters given the readings up to then.
@@ -48,11 +62,17 @@ public:
     Learned(Learned&&) noexcept;
     Learned& operator=(Learned&&) noexcept;
     //! Forecast of one part. Fails with bad_input if this set was never fitted.
-    Result<LifeForecast> forecast(const Context&, const TaskRow&) const;
+    Result<LifeForecast> forecast(const Context&, const TaskRow&, const ForecastOptions& = {}) const;
     //! Draws [kept] of the logarithm of a pad's or rotor's wear over its median prior; for tests of calibration.
     std::vector<double> log_rate(Component, const std::string& set) const;
     //! Draws [kept] of a set's thickness at the ride asked about.
     std::vector<double> thickness_mm(const Context&, Component, const std::string& set) const;
+    //! Front share of the braking work, draws [kept]; empty where it is not learned.
+    std::vector<double> front_share() const;
+    //! Share of a set's wear that its left pad takes, draws [kept]; empty without both pads.
+    std::vector<double> left_share(Component, const std::string& set) const;
+    //! What moves the wear of this rider, by name: draws [kept] of each parameter, standard normal beforehand.
+    std::vector<std::pair<std::string, std::vector<double>>> parameters(Component, const std::string& set) const;
     double accepted_share() const;   //!< of the sampler's proposals
 
 private:

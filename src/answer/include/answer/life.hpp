@@ -1,0 +1,136 @@
+// SPDX-License-Identifier: Apache-2.0
+// What is left of a bike's pads and rotors, learned from readings: one report for `life`, `answer` and the pages.  Layer: answer
+// Theory: docs/models/life.md.                                                             Pure functions: any thread.
+#pragma once
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "parts/bike.hpp"
+#include "parts/library.hpp"
+#include "wear/learn.hpp"
+
+namespace bw::answer {
+
+//! What the report is made from.
+struct LifeAsk {
+    wear::History history;
+    wear::WearPriors priors;
+    wear::TypicalRiding typical;
+    wear::LearnOptions options;
+    long as_of = 0;                              //!< ride after which
+    std::optional<long> today;                   //!< what dates count from; absent: the day of the last ride
+    std::vector<wear::RiddenRow> plan;           //!< the riding to come, in place of riding that was
+    std::string plan_words;                      //!< what that is; empty: riding as it was
+    std::vector<std::string> reasons;            //!< for which the bike is held back already
+    double rides_per_day = 0;                    //!< where the dates of the rides do not tell it; 0: then no date is given
+};
+
+//! One ride as learning sees it. energy_J: [front, rear][anchor case]; empty: its braking is not known.
+struct RideLine {
+    wear::RiddenRow row;
+    std::array<std::vector<double>, 2> energy_J;
+};
+//! What the papers hold for learning; energies are filled in as rides are computed.
+struct LearnSay {
+    std::vector<RideLine> lines;                           //!< every ride of the bike, by day, numbered from 1
+    std::vector<std::optional<std::size_t>> line_of;       //!< [ride of the answer] which line it is; none: nobody rode it
+    LifeAsk ask;                                           //!< its rides and plan are still empty
+    bool as_asked = false;                                 //!< the rides of the answer stand for the riding to come, not all that was
+};
+//! Energies of the lines become rows: their bias and front share, common to all rides, apart from the scatter of each.   [EQ life-10]
+void take_lines(LearnSay&);
+//! Usual riding of such a bike, for who has not ridden yet.
+wear::TypicalRiding typical_riding(const parts::Library&, const parts::Bike&);
+
+//! One pad or rotor that is on the bike; or both pads of a wheel, of which the sooner one counts.
+struct PartLife {
+    wear::FittedRow fitted;
+    std::string name;                            //!< "front left pad", "front pads"
+    wear::LifeForecast forecast;
+    std::optional<wear::ThicknessRow> at_limit;  //!< a reading at or under the limit that no later, surer one contradicts
+    double narrows = 1;                          //!< width of its remaining rides after a reading now, over what it is
+    std::optional<long> look_by, buy_by;         //!< days since 1970; absent: no dates are known, or beyond 30 years
+};
+
+//! A reading that could be taken, and what it would do to the life that ends first.
+struct NextReading {
+    wear::Component component{};
+    std::string name;
+    double minutes = 0, narrows = 1;             //!< width after it over width now
+};
+
+//! What moves the life that ends first: share of the variance of its logarithm, first order from the draws.
+struct Mover {
+    std::string key, words;
+    double share = 0;
+};
+
+//! Forecasts of sets that have come off since, beside what became of them.
+struct ForecastScore {
+    int judged = 0, held = 0;                    //!< 90 % intervals
+    int too_early = 0;                           //!< of sets that came off long before their limit: not to be judged
+    struct Miss {
+        std::string part, day;                   //!< and the day of the forecast
+        double said_p05_km = 0, said_p95_km = 0, was_km = 0;
+    };
+    std::vector<Miss> misses;
+};
+
+struct LifeReport {
+    long as_of = 0;
+    std::size_t readings = 0;
+    std::vector<PartLife> parts;                 //!< each pad and rotor
+    std::array<std::optional<PartLife>, 2> pads; //!< [front, rear] the sooner of the two
+    std::size_t first = 0;                       //!< in parts: what comes first
+    std::vector<NextReading> next;               //!< best first
+    std::vector<Mover> movers;                   //!< of the first; most first
+    std::optional<Interval> front_share, front_share_before;
+    std::array<std::optional<Interval>, 2> left_share;   //!< [front, rear] of the wear of the pads that are on
+    bool hold = false, replace = false, doubt = false;
+    std::vector<std::string> reasons, questions;
+    double days_a_ride = 0;                      //!< 0: not known
+    std::string plan_words;
+    std::optional<ForecastScore> score;
+    std::vector<std::string> cautions;
+};
+
+//! Deterministic for ctx.seed. Fails with bad_input if no part is on the bike by then, or as learn().
+Result<LifeReport> life_report(const Context&, const parts::Library&, const LifeAsk&);
+
+//! One part's forecast as it was kept.
+struct KeptForecast {
+    std::string day, part, component;            //!< part: its id in the papers
+    double km_since = 0;                         //!< ridden on it by then
+    std::array<double, 6> km{};                  //!< still to go, at forecast_points
+};
+//! How they did, of parts that are off the bike again: each such part's end is judged by all that was read of it. One that came
+//! off so early that its end is not known within a third is not judged.   [EQ life-11]
+Result<ForecastScore> score_of(const Context&, const LifeAsk&, const std::vector<KeptForecast>&);
+
+//! What was to be said of one part after each reading of it, with what was known by then.
+struct Narrowed {
+    long as_of = 0;                              //!< ride
+    std::optional<long> day;
+    int readings = 0;                            //!< of this part by then; 0: when it went on
+    Interval thickness_mm, life_km;              //!< then; and from new to the limit: ridden by then, and to come
+};
+//! Of the part at this place of report.parts: when it went on, and after its newest `most` readings, oldest first.
+Result<std::vector<Narrowed>> life_narrowed(const Context&, const LifeAsk&, const PartLife&, std::size_t most = 8);
+
+//! "held_back", "replace", "measure_better" or "look_by".
+const char* state_of(const LifeReport&);
+//! The object life/1 (docs/schema/life-1.json), as text without a line end; lives are null where the bike is held back.
+std::string json_of(const LifeReport&, std::uint64_t seed, const std::string& version);
+//! For a terminal.
+std::string text_of(const LifeReport&);
+//! What moves it, one sentence.
+std::string movers_words(const LifeReport&);
+//! The next best reading with its price, one or two sentences; empty: nothing narrows it.
+std::string next_words(const LifeReport&);
+//! "Your pads say that the front does 68 % of the braking (60 to 75)."; empty: not learned.
+std::string front_share_words(const LifeReport&);
+std::string score_words(const ForecastScore&);
+
+}  // namespace bw::answer

@@ -1,0 +1,431 @@
+// SPDX-License-Identifier: Apache-2.0
+// The report of what is left: forecasts of every part, what comes first, what to measure, what moves it.   Layer: answer
+// Theory: docs/models/life.md.
+#include "answer/life.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "base/text.hpp"
+#include "base/time.hpp"
+
+namespace bw::answer {
+
+namespace {
+
+using json = nlohmann::ordered_json;
+using wear::Component;
+
+constexpr double order_days = 14;      // common practice, no source: parts that a shop has to order
+constexpr double pad_noise_mm = 0.05, rotor_noise_mm = 0.01;   // a caliper and a micrometer with ordinary care: common practice
+constexpr double worth_saying = 0.05;  // a share of the variance
+
+std::string part_name(Component c) {
+    std::string word(word_of(c));
+    std::replace(word.begin(), word.end(), '_', ' ');
+    return word;
+}
+json interval(const Interval& i) { return {{"p05", i.p05}, {"p50", i.p50}, {"p95", i.p95}}; }
+json maybe(const std::optional<Interval>& i) { return i ? interval(*i) : json(nullptr); }
+std::string span(const Interval& i) { return fmt::format("{} ({} to {})", significant(i.p50, 2), significant(i.p05, 2), significant(i.p95, 2)); }
+double spread_mm(const wear::ThicknessRow& r) { return std::hypot(r.sd_mm, r.resolution_mm / std::sqrt(12.0)); }
+std::string percent(double share) { return fmt::format("{:.0f} %", 100 * share); }
+
+const char* words_of(const std::string& key) {
+    static constexpr std::pair<const char*, const char*> list[] = {{"thickness_now", "how thick it is now"}, {"wear_rate", "how fast this set wears"}, {"riding_to_come", "the riding to come"},
+                                                                   {"energy_bias", "the braking energy reckoned for the rides"}, {"front_share", "how much of it the front takes"},
+                                                                   {"wet", "what water does to wear"}, {"grit", "what grit does to wear"}, {"rubbing", "pads that brush the rotor"},
+                                                                   {"threshold_degC", "from which temperature heat wears more"}, {"growth", "how much more"}, {"left_right", "how unlike left and right wear"}};
+    for (const auto& [k, words] : list)
+        if (key == k) return words;
+    return "";
+}
+
+}  // namespace
+
+wear::TypicalRiding typical_riding(const parts::Library& library, const parts::Bike& bike) {
+    const std::string kind(parts::word_of(bike.kind));
+    wear::TypicalRiding t;
+    t.distance_m = library.value("typical." + kind + ".distance_m");
+    t.energy_J = library.value("typical." + kind + ".energy_J") * bike.total_mass_kg.value / 90;
+    t.pad_degC = library.value("typical." + kind + ".pad_degC");
+    return t;
+}
+
+void take_lines(LearnSay& say) {
+    // What the anchors say alike of every ride: all energies off together, and the share of the front.
+    std::size_t k = 0;
+    for (const RideLine& l : say.lines) k = std::max(k, l.energy_J[0].size());
+    std::array<std::vector<double>, 2> total{std::vector<double>(k, 0.0), std::vector<double>(k, 0.0)};
+    for (const RideLine& l : say.lines)
+        for (std::size_t e = 0; e < 2; ++e)
+            for (std::size_t i = 0; i < l.energy_J[e].size(); ++i) total[e][i] += std::max(0.0, l.energy_J[e][i]);
+    std::vector<double> logs, odds, shares;
+    for (std::size_t i = 0; i < k; ++i) {
+        if (!(total[0][i] > 0) || !(total[1][i] > 0)) continue;
+        logs.push_back(std::log(total[0][i] + total[1][i]));
+        shares.push_back(total[0][i] / (total[0][i] + total[1][i]));
+        odds.push_back(std::log(total[0][i] / total[1][i]));
+    }
+    if (logs.size() >= 16) {
+        // Both ends of these are far rarer than what is unknown of the model behind them.
+        say.ask.priors.observation.energy_bias = std::clamp(sd_of(logs), 0.05, 1.0);
+        say.ask.options.front_share = std::clamp(mean_of(shares), 0.05, 0.95);
+        say.ask.options.front_share_sd = std::min(1.5, sd_of(odds));
+    }
+    say.ask.history.rides.clear();
+    for (RideLine& l : say.lines) {
+        for (std::size_t e = 0; e < 2; ++e) {
+            const std::vector<double>& x = l.energy_J[e];
+            l.row.energy_J[e].reset(), l.row.energy_sd_J[e] = 0;
+            if (x.size() != k || k == 0) continue;
+            const double all = mean_of(total[e]);
+            std::vector<double> own;   // each ride as it were if the anchor had the usual total
+            for (std::size_t i = 0; i < k; ++i) own.push_back(total[e][i] > 0 ? x[i] * all / total[e][i] : x[i]);
+            l.row.energy_J[e] = mean_of(x), l.row.energy_sd_J[e] = sd_of(own);
+        }
+        say.ask.history.rides.push_back(l.row);
+    }
+    say.ask.as_of = static_cast<long>(say.lines.size());
+}
+
+Result<LifeReport> life_report(const Context& ctx, const parts::Library& library, const LifeAsk& ask) {
+    const wear::History& h = ask.history;
+    LifeReport out;
+    out.as_of = ask.as_of;
+    out.plan_words = ask.plan_words;
+    out.reasons = ask.reasons;
+    out.hold = !ask.reasons.empty();
+    const Result<wear::Learned> learned = wear::learn(ctx, h, ask.priors, ask.as_of, ask.typical, ask.options);
+    if (!learned) return learned.error();
+
+    std::vector<const wear::RiddenRow*> dated;
+    for (const wear::RiddenRow& r : h.rides)
+        if (r.ride <= ask.as_of && r.day) dated.push_back(&r);
+    std::optional<long> day_now = ask.today;
+    // A clock that was wrong by years must not make the riding look rare, and who rides more often of late goes on so.
+    const long gap = static_cast<long>(library.value("riding.date_gap_days"));
+    for (std::size_t i = dated.size(); i-- > 1;)
+        if (*dated[i]->day - *dated[i - 1]->day > gap) {
+            dated.erase(dated.begin(), dated.begin() + static_cast<long>(i));
+            break;
+        }
+    double look_days_a_ride = ask.rides_per_day > 0 ? 1 / ask.rides_per_day : 0;
+    if (dated.size() > 1) {
+        const auto rate = [&](std::size_t from) { return static_cast<double>(dated.size() - 1 - from) / std::max(1.0, static_cast<double>(*dated.back()->day - *dated[from]->day)); };
+        std::size_t recent = 0;
+        while (recent + 1 < dated.size() && *dated.back()->day - *dated[recent]->day > 60) ++recent;
+        double n = static_cast<double>(dated.size() - 1), often = rate(0);
+        if (dated.size() - recent >= 6 && rate(recent) > often) often = rate(recent), n = static_cast<double>(dated.size() - 1 - recent);
+        if (*dated.back()->day - *dated.front()->day >= 6 || ask.rides_per_day <= 0) {
+            out.days_a_ride = 1 / often;
+            look_days_a_ride = out.days_a_ride / (1 + 1 / std::sqrt(n));   // a standard error more often
+        }
+        if (!day_now) day_now = *dated.back()->day;
+    }
+    if (out.days_a_ride <= 0) out.days_a_ride = look_days_a_ride;
+    const auto day_of = [&](double rides_on, double days_a_ride) -> std::optional<long> {
+        const double days = rides_on * days_a_ride;
+        if (!day_now || days_a_ride <= 0 || days > 365 * 30) return std::nullopt;
+        return *day_now + static_cast<long>(std::floor(days));
+    };
+    const auto dates = [&](PartLife& p) {
+        p.look_by = day_of(p.forecast.look_by_rides, look_days_a_ride);
+        if (const auto early = day_of(p.forecast.remaining_rides.p05, out.days_a_ride)) p.buy_by = std::max(day_now.value_or(0), *early - static_cast<long>(order_days));
+    };
+
+    std::array<const wear::FittedRow*, 6> on{};
+    for (const wear::FittedRow& f : h.fitted)
+        if (f.start_ride <= ask.as_of + 1) on[static_cast<std::size_t>(f.component)] = &f;
+    std::vector<wear::TaskRow> readable;
+    for (const wear::FittedRow* f : on)
+        if (f) readable.push_back({f->component, f->set, ask.as_of});
+    if (readable.empty()) return Error{Errc::bad_input, "no part is on this bike by then: look at the start_ride column of the fitted parts"};
+    for (const wear::FittedRow* f : on) {
+        if (!f) continue;
+        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .readings = readable});
+        if (!forecast) return forecast.error();
+        PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .narrows = 1, .look_by = {}, .buy_by = {}};
+        double noise = is_rotor(f->component) ? rotor_noise_mm : pad_noise_mm;
+        for (const wear::ThicknessRow& r : h.readings)
+            if (r.component == f->component && r.set == f->set && r.ride <= ask.as_of) {
+                if (r.thickness_mm <= f->limit_mm) p.at_limit = r;
+                else if (p.at_limit && spread_mm(r) < spread_mm(*p.at_limit)) p.at_limit.reset();
+                noise = spread_mm(r);
+            }
+        const double width = (forecast->thickness_mm.p95 - forecast->thickness_mm.p05) / 3.29, told = width * width / (width * width + noise * noise);
+        p.narrows = std::sqrt(std::max(0.0, 1 - forecast->share_now * told));
+        dates(p);
+        out.parts.push_back(std::move(p));
+    }
+    for (std::size_t e = 0; e < 2; ++e) {
+        const wear::FittedRow *left = on[3 * e], *right = on[3 * e + 1], *any = left ? left : right;
+        if (!any) continue;
+        const bool both = left && right && left->set == right->set;
+        if (left && right && !both)   // one of them is followed on its own
+            for (const PartLife& p : out.parts)
+                if (p.fitted.component == right->component && p.forecast.limit_ride[3] < std::find_if(out.parts.begin(), out.parts.end(), [&](const PartLife& q) { return q.fitted.component == left->component; })->forecast.limit_ride[3]) any = right;
+        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .readings = {}});
+        if (!forecast) return forecast.error();
+        PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .narrows = 1, .look_by = {}, .buy_by = {}};
+        dates(p);
+        out.pads[e] = std::move(p);
+        if (both)
+            if (const std::vector<double> share = learned->left_share(any->component, any->set); !share.empty()) out.left_share[e] = interval_of(share);
+    }
+    if (const std::vector<double> share = learned->front_share(); !share.empty()) {
+        out.front_share = interval_of(share);
+        const double odds = std::log(ask.options.front_share / (1 - ask.options.front_share));
+        const auto at = [&](double z) { return 1 / (1 + std::exp(-odds - ask.options.front_share_sd * z)); };
+        out.front_share_before = Interval{at(-1.6449), at(0), at(1.6449)};
+    }
+    out.first = static_cast<std::size_t>(std::min_element(out.parts.begin(), out.parts.end(), [](const PartLife& a, const PartLife& b) { return a.forecast.limit_ride[3] < b.forecast.limit_ride[3]; }) - out.parts.begin());
+
+    // What a reading of each part would do to the one that ends first: variance of its logarithm given that thickness, over the draws.
+    const PartLife& first = out.parts[out.first];
+    if (!first.forecast.share_of.empty())
+        for (std::size_t i = 0; i < out.parts.size(); ++i) {
+            const PartLife& p = out.parts[i];
+            const double noise = is_rotor(p.fitted.component) ? rotor_noise_mm : pad_noise_mm, width = (p.forecast.thickness_mm.p95 - p.forecast.thickness_mm.p05) / 3.29;
+            const double told = width * width / (width * width + noise * noise);
+            out.next.push_back({p.fitted.component, p.name, library.value(is_rotor(p.fitted.component) ? "minutes.rotor_thickness" : "minutes.pad_thickness"),
+                                std::sqrt(std::max(0.0, 1 - first.forecast.share_of[i] * told))});
+        }
+    std::stable_sort(out.next.begin(), out.next.end(), [](const NextReading& a, const NextReading& b) { return a.narrows < b.narrows; });
+    for (const auto& [key, share] : {std::pair<const char*, double>{"thickness_now", first.forecast.share_now}, {"wear_rate", first.forecast.share_rate}, {"riding_to_come", first.forecast.share_riding}})
+        out.movers.push_back({key, words_of(key), share});
+    for (const auto& [key, share] : first.forecast.share_parameters) out.movers.push_back({key, words_of(key), share});
+    std::stable_sort(out.movers.begin(), out.movers.end(), [](const Mover& a, const Mover& b) { return a.share > b.share; });
+
+    for (const wear::Question& q : wear::questions_of(h)) out.questions.push_back(q.text);
+    for (const PartLife& p : out.parts) {
+        if (p.at_limit) {
+            out.hold = true;
+            out.reasons.push_back(fmt::format("Do not ride: the {} read {:g} mm after ride {}, its limit is {:g} mm, and no better reading since says otherwise.", p.name, p.at_limit->thickness_mm, p.at_limit->ride, p.fitted.limit_mm));
+        }
+        if (!p.fitted.limit_stated) out.doubt = true;
+        const wear::ThicknessRow* newest = nullptr;
+        for (const wear::ThicknessRow& r : h.readings)
+            if (r.component == p.fitted.component && r.set == p.fitted.set && r.ride <= ask.as_of) newest = &r;
+        // A reading that is not believed must not make the answer comfortable.
+        if (newest && p.forecast.thickness_mm.p50 > newest->thickness_mm + 3 * spread_mm(*newest)) {
+            out.doubt = true;
+            out.reasons.push_back(fmt::format("Measure the {} again: it read {:g} mm, and the rides that are known leave {} mm. Were rides left out, or was that a misread?", p.name, newest->thickness_mm, significant(p.forecast.thickness_mm.p50, 2)));
+        }
+        if (p.forecast.limit_reached_probability >= 0.5) {
+            out.replace = true;
+            out.reasons.push_back(fmt::format("Replace the {}, or measure it and find it sound, before the next ride: it is more likely than not at its limit.", p.name));
+        } else if (p.forecast.limit_reached_probability > 0.005) {
+            out.doubt = true;
+            out.reasons.push_back(fmt::format("Measure the {} before the next ride: the chance that it is at its limit already is {} %.", p.name, significant(100 * p.forecast.limit_reached_probability, 2)));
+        }
+    }
+    out.readings = static_cast<std::size_t>(std::count_if(h.readings.begin(), h.readings.end(), [&](const wear::ThicknessRow& r) { return r.ride <= ask.as_of; }));
+    out.cautions = {"An estimate does not replace an inspection: a thickness says nothing about a cracked or lifting bond.",
+                    "The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic."};
+    return out;
+}
+
+Result<ForecastScore> score_of(const Context& ctx, const LifeAsk& ask, const std::vector<KeptForecast>& kept) {
+    ForecastScore score;
+    const wear::History& h = ask.history;
+    std::vector<double> km(h.rides.size() + 1, 0.0);
+    for (std::size_t i = 0; i < h.rides.size(); ++i) km[i + 1] = km[i] + h.rides[i].distance_m / 1000;
+    const auto km_at = [&](double ride) {
+        const double at = std::clamp(ride, 0.0, static_cast<double>(h.rides.size()));
+        const auto i = std::min(static_cast<std::size_t>(at), h.rides.size() - 1);
+        return km[i] + (at - static_cast<double>(i)) * (km[i + 1] - km[i]);
+    };
+    for (const wear::FittedRow& f : h.fitted) {
+        long end = 0;   // last ride on it
+        for (const wear::FittedRow& later : h.fitted)
+            if (later.component == f.component && later.start_ride > f.start_ride && (end == 0 || later.start_ride - 1 < end)) end = later.start_ride - 1;
+        if (end == 0 || f.part.empty() || h.rides.empty()) continue;
+        std::vector<const KeptForecast*> mine;
+        for (const KeptForecast& k : kept)
+            if (k.part == f.part && k.component == word_of(f.component)) mine.push_back(&k);
+        if (mine.empty()) continue;
+        const Result<wear::Learned> then = wear::learn(ctx, h, ask.priors, end, ask.typical, ask.options);
+        if (!then) return then.error();
+        const Result<wear::LifeForecast> all = then->forecast(ctx, {f.component, f.set, end});
+        if (!all) return all.error();
+        const double from = km_at(static_cast<double>(f.start_ride - 1)), on = km_at(static_cast<double>(end)) - from;
+        const auto life_km = [&](std::size_t point) {
+            return all->limit_ride[point] <= static_cast<double>(end) ? km_at(all->limit_ride[point]) - from : on + all->km[point];
+        };
+        const double low = life_km(1), was = life_km(3), high = life_km(5);
+        for (const KeptForecast* k : mine) {
+            if (high - low > was / 3) {
+                ++score.too_early;
+                continue;
+            }
+            ++score.judged;
+            if (was >= k->km_since + k->km[1] && was <= k->km_since + k->km[5]) ++score.held;
+            else score.misses.push_back({.part = fmt::format("{} ({})", f.set, part_name(f.component)), .day = k->day, .said_p05_km = k->km_since + k->km[1], .said_p95_km = k->km_since + k->km[5], .was_km = was});
+        }
+    }
+    return score;
+}
+
+const char* state_of(const LifeReport& r) { return r.hold ? "held_back" : r.replace ? "replace" : r.doubt ? "measure_better" : "look_by"; }
+
+std::string movers_words(const LifeReport& r) {
+    std::string list;
+    for (const Mover& m : r.movers)
+        if (m.share >= worth_saying) list += fmt::format("{}{} ({})", list.empty() ? "" : ", ", m.words, percent(m.share));
+    if (list.empty()) return "";
+    return fmt::format("What moves the life of the {}, as shares of its spread, which overlap: {}.", r.parts[r.first].name, list);
+}
+
+std::string next_words(const LifeReport& r) {
+    if (r.next.empty()) return "";
+    const NextReading& best = r.next.front();
+    std::string out;
+    if (best.narrows < 0.9)
+        out = fmt::format("Measure next: the {}, {:.0f} minutes; the interval of what comes first, the {}, would be about {} % as wide.", best.name, best.minutes, r.parts[r.first].name, significant(100 * best.narrows, 2));
+    else out = fmt::format("No thickness that can be read today narrows the life of the {} by much.", r.parts[r.first].name);
+    std::string idle;
+    for (const NextReading& n : r.next)
+        if (n.narrows > 0.97 && &n != &best) idle += fmt::format("{}{}", idle.empty() ? "the " : ", the ", n.name);
+    if (!idle.empty() && best.narrows < 0.9) out += fmt::format(" Measuring {} would change nothing there.", idle);
+    const wear::LifeForecast& f = r.parts[r.first].forecast;
+    if (f.share_rate > f.share_now && f.share_rate > 0.3)
+        out += fmt::format(" How fast it wears carries {}: a reading after another {} rides would tell more than one today.", percent(f.share_rate), significant(std::max(2.0, 0.25 * f.remaining_rides.p50), 1));
+    return out;
+}
+
+std::string front_share_words(const LifeReport& r) {
+    if (!r.front_share) return "";
+    const auto& s = *r.front_share;
+    return fmt::format("Your pads and rotors say that the front does {} of the braking ({:.0f} to {:.0f}); without them it would be {} ({:.0f} to {:.0f}).", percent(s.p50), 100 * s.p05, 100 * s.p95,
+                       percent(r.front_share_before->p50), 100 * r.front_share_before->p05, 100 * r.front_share_before->p95);
+}
+
+std::string score_words(const ForecastScore& s) {
+    if (s.judged == 0) return s.too_early > 0 ? fmt::format("Past forecasts: {} were of sets that came off before anybody could tell, so none can be judged.", s.too_early) : "Past forecasts: no set has come off yet that one was made for.";
+    std::string out = fmt::format("Past forecasts: of {}, {} held (nine in ten should)", s.judged, s.held);
+    if (s.too_early > 0) out += fmt::format("; {} more were of sets that came off too early to tell", s.too_early);
+    out += ".";
+    for (const ForecastScore::Miss& m : s.misses)
+        out += fmt::format(" Missed on {} for {}: {} to {} km said, about {} km it was.", m.day, m.part, significant(m.said_p05_km, 2), significant(m.said_p95_km, 2), significant(m.was_km, 2));
+    return out;
+}
+
+namespace {
+
+std::string left_right_words(const LifeReport& r, std::size_t e) {
+    if (!r.left_share[e]) return "";
+    const Interval& s = *r.left_share[e];
+    if (s.p05 <= 0.5 && s.p95 >= 0.5) return "";
+    const bool left = s.p50 > 0.5;
+    const double p50 = left ? s.p50 : 1 - s.p50, low = left ? s.p05 : 1 - s.p95, high = left ? s.p95 : 1 - s.p05;
+    std::string out = fmt::format("The {} {} pad takes {} of the wear of its wheel ({:.0f} to {:.0f}).", e == 0 ? "front" : "rear", left ? "left" : "right", percent(p50), 100 * low, 100 * high);
+    if (low > 0.55) out += " Look for a piston that sticks, or a caliper off its centre.";
+    return out;
+}
+
+json json_of_part(const LifeReport& r, const PartLife& p) {
+    const wear::LifeForecast& f = p.forecast;
+    const auto given = [&r](json value) { return r.hold ? json(nullptr) : value; };
+    const auto day = [](const std::optional<long>& d) { return d ? json(format_day(*d)) : json(nullptr); };
+    return {{"component", word_of(p.fitted.component)}, {"name", p.name}, {"set", p.fitted.set}, {"compound", p.fitted.compound.empty() ? json(nullptr) : json(p.fitted.compound)},
+            {"new_mm", p.fitted.new_mm}, {"limit_mm", p.fitted.limit_mm}, {"readings", f.readings}, {"thickness_mm", interval(f.thickness_mm)},
+            {"limit_reached_probability", f.limit_reached_probability},
+            {"limit_stated", p.fitted.limit_stated},
+            {"limit_ride", given({{"p005", f.limit_ride[0]}, {"p05", f.limit_ride[1]}, {"p25", f.limit_ride[2]}, {"p50", f.limit_ride[3]}, {"p75", f.limit_ride[4]}, {"p95", f.limit_ride[5]}})},
+            {"remaining_rides", given(interval(f.remaining_rides))}, {"remaining_km", given(interval(f.remaining_km))}, {"remaining_descent_m", given(interval(f.remaining_descent_m))},
+            {"remaining_h", given(interval(f.remaining_h))},
+            {"look_by", given({{"rides", std::floor(f.look_by_rides)}, {"km", f.look_by_km}, {"date", day(p.look_by)}})},
+            {"buy_by", given(day(p.buy_by))},
+            {"plan_loss_mm", given(maybe(f.plan_loss_mm))},
+            {"moves", {{"thickness_now", f.share_now}, {"wear_rate", f.share_rate}, {"riding_to_come", f.share_riding}}},
+            {"narrows_to_share", p.narrows}, {"capped_share", f.capped_share}};
+}
+
+}  // namespace
+
+std::string json_of(const LifeReport& r, std::uint64_t seed, const std::string& version) {
+    json out = {{"schema", "life/1"}, {"version", version}, {"seed", seed}, {"as_of_ride", r.as_of},
+                {"verdict", {{"do_not_ride", r.hold}, {"state", state_of(r)}, {"reasons", r.reasons}}}};
+    json parts = json::array(), next = json::array(), movers = json::array();
+    for (const PartLife& p : r.parts) parts.push_back(json_of_part(r, p));
+    out["parts"] = parts;
+    // The sooner of the two pads of a wheel.
+    out["pads"] = {{"front", r.pads[0] ? json_of_part(r, *r.pads[0]) : json(nullptr)}, {"rear", r.pads[1] ? json_of_part(r, *r.pads[1]) : json(nullptr)}};
+    for (const char* end : {"front", "rear"})
+        if (!out["pads"][end].is_null()) out["pads"][end].erase("component");
+    const PartLife& first = r.parts[r.first];
+    out["first_due"] = r.hold ? json(nullptr) : json(word_of(first.fitted.component));
+    for (const NextReading& n : r.next) next.push_back({{"component", word_of(n.component)}, {"minutes", n.minutes}, {"narrows_to_share", n.narrows}});
+    out["measure_next"] = r.next.empty() ? json(nullptr) : next.front();
+    if (!r.next.empty()) out["measure_next"]["text"] = next_words(r);
+    out["readings_that_could_be"] = next;
+    for (const Mover& m : r.movers) movers.push_back({{"key", m.key}, {"words", m.words}, {"share", m.share}});
+    out["movers"] = {{"of", word_of(first.fitted.component)}, {"list", movers}, {"text", movers_words(r)}};
+    out["front_share"] = r.front_share ? json{{"now", interval(*r.front_share)}, {"before", interval(*r.front_share_before)}, {"text", front_share_words(r)}} : json(nullptr);
+    json sides;
+    for (std::size_t e = 0; e < 2; ++e) sides[e == 0 ? "front" : "rear"] = r.left_share[e] ? json{{"left_share", interval(*r.left_share[e])}, {"text", left_right_words(r, e)}} : json(nullptr);
+    out["left_right"] = sides;
+    out["plan"] = r.plan_words.empty() ? json(nullptr) : json(r.plan_words);
+    if (r.score) {
+        json misses = json::array();
+        for (const auto& m : r.score->misses) misses.push_back({{"part", m.part}, {"day", m.day}, {"said_p05_km", m.said_p05_km}, {"said_p95_km", m.said_p95_km}, {"was_km", m.was_km}});
+        out["score"] = {{"judged", r.score->judged}, {"held", r.score->held}, {"too_early", r.score->too_early}, {"misses", misses}, {"text", score_words(*r.score)}};
+    } else out["score"] = nullptr;
+    out["questions"] = r.questions;
+    out["cautions"] = r.cautions;
+    return out.dump(2, ' ', false, json::error_handler_t::replace);
+}
+
+std::string text_of(const LifeReport& r) {
+    std::string out;
+    const auto say = [&out](const std::string& text) {
+        if (!text.empty()) out += wrap(text, 96, 2) + "\n";
+    };
+    for (const std::string& s : r.reasons) say(s);
+    if (!r.reasons.empty()) out += '\n';
+    for (const std::string& q : r.questions) say("Asked about: " + q);
+    if (!r.questions.empty()) out += '\n';
+    out += fmt::format("After ride {}, {} readings in all. Intervals: 5 to 95 %.\n", r.as_of, r.readings);
+    if (!r.plan_words.empty()) say(fmt::format("For riding nothing but {}.", r.plan_words));
+    out += '\n';
+    const auto life = [&](const PartLife& p) {
+        const wear::LifeForecast& f = p.forecast;
+        std::string line = fmt::format("about {} rides, {} km, ", span(f.remaining_rides), span(f.remaining_km));
+        if (f.remaining_descent_m.p95 > 0) line += fmt::format("{} m of descent, ", span(f.remaining_descent_m));
+        if (f.remaining_h.p95 > 0) line += fmt::format("{} h, ", span(f.remaining_h));
+        line.resize(line.size() - 2);
+        if (f.capped_share > 0.05) line += ", the long end cut at the longest that is reckoned";
+        line += fmt::format(". Look by: {:.0f} rides from then{}.", std::floor(f.look_by_rides), p.look_by ? " (" + format_day(*p.look_by) + ")" : "");
+        return line;
+    };
+    for (const PartLife& p : r.parts) {
+        const wear::LifeForecast& f = p.forecast;
+        std::string line = fmt::format("{} (set {}): {} mm {} ({} to {}), limit {:g} mm", p.name, p.fitted.set, significant(f.thickness_mm.p50, 3), is_rotor(p.fitted.component) ? "thick" : "of friction material",
+                                       significant(f.thickness_mm.p05, 3), significant(f.thickness_mm.p95, 3), p.fitted.limit_mm);
+        if (!p.fitted.limit_stated) line += " by common practice (the maker's is not known, so nothing is cleared)";
+        line += r.hold ? "." : "; " + life(p);
+        if (!r.hold && f.plan_loss_mm) line += fmt::format(" Once: {} mm ({} to {}).", significant(f.plan_loss_mm->p50, 2), significant(f.plan_loss_mm->p05, 2), significant(f.plan_loss_mm->p95, 2));
+        say(line);
+    }
+    if (!r.hold) {
+        for (const auto& p : r.pads)
+            if (p) say(fmt::format("{}, the first of the two: {}", p->name, life(*p)));
+        out += '\n';
+        const PartLife& first = r.parts[r.first];
+        say(fmt::format("First due: the {}.{}", first.name, first.buy_by ? fmt::format(" Have its successor by {}: there is one chance in twenty that it is due two weeks later.", format_day(*first.buy_by)) : ""));
+        say(next_words(r));
+        say(movers_words(r));
+    }
+    say(front_share_words(r));
+    for (std::size_t e = 0; e < 2; ++e) say(left_right_words(r, e));
+    if (r.score) say(score_words(*r.score));
+    out += '\n';
+    for (const std::string& c : r.cautions) say(c);
+    return out;
+}
+
+}  // namespace bw::answer

@@ -1,0 +1,247 @@
+// SPDX-License-Identifier: Apache-2.0
+// The papers as learning reads them: sets that were on, readings of them, rides that wore them.          Layer: answer
+// Theory: docs/models/life.md; docs/decisions/0013-answers-from-papers.md.
+#include "life_of_papers.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+#include "base/time.hpp"
+#include "papers/state.hpp"
+
+namespace bw::answer {
+
+namespace {
+
+using papers::PartKind;
+using papers::What;
+using parts::End;
+
+// Parts of a kind at one end, one after the other.
+struct Stay {
+    const papers::Part* part = nullptr;
+    papers::Day from;
+    std::string name;
+};
+std::vector<Stay> stays_of(const papers::Book& book, const papers::Bike& bike, PartKind kind, End end, const papers::Day& today) {
+    std::set<papers::Day> days = {bike.added_day};
+    for (const papers::Fitting& f : book.fittings) {
+        days.insert(f.from_day);
+        if (f.to_day) days.insert(*f.to_day);
+    }
+    std::vector<Stay> out;
+    const papers::Part* now = nullptr;
+    for (const papers::Day& day : days) {
+        if (day > today) break;
+        const papers::Part* there = papers::part_at(book, bike.id, kind, end, day);
+        if (there && there != now) {
+            const auto before = std::count_if(out.begin(), out.end(), [&](const Stay& s) { return s.part == there; });
+            out.push_back({there, day, before == 0 ? there->name : fmt::format("{} ({})", there->name, before + 1)});
+        }
+        now = there;
+    }
+    return out;
+}
+
+// A part that was on anything before this stay.
+bool used_before(const papers::Book& book, const Stay& stay) {
+    return std::any_of(book.fittings.begin(), book.fittings.end(), [&](const papers::Fitting& f) { return f.part_id == stay.part->id && f.from_day < stay.from; });
+}
+
+// Thinner by more than the readings can be off, and no ride between them: it was ridden without papers. What counts from there on
+// is the later reading, as if another part had come on.
+void start_again_after_gaps(wear::History& h) {
+    for (std::size_t i = 0; i < h.readings.size(); ++i) {
+        const wear::ThicknessRow* before = nullptr;
+        for (std::size_t k = 0; k < i; ++k)
+            if (h.readings[k].component == h.readings[i].component && h.readings[k].set == h.readings[i].set) before = &h.readings[k];
+        wear::ThicknessRow& now = h.readings[i];
+        if (!before || before->ride != now.ride || before->thickness_mm - now.thickness_mm <= 3 * std::hypot(before->sd_mm, now.sd_mm)) continue;
+        const std::string old = now.set, name = fmt::format("{}, from {}", old, now.day ? format_day(*now.day) : "a later reading");
+        wear::FittedRow f = *std::find_if(h.fitted.begin(), h.fitted.end(), [&](const wear::FittedRow& r) { return r.component == now.component && r.set == old; });
+        f.set = name, f.start_ride = std::max(f.start_ride, now.ride + 1), f.new_mm = now.thickness_mm, f.new_sd_mm = 0.5, f.bedded = true;
+        const wear::Component component = now.component;
+        for (std::size_t k = i; k < h.readings.size(); ++k)
+            if (h.readings[k].component == component && h.readings[k].set == old) h.readings[k].set = name;
+        h.fitted.push_back(std::move(f));
+        std::stable_sort(h.fitted.begin(), h.fitted.end(), [](const wear::FittedRow& a, const wear::FittedRow& b) { return a.start_ride < b.start_ride; });
+    }
+}
+
+double relative_sd(const Uncertain& u) { return u.value > 0 ? u.sd / u.value : 0; }
+
+}  // namespace
+
+LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book, const papers::Bike& bike, const parts::Bike& described, const parts::Bike& ridden,
+                         std::span<const papers::Ride> rides, const papers::Day& today) {
+    LearnSay say;
+    LifeAsk& ask = say.ask;
+    ask.priors = wear::default_priors(library);
+    ask.typical = typical_riding(library, described);
+    ask.today = parse_day(today);
+    ask.rides_per_day = library.value("riding.rides_per_week") / 7;
+    for (const papers::Ride& r : rides) {
+        RideLine l;
+        l.row.ride = static_cast<long>(say.lines.size()) + 1;
+        if (const auto day = day_of(r)) l.row.day = parse_day(*day);
+        l.row.distance_m = r.distance_m.value_or(0), l.row.descent_m = r.descent_m.value_or(0), l.row.duration_s = r.duration_s.value_or(0);
+        l.row.wet = r.weather == "wet" ? 1 : 0, l.row.grit = r.weather == "gritty" ? 1 : 0;
+        say.lines.push_back(std::move(l));
+    }
+    // Rides of the day itself may have come after it, and rides of no day at any time: they stand last.
+    const auto rides_before = [&](const papers::Day& day) {
+        long n = 0;
+        for (const papers::Ride& r : rides)
+            if (const auto d = day_of(r); d && *d < day) ++n;
+        return n;
+    };
+    const inspect::Practice practice = inspect::practice_of(library);
+    const parts::Bike plain = parts::default_bike(described.kind, library);
+    double pad_area_sd = 0, rotor_area_sd = 0;
+    for (const End end : {End::front, End::rear}) {
+        const int w = static_cast<int>(end);
+        for (const PartKind kind : {PartKind::pads, PartKind::rotor}) {
+            const bool rotor = kind == PartKind::rotor;
+            const std::vector<Stay> stays = stays_of(book, bike, kind, end, today);
+            for (std::size_t i = 0; i < stays.size(); ++i) {
+                const Stay& stay = stays[i];
+                const papers::Part& part = *stay.part;
+                // What nobody told of a part: the description speaks of the first one, the bike as ridden of the one that is on.
+                const parts::Wheel& told = (i + 1 == stays.size() ? ridden : i == 0 ? described : plain).wheel(end);
+                const bool used = used_before(book, stay) || (i == 0 && stay.from <= bike.added_day);
+                wear::FittedRow f;
+                f.set = stay.name, f.part = part.id, f.bedded = used;
+                f.start_ride = rides_before(stay.from) + 1;
+                if (rotor) {
+                    f.component = static_cast<wear::Component>(3 * w + 2);
+                    const auto& never = plain.wheel(end).rotor.thickness_mm;   // never measured here
+                    if (part.new_thickness_mm && !used_before(book, stay)) f.new_mm = *part.new_thickness_mm;
+                    else f.new_mm = never.value, f.new_sd_mm = std::max(never.sd, 0.08);
+                    const std::optional<double> limit = part.least_thickness_mm ? part.least_thickness_mm : told.rotor.least_thickness_mm ? std::optional(told.rotor.least_thickness_mm->value) : std::nullopt;
+                    f.limit_stated = limit.has_value();
+                    f.limit_mm = limit.value_or(library.value(f.new_mm >= library.value("inspect.rotor.thick_from_mm") ? "inspect.rotor.practice_least_thick_mm" : "inspect.rotor.practice_least_thin_mm"));
+                    parts::Rotor shape = told.rotor;
+                    if (part.diameter_mm) shape.band_inner_mm.value += *part.diameter_mm - shape.diameter_mm.value, shape.diameter_mm.value = *part.diameter_mm;
+                    f.area_mm2 = wear::solid_swept_area_mm2(shape);
+                    rotor_area_sd = std::max(rotor_area_sd, relative_sd(shape.solid_share));
+                } else {
+                    f.component = static_cast<wear::Component>(3 * w);
+                    const auto& never = plain.wheel(end).pads.friction_thickness_mm;
+                    if (part.new_thickness_mm && !used_before(book, stay)) f.new_mm = *part.new_thickness_mm;
+                    else if (used) f.new_mm = never.value, f.new_sd_mm = std::max(never.sd, 0.5);
+                    else f.new_mm = library.value("wear.new_friction_mm"), f.new_sd_mm = library.row("wear.new_friction_mm").value.sd;
+                    const std::optional<double> limit = part.least_thickness_mm ? part.least_thickness_mm : told.pads.least_friction_mm ? std::optional(told.pads.least_friction_mm->value) : std::nullopt;
+                    f.limit_stated = limit.has_value();
+                    f.limit_mm = limit.value_or(library.value("wear.pad_limit_mm"));
+                    if (!limit) f.limit_sd_mm = library.row("wear.pad_limit_mm").value.sd;
+                    f.compound = parts::word_of(part.compound.value_or(told.pads.compound));
+                    f.area_mm2 = part.area_mm2.value_or(told.pads.area_mm2.value);
+                    if (!part.area_mm2) pad_area_sd = std::max(pad_area_sd, relative_sd(told.pads.area_mm2));
+                }
+                ask.history.fitted.push_back(f);
+                if (!rotor) {
+                    f.component = static_cast<wear::Component>(3 * w + 1);
+                    ask.history.fitted.push_back(f);
+                }
+                const papers::Day until = i + 1 < stays.size() ? stays[i + 1].from : today;
+                for (const papers::Reading& r : book.readings) {
+                    if (r.part_id != part.id || r.what != (rotor ? What::rotor_thickness : What::pad_thickness) || r.day < stay.from || r.day > until) continue;
+                    wear::ThicknessRow row;
+                    row.ride = rides_before(r.day), row.day = parse_day(r.day), row.set = stay.name;
+                    if (rotor) {
+                        double least = INFINITY;
+                        for (const papers::Point& p : r.points)
+                            if (p.length_mm) least = std::min(least, *p.length_mm);
+                        if (!std::isfinite(least)) continue;
+                        row.component = static_cast<wear::Component>(3 * w + 2), row.thickness_mm = least, row.sd_mm = papers::uncertainty_mm(book, r, practice);
+                        ask.history.readings.push_back(row);
+                        continue;
+                    }
+                    // The thinnest corner counts, as for the limit. One that names no side is of the thinner pad and stands for
+                    // both: twice the variance, so that the pair is not known better than it was read.
+                    std::array<std::optional<inspect::Reading>, 3> of;   // left, right, no side
+                    for (const papers::Point& p : r.points) {
+                        if (!p.length_mm) continue;
+                        const inspect::Reading mm = papers::friction_of(book, r, *p.length_mm, described.wheel(end).pads.plate_thickness_mm.value, practice);
+                        auto& to = of[p.side ? (*p.side == papers::Side::left ? 0 : 1) : 2];
+                        if (!to || mm.value < to->value) to = mm;
+                    }
+                    for (std::size_t side = 0; side < 2; ++side) {
+                        const bool both = !of[side] && of[2];
+                        if (!of[side] && !both) continue;
+                        const inspect::Reading& mm = both ? *of[2] : *of[side];
+                        row.component = static_cast<wear::Component>(3 * w + static_cast<int>(side));
+                        row.thickness_mm = mm.value, row.sd_mm = mm.uncertainty * (both ? std::sqrt(2.0) : 1.0);
+                        ask.history.readings.push_back(row);
+                    }
+                }
+            }
+        }
+    }
+    std::stable_sort(ask.history.fitted.begin(), ask.history.fitted.end(), [](const wear::FittedRow& a, const wear::FittedRow& b) { return a.start_ride < b.start_ride; });
+    std::stable_sort(ask.history.readings.begin(), ask.history.readings.end(), [](const wear::ThicknessRow& a, const wear::ThicknessRow& b) { return a.ride < b.ride; });
+    start_again_after_gaps(ask.history);
+    // An area that nobody told scales every set alike.
+    ask.priors.spread.set = std::hypot(ask.priors.spread.set, pad_area_sd);
+    ask.priors.spread.rotor_rider = std::hypot(ask.priors.spread.rotor_rider, rotor_area_sd);
+    return say;
+}
+
+std::optional<papers::Day> day_of(const papers::Ride& r) {
+    if (r.day) return r.day;
+    if (r.start_unix_s) return format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400)));
+    return std::nullopt;
+}
+
+void take_work(RideLine& line, const RideWork& work) {
+    const RideAnswer& r = work.ride;
+    line.row.distance_m = r.distance_m, line.row.descent_m = r.descent_m, line.row.duration_s = r.duration_s;
+    line.row.wet = r.wet_share, line.row.grit = r.grit_share;
+    if (r.misfit || !r.heat_withheld.empty()) return;   // its braking is not known
+    for (std::size_t e = 0; e < 2; ++e) {
+        line.energy_J[e].clear();
+        std::vector<double> degC;
+        for (const WheelOutcome& o : work.outcomes[e]) {
+            const double all = o.heat.dose.total_J();
+            double sum = 0;
+            for (const double b : o.heat.dose.energy_temperature_J_degC) sum += b;
+            line.energy_J[e].push_back(all);
+            degC.push_back(all > 1 ? sum / all : o.heat.peaks.pad_face.degC);
+        }
+        line.row.pad_degC[e] = quantile(degC, 0.5);
+    }
+}
+
+void fill_lines(LearnSay& say, std::span<const RideAnswer> rides, const Doses& doses, const std::vector<std::uint8_t>& known) {
+    std::vector<wear::RiddenRow> plan;
+    for (std::size_t i = 0; i < rides.size(); ++i) {
+        const RideAnswer& r = rides[i];
+        const auto line = i < say.line_of.size() ? say.line_of[i] : std::nullopt;
+        if (!known[i]) continue;
+        RideLine own;
+        RideLine& l = line ? say.lines[*line] : own;
+        if (!line || r.described) {
+            l.row.distance_m = r.distance_m, l.row.descent_m = r.descent_m, l.row.duration_s = r.duration_s;
+            l.row.wet = r.wet_share, l.row.grit = r.grit_share;
+            for (std::size_t e = 0; e < 2; ++e) {
+                l.energy_J[e].clear();
+                for (std::size_t k = 0; k < anchor_cases && k < doses[i][e].size(); ++k) l.energy_J[e].push_back(doses[i][e][k].total_J());
+                l.row.pad_degC[e] = r.pad_mean_degC[e];
+            }
+        }
+        if (!line) {
+            for (std::size_t e = 0; e < 2; ++e) l.row.energy_J[e] = mean_of(l.energy_J[e]), l.row.energy_sd_J[e] = 0;
+            plan.push_back(l.row);
+        }
+    }
+    take_lines(say);
+    if (!say.as_asked) return;
+    for (const auto& line : say.line_of)
+        if (line && say.lines[*line].row.energy_J[0]) plan.push_back(say.lines[*line].row);
+    say.ask.plan = std::move(plan);
+}
+
+}  // namespace bw::answer

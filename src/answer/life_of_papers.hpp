@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: Apache-2.0
+// The papers as learning reads them.                                                                     Layer: answer
+#pragma once
+#include <span>
+
+#include "internal.hpp"
+#include "papers/papers.hpp"
+#include "papers/state.hpp"
+
+namespace bw::answer {
+
+//! rides: all of this bike up to today, by day, those without one last. described: the bike as its description says; ridden:
+//! with the parts that are on it.
+LearnSay learn_of_papers(const parts::Library&, const papers::Book&, const papers::Bike&, const parts::Bike& described, const parts::Bike& ridden, std::span<const papers::Ride> rides,
+                         const papers::Day& today);
+std::optional<papers::Day> day_of(const papers::Ride&);
+//! What a ride did, for learning.
+void take_work(RideLine&, const RideWork&);
+
+}  // namespace bw::answer

@@ -1,0 +1,67 @@
+// SPDX-License-Identifier: Apache-2.0
+// Proof stops as typed, the chain's scale, the lever's words.                                            Layer: web, tests
+import { describe, expect, it } from 'vitest';
+import { force_share, stage_value } from '../../src/figures/chain';
+import { lever_said } from '../../src/figures/lever';
+import { keep_stops, kept_stops, proof_stop } from '../../src/proof';
+import type { LeverOfWheel } from '../../src/wire';
+import { whole_interval } from '../../src/units';
+
+describe('A proof stop', () => {
+  const typed = { speed: '18', distance: '8,5', force: '60' };
+  it('is SI inside, with a comma or a point', () =>
+    expect(proof_stop(typed, 'front', 2.4, '2026-05-01', 'metric')).toEqual({ date: '2026-05-01', wheel: 'front', from_mps: 5, distance_m: 8.5, time_s: 2.4, lever_force_N: 60, surface: 'dry', grade: 0 }));
+  it('takes miles, feet and pounds', () => {
+    const s = proof_stop({ speed: '10', distance: '20', force: '10' }, 'rear', null, '2026-05-01', 'imperial');
+    if (typeof s === 'string') throw new Error(s);
+    expect(s.from_mps).toBeCloseTo(4.4704, 6);        // 1 mph = 0.44704 m/s
+    expect(s.distance_m).toBeCloseTo(6.096, 6);       // 1 ft = 0.3048 m
+    expect(s.lever_force_N).toBeCloseTo(44.48222, 4); // 1 lbf = 4.448222 N
+  });
+  it('without a scale has no force; out of range or nonsense is said', () => {
+    expect(proof_stop({ ...typed, force: '' }, 'front', null, '2026-05-01', 'metric')).toMatchObject({ lever_force_N: null });
+    expect(proof_stop({ ...typed, speed: '180' }, 'front', null, '2026-05-01', 'metric')).toContain('expected 5 to 60');
+    expect(proof_stop({ ...typed, distance: 'far' }, 'front', null, '2026-05-01', 'metric')).toContain('Distance');
+  });
+  it('is kept for its bike, and a damaged store is none', () => {
+    const kept = new Map<string, string>();
+    const store = { getItem: (k: string) => kept.get(k) ?? null, setItem: (k: string, v: string) => void kept.set(k, v) };
+    const one = proof_stop(typed, 'front', null, '2026-05-01', 'metric');
+    if (typeof one === 'string') throw new Error(one);
+    keep_stops(store, 'a', [one]);
+    expect(kept_stops(store, 'a')).toEqual([one]);
+    expect(kept_stops(store, 'b')).toEqual([]);
+    kept.set('brakewright.proof.b', '{');
+    expect(kept_stops(store, 'b')).toEqual([]);
+  });
+});
+
+describe('The chain', () => {
+  it('gives a tenfold force the same length everywhere', () => {
+    expect(force_share(500) - force_share(50)).toBeCloseTo(1 / 3, 9);
+    expect(force_share(5000)).toBe(1);
+    expect(force_share(0)).toBeGreaterThan(0);
+  });
+  it('says pressure and torque in units of the trade', () => {
+    expect(stage_value(2.5e6, 'Pa', 'metric')).toBe('25 bar');
+    expect(stage_value(6894.757 * 360, 'Pa', 'imperial')).toBe('360 psi');
+    expect(stage_value(1.355818 * 62, 'N m', 'imperial')).toBe('62 lbf ft');
+  });
+});
+
+describe('The lever', () => {
+  const points = (v: number) => ({ p05: v - 2, p50: v, p95: v + 2 });
+  const lever = (bite: number, in_window: boolean): LeverOfWheel => ({ bite_mm: points(bite), full_mm: points(bite - 6), window_mm: [13, 39], in_window, travel_per_pad_mm_mm: 50, force_03g_N: points(60), force_lock_N: points(120) });
+  it('names what moves the bite, and never an arm that is pulled tight', () => {
+    const all = [lever_said('front', lever(34, true), 'metric'), lever_said('front', lever(48, false), 'metric'), lever_said('rear', lever(8, false), 'metric')];
+    expect(all[0]).toContain('works well');
+    expect(all[1]).toContain('reach screw');
+    expect(all[2]).toContain('near the bar');
+    expect(all.join(' ')).not.toMatch(/preload|arm/i);
+  });
+});
+
+it('an interval with a point missing is none', () => {
+  expect(whole_interval({ p05: 1, p50: null, p95: 3 })).toBeNull();
+  expect(whole_interval({ p05: 1, p50: 2, p95: 3 })).toEqual({ p05: 1, p50: 2, p95: 3 });
+});
