@@ -128,7 +128,7 @@ int main(int argc, char** argv) {
 
     bw::app::StopOptions st;
     CLI::App* stop = app.add_subcommand("stop", "will it stop: distance, room, squeeze, and the chain from hand to road");
-    stop->add_option("bike", st.bike, "bike description (TOML; docs/formats.md)")->required();
+    stop->add_option("bike", st.bike, "bike description (TOML; docs/formats.md)");
     stop->add_option("--from", st.from, "speed before: 25km/h, 15mph, or m/s without a unit; default 25 km/h");
     stop->add_option("--surface", st.surface, "dry (default), wet, gravel or loose");
     stop->add_option("--grip", st.grip, "grip of the tyres, in place of the surface's")->check(within(0.01, 1.5));
@@ -145,6 +145,11 @@ int main(int argc, char** argv) {
     stop->add_option("--cases", st.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     stop->add_flag("--verdict-status", st.verdict_status, "exit with 5 when the bike is held back");
     add_common(*stop, st.common);
+    bw::app::StopFiguresOptions sf;
+    CLI::App* stop_figures = stop->add_subcommand("figures", "the data behind the figures that explain the lever: a CSV and a JSON file each");
+    stop_figures->add_option("folder", sf.folder, "folder for the files; made if it is not there")->required();
+    stop_figures->add_option("--cases", sf.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
+    add_common(*stop_figures, sf.common);
     bw::app::OpenOptions s;
     CLI::App* open = app.add_subcommand("open", "the pages in a browser, over papers");
     open->add_option("--papers", s.papers, "the file of papers; default: yours, in the XDG data folder");
@@ -169,6 +174,8 @@ int main(int argc, char** argv) {
         }
         if (*weigh) return bw::app::run_weigh(w);
         if (*figures) return bw::app::run_heat_figures(g);
+        if (*stop_figures) return bw::app::run_stop_figures(sf);
+        if (*stop && st.bike.empty()) return bw::app::fail({bw::Errc::wrong_usage, "stop: name a bike description (TOML), or `stop figures FOLDER`"});
         if (*stop) return bw::app::run_stop(st);
         if (*life_figures) return bw::app::run_life_figures(lg);
         if (*life) {

@@ -2,6 +2,10 @@
 // `stop`: will it stop in the room there is.                                                               Layer: app
 #include <fmt/format.h>
 
+#include <filesystem>
+#include <nlohmann/json.hpp>
+
+#include "answer/stop_figures.hpp"
 #include "answer/stopping.hpp"
 #include "base/text.hpp"
 #include "verbs.hpp"
@@ -85,6 +89,29 @@ int run_stop(const StopOptions& o) {
     if (!report) return fail(report.error());
     fmt::print("{}", o.common.json ? answer::json_of(*report, version) : answer::text_of(*report));
     return report->verdict.do_not_ride && o.verdict_status ? 5 : 0;
+}
+
+int run_stop_figures(const StopFiguresOptions& o) {
+    const Context ctx = context_of(o.common);
+    const Result<parts::Library> library = parts::load_library();
+    if (!library) return fail({Errc::internal, library.error().text});
+    if (o.cases < 64 || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0) return fail({Errc::wrong_usage, fmt::format("--cases {}: expected a power of two from 64 to 65536", o.cases)});
+    std::error_code ec;
+    std::filesystem::create_directories(o.folder, ec);
+    if (ec) return fail({Errc::cannot_write, fmt::format("{}: {}", o.folder, ec.message())});
+    const Result<std::vector<answer::HeatFigure>> figures = answer::stop_figures(ctx, *library, version, o.cases);
+    clear_progress();
+    if (!figures) return fail(figures.error());
+    nlohmann::ordered_json list = nlohmann::ordered_json::array();
+    for (const answer::HeatFigure& f : *figures) {
+        const auto file = [&](const char* extension) { return (std::filesystem::path(o.folder) / (f.name + extension)).string(); };
+        if (Status s = write_file(file(".csv"), f.csv); !s) return fail(s.error());
+        if (Status s = write_file(file(".json"), f.json); !s) return fail(s.error());
+        list.push_back({{"figure", f.name}, {"table", f.name + ".csv"}, {"words", f.name + ".json"}});
+        if (!o.common.json) fmt::print("{0}.csv, {0}.json\n", f.name);
+    }
+    if (o.common.json) fmt::print("{}\n", nlohmann::ordered_json{{"schema", "stop-figures/1"}, {"version", version}, {"seed", o.common.seed}, {"cases", o.cases}, {"figures", list}}.dump(2));
+    return 0;
 }
 
 }  // namespace bw::app

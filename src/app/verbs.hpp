@@ -75,6 +75,12 @@ struct StopOptions {
     bool verdict_status = false;
 };
 int run_stop(const StopOptions&);
+struct StopFiguresOptions {
+    Common common;
+    std::string folder;
+    std::size_t cases = 256;
+};
+int run_stop_figures(const StopFiguresOptions&);
 
 //! The answers to the six questions; 0 or empty: not known.
 struct SixTold {

@@ -214,3 +214,21 @@ TEST(StopVerb, AWeakBrakeWithoutHistoryIsComputedAsItIsAndSaid) {
     EXPECT_GT(answer["stops"][1]["lever_force_N"]["p50"], stop({trail})["stops"][1]["lever_force_N"]["p50"].get<double>());
     EXPECT_EQ(answer["proof"].size(), 5u);
 }
+
+TEST(StopFigures, ClaimsHoldAndTheTradesIntervalDownToOneRideIsReached) {
+    const Folder folder;
+    const std::string out = folder.write("x", "") + "-figures";
+    const Outcome o = brakewright({"stop", "figures", out, "--json"});
+    ASSERT_EQ(o.status, 0) << o.err;
+    EXPECT_EQ(json::parse(o.out)["figures"].size(), 3u);
+    for (const char* name : {"cable_turns", "housing_give", "hand_on_lever"}) {
+        std::ifstream in(out + "/" + name + ".json");
+        const json figure = json::parse(in);
+        EXPECT_FALSE(figure["claims"].empty());
+        for (const json& c : figure["claims"]) EXPECT_GT(c["holds_share"], 0.5) << c;
+        if (std::string(name) == "cable_turns") {
+            EXPECT_LT(figure["variants"].back()["km_per_turn"]["p05"], 20) << "a ride of 20 km, common practice, no source";
+        }
+    }
+    EXPECT_EQ(brakewright({"stop"}).status, 2);
+}
