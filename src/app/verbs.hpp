@@ -68,7 +68,7 @@ int run_life_figures(const HeatFiguresOptions&);
 
 struct StopOptions {
     Common common;
-    std::string bike, from, surface, grade, pads_at, brakes, proof, hand, hand_is, fingers, room, terrain, papers, papers_bike;
+    std::string bike, from, surface, grade, pads_at, brakes, proof, hand, hand_is, fingers, room, terrain;
     bool gritty = false;
     std::optional<double> grip;
     std::size_t cases = 1024;

@@ -362,6 +362,47 @@ TEST(Service, AnAnswerIsAJobAndIsFoundAgain) {
     EXPECT_NEAR(columns["longitude_deg"][0].get<double>(), attribute("lon"), 1e-9);
 }
 
+TEST(Service, LifeIsAJob) {
+    const Papers papers;
+    papers.papers({"add", "rides", e2e::demo("rides/valley-deliveries.gpx"), "--by", "Ada"});
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike;
+    const Reply begun = server.post("/api/v1/jobs", {{"kind", "life"}, {"bike", bike}});
+    expect_as_described(begun, 202, "POST", "/jobs");
+    const std::string id = begun.parsed()["id"];
+    const json done = server.finished(id);
+    ASSERT_EQ(done["state"], "done") << done.dump().substr(0, 500);
+    expect_as_described(server.get("/api/v1/jobs/" + id), 200, "GET", "/jobs/{id}");
+    EXPECT_EQ(done["result"]["schema"], "life/1");
+    EXPECT_FALSE(done["result"]["narrowed"].is_null());
+    EXPECT_FALSE(done["result"]["first_due"].is_null());
+    // What one ride takes off, and what a planned way would.
+    const std::string ride = server.get(at).parsed()["rides"][0]["id"];
+    const json once = server.finished(server.post("/api/v1/jobs", {{"kind", "life"}, {"bike", bike}, {"once", ride}}).parsed()["id"]);
+    ASSERT_EQ(once["state"], "done") << once.dump().substr(0, 500);
+    for (const json& p : once["result"]["parts"]) {
+        ASSERT_FALSE(p["plan_loss_mm"].is_null()) << p.dump();
+        EXPECT_GT(p["plan_loss_mm"]["p50"].get<double>(), 0);
+        EXPECT_LE(p["plan_loss_mm"]["p05"].get<double>(), p["plan_loss_mm"]["p95"].get<double>());
+    }
+    EXPECT_TRUE(once["result"]["narrowed"].is_null());
+    const json planned = server.finished(server.post("/api/v1/jobs", {{"kind", "life"}, {"bike", bike}, {"plan", {{"name", "over-ostrel.gpx"}, {"text", e2e::read(e2e::demo("routes/over-ostrel.gpx"))}}}}).parsed()["id"]);
+    ASSERT_EQ(planned["state"], "done") << planned.dump().substr(0, 500);
+    EXPECT_EQ(planned["result"]["plan"], "over-ostrel.gpx");
+    for (const json& bad : {json{{"kind", "life"}, {"bike", bike}, {"plan", {{"name", "a.gpx"}, {"text", "no way"}}}}, json{{"kind", "life"}, {"bike", bike}, {"plan", 3}},
+                            json{{"kind", "life"}, {"bike", bike}, {"plan", {{"name", "ridden.gpx"}, {"text", e2e::read(e2e::demo("rides/valley-deliveries.gpx"))}}}}})
+        expect_as_described(server.post("/api/v1/jobs", bad), 422, "POST", "/jobs");
+    expect_as_described(server.post("/api/v1/jobs", {{"kind", "life"}, {"bike", bike}, {"once", uuid(9)}}), 404, "POST", "/jobs");
+    // Held back: no life.
+    expect_as_described(server.post(at + "/hold", {{"by", "Ada"}, {"why", "the lever sinks"}}), 200, "POST", "/bikes/{id}/hold");
+    const json held = server.finished(server.post("/api/v1/jobs", {{"kind", "life"}, {"bike", bike}}).parsed()["id"]);
+    ASSERT_EQ(held["state"], "done");
+    EXPECT_TRUE(held["result"]["verdict"]["do_not_ride"].get<bool>());
+    for (const json& p : held["result"]["parts"]) EXPECT_TRUE(p["remaining_km"].is_null()) << p.dump();
+    // Nor what one ride would take off of parts that may not be ridden on.
+    EXPECT_TRUE(held["result"]["narrowed"].is_null());
+}
+
 TEST(Service, StopsAreAJob) {
     const Papers papers;
     const Server server(papers.file(), that_day);

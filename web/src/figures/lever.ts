@@ -9,7 +9,7 @@ type Both = Record<WheelName, LeverOfWheel | null>;
 const wheels = ['front', 'rear'] as const;
 const name = (w: WheelName) => (w === 'front' ? 'Front' : 'Rear');
 
-//! Where the bite lies for this hand, and which way to move it, in words. Never by an arm that is pulled tight (DESIGN 3).
+//! Where the bite lies for this hand, in words. What moves it, the program says.
 export function lever_said(wheel: WheelName, lever: LeverOfWheel, system: System): string {
   const bite = whole_interval(lever.bite_mm);
   const [near, far] = lever.window_mm;
@@ -17,9 +17,7 @@ export function lever_said(wheel: WheelName, lever: LeverOfWheel, system: System
   const at = `The ${wheel} lever bites ${interval_text(bite, 'length_mm', system)} from the bar`;
   if (near === null || near === undefined || far === null || far === undefined) return `${at}.`;
   if (lever.in_window) return `${at}, where this hand works well.`;
-  return bite.p50 > far
-    ? `${at}, too far out for this hand. Bring the lever in by its reach screw; bite follows.`
-    : `${at}, near the bar. Look at pads, bleed and cable first; the reach screw comes after.`;
+  return bite.p50 > far ? `${at}, too far out for this hand.` : `${at}, near the bar for this hand.`;
 }
 
 export function lever_figure(levers: Both, system: System): Figure | null {

@@ -1477,6 +1477,10 @@ export interface components {
         grip: number | null;
         grade: number;
         pads_at_degC: number | null;
+        room_m?: number;
+        terrain?: string;
+        terrain_told?: boolean;
+        gritty?: boolean;
       };
       verdict: {
         do_not_ride: boolean;
@@ -1517,138 +1521,14 @@ export interface components {
       /** @description No likely case fits the proof stops: friction was brought to what they measured. */
       scaled_by_proof: boolean;
       feel: {
-        front: {
-          strongest_mm: {
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          };
-          strongest_N: {
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          };
-          at_bite_N: {
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          };
-          place: ("in_window" | "too_far_out" | "too_near" | "no_window") | null;
-          adjustments: {
-              what: string;
-              text: string;
-            }[];
-          knocked_back_mm: {
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          };
-          gap_mm: number | null;
-          warming_that_takes_gap_dK: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          follows_wear: boolean;
-          mm_per_km: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          km_in_window: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          km_to_bar: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          km_per_turn: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          ride_km: number | null;
-        };
-        rear: {
-          strongest_mm: {
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          };
-          strongest_N: {
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          };
-          at_bite_N: {
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          };
-          place: ("in_window" | "too_far_out" | "too_near" | "no_window") | null;
-          adjustments: {
-              what: string;
-              text: string;
-            }[];
-          knocked_back_mm: {
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          };
-          gap_mm: number | null;
-          warming_that_takes_gap_dK: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          follows_wear: boolean;
-          mm_per_km: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          km_in_window: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          km_to_bar: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          km_per_turn: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          ride_km: number | null;
-        };
+        front: components["schemas"]["feel_of_wheel"];
+        rear: components["schemas"]["feel_of_wheel"];
       };
       hold_speed: OneOf<[{
-        lever_force_N: {
-          p05: number | null;
-          p50: number | null;
-          p95: number | null;
-        };
-        held_force_N: {
-          p05: number | null;
-          p50: number | null;
-          p95: number | null;
-        };
-        hand_share: {
-          p05: number | null;
-          p50: number | null;
-          p95: number | null;
-        };
-        minutes: {
-          p05: number | null;
-          p50: number | null;
-          p95: number | null;
-        };
+        lever_force_N: components["schemas"]["points"];
+        held_force_N: components["schemas"]["points"];
+        hand_share: components["schemas"]["points"];
+        minutes: components["schemas"]["points"];
         hour_share: number;
       }, null]>;
       /** @description Fastest from which 95 % of the cases stop: within asked.room_m; at all, with a brake that warms (25 m/s: at least that). */
@@ -1661,44 +1541,8 @@ export interface components {
           limited_by: "heat" | "fade" | "does_not_stop" | "none";
         })[];
       bedding: {
-        front: OneOf<[{
-          from_mps: number;
-          to_mps: number;
-          rest_s: number;
-          window_degC: number[];
-          stops_to_window: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          reached: boolean;
-          stays_under: boolean;
-          last_peak_degC: {
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          };
-          most_stops: number;
-        }, null]>;
-        rear: OneOf<[{
-          from_mps: number;
-          to_mps: number;
-          rest_s: number;
-          window_degC: number[];
-          stops_to_window: OneOf<[{
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          }, null]>;
-          reached: boolean;
-          stays_under: boolean;
-          last_peak_degC: {
-            p05: number | null;
-            p50: number | null;
-            p95: number | null;
-          };
-          most_stops: number;
-        }, null]>;
+        front: components["schemas"]["bedding_of_wheel"] | null;
+        rear: components["schemas"]["bedding_of_wheel"] | null;
       };
       hysteresis: {
         front: {
@@ -1849,6 +1693,36 @@ export interface components {
           }[];
       }]>;
       life_withheld?: string | null;
+    };
+    feel_of_wheel: {
+      strongest_mm: components["schemas"]["points"];
+      strongest_N: components["schemas"]["points"];
+      at_bite_N: components["schemas"]["points"];
+      place: ("in_window" | "too_far_out" | "too_near" | "no_window") | null;
+      adjustments: {
+          what: string;
+          text: string;
+        }[];
+      knocked_back_mm: components["schemas"]["points"];
+      gap_mm: number | null;
+      warming_that_takes_gap_dK: components["schemas"]["points_or_null"];
+      follows_wear: boolean;
+      mm_per_km: components["schemas"]["points_or_null"];
+      km_in_window: components["schemas"]["points_or_null"];
+      km_to_bar: components["schemas"]["points_or_null"];
+      km_per_turn: components["schemas"]["points_or_null"];
+      ride_km: number | null;
+    };
+    bedding_of_wheel: {
+      from_mps: number;
+      to_mps: number;
+      rest_s: number;
+      window_degC: number[];
+      stops_to_window: components["schemas"]["points_or_null"];
+      reached: boolean;
+      stays_under: boolean;
+      last_peak_degC: components["schemas"]["points"];
+      most_stops: number;
     };
   };
   responses: {

@@ -52,10 +52,10 @@ describe('The chain', () => {
 describe('The lever', () => {
   const points = (v: number) => ({ p05: v - 2, p50: v, p95: v + 2 });
   const lever = (bite: number, in_window: boolean): LeverOfWheel => ({ bite_mm: points(bite), full_mm: points(bite - 6), window_mm: [13, 39], in_window, travel_per_pad_mm_mm: 50, force_03g_N: points(60), force_lock_N: points(120) });
-  it('names what moves the bite, and never an arm that is pulled tight', () => {
+  it('says where the bite is, and nothing of an arm', () => {
     const all = [lever_said('front', lever(34, true), 'metric'), lever_said('front', lever(48, false), 'metric'), lever_said('rear', lever(8, false), 'metric')];
     expect(all[0]).toContain('works well');
-    expect(all[1]).toContain('reach screw');
+    expect(all[1]).toContain('too far out');
     expect(all[2]).toContain('near the bar');
     expect(all.join(' ')).not.toMatch(/preload|arm/i);
   });

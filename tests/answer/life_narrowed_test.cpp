@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: Apache-2.0
+// How a part's forecast narrowed: each moment uses only what was known by then.
+#include <gtest/gtest.h>
+
+#include <algorithm>
+
+#include "answer/life.hpp"
+#include "answer/life_figures.hpp"
+
+using namespace bw;
+
+namespace {
+
+const parts::Library& library() {
+    static const parts::Library loaded = *parts::load_library();
+    return loaded;
+}
+
+// Sixty rides of an invented rider, front pads that lose 0.01 mm a ride, read after rides 15, 30 and 45.
+answer::LifeAsk ask_of(std::size_t readings) {
+    answer::LifeAsk ask;
+    ask.history = answer::history_of(answer::invented_riders()[1], true);
+    for (wear::FittedRow& f : ask.history.fitted) f.start_ride = 1;
+    ask.priors = wear::default_priors(library());
+    ask.as_of = ask.history.rides.back().ride;
+    const wear::FittedRow& pad = ask.history.fitted.front();
+    for (std::size_t i = 0; i < readings; ++i) {
+        const long ride = 15 * static_cast<long>(i + 1);
+        ask.history.readings.push_back({.ride = ride, .day = {}, .component = pad.component, .set = pad.set, .thickness_mm = pad.new_mm - 0.01 * static_cast<double>(ride), .sd_mm = 0.05, .resolution_mm = 0.01});
+    }
+    return ask;
+}
+
+answer::PartLife pad_of(const answer::LifeAsk& ask) {
+    answer::PartLife part;
+    part.fitted = ask.history.fitted.front();
+    part.name = "front left pad";
+    return part;
+}
+
+}  // namespace
+
+TEST(LifeNarrowed, StartsWhenThePartWentOnAndNarrowsWithReadings) {
+    const answer::LifeAsk ask = ask_of(3);
+    const auto list = answer::life_narrowed({}, ask, pad_of(ask));
+    ASSERT_TRUE(list) << list.error().text;
+    ASSERT_EQ(list->size(), 4u);
+    for (std::size_t i = 0; i < 4; ++i) {
+        EXPECT_EQ((*list)[i].readings, static_cast<int>(i));
+        EXPECT_EQ((*list)[i].as_of, 15 * static_cast<long>(i));
+        EXPECT_LE((*list)[i].life_km.p05, (*list)[i].life_km.p50);
+        EXPECT_LE((*list)[i].life_km.p50, (*list)[i].life_km.p95);
+    }
+    const auto width = [](const answer::Narrowed& n) { return n.life_km.p95 / n.life_km.p05; };
+    EXPECT_LT(width(list->back()), 0.5 * width(list->front()));
+}
+
+TEST(LifeNarrowed, WhatCameLaterChangesNothing) {
+    const answer::LifeAsk all = ask_of(3), cut = ask_of(2);
+    const auto a = answer::life_narrowed({}, all, pad_of(all)), b = answer::life_narrowed({}, cut, pad_of(cut));
+    ASSERT_TRUE(a && b);
+    ASSERT_EQ(b->size(), 3u);
+    for (std::size_t i = 0; i < 3; ++i) {
+        EXPECT_EQ((*a)[i].life_km.p50, (*b)[i].life_km.p50) << i;
+        EXPECT_EQ((*a)[i].life_km.p95, (*b)[i].life_km.p95) << i;
+    }
+}
+
+TEST(LifeNarrowed, TheNewestAreTakenWhereThereAreMany) {
+    const answer::LifeAsk ask = ask_of(3);
+    const auto list = answer::life_narrowed({}, ask, pad_of(ask), 2);
+    ASSERT_TRUE(list);
+    ASSERT_EQ(list->size(), 3u);
+    EXPECT_EQ((*list)[1].as_of, 30);
+    EXPECT_EQ((*list)[2].as_of, 45);
+}
