@@ -182,7 +182,11 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         const auto at = [&](double z) { return 1 / (1 + std::exp(-odds - ask.options.front_share_sd * z)); };
         out.front_share_before = Interval{at(-1.6449), at(0), at(1.6449)};
     }
-    out.first = static_cast<std::size_t>(std::min_element(out.parts.begin(), out.parts.end(), [](const PartLife& a, const PartLife& b) { return a.forecast.limit_ride[3] < b.forecast.limit_ride[3]; }) - out.parts.begin());
+    // A part that nobody measured and that may be at its limit already says nothing of the riding left: the reasons ask for its reading.
+    const auto unknown = [](const PartLife& p) { return p.forecast.readings == 0 && p.forecast.limit_reached_probability > 0.05; };
+    out.first = static_cast<std::size_t>(std::min_element(out.parts.begin(), out.parts.end(), [&](const PartLife& a, const PartLife& b) {
+                                             return std::pair(unknown(a), a.forecast.limit_ride[3]) < std::pair(unknown(b), b.forecast.limit_ride[3]);
+                                         }) - out.parts.begin());
 
     // What a reading of each part would do to the one that ends first: variance of its logarithm given that thickness, over the draws.
     const PartLife& first = out.parts[out.first];

@@ -74,3 +74,24 @@ TEST(LifeNarrowed, TheNewestAreTakenWhereThereAreMany) {
     EXPECT_EQ((*list)[1].as_of, 30);
     EXPECT_EQ((*list)[2].as_of, 45);
 }
+
+// What comes first is a part of which somebody knows where it stands; of the other the reasons ask for a reading.
+TEST(LifeReport, APartThatNobodyMeasuredAndThatMayBeWornOutIsAskedForAndDoesNotComeFirst) {
+    answer::LifeAsk ask = ask_of(3);
+    wear::FittedRow rotor{wear::Component::rear_rotor, "1", 1, "", 1.8, 1.75, 6000};
+    rotor.new_sd_mm = 0.15;
+    ask.history.fitted.push_back(rotor);
+    const auto report = answer::life_report({}, library(), ask);
+    ASSERT_TRUE(report) << report.error().text;
+    const auto at = std::find_if(report->parts.begin(), report->parts.end(), [](const answer::PartLife& p) { return p.fitted.component == wear::Component::rear_rotor; });
+    ASSERT_NE(at, report->parts.end());
+    ASSERT_GT(at->forecast.limit_reached_probability, 0.05);
+    EXPECT_NE(report->parts[report->first].fitted.component, wear::Component::rear_rotor);
+    EXPECT_TRUE(std::any_of(report->reasons.begin(), report->reasons.end(), [](const std::string& r) { return r.find("rear rotor") != std::string::npos; }));
+    EXPECT_TRUE(report->doubt || report->replace);
+    // Once read it is known, and comes first where it does.
+    ask.history.readings.push_back({.ride = ask.as_of, .day = {}, .component = rotor.component, .set = rotor.set, .thickness_mm = 1.752, .sd_mm = 0.003, .resolution_mm = 0.001});
+    const auto read = answer::life_report({}, library(), ask);
+    ASSERT_TRUE(read);
+    EXPECT_EQ(read->parts[read->first].fitted.component, wear::Component::rear_rotor);
+}

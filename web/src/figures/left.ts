@@ -45,7 +45,7 @@ export function left_figure(parts: LifePart[], system: System): Figure {
 
 //! What moves it: shares of the spread, greatest first.
 export function movers_figure(movers: { words: string; share: number }[], of: string): Figure {
-  const list = movers.slice(0, 7);
+  const list = movers.filter((m) => m.share >= 0.01).slice(0, 7);
   return {
     id: 'moves-it',
     title: 'What moves the answer',

@@ -83,7 +83,7 @@ struct LifeReport {
     std::size_t readings = 0;
     std::vector<PartLife> parts;                 //!< each pad and rotor
     std::array<std::optional<PartLife>, 2> pads; //!< [front, rear] the sooner of the two
-    std::size_t first = 0;                       //!< in parts: what comes first
+    std::size_t first = 0;                       //!< in parts: what comes first, of those of which somebody knows where they stand
     std::vector<NextReading> next;               //!< best first
     std::vector<Mover> movers;                   //!< of the first; most first
     std::optional<Interval> front_share, front_share_before;
