@@ -404,7 +404,7 @@ TEST(Service, LifeIsAJob) {
 TEST(Service, WhatTheAnswerHoldsBackGetsNoDistanceAndNoLife) {
     const Papers papers;
     const Server server(papers.file(), that_day);
-    const Reply made = server.post("/api/v1/bikes", {{"toml", "format = 1\n[rider]\nhand = { size_cm = 14, strength_N = 25 }\n[bike]\nkind = \"cargo\"\nname = \"weak hand\"\ntotal_mass_kg = 220\n"}, {"by", "Ada"}});
+    const Reply made = server.post("/api/v1/bikes", {{"toml", "format = 1\n[rider]\nhand = { size_cm = 14, strength_N = 45 }\n[bike]\nkind = \"cargo\"\nname = \"weak hand\"\ntotal_mass_kg = 220\n"}, {"by", "Ada"}});
     ASSERT_EQ(made.status, 201) << made.body;
     const std::string bike = made.parsed()["id"];
     const json answer = server.finished(server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}}).parsed()["id"]);
