@@ -140,6 +140,10 @@ void readings_of(Desk& d, const papers::Bike& bike, const parts::Bike& b, const 
                 if (*r.with_plate) *p.length_mm += w.pads.plate_thickness_mm.value;
             }
             r.points.push_back(p);
+            if (const auto& other = w.pads.other_friction_thickness_mm; other && what == papers::What::pad_thickness) {
+                p.length_mm = other->value + (*r.with_plate ? w.pads.plate_thickness_mm.value : 0);
+                r.points.push_back(p);   // which of the two is left and which right a description does not tell
+            }
             must(d.papers->add_reading(d.deed, r));
         };
         reading("pads.friction_thickness_mm", papers::What::pad_thickness, "pads", w.pads.friction_thickness_mm.value, w.pads.friction_thickness_mm.source);
