@@ -178,7 +178,8 @@ int run_life(const LifeOptions& o) {
             const double limit = stated_limit(*library, wheel, rotor), told = rotor ? wheel.rotor.thickness_mm.value : parts::least_friction(wheel.pads).value;
             std::string name(word_of(f.component));
             std::replace(name.begin(), name.end(), '_', ' ');
-            if (bike->given.contains(at + (rotor ? ".rotor.thickness_mm" : ".pads.friction_thickness_mm")) && told <= limit)
+            const bool said = bike->given.contains(at + (rotor ? ".rotor.thickness_mm" : ".pads.friction_thickness_mm")) || (!rotor && wheel.pads.other_friction_thickness_mm);
+            if (said && told <= limit)
                 ask.reasons.push_back(fmt::format("Do not ride: the {} is told as {:g} mm, its limit is {:g} mm.", name, told, limit));
         }
     const Result<answer::LifeReport> report = answer::life_report(ctx, *library, ask);
