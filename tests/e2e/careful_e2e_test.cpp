@@ -160,7 +160,7 @@ TEST(Pads, TheThinnerOfTheTwoHoldsBackAndWearsOutFirst) {
                        demo("routes/over-ostrel.gpx")});
     };
     EXPECT_TRUE(with("2.0", "0.1")["verdict"]["do_not_ride"].get<bool>());
-    const auto km = [&](const json& a) { return a["life"]["front"]["pads"]["remaining_km"]["p50"].get<double>(); };
+    const auto km = [&](const json& a) { return a["life"]["front"]["pad"]["remaining_km"]["p50"].get<double>(); };
     const json alike = with("1.2", ""), uneven = with("2.0", "1.2");
     ASSERT_TRUE(alike["life"].is_object()) << alike["verdict"].dump(1);
     EXPECT_NEAR(km(uneven), km(alike), 0.1 * km(alike));
