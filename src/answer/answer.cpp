@@ -600,6 +600,10 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     std::vector<inspect::Check> described = inspect::checks_of(request.bike, practice, points[0], points[1]);
     if (request.papers) add_checks(checks, *request.papers, described);
     else checks.insert(checks.end(), std::make_move_iterator(described.begin()), std::make_move_iterator(described.end()));
+    // Whatever holds the bike back takes the numbers away there too.
+    if (a.learned)
+        for (const inspect::Check& c : checks)
+            if (c.do_not_ride) hold_back(*a.learned, c.text);
     a.verdict = inspect::combine(std::move(checks));
 
     if (each) each->pad_km = pad_km;
