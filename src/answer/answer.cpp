@@ -268,10 +268,6 @@ void core_reasons(const Answer& a, const parts::Library& library, std::vector<in
 std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike, const Known& known) {
     using inspect::State;
     std::vector<inspect::Check> out;
-    for (const parts::End end : ends)
-        if (bike.wheel(end).pads.condition == parts::PadCondition::oiled)
-            out.push_back(other(fmt::format("{}_pads_oiled", parts::word_of(end)), State::held_back,
-                                fmt::format("Do not ride: oil or brake fluid on the {} pads. Find the leak or what dripped, fit new pads, clean the rotor, bed them in, and prove the brake by a few stops.", parts::word_of(end))));
     for (const RideAnswer& r : a.rides) {
         if (r.heat_withheld.empty() || known.partly) continue;
         out.push_back(other("heat_not_known", State::measure_better, fmt::format("{}: {}", r.file, r.heat_withheld)));
@@ -599,7 +595,12 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     checks.insert(checks.end(), look_by.begin(), look_by.end());
     std::vector<inspect::Check> described = inspect::checks_of(request.bike, practice, points[0], points[1]);
     if (request.papers) add_checks(checks, *request.papers, described);
-    else checks.insert(checks.end(), std::make_move_iterator(described.begin()), std::make_move_iterator(described.end()));
+    else {
+        // As with papers: what is seen on the bike stands before what was computed.
+        const auto seen = std::stable_partition(described.begin(), described.end(), [](const inspect::Check& c) { return c.id == inspect::CheckId::other; });
+        checks.insert(checks.end(), seen, described.end());
+        checks.insert(checks.begin(), described.begin(), seen);
+    }
     // Whatever holds the bike back takes the numbers away there too.
     if (a.learned)
         for (const inspect::Check& c : checks)

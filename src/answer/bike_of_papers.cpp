@@ -77,12 +77,13 @@ void fit_pads(Teller& tell, parts::Bike& bike, const parts::Library& library, En
     if (!first_set) {   // the description speaks of others; the caliper, and with it the outline, is the same
         tell.forget(at(end, "pads.friction_thickness_mm"));
         tell.forget(at(end, "pads.plate_thickness_mm"));
+        p.other_friction_thickness_mm.reset();
         const parts::Bike plain = parts::default_bike(bike.kind, library);
         p.compound = plain.wheel(end).pads.compound;
         p.heat_barrier = plain.wheel(end).pads.heat_barrier;
         p.plate_measured = false;
         p.least_friction_mm.reset();
-        for (const char* key : {"pads.compound", "pads.heat_barrier", "pads.plate_measured", "pads.least_friction_mm"}) bike.given.erase(at(end, key));
+        for (const char* key : {"pads.compound", "pads.heat_barrier", "pads.plate_measured", "pads.least_friction_mm", "pads.other_friction_thickness_mm"}) bike.given.erase(at(end, key));
     }
     if (pads.compound && (*pads.compound != p.compound || !bike.given.contains(at(end, "pads.compound")))) {
         p.compound = *pads.compound;
@@ -153,8 +154,11 @@ void read_pads(Teller& tell, BikeOfPapers& b, const papers::Book& book, const pa
     }
     parts::Pads& p = b.today.wheel(end).pads;
     const std::string key = at(end, "pads.friction_thickness_mm");
-    if (!is_description(bike, thin->day, p.friction_thickness_mm, b.today.given.contains(key), thin->mm))
+    if (!is_description(bike, thin->day, parts::least_friction(p), b.today.given.contains(key), thin->mm)) {
         tell.reading(key, std::max(thin->mm, 0.0), thin->sd, fmt::format("papers: read on {}", thin->day));
+        p.other_friction_thickness_mm.reset();   // as described, of another day: the reading speaks of the thinner
+        b.today.given.erase(at(end, "pads.other_friction_thickness_mm"));
+    }
     p.plate_measured = thin->plate != inspect::Plate::assumed;
     b.pads_since[e] = left && right ? std::min(left->day, right->day) : thin->day;
 }

@@ -43,7 +43,7 @@ std::vector<wear::FittedRow> fitted_of(const parts::Library& library, const part
         const parts::Wheel& wheel = bike.wheel(end);
         const double pad_limit = stated_limit(library, wheel, false);
         const bool told = bike.given.contains(std::string(w == 0 ? "front" : "rear") + ".pads.friction_thickness_mm");
-        const double pad_new = std::max(told ? wheel.pads.friction_thickness_mm.value : library.value("wear.new_friction_mm"), pad_limit + 0.05);
+        const double pad_new = std::max(told ? parts::least_friction(wheel.pads).value : library.value("wear.new_friction_mm"), pad_limit + 0.05);
         for (int side = 0; side < 2; ++side)
             out.push_back({static_cast<Component>(3 * w + side), "1", first, std::string(parts::word_of(wheel.pads.compound)), pad_new, pad_limit, wheel.pads.area_mm2.value, -1, 0, wheel.pads.least_friction_mm.has_value(), ""});
         const double thickness = wheel.rotor.thickness_mm.value;
@@ -175,10 +175,11 @@ int run_life(const LifeOptions& o) {
             const parts::Wheel& wheel = bike->wheel(w == 0 ? parts::End::front : parts::End::rear);
             const std::string at(w == 0 ? "front" : "rear");
             const bool rotor = is_rotor(f.component);
-            const double limit = stated_limit(*library, wheel, rotor), told = rotor ? wheel.rotor.thickness_mm.value : wheel.pads.friction_thickness_mm.value;
+            const double limit = stated_limit(*library, wheel, rotor), told = rotor ? wheel.rotor.thickness_mm.value : parts::least_friction(wheel.pads).value;
             std::string name(word_of(f.component));
             std::replace(name.begin(), name.end(), '_', ' ');
-            if (bike->given.contains(at + (rotor ? ".rotor.thickness_mm" : ".pads.friction_thickness_mm")) && told <= limit)
+            const bool said = bike->given.contains(at + (rotor ? ".rotor.thickness_mm" : ".pads.friction_thickness_mm")) || (!rotor && wheel.pads.other_friction_thickness_mm);
+            if (said && told <= limit)
                 ask.reasons.push_back(fmt::format("Do not ride: the {} is told as {:g} mm, its limit is {:g} mm.", name, told, limit));
         }
     const Result<answer::LifeReport> report = answer::life_report(ctx, *library, ask);

@@ -120,7 +120,9 @@ void readings_of(Desk& d, const papers::Bike& bike, const parts::Bike& b, const 
         const parts::Wheel& w = b.wheel(end);
         const std::string at(parts::word_of(end));
         const auto reading = [&](const char* key, papers::What what, const char* kind, double value, const std::string& source) {
-            if (!b.given.contains(at + "." + key)) return;
+            // Of two pads that differ, also the one that alone was told.
+            const bool pads = what == papers::What::pad_thickness, told = b.given.contains(at + "." + key);
+            if (!told && !(pads && w.pads.other_friction_thickness_mm)) return;
             papers::Reading r;
             r.bike_id = bike.id;
             r.place = end;
@@ -139,7 +141,11 @@ void readings_of(Desk& d, const papers::Bike& bike, const parts::Bike& b, const 
                 r.with_plate = !w.pads.plate_measured;
                 if (*r.with_plate) *p.length_mm += w.pads.plate_thickness_mm.value;
             }
-            r.points.push_back(p);
+            if (told) r.points.push_back(p);
+            if (const auto& other = w.pads.other_friction_thickness_mm; other && pads) {
+                p.length_mm = other->value + (*r.with_plate ? w.pads.plate_thickness_mm.value : 0);
+                r.points.push_back(p);   // which of the two is left and which right a description does not tell
+            }
             must(d.papers->add_reading(d.deed, r));
         };
         reading("pads.friction_thickness_mm", papers::What::pad_thickness, "pads", w.pads.friction_thickness_mm.value, w.pads.friction_thickness_mm.source);

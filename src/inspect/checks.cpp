@@ -307,6 +307,13 @@ Check check_seen(CheckId id, Seen seen) {
     return check_not_looked(id);
 }
 
+std::optional<Check> check_condition(parts::End end, parts::PadCondition condition) {
+    if (condition != parts::PadCondition::oiled) return std::nullopt;
+    const std::string_view at = parts::word_of(end);
+    return made(CheckId::other, fmt::format("{}_pads_oiled", at), State::held_back, true,
+                fmt::format("Do not ride: oil or brake fluid on the {} pads. Find the leak or what dripped, fit new pads, clean the rotor, bed them in, and prove the brake by a few stops.", at));
+}
+
 std::vector<Check> checks_of(const parts::Bike& bike, const Practice& p, const LeverPoints& front, const LeverPoints& rear) {
     using parts::End;
     std::vector<Check> checks;
@@ -320,11 +327,18 @@ std::vector<Check> checks_of(const parts::Bike& bike, const Practice& p, const L
         };
         const auto limit = [](const std::optional<Uncertain>& u) { return u ? std::optional<double>(u->value) : std::nullopt; };
 
-        checks.push_back(check_pad({.end = end, .which = "",
-                                    .corners_mm = readings("pads.friction_thickness_mm", wheel.pads.friction_thickness_mm),
-                                    .uncertainty_mm = std::max(wheel.pads.friction_thickness_mm.sd, caliper),
-                                    .plate = wheel.pads.plate_measured ? Plate::measured : Plate::assumed,
-                                    .least_mm = limit(wheel.pads.least_friction_mm)}, p));
+        if (std::optional<Check> oiled = check_condition(end, wheel.pads.condition)) checks.push_back(*std::move(oiled));
+        // One figure stands for both pads unless the other pad has its own; then the thinner counts.
+        const std::optional<Uncertain>& other = wheel.pads.other_friction_thickness_mm;
+        const bool one = given("pads.friction_thickness_mm");
+        const Uncertain& thin = other && !one ? *other : parts::least_friction(wheel.pads);
+        const Check pads = check_pad({.end = end, .which = "",
+                                      .corners_mm = one || other ? std::span<const double>(&thin.value, 1) : std::span<const double>(),
+                                      .uncertainty_mm = std::max({thin.sd, one && other ? std::max(other->sd, wheel.pads.friction_thickness_mm.sd) : 0.0, caliper}),
+                                      .plate = wheel.pads.plate_measured ? Plate::measured : Plate::assumed,
+                                      .least_mm = limit(wheel.pads.least_friction_mm)}, p);
+        // The other pad alone can hold back; it clears nothing for the one that nobody measured.
+        checks.push_back(one || pads.do_not_ride ? pads : check_never_measured(pads.id));
         checks.push_back(check_rotor({.end = end, .places_mm = readings("rotor.thickness_mm", wheel.rotor.thickness_mm),
                                       .uncertainty_mm = std::max(wheel.rotor.thickness_mm.sd, caliper),
                                       .anvil = wheel.rotor.anvil, .ridge_mm = limit(wheel.rotor.ridge_mm),

@@ -67,6 +67,9 @@ std::vector<Pattern::Cause> causes_of(std::string_view pattern, const parts::Lib
     return out;
 }
 
+// Patterns that are as likely there as not are told, and what holds back among them holds back.
+constexpr double told_from = 0.5;
+
 struct Mean {
     double sum = 0;
     int n = 0;
@@ -205,10 +208,20 @@ std::vector<Pattern> lever_patterns(std::span<const LeverLook> looks, parts::Act
     return out;
 }
 
+std::optional<Check> check_sinking(parts::End end, std::span<const Pattern> patterns) {
+    const auto sinks = std::find_if(patterns.begin(), patterns.end(), [](const Pattern& p) { return p.code == "lever_sinks"; });
+    if (sinks == patterns.end() || sinks->probability < told_from) return std::nullopt;
+    std::string text = fmt::format("Do not ride: the {} lever bites nearer to the bar with each squeeze, by {:.1f} mm from the first to the last (sure to {:.0f} %). Leave the bike standing until it is known why. It points to, by common practice: ",
+                                   parts::word_of(end), std::abs(sinks->difference_mm), std::min(99.0, 100 * sinks->probability));
+    for (std::size_t i = 0; i < sinks->causes.size(); ++i) text += fmt::format("{}{}", i ? "; " : "", sinks->causes[i].text);
+    return Check{.id = end == parts::End::front ? CheckId::front_lever_travel : CheckId::rear_lever_travel, .code = fmt::format("{}_lever_sinks", parts::word_of(end)), .state = State::held_back, .done = true, .do_not_ride = true,
+                 .text = text + "."};
+}
+
 std::vector<std::string> words_of(std::span<const Pattern> patterns) {
     std::vector<std::string> out;
     for (const Pattern& p : patterns) {
-        if (p.probability < 0.5) continue;
+        if (p.probability < told_from) continue;
         const bool less = p.difference_mm < 0;
         std::string what;
         const double by = std::abs(p.difference_mm);

@@ -127,20 +127,39 @@ void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, En
 // known leaves a reading of that day standing.
 bool after(const Reading& r, const Work& w) { return r.day > w.day || (r.day == w.day && (!w.recorded_unix_s || r.recorded_unix_s >= *w.recorded_unix_s)); }
 
-// Of this bike's end, up to today, and after every work of these kinds there.
-bool since_work(const Book& book, const Id& bike, End end, const Reading& r, std::initializer_list<WorkKind> kinds, const Day& today) {
-    return std::all_of(book.works.begin(), book.works.end(), [&](const Work& w) {
-        return w.bike_id != bike || w.day > today || (w.place && *w.place != end) || std::find(kinds.begin(), kinds.end(), w.kind) == kinds.end() || after(r, w);
-    });
+// How a reading stands to the work on this bike's end, up to today. A work that was noted after it on its day may all the
+// same have been done before it: in doubt until the same is read again after that work.
+enum class Since { work, in_doubt, before };
+Since since(const Book& book, const Id& bike, End end, const Reading& r, std::initializer_list<WorkKind> kinds, const Day& today) {
+    Since out = Since::work;
+    for (const Work& w : book.works) {
+        if (w.bike_id != bike || w.day > today || (w.place && *w.place != end) || std::find(kinds.begin(), kinds.end(), w.kind) == kinds.end() || after(r, w)) continue;
+        const auto again = [&](const Reading& q) { return q.what == r.what && (r.part_id ? q.part_id == r.part_id : q.bike_id == r.bike_id && q.place == r.place) && q.day <= today && after(q, w); };
+        if (r.day < w.day || std::any_of(book.readings.begin(), book.readings.end(), again)) return Since::before;
+        out = Since::in_doubt;
+    }
+    return out;
+}
+bool since_work(const Book& book, const Id& bike, End end, const Reading& r, std::initializer_list<WorkKind> kinds, const Day& today) { return since(book, bike, end, r, kinds, today) == Since::work; }
+
+// A reading in doubt holds back and clears nothing.
+Said in_doubt(Said said) {
+    said.own = false;
+    said.check.text += " Work on this brake was noted later on the day of this reading. If the work came after it, read it again now and note that: then this is over.";
+    return said;
 }
 
-// Tables of the rotor that is there, in order. A rotor that was straightened since is another rotor.
-std::vector<const Reading*> run_out_tables(const Book& book, const Id& bike, End end, const Day& today) {
+// Does a reading that is in doubt or stands count, and how.
+Said as_it_stands(Since since, Said said) { return since == Since::in_doubt ? in_doubt(std::move(said)) : said; }
+
+// Tables of the rotor that is there, in order. A rotor that was straightened since is another rotor. doubtful: with those
+// that may have been read before it was.
+std::vector<const Reading*> run_out_tables(const Book& book, const Id& bike, End end, const Day& today, bool doubtful = false) {
     std::vector<const Reading*> out;
     const Part* rotor = part_at(book, bike, PartKind::rotor, end, today);
     if (!rotor) return out;
     for (const Reading& r : book.readings)
-        if (r.part_id == rotor->id && r.what == What::run_out && r.day <= today && since_work(book, bike, end, r, {WorkKind::true_rotor}, today) && std::any_of(r.points.begin(), r.points.end(), [](const Point& p) { return p.angle_deg && p.length_mm; })) out.push_back(&r);
+        if (r.part_id == rotor->id && r.what == What::run_out && r.day <= today && since(book, bike, end, r, {WorkKind::true_rotor}, today) <= (doubtful ? Since::in_doubt : Since::work) && std::any_of(r.points.begin(), r.points.end(), [](const Point& p) { return p.angle_deg && p.length_mm; })) out.push_back(&r);
     return out;
 }
 
@@ -174,7 +193,7 @@ void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, 
     std::vector<Said> said;
     const Part* rotor = part_at(book, bike.id, PartKind::rotor, end, today);
     const std::optional<double> limit_mm = rotor ? rotor->run_out_limit_mm : std::nullopt;
-    const std::vector<const Reading*> tables = run_out_tables(book, bike.id, end, today);
+    const std::vector<const Reading*> tables = run_out_tables(book, bike.id, end, today, true);
     for (const Reading* r : tables) {
         const Table t = table_of(book, *r, library);
         // Better is a better dial or more repeats, at no fewer angles; or more angles with as good a dial.
@@ -185,7 +204,7 @@ void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, 
             if (!x) continue;
             one.check = inspect::check_run_out({.end = end, .run_out = &*x, .limit_mm = limit_mm}, practice);
         }
-        said.push_back(std::move(one));
+        said.push_back(as_it_stands(since(book, bike.id, end, *r, {WorkKind::true_rotor}, today), std::move(one)));
     }
     std::vector<Check> standing;
     keep_standing(standing, said);
@@ -205,17 +224,21 @@ bool has_word(std::string text, std::initializer_list<const char*> words) {
 void word_checks(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const Day& today) {
     for (const What what : {What::cable_state, What::fluid_colour}) {
         const Reading* newest = nullptr;
-        for (const Reading& r : book.readings)
-            if (r.bike_id == bike.id && r.place == end && r.what == what && r.day <= today && since_work(book, bike.id, end, r, {what == What::cable_state ? WorkKind::new_cable : WorkKind::bleed}, today)) {
-                newest = &r;
-                // Broken strands do not grow together: only a new cable ends that.
-                if (what == What::cable_state && has_word(r.word, {"fray", "broken", "strand"})) break;
-            }
+        Since stands = Since::work;
+        for (const Reading& r : book.readings) {
+            if (r.bike_id != bike.id || r.place != end || r.what != what || r.day > today) continue;
+            const bool broken = what == What::cable_state && has_word(r.word, {"fray", "broken", "strand"});
+            const Since now = since(book, bike.id, end, r, {what == What::cable_state ? WorkKind::new_cable : WorkKind::bleed}, today);
+            if (now == Since::before || (now == Since::in_doubt && !broken)) continue;
+            newest = &r, stands = now;
+            // Broken strands do not grow together: only a new cable ends that.
+            if (broken) break;
+        }
         if (!newest) continue;
         const auto says = [&](std::initializer_list<const char*> words) { return has_word(newest->word, words); };
         const std::string told = fmt::format("'{}', read by {} on {}", newest->word, name_of(book, newest->person_id), newest->day);
         const std::string code = fmt::format("{}_{}", word_of(end), word_of(what));
-        if (what == What::cable_state && says({"fray", "broken", "strand"})) out.push_back(held(code, fmt::format("Do not ride: the cable of the {} brake is {}. A cable with broken strands can part at the next hard pull. Put a new one in.", word_of(end), told)));
+        if (what == What::cable_state && says({"fray", "broken", "strand"})) out.push_back(as_it_stands(stands, {.check = held(code, fmt::format("Do not ride: the cable of the {} brake is {}. A cable with broken strands can part at the next hard pull. Put a new one in.", word_of(end), told))}).check);
         else if (what == What::cable_state && says({"kink", "rust", "corro", "stiff", "crack"})) out.push_back({.id = CheckId::other, .code = code, .state = State::replace, .done = true, .do_not_ride = false, .text = fmt::format("The cable or housing of the {} brake is {}. Replace it.", word_of(end), told)});
         else if (what == What::fluid_colour && says({"milk", "cloud", "black", "dark", "flake"})) out.push_back({.id = CheckId::other, .code = code, .state = State::replace, .done = true, .do_not_ride = false, .text = fmt::format("The fluid of the {} brake is {}. By common practice fluid that looks so is changed, whatever its age.", word_of(end), told)});
     }
@@ -225,21 +248,34 @@ void lever_check(std::vector<Check>& out, const Book& book, const Bike& bike, co
     inspect::LeverCheck c{.end = end, .actuation = described.wheel(end).actuation};
     c.full_from = inspect::LeverCheck::From::reading;
     // Each reading with what is known beside it by then. One that reaches the bar holds until a better one, or work on the brake.
-    std::vector<Said> bites, fulls;
+    std::vector<Said> bites, fulls, sinks;
     for (const Reading& r : book.readings) {
         if (r.bike_id != bike.id || r.place != end || r.day > today || (r.what != What::lever_bite && r.what != What::lever_full)) continue;
         // Work on the brake moves the lever: what was read before it says nothing any more.
-        if (!since_work(book, bike.id, end, r, {WorkKind::bleed, WorkKind::new_pads, WorkKind::new_cable}, today)) continue;
+        const Since stands = since(book, bike.id, end, r, {WorkKind::bleed, WorkKind::new_pads, WorkKind::new_cable}, today);
+        if (stands == Since::before) continue;
+        if (r.what == What::lever_bite) {
+            // Each look of three squeezes or more; one of no more squeezes than the look that sank betters nothing.
+            inspect::LeverLook look{.bite_mm = {}, .pads_mm = {}};
+            for (const Point& p : r.points)
+                if (p.length_mm) look.bite_mm.push_back(*p.length_mm);
+            const double scatter = std::hypot(scatter_of(book, r, library), uncertainty_mm(book, r, practice));
+            const auto patterns = inspect::lever_patterns(std::span(&look, 1), described.wheel(end).actuation, scatter, library);
+            if (look.bite_mm.size() >= 3) sinks.push_back(as_it_stands(stands, {.check = inspect::check_sinking(end, patterns).value_or(Check{}), .uncertainty = scatter, .own = false, .places = static_cast<int>(look.bite_mm.size())}));
+        }
         for (const Place& at : places_of(r, scatter_of(book, r, library))) {
             if (!at.point.length_mm) continue;
             const double n = at.contradict ? 1 : static_cast<double>(at.repeats.size());
             const double u = std::hypot(uncertainty_mm(book, r, practice, static_cast<int>(n)), scatter_of(book, r, library) / std::sqrt(n));
             const bool bite = r.what == What::lever_bite;
+            inspect::LeverCheck alone = c;
+            (bite ? alone.bite_mm : alone.full_mm) = *at.point.length_mm;
+            (bite ? alone.full_mm : alone.bite_mm).reset();
+            if (!bite) alone.uncertainty_mm = u;
+            (bite ? bites : fulls).push_back(as_it_stands(stands, {.check = inspect::check_lever(alone, practice), .uncertainty = u}));
+            if (stands == Since::in_doubt) continue;
             (bite ? c.bite_mm : c.full_mm) = *at.point.length_mm;
             if (!bite) c.uncertainty_mm = u;
-            inspect::LeverCheck alone = c;
-            (bite ? alone.full_mm : alone.bite_mm).reset();
-            (bite ? bites : fulls).push_back({.check = inspect::check_lever(alone, practice), .uncertainty = u});
         }
     }
     const inspect::Check now = inspect::check_lever(c, practice);
@@ -248,6 +284,7 @@ void lever_check(std::vector<Check>& out, const Book& book, const Bike& bike, co
     keep_standing(standing, fulls);
     if (!now.do_not_ride && std::any_of(standing.begin(), standing.end(), [](const Check& s) { return s.do_not_ride; })) std::erase_if(standing, [](const Check& s) { return !s.do_not_ride; });
     else standing = {now};
+    keep_standing(standing, sinks);
     out.insert(out.end(), standing.begin(), standing.end());
 }
 
@@ -620,6 +657,10 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
         }
     }
     for (const End end : {End::front, End::rear}) {
+        if (std::optional<Check> oiled = inspect::check_condition(end, described.wheel(end).pads.condition)) {
+            oiled->text += " Once that is done, say so in the bike's description: it tells these pads as oiled.";
+            out.push_back(*std::move(oiled));
+        }
         pad_checks(out, book, bike, described, end, practice, library, today);
         rotor_check(out, book, bike, end, practice, library, today);
         word_checks(out, book, bike, end, today);

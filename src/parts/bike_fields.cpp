@@ -90,6 +90,11 @@ const std::vector<Field>& field_table() {
     return table;
 }
 
+const Uncertain& least_friction(const Pads& pads) {
+    const auto& other = pads.other_friction_thickness_mm;
+    return other && other->value < pads.friction_thickness_mm.value ? *other : pads.friction_thickness_mm;
+}
+
 std::vector<FieldRef> fields_of(Bike& bike) {
     std::vector<FieldRef> fields;
     for (const Field& f : field_table())

@@ -67,7 +67,7 @@ LifeCase life_case(const parts::Bike& case_bike, parts::End end, const WearUnkno
     const double thickness = wheel.rotor.thickness_mm.value;
     const double practice = thickness >= u.rotor_thick_from_mm ? u.rotor_limit_thick_mm : u.rotor_limit_thin_mm;
     const double pad_limit = wheel.pads.least_friction_mm ? wheel.pads.least_friction_mm->value : u.pad_limit_mm;
-    return {.pad_usable_mm = wheel.pads.friction_thickness_mm.value - pad_limit,
+    return {.pad_usable_mm = parts::least_friction(wheel.pads).value - pad_limit,
             .pad_loss_mm = total_mm,
             .rotor_allowance_mm = thickness - (maker_rotor ? wheel.rotor.least_thickness_mm->value : practice),
             .rotor_loss_mm = rotor_mm,

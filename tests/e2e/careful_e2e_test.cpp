@@ -144,8 +144,26 @@ TEST(Pads, WithOilOnThemAreHeldBackInPlainWordsAndGlazedOnesStopLater) {
     EXPECT_TRUE(oiled["verdict"]["do_not_ride"].get<bool>());
     ASSERT_TRUE(reason(oiled, "front_pads_oiled"));
     EXPECT_EQ((*reason(oiled, "front_pads_oiled"))["text"].get<std::string>().rfind("Do not ride", 0), 0U);
+    int said = 0;
+    for (const json& r : oiled["verdict"]["reasons"]) said += r["code"] == "front_pads_oiled";
+    EXPECT_EQ(said, 1);
+    EXPECT_EQ(oiled["verdict"]["reasons"][0]["code"], "front_pads_oiled");
     EXPECT_FALSE(reason(bedded, "front_pads_oiled"));
     EXPECT_GT(glazed["stops"][0]["lever_force_N"]["p50"], bedded["stops"][0]["lever_force_N"]["p50"]);
+}
+
+TEST(Pads, TheThinnerOfTheTwoHoldsBackAndWearsOutFirst) {
+    const Folder folder;
+    const auto with = [&](const std::string& one, const std::string& other) {
+        return answer({folder.write("b" + one + other + ".toml", "format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = 95\nfront.pads.plate_measured = true\nfront.pads.least_friction_mm = 0.5\nfront.pads.friction_thickness_mm = " + one + "\n" +
+                                                                      (other.empty() ? "" : "front.pads.other_friction_thickness_mm = " + other + "\n")),
+                       demo("routes/over-ostrel.gpx")});
+    };
+    EXPECT_TRUE(with("2.0", "0.1")["verdict"]["do_not_ride"].get<bool>());
+    const auto km = [&](const json& a) { return a["life"]["front"]["pads"]["remaining_km"]["p50"].get<double>(); };
+    const json alike = with("1.2", ""), uneven = with("2.0", "1.2");
+    ASSERT_TRUE(alike["life"].is_object()) << alike["verdict"].dump(1);
+    EXPECT_NEAR(km(uneven), km(alike), 0.1 * km(alike));
 }
 
 TEST(AluminiumCore, IsToldWithItsChancesAndAnyOtherRotorHasNone) {

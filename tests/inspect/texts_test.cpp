@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "inspect/pads.hpp"
 #include "practice.hpp"
 
 using namespace bw::inspect;
@@ -54,6 +55,12 @@ std::vector<std::string> all_texts() {
         for (const Seen seen : {Seen::not_looked, Seen::nothing_seen, Seen::crack, Seen::loose_bolt, Seen::leak, Seen::oil_on_pads,
                                 Seen::soft_lever_after_heat})
             checks.push_back(check_seen(id, seen));
+    }
+
+    for (const End end : {End::front, End::rear}) {
+        checks.push_back(check_condition(end, bw::parts::PadCondition::oiled).value());
+        const Pattern sinks{.code = "lever_sinks", .which = "", .difference_mm = -9, .uncertainty_mm = 1, .probability = 0.99, .causes = {{"a leak", 1}}};
+        checks.push_back(check_sinking(end, {&sinks, 1}).value());
     }
 
     std::vector<std::string> texts;

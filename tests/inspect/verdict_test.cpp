@@ -103,3 +103,39 @@ TEST(ChecksOfABike, JudgeTheReadingsThatTheDescriptionStates) {
     EXPECT_EQ(v.reasons.front().code, "rear_pad_near_plate");
     EXPECT_EQ(v.checks_done, 2);   // the rear pads and the front lever
 }
+
+TEST(ChecksOfABike, TheThinnerOfTheTwoPadsCounts) {
+    const auto library = bw::parts::load_library();
+    ASSERT_TRUE(library) << library.error().text;
+    const auto reading = [](double mm) { return bw::Uncertain{.value = mm, .sd = 0.02, .grade = bw::Grade::measured, .source = "test"}; };
+    const auto judged = [&](std::optional<double> one_mm, std::optional<double> other_mm) {
+        bw::parts::Bike bike = bw::parts::default_bike(bw::parts::BikeKind::trail, *library);
+        bw::parts::Pads& pads = bike.front.pads;
+        pads.least_friction_mm = reading(0.5);
+        pads.plate_measured = true;
+        if (one_mm) pads.friction_thickness_mm = reading(*one_mm), bike.given.insert("front.pads.friction_thickness_mm");
+        if (other_mm) pads.other_friction_thickness_mm = reading(*other_mm), bike.given.insert("front.pads.other_friction_thickness_mm");
+        return combine(checks_of(bike, practice_of(*library), {}, {}));
+    };
+    EXPECT_FALSE(judged(2.0, {}).do_not_ride);
+    EXPECT_TRUE(judged(2.0, 0.1).do_not_ride);
+    EXPECT_TRUE(judged(0.1, 2.0).do_not_ride);
+    EXPECT_FALSE(judged(2.0, 1.9).do_not_ride);
+    EXPECT_EQ(judged(2.0, 1.9).checks_done, 1);
+    // One pad alone can hold back; it clears nothing for the pad that nobody told.
+    EXPECT_TRUE(judged({}, 0.1).do_not_ride);
+    EXPECT_EQ(judged({}, 1.9).checks_done, 0);
+}
+
+TEST(ChecksOfABike, OiledPadsAreHeldBack) {
+    const auto library = bw::parts::load_library();
+    ASSERT_TRUE(library) << library.error().text;
+    using bw::parts::PadCondition;
+    for (const PadCondition condition : {PadCondition::not_told, PadCondition::bedded, PadCondition::unbedded, PadCondition::glazed, PadCondition::oiled}) {
+        bw::parts::Bike bike = bw::parts::default_bike(bw::parts::BikeKind::trail, *library);
+        bike.rear.pads.condition = condition;
+        const Verdict v = combine(checks_of(bike, practice_of(*library), {}, {}));
+        EXPECT_EQ(v.do_not_ride, condition == PadCondition::oiled);
+        EXPECT_EQ(v.reasons.front().code == "rear_pads_oiled", condition == PadCondition::oiled);
+    }
+}

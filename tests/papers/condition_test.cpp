@@ -267,3 +267,42 @@ TEST_F(Condition, WhatPadsLostInWeightIsAThicknessByTheirAreaAndDensity) {
     EXPECT_LT(w[0]["lost_mm"]["p05"].get<double>(), 1.0);
     EXPECT_GT(w[0]["lost_mm"]["p95"].get<double>(), 1.25);
 }
+
+TEST_F(Condition, TheOtherPadOfADescriptionCountsUntilThePadsAreReadAgainOrOthersAreOn) {
+    ok({"add", "bike", f.write("two.toml", "format = 1\nbike.name = \"two pads\"\nbike.kind = \"trail\"\nbike.total_mass_kg = 95\nfront.pads.friction_thickness_mm = 2.0\nfront.pads.other_friction_thickness_mm = 0.1\nfront.pads.plate_measured = true\nfront.pads.least_friction_mm = 0.5\n"), "--by", "Ada", "--day", "2026-05-01"});
+    const auto held = [&](const std::string& day, const std::string& bike = "two pads") {
+        const json all = ok({"verdict", "--day", day});
+        for (const json& b : all["bikes"])
+            if (b["bike"] == bike) return b["verdict"]["do_not_ride"].get<bool>();
+        ADD_FAILURE() << "no such bike";
+        return false;
+    };
+    EXPECT_TRUE(held("2026-05-01"));
+    ok({"add", "bike", f.write("one.toml", "format = 1\nbike.name = \"one pad\"\nbike.kind = \"trail\"\nbike.total_mass_kg = 95\nfront.pads.other_friction_thickness_mm = 0.1\n"), "--by", "Ada", "--day", "2026-05-01"});
+    EXPECT_TRUE(held("2026-05-01", "one pad"));
+    // Others are on: neither the thickness nor the answer remembers the worn one.
+    ok({"part", "new", "fresh", "--kind", "pads", "--new_thickness_mm", "2.0", "--least_thickness_mm", "0.5", "--by", "Ada", "--day", "2026-05-03"});
+    ok({"part", "on", "fresh", "--bike", "two pads", "--place", "front", "--by", "Ada", "--day", "2026-05-03"});
+    EXPECT_FALSE(held("2026-05-03"));
+}
+
+TEST_F(Condition, PadsDescribedAsOiledHoldBackVerdictAnswerAndLife) {
+    ok({"add", "bike", f.write("oil.toml", "format = 1\nbike.name = \"oily\"\nbike.kind = \"trail\"\nbike.total_mass_kg = 95\nfront.pads.condition = \"oiled\"\n"), "--by", "Ada", "--day", "2026-05-01"});
+    std::string ride = "t_s,distance_m,altitude_m\n";   // ten minutes down 8 % at 6 m/s
+    for (int t = 0; t <= 600; ++t) ride += std::to_string(t) + "," + std::to_string(6 * t) + "," + std::to_string(600 - 0.48 * t) + "\n";
+    ok({"add", "rides", f.write("ride.csv", ride), "--bike", "oily", "--day", "2026-07-18"});
+    int held = 0;
+    const json all = ok({"verdict", "--day", "2026-07-20"});
+    for (const json& b : all["bikes"]) held += b["bike"] == "oily" && b["verdict"]["do_not_ride"].get<bool>();
+    EXPECT_EQ(held, 1);
+    const Outcome life = brakewright({"life", "--papers", file, "--bike", "oily", "--today", "2026-07-20"});
+    EXPECT_EQ(life.status, 0) << life.err;
+    EXPECT_NE(life.out.find("oil or brake fluid on the front pads"), std::string::npos) << life.out;
+    const Outcome told = brakewright({"answer", "--papers", file, "--bike", "oily", "--today", "2026-07-20", "--json", "--cases", "256"});
+    ASSERT_EQ(told.status, 0) << told.err;
+    const json a = json::parse(told.out);
+    int said = 0;
+    for (const json& r : a["verdict"]["reasons"]) said += r["code"] == "front_pads_oiled";
+    EXPECT_EQ(said, 1);
+    EXPECT_TRUE(a["verdict"]["do_not_ride"].get<bool>());
+}

@@ -2,6 +2,7 @@
 // What the papers say of a bike: rules of DESIGN 3 on a history. Limits and numbers are invented; what is tested is the order
 // of the states, not a figure.
 #include <algorithm>
+#include <cmath>
 
 #include "desk.hpp"
 #include "papers/state.hpp"
@@ -54,6 +55,46 @@ protected:
         r.day = day;
         r.recorded_unix_s = ++at;
         must(p->add_reading(deed(), r));
+    }
+    // Squeezes of a lever in their order.
+    void squeezes(const std::vector<double>& mm, const Day& day) {
+        Reading r = pad_reading(s, 0);
+        r.what = What::lever_bite;
+        r.with_plate.reset();
+        r.part_id.reset();
+        r.points.clear();
+        for (const double x : mm) r.points.push_back({.side = {}, .angle_deg = 0, .radius_mm = {}, .length_mm = x, .temperature_degC = {}, .mass_g = {}, .age_months = {}});
+        r.day = day;
+        r.recorded_unix_s = ++at;
+        must(p->add_reading(deed(), r));
+    }
+    void words(What what, const std::string& word, const Day& day) {
+        Reading r = pad_reading(s, 0);
+        r.what = what;
+        r.with_plate.reset();
+        r.part_id.reset();
+        r.points.clear();
+        r.word = word;
+        r.day = day;
+        r.recorded_unix_s = ++at;
+        must(p->add_reading(deed(), r));
+    }
+    void dial(double bend_mm, int angles, const Day& day) {
+        Reading r = pad_reading(s, 0);
+        r.what = What::run_out;
+        r.with_plate.reset();
+        r.part_id = s.rotor;
+        r.points.clear();
+        for (int i = 0; i < angles; ++i) {
+            const double deg = 360.0 * i / angles, off = (deg - 140) / 40;
+            r.points.push_back({.side = {}, .angle_deg = deg, .radius_mm = {}, .length_mm = std::round(100 * (1 + bend_mm * std::exp2(-4 * off * off))) / 100, .temperature_degC = {}, .mass_g = {}, .age_months = {}});
+        }
+        r.day = day;
+        r.recorded_unix_s = ++at;
+        must(p->add_reading(deed(), r));
+    }
+    void work(WorkKind kind, const Day& day) {
+        must(p->add_work(deed(), {.id = "", .bike_id = s.bike, .place = parts::End::front, .kind = kind, .day = day, .person_id = s.person, .note = "", .recorded_unix_s = ++at}));
     }
     void tick(Item item, Outcome outcome, const Day& day, std::optional<parts::End> place = {}) {
         must(p->add_ticks(deed(), {{.id = "", .check_id = new_uuid(), .bike_id = s.bike, .item = item, .place = place, .outcome = outcome, .day = day, .recorded_unix_s = ++at, .person_id = s.person, .note = "seen"}}));
@@ -199,6 +240,83 @@ TEST_F(FromThePapers, ALeverReadBeforeABleedSaysNothingAfterIt) {
     must(p->add_work(deed(), {.id = "", .bike_id = s.bike, .place = parts::End::front, .kind = WorkKind::bleed, .day = "2026-05-03", .person_id = s.person, .note = ""}));
     EXPECT_FALSE(verdict().do_not_ride);
     EXPECT_TRUE(has(verdict(), "front_lever_travel_never_measured")) << verdict().text;
+}
+
+// Of one day the papers know when a thing was noted, not when it was done: who bleeds, reads, and notes the reading first.
+TEST_F(FromThePapers, WorkNotedAfterAReadingOfThatDayDoesNotClearWhatTheReadingHolds) {
+    reading(What::lever_full, 0, "2026-05-03");
+    ASSERT_TRUE(verdict().do_not_ride);
+    work(WorkKind::new_pads, "2026-05-03");
+    EXPECT_TRUE(has(verdict(), "front_lever_reaches_bar"));
+    EXPECT_NE(verdict().text.find("read it again"), std::string::npos) << verdict().text;
+    // Read again after the work, by the order of noting: over.
+    reading(What::lever_full, 20, "2026-05-03");
+    EXPECT_FALSE(verdict().do_not_ride);
+    // A good reading of that day that was noted before a work holds nothing and clears nothing.
+    work(WorkKind::bleed, "2026-05-03");
+    EXPECT_FALSE(verdict().do_not_ride);
+    EXPECT_TRUE(has(verdict(), "front_lever_travel_never_measured"));
+    // Work of a later day ends it, as ever; and so does a reading of a later day.
+    reading(What::lever_full, 0, "2026-05-04");
+    work(WorkKind::bleed, "2026-05-04");
+    ASSERT_TRUE(verdict().do_not_ride);
+    work(WorkKind::bleed, "2026-05-05");
+    EXPECT_FALSE(verdict().do_not_ride);
+    reading(What::lever_full, 0, "2026-05-06");
+    work(WorkKind::bleed, "2026-05-06");
+    ASSERT_TRUE(verdict().do_not_ride);
+    reading(What::lever_bite, 40, "2026-05-07");
+    EXPECT_TRUE(verdict().do_not_ride) << "another distance";
+    reading(What::lever_full, 20, "2026-05-07");
+    EXPECT_FALSE(verdict().do_not_ride);
+}
+
+TEST_F(FromThePapers, ABentRotorOrAFrayedCableReadOnTheDayOfItsWorkIsReadAgain) {
+    dial(0.8, 36, "2026-05-03");
+    ASSERT_TRUE(verdict().do_not_ride);
+    work(WorkKind::true_rotor, "2026-05-03");
+    EXPECT_TRUE(verdict().do_not_ride);
+    const Book book = must(book_of(*p, s.bike));
+    EXPECT_FALSE(run_out_read(book, s.bike, parts::End::front, library, "2026-05-03")) << "no plan from a table that may be of the rotor before";
+    dial(0.1, 12, "2026-05-03");
+    EXPECT_FALSE(verdict().do_not_ride);
+    words(What::cable_state, "frayed", "2026-05-04");
+    work(WorkKind::new_cable, "2026-05-04");
+    EXPECT_TRUE(has(verdict(), "front_cable_state"));
+    words(What::cable_state, "sound", "2026-05-04");
+    EXPECT_FALSE(verdict().do_not_ride);
+}
+
+TEST_F(FromThePapers, ALeverThatSinksWithEachSqueezeIsHeldBackUntilItIsSqueezedBetterOrMended) {
+    squeezes({45, 45, 44.5}, "2026-05-02");
+    EXPECT_FALSE(verdict().do_not_ride) << "less than is left alone";
+    squeezes({45, 41, 36}, "2026-05-03");
+    const auto v = verdict();
+    EXPECT_TRUE(v.do_not_ride);
+    EXPECT_TRUE(has(v, "front_lever_sinks"));
+    EXPECT_EQ(v.text.rfind("Do not ride", 0), 0u) << v.text;
+    EXPECT_NE(v.text.find("leak"), std::string::npos) << v.text;
+    reading(What::lever_bite, 45, "2026-05-04");
+    EXPECT_TRUE(verdict().do_not_ride) << "one squeeze does not show it";
+    squeezes({45, 45, 45}, "2026-05-05");
+    EXPECT_TRUE(verdict().do_not_ride) << "the same again clears nothing";
+    squeezes({45, 45, 45, 45, 45}, "2026-05-06");
+    EXPECT_FALSE(verdict().do_not_ride);
+    squeezes({45, 41, 36}, "2026-05-07");
+    ASSERT_TRUE(verdict().do_not_ride);
+    work(WorkKind::bleed, "2026-05-08");
+    EXPECT_FALSE(verdict().do_not_ride);
+}
+
+TEST_F(FromThePapers, PadsThatAreDescribedAsOiledAreHeldBack) {
+    const std::string plain = a_bike("x").description_toml;
+    const auto held = [&](const std::string& condition) {
+        const auto v = inspect::combine(checks("2026-05-10", described(plain + "front.pads.condition = \"" + condition + "\"\n")));
+        EXPECT_EQ(v.do_not_ride, has(v, "front_pads_oiled"));
+        return v.do_not_ride;
+    };
+    EXPECT_TRUE(held("oiled"));
+    EXPECT_FALSE(held("bedded"));
 }
 
 TEST_F(FromThePapers, FluidIsAsOldAsItsLastBleed) {

@@ -206,3 +206,13 @@ TEST(BikeOfCase, TheMassOfACaseIsTheSumOfItsPartsAndTheBandFollowsTheRim) {
         EXPECT_LT(one.front.lever.bite_mm.value, one.front.lever.reach_mm.value);
     }
 }
+
+TEST(Pads, TheThinnerOneIsTheOneThatCounts) {
+    Pads pads;
+    pads.friction_thickness_mm.value = 1.5;
+    EXPECT_EQ(least_friction(pads).value, 1.5);
+    pads.other_friction_thickness_mm.emplace().value = 0.4;
+    EXPECT_EQ(least_friction(pads).value, 0.4);
+    pads.other_friction_thickness_mm->value = 1.9;
+    EXPECT_EQ(least_friction(pads).value, 1.5);
+}

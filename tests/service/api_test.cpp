@@ -396,11 +396,24 @@ TEST(Service, LifeIsAJob) {
     // Held back: no life.
     expect_as_described(server.post(at + "/hold", {{"by", "Ada"}, {"why", "the lever sinks"}}), 200, "POST", "/bikes/{id}/hold");
     const json held = server.finished(server.post("/api/v1/jobs", {{"kind", "life"}, {"bike", bike}}).parsed()["id"]);
-    ASSERT_EQ(held["state"], "done");
-    EXPECT_TRUE(held["result"]["verdict"]["do_not_ride"].get<bool>());
-    for (const json& p : held["result"]["parts"]) EXPECT_TRUE(p["remaining_km"].is_null()) << p.dump();
-    // Nor what one ride would take off of parts that may not be ridden on.
-    EXPECT_TRUE(held["result"]["narrowed"].is_null());
+    EXPECT_EQ(held["state"], "failed");
+    EXPECT_NE(held["error"]["text"].get<std::string>().find("held back"), std::string::npos) << held.dump();
+}
+
+// Not by the papers, but by what its stops come to: a hand that cannot hold this brake.
+TEST(Service, WhatTheAnswerHoldsBackGetsNoDistanceAndNoLife) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const Reply made = server.post("/api/v1/bikes", {{"toml", "format = 1\n[rider]\nhand = { size_cm = 14, strength_N = 45 }\n[bike]\nkind = \"cargo\"\nname = \"weak hand\"\ntotal_mass_kg = 220\n"}, {"by", "Ada"}});
+    ASSERT_EQ(made.status, 201) << made.body;
+    const std::string bike = made.parsed()["id"];
+    const json answer = server.finished(server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}}).parsed()["id"]);
+    ASSERT_TRUE(answer["result"]["verdict"]["do_not_ride"].get<bool>()) << answer.dump().substr(0, 800);
+    for (const char* kind : {"stop", "life"}) {
+        const json job = server.finished(server.post("/api/v1/jobs", {{"kind", kind}, {"bike", bike}}).parsed()["id"]);
+        EXPECT_EQ(job["state"], "failed") << kind;
+        EXPECT_NE(job["error"]["text"].get<std::string>().find("held back"), std::string::npos) << job.dump();
+    }
 }
 
 TEST(Service, StopsAreAJob) {

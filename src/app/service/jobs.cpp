@@ -462,6 +462,21 @@ Jobs::Work weigh_work(Room& room, const json& body, const F& bike_named) {
     };
 }
 
+// What holds the bike back by its whole answer: what the papers say (holds, faults, readings), and what its rides and stops come to
+// (boiling, fade, a core that melts, a hand that is not enough). The answer is computed where it is not kept. Empty: nothing does.
+std::string held_because(Room& room, const Context& ctx, papers::Papers& papers, const papers::Id& id) {
+    const auto known = must(answer::bike_of_papers(room.library, papers, id, room.today()));
+    for (const inspect::Check& c : known.checks)
+        if (c.do_not_ride) return c.text;
+    answer::PapersJson made = must(answer::answer_json_from_papers(ctx, room.library, papers, from_papers_of(room, id, room.today())));
+    ++room.answers_made;
+    const json verdict = json::parse(made.json).at("verdict");
+    if (!verdict.at("do_not_ride").get<bool>()) return {};
+    for (const json& r : verdict.at("reasons"))
+        if (const std::string text = r.at("text").get<std::string>(); text.starts_with("Do not ride")) return text;
+    return verdict.at("reasons").empty() ? "Do not ride: its answer says why." : verdict.at("reasons").front().at("text").get<std::string>();
+}
+
 json interval_json(const Interval& i) { return {{"p05", figure(i.p05)}, {"p50", figure(i.p50)}, {"p95", figure(i.p95)}}; }
 
 // What is left, learned from the readings; with `once` (a ride of this bike) what that ride takes off, with `plan` what a way would.
@@ -480,6 +495,7 @@ Jobs::Work life_work(Room& room, const json& body, const papers::Id& id) {
         from.planned.push_back({std::move(*route), {}, {}});
     }
     return [&room, from](const Context& ctx) {
+        if (const std::string why = held_because(room, ctx, papers_of_worker(room), from.bike); !why.empty()) stop(Errc::bad_input, fmt::format("this bike is held back, and no life is given: {}", why));
         const answer::PapersLife life = must(answer::life_from_papers(ctx, room.library, papers_of_worker(room), from));
         if (!life.report) stop(Errc::bad_input, life.withheld);
         json out = json::parse(answer::json_of(*life.report, ctx.seed, version));
@@ -517,13 +533,6 @@ std::vector<stop::ProofStop> proof_of(const json& body, const papers::Day& today
     return must(stop::read_proof_stops(csv, "proof stops"));
 }
 
-// What the papers hold back gets no distance: a hold, a fault or a reading is not in a description.
-parts::Bike bike_that_may_stop(Room& room, papers::Papers& papers, const papers::Id& id) {
-    auto known = must(answer::bike_of_papers(room.library, papers, id, room.today()));
-    for (const inspect::Check& c : known.checks)
-        if (c.do_not_ride) stop(Errc::bad_input, fmt::format("{} is held back, and no distance is given: {}", known.today.name, c.text));
-    return std::move(known.today);
-}
 
 Jobs::Work stop_work(Room& room, const json& body, const papers::Id& id) {
     answer::StopQuestion q;
@@ -547,7 +556,8 @@ Jobs::Work stop_work(Room& room, const json& body, const papers::Id& id) {
     q.proof = proof_of(body, room.today());
     return [&room, id, q](const Context& ctx) {
         answer::StopQuestion asked = q;
-        asked.bike = bike_that_may_stop(room, papers_of_worker(room), id);
+        if (const std::string why = held_because(room, ctx, papers_of_worker(room), id); !why.empty()) stop(Errc::bad_input, fmt::format("this bike is held back, and no distance is given: {}", why));
+        asked.bike = must(answer::bike_of_papers(room.library, papers_of_worker(room), id, room.today())).today;
         return answer::json_of(must(answer::stop_report(ctx, room.library, asked)), version);
     };
 }

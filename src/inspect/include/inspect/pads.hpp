@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "inspect/reading.hpp"
+#include "inspect/verdict.hpp"
 #include "parts/bike.hpp"
 #include "parts/library.hpp"
 
@@ -60,6 +61,9 @@ struct LeverLook {
 //! What a lever does: from the first to the last day it comes nearer to the bar; within the last day's squeezes it pumps up or sinks.
 //! With pads that did not wear meanwhile no cause that rests on wear is named.   Source: [EQ inspect-16]
 std::vector<Pattern> lever_patterns(std::span<const LeverLook>, parts::Actuation, double scatter_mm, const parts::Library&);
+
+//! A lever that sinks with each squeeze, if that is as likely there as not: held back, whatever the cause. Patterns of one day's look.
+std::optional<Check> check_sinking(parts::End, std::span<const Pattern>);
 
 //! In words; only patterns that are more likely there than not.
 std::vector<std::string> words_of(std::span<const Pattern>);

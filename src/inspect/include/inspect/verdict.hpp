@@ -148,6 +148,9 @@ Check check_fluid(const FluidCheck&, const Practice&);
 enum class Seen { not_looked, nothing_seen, crack, loose_bolt, leak, oil_on_pads, soft_lever_after_heat };
 Check check_seen(CheckId, Seen);
 
+//! Pads with oil or brake fluid on them are held back; of any other condition no check is made.
+std::optional<Check> check_condition(parts::End, parts::PadCondition);
+
 //! A check that needs a reading nobody took: measure_better, not done.
 Check check_never_measured(CheckId);
 //! A check that this bike's description cannot answer: a note, not done.
@@ -162,7 +165,8 @@ struct LeverPoints {
     double uncertainty_mm = 0;
     LeverCheck::From full_from = LeverCheck::From::estimate;
 };
-//! All twelve checks as far as a bike's own description answers them (keys in bike.given are readings, defaults are not).
+//! All twelve checks as far as a bike's own description answers them (keys in bike.given are readings, defaults are not), and
+//! one `other` for each end whose pads are told as oiled.
 std::vector<Check> checks_of(const parts::Bike&, const Practice&, const LeverPoints& front, const LeverPoints& rear);
 
 }  // namespace bw::inspect

@@ -105,7 +105,8 @@ RunOutRead run_out_read(const Book&, const Reading&, const parts::Library&);
 std::optional<RunOutRead> run_out_read(const Book&, const Id& bike, parts::End, const parts::Library&, const Day& today);
 
 //! Every check that the papers can answer, and one `other` for each hold, fault and happening that is open. A reading that
-//! holds the bike back goes on doing so until one with less uncertainty says otherwise. bike: what read_bike made of its
+//! holds the bike back goes on doing so until one with less uncertainty says otherwise; work that was noted later on its day
+//! does not end it until the same is read again. bike: what read_bike made of its
 //! description. today: rows of later days are left out.
 std::vector<inspect::Check> checks_of(const Book&, const Bike&, const parts::Bike& bike, const inspect::Practice&, const parts::Library&, const Day& today);
 

@@ -77,6 +77,8 @@ struct Pads {
     std::optional<Uncertain> least_friction_mm;    //!< the maker's limit; never filled by a default
     Uncertain area_mm2;                //!< friction face of one pad
 };
+//! Friction thickness of the thinner of the two pads: what verdicts, wear and lives take.
+const Uncertain& least_friction(const Pads&);
 struct Caliper {
     int pistons_per_side = 1;
     int moving_pads = 2;               //!< 1: only one pad moves (many cable calipers)
