@@ -601,6 +601,10 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         checks.insert(checks.end(), seen, described.end());
         checks.insert(checks.begin(), described.begin(), seen);
     }
+    // Whatever holds the bike back takes the numbers away there too.
+    if (a.learned)
+        for (const inspect::Check& c : checks)
+            if (c.do_not_ride) hold_back(*a.learned, c.text);
     a.verdict = inspect::combine(std::move(checks));
 
     if (each) each->pad_km = pad_km;

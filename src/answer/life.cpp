@@ -92,13 +92,17 @@ void take_lines(LearnSay& say) {
     say.ask.as_of = static_cast<long>(say.lines.size());
 }
 
+void hold_back(LifeReport& r, const std::string& reason) {
+    if (std::find(r.reasons.begin(), r.reasons.end(), reason) == r.reasons.end()) r.reasons.insert(r.reasons.begin() + static_cast<long>(r.holds), reason), ++r.holds;
+    r.hold = true;
+}
+
 Result<LifeReport> life_report(const Context& ctx, const parts::Library& library, const LifeAsk& ask) {
     const wear::History& h = ask.history;
     LifeReport out;
     out.as_of = ask.as_of;
     out.plan_words = ask.plan_words;
-    out.reasons = ask.reasons;
-    out.hold = !ask.reasons.empty();
+    for (const std::string& reason : ask.reasons) hold_back(out, reason);
     const Result<wear::Learned> learned = wear::learn(ctx, h, ask.priors, ask.as_of, ask.typical, ask.options);
     if (!learned) return learned.error();
 
@@ -152,8 +156,10 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         double noise = is_rotor(f->component) ? rotor_noise_mm : pad_noise_mm;
         for (const wear::ThicknessRow& r : h.readings)
             if (r.component == f->component && r.set == f->set && r.ride <= ask.as_of) {
-                if (r.thickness_mm <= f->limit_mm) p.at_limit = r;
-                else if (p.at_limit && spread_mm(r) < spread_mm(*p.at_limit)) p.at_limit.reset();
+                // Of several at the limit the surest stands: only what betters that one clears it.
+                if (r.thickness_mm <= f->limit_mm) {
+                    if (!p.at_limit || spread_mm(r) <= spread_mm(*p.at_limit)) p.at_limit = r;
+                } else if (p.at_limit && spread_mm(r) < spread_mm(*p.at_limit)) p.at_limit.reset();
                 noise = spread_mm(r);
             }
         const double width = (forecast->thickness_mm.p95 - forecast->thickness_mm.p05) / 3.29, told = width * width / (width * width + noise * noise);
@@ -206,10 +212,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
 
     for (const wear::Question& q : wear::questions_of(h)) out.questions.push_back(q.text);
     for (const PartLife& p : out.parts) {
-        if (p.at_limit) {
-            out.hold = true;
-            out.reasons.push_back(fmt::format("Do not ride: the {} read {:g} mm after ride {}, its limit is {:g} mm, and no better reading since says otherwise.", p.name, p.at_limit->thickness_mm, p.at_limit->ride, p.fitted.limit_mm));
-        }
+        if (p.at_limit) hold_back(out, fmt::format("Do not ride: the {} read {:g} mm after ride {}, its limit is {:g} mm, and no better reading since says otherwise.", p.name, p.at_limit->thickness_mm, p.at_limit->ride, p.fitted.limit_mm));
         if (!p.fitted.limit_stated) out.doubt = true;
         const wear::ThicknessRow* newest = nullptr;
         for (const wear::ThicknessRow& r : h.readings)
@@ -364,8 +367,8 @@ std::string json_of(const LifeReport& r, std::uint64_t seed, const std::string& 
     const PartLife& first = r.parts[r.first];
     out["first_due"] = r.hold ? json(nullptr) : json(word_of(first.fitted.component));
     for (const NextReading& n : r.next) next.push_back({{"component", word_of(n.component)}, {"minutes", n.minutes}, {"narrows_to_share", n.narrows}});
-    out["measure_next"] = r.next.empty() ? json(nullptr) : next.front();
-    if (!r.next.empty()) out["measure_next"]["text"] = next_words(r);
+    out["measure_next"] = r.next.empty() || r.hold ? json(nullptr) : json(next.front());   // its words speak of riding on
+    if (!out["measure_next"].is_null()) out["measure_next"]["text"] = next_words(r);
     out["readings_that_could_be"] = next;
     for (const Mover& m : r.movers) movers.push_back({{"key", m.key}, {"words", m.words}, {"share", m.share}});
     out["movers"] = {{"of", word_of(first.fitted.component)}, {"list", movers}, {"text", movers_words(r)}};

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <nlohmann/json.hpp>
 
 #include "../../src/answer/model_versions.hpp"
 #include "../../src/answer/work.hpp"
@@ -211,6 +212,34 @@ TEST(FromPapers, WhatHoldsTheBikeBackInThePapersComesFirstAndTakesTheNumbersAway
     Desk other;
     other.read(What::pad_thickness, other.pads, 0.4, "2026-05-02");
     EXPECT_TRUE(other.answered(other.ask()).answer.verdict.do_not_ride);
+}
+
+// What holds: a person, a reading at the limit, oil on the pads, a hand too weak for any stop.
+TEST(FromPapers, WhateverHoldsTheBikeBackNoLifeAndNoDateIsPrintedOfWhatWasLearned) {
+    const auto learned_of = [](Desk& desk) { return nlohmann::json::parse(answer::json_of(desk.answered(desk.ask()).answer, "test")).at("learned"); };
+    Desk free;
+    ASSERT_FALSE(learned_of(free).at("verdict").at("do_not_ride").get<bool>());
+    ASSERT_TRUE(learned_of(free).at("parts").at(0).at("remaining_km").is_object());
+    ASSERT_TRUE(learned_of(free).at("measure_next").is_object());
+    Desk person, limit, oil, hand;
+    must(person.papers->hold(deed(), {.id = "", .bike_id = person.bike, .from_unix_s = 1777620000, .by = "Ada", .why = "a leak", .cleared_unix_s = {}, .cleared_by = "", .cleared_why = ""}));
+    limit.read(What::pad_thickness, limit.pads, 0.4, "2026-05-02");
+    for (auto& [desk, line] : {std::pair<Desk&, const char*>{oil, "front.pads.condition = \"oiled\"\n"}, {hand, "rider.hand.strength_N = 40\n"}}) {
+        papers::Bike b = must(desk.papers->bikes()).front();
+        b.description_toml += line;
+        must(desk.papers->change_bike(deed(), b));
+    }
+    for (Desk* desk : {&person, &limit, &oil, &hand}) {
+        const nlohmann::json out = learned_of(*desk);
+        const std::string which = desk == &person ? "a person" : desk == &limit ? "a reading" : desk == &oil ? "oil" : "a hand";
+        EXPECT_TRUE(out.at("verdict").at("do_not_ride").get<bool>()) << which;
+        EXPECT_EQ(out.at("verdict").at("state"), "held_back") << which;
+        EXPECT_FALSE(out.at("verdict").at("reasons").empty()) << which;
+        EXPECT_TRUE(out.at("first_due").is_null()) << which;
+        EXPECT_TRUE(out.at("measure_next").is_null()) << which;
+        for (const nlohmann::json& part : out.at("parts"))
+            for (const char* key : {"limit_ride", "remaining_rides", "remaining_km", "remaining_descent_m", "remaining_h", "look_by", "buy_by"}) EXPECT_TRUE(part.at(key).is_null()) << which << " " << key;
+    }
 }
 
 TEST(FromPapers, RidesAfterAReadingWoreWhatWasRead) {
@@ -500,7 +529,7 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     near(r.wheels[1].pad_face_peak_degC.p50, 196.649668);
     near(r.wheels[1].fluid_peak_degC.p95, 69.38742669);
     near(r.wheels[0].lever_force_factor.p95, 1.3686031157857745);
-    ASSERT_EQ(answer::answer_models, "inspect 1, stop 1, wear 2, papers 1, answer 2");
+    ASSERT_EQ(answer::answer_models, "inspect 1, stop 1, wear 2, papers 1, answer 3");
     near(a.stops[0].brake_distance_m->p50, 8.929142675);
     near(a.life[0].pad->remaining_km.p50, 1799.474574);
     near(a.life[0].rotor->remaining_km.p50, 23233.58415);

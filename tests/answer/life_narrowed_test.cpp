@@ -95,3 +95,19 @@ TEST(LifeReport, APartThatNobodyMeasuredAndThatMayBeWornOutIsAskedForAndDoesNotC
     ASSERT_TRUE(read);
     EXPECT_EQ(read->parts[read->first].fitted.component, wear::Component::rear_rotor);
 }
+
+// A rough reading at the limit after a sure one does not take its place: what betters the rough one alone clears nothing.
+TEST(LifeReport, OfSeveralReadingsAtTheLimitTheSurestStands) {
+    answer::LifeAsk ask = ask_of(0);
+    const wear::FittedRow pad = ask.history.fitted.front();
+    const auto read = [&](double mm, double sd_mm) { ask.history.readings.push_back({.ride = ask.as_of, .day = {}, .component = pad.component, .set = pad.set, .thickness_mm = mm, .sd_mm = sd_mm, .resolution_mm = 0}); };
+    read(pad.limit_mm - 0.1, 0.02), read(pad.limit_mm - 0.1, 0.2), read(pad.limit_mm + 0.3, 0.1);
+    const auto held = answer::life_report({}, library(), ask);
+    ASSERT_TRUE(held) << held.error().text;
+    EXPECT_TRUE(held->hold);
+    EXPECT_NE(answer::json_of(*held, 1, "test").find("\"measure_next\": null"), std::string::npos);
+    read(pad.limit_mm + 0.3, 0.01);
+    const auto cleared = answer::life_report({}, library(), ask);
+    ASSERT_TRUE(cleared);
+    EXPECT_FALSE(cleared->hold);
+}

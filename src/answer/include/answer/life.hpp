@@ -90,11 +90,15 @@ struct LifeReport {
     std::array<std::optional<Interval>, 2> left_share;   //!< [front, rear] of the wear of the pads that are on
     bool hold = false, replace = false, doubt = false;
     std::vector<std::string> reasons, questions;
+    std::size_t holds = 0;                       //!< of reasons, the first ones: for which the bike is held back
     double days_a_ride = 0;                      //!< 0: not known
     std::string plan_words;
     std::optional<ForecastScore> score;
     std::vector<std::string> cautions;
 };
+
+//! The bike is not to be ridden for this reason, wherever it was found: from then on no life and no date is printed.
+void hold_back(LifeReport&, const std::string& reason);
 
 //! Deterministic for ctx.seed. Fails with bad_input if no part is on the bike by then, or as learn().
 Result<LifeReport> life_report(const Context&, const parts::Library&, const LifeAsk&);
