@@ -521,7 +521,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         const bool learned = a.learned && a.learned->pads[e];   // of an end without parts in the papers: as on files
         if (learned) {
             take_learned(a, end);
-            if (const auto& p = a.learned->pads[e]; p && p->forecast.look_by_rides * a.learned->days_a_ride <= 30 && a.learned->days_a_ride > 0)
+            if (const auto& p = a.learned->pads[e]; p && p->forecast.look_by_days <= 30 && a.learned->days_a_ride > 0)
                 look_by.push_back(wear::look_by_check(end, pad_life_of(*p), p->look_by ? format_day(*p->look_by) : ""));
             if (!each) continue;
         }

@@ -117,7 +117,8 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
             dated.erase(dated.begin(), dated.begin() + static_cast<long>(i));
             break;
         }
-    double look_days_a_ride = ask.rides_per_day > 0 ? 1 / ask.rides_per_day : 0;
+    out.days_a_ride = ask.rides_per_day > 0 ? 1 / ask.rides_per_day : 0;
+    double days_log_sd = ask.rides_per_day_log_sd;
     if (dated.size() > 1) {
         const auto rate = [&](std::size_t from) { return static_cast<double>(dated.size() - 1 - from) / std::max(1.0, static_cast<double>(*dated.back()->day - *dated[from]->day)); };
         std::size_t recent = 0;
@@ -126,19 +127,18 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (dated.size() - recent >= 6 && rate(recent) > often) often = rate(recent), n = static_cast<double>(dated.size() - 1 - recent);
         if (*dated.back()->day - *dated.front()->day >= 6 || ask.rides_per_day <= 0) {
             out.days_a_ride = 1 / often;
-            look_days_a_ride = out.days_a_ride / (1 + 1 / std::sqrt(n));   // a standard error more often
+            // Rides that come by chance are counted to within the square root of their number; few of them tell no more than who rides.
+            days_log_sd = ask.rides_per_day_log_sd > 0 ? std::min(ask.rides_per_day_log_sd, 1 / std::sqrt(n)) : 1 / std::sqrt(n);
         }
         if (!day_now) day_now = *dated.back()->day;
     }
-    if (out.days_a_ride <= 0) out.days_a_ride = look_days_a_ride;
-    const auto day_of = [&](double rides_on, double days_a_ride) -> std::optional<long> {
-        const double days = rides_on * days_a_ride;
-        if (!day_now || days_a_ride <= 0 || days > 365 * 30) return std::nullopt;
+    const auto day_of = [&](double days) -> std::optional<long> {
+        if (!day_now || out.days_a_ride <= 0 || days > 365 * 30) return std::nullopt;
         return *day_now + static_cast<long>(std::floor(days));
     };
     const auto dates = [&](PartLife& p) {
-        p.look_by = day_of(p.forecast.look_by_rides, look_days_a_ride);
-        if (const auto early = day_of(p.forecast.remaining_rides.p05, out.days_a_ride)) p.buy_by = std::max(day_now.value_or(0), *early - static_cast<long>(order_days));
+        p.look_by = day_of(p.forecast.look_by_days);
+        if (const auto early = day_of(p.forecast.days_p05)) p.buy_by = std::max(day_now.value_or(0), *early - static_cast<long>(order_days));
     };
 
     std::array<const wear::FittedRow*, 6> on{};
@@ -150,7 +150,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     if (readable.empty()) return Error{Errc::bad_input, "no part is on this bike by then: look at the start_ride column of the fitted parts"};
     for (const wear::FittedRow* f : on) {
         if (!f) continue;
-        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .readings = readable});
+        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = readable});
         if (!forecast) return forecast.error();
         PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .narrows = 1, .look_by = {}, .buy_by = {}};
         double noise = is_rotor(f->component) ? rotor_noise_mm : pad_noise_mm;
@@ -174,7 +174,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (left && right && !both)   // one of them is followed on its own
             for (const PartLife& p : out.parts)
                 if (p.fitted.component == right->component && p.forecast.limit_ride[3] < std::find_if(out.parts.begin(), out.parts.end(), [&](const PartLife& q) { return q.fitted.component == left->component; })->forecast.limit_ride[3]) any = right;
-        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .readings = {}});
+        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = {}});
         if (!forecast) return forecast.error();
         PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .narrows = 1, .look_by = {}, .buy_by = {}};
         dates(p);

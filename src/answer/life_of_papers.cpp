@@ -82,7 +82,9 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
     ask.priors = wear::default_priors(library);
     ask.typical = typical_riding(library, described);
     ask.today = parse_day(today);
-    ask.rides_per_day = library.value("riding.rides_per_week") / 7;
+    const Uncertain& often = library.row("riding.rides_per_week").value;
+    ask.rides_per_day = often.value / 7;
+    ask.rides_per_day_log_sd = std::sqrt(std::log1p((often.sd / often.value) * (often.sd / often.value)));
     for (const papers::Ride& r : rides) {
         RideLine l;
         l.row.ride = static_cast<long>(say.lines.size()) + 1;

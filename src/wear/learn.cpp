@@ -772,6 +772,11 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
     f.thickness_mm = interval_of(now);
     f.remaining_rides = interval_of(rides_left), f.remaining_km = interval_of(km), f.remaining_descent_m = interval_of(descent), f.remaining_h = interval_of(hours);
     f.look_by_rides = quantile(rides_left, 0.005), f.look_by_km = quantile(km, 0.005);
+    if (asked.days_a_ride > 0) {
+        std::vector<double> days(rides_left.size());
+        for (std::size_t i = 0; i < days.size(); ++i) days[i] = rides_left[i] * asked.days_a_ride * std::exp(asked.days_log_sd * normal_of(ctx.seed, hash_of("days a ride"), i, 0));
+        f.look_by_days = quantile(days, 0.005), f.days_p05 = quantile(days, 0.05);
+    }
     for (const Event& v : c.events) f.readings += first_of_two || v.side == static_cast<int>(asked_side) ? 1 : 0;
     if (!plan_loss.empty()) f.plan_loss_mm = interval_of(plan_loss);
     std::vector<double> log_left(rides_left.size());

@@ -24,6 +24,7 @@ struct LifeAsk {
     std::vector<wear::RiddenRow> plan;           //!< the riding to come, in place of riding that was
     std::string plan_words;                      //!< what that is; empty: riding as it was
     std::vector<std::string> reasons;            //!< for which the bike is held back already
+    double rides_per_day_log_sd = 0;             //!< of the next: how unlike riders are
     double rides_per_day = 0;                    //!< where the dates of the rides do not tell it; 0: then no date is given
 };
 

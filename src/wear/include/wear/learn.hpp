@@ -30,6 +30,7 @@ struct LifeForecast {
     Interval thickness_mm;                     //!< then
     Interval remaining_rides, remaining_km, remaining_descent_m, remaining_h;   //!< 0 where the limit is passed
     double look_by_rides = 0, look_by_km = 0;  //!< 0.5 % of the lives end before
+    double look_by_days = 0, days_p05 = 0;     //!< 0.5 and 5 % points of the days to go, the rate of riding drawn with each life; 0 without one
     double capped_share = 0;                   //!< lives that were cut at the cap
     int readings = 0;                          //!< of this set, used
     std::array<double, 6> km{};                //!< remaining, at the points of limit_ride
@@ -52,6 +53,7 @@ struct LearnOptions {
 struct ForecastOptions {
     bool whole_set = false;                        //!< of a pad: the first of the two to come to its limit
     std::vector<RiddenRow> plan = {};              //!< the riding to come, in place of riding that was
+    double days_a_ride = 0, days_log_sd = 0;       //!< median, and spread of its logarithm; 0: then no days are given
     std::vector<TaskRow> readings = {};            //!< thicknesses whose share of the spread is asked about; as_of_ride is not read
 };
 
