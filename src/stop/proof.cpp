@@ -382,6 +382,8 @@ ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const P
         readings[s.day].first.push_back(s.distance_m);
         if (s.lever_force_N) readings[s.day].second.push_back(*s.lever_force_N);
     }
+    // With both brakes a stop tells neither.
+    for (const ProofStop& s : stops) answer.left_out += s.wheel == Brakes::both && s.day >= std::max(measured, never + 1);
     const bool later = measured != never && newest > measured;   // stops since then that measure nothing
     if (measured != never) newest = measured;
     std::vector<Observation> all;

@@ -177,6 +177,14 @@ TEST(Proof, WetStopsAndStopsWithoutAScaleAreLeftOutAndCounted) {
     EXPECT_EQ(g.left_out, 2);
 }
 
+TEST(Proof, StopsWithBothBrakesAreLeftOutAndCounted) {
+    std::vector<ProofStop> stops(4, stop_of(10, 0.07, 45));
+    stops[2].wheel = stops[3].wheel = Brakes::both;
+    const ProofGain g = gain_of(stops);
+    EXPECT_EQ(g.stops, 2);
+    EXPECT_EQ(g.left_out, 2);
+}
+
 TEST(Proof, WithoutAScaleAStopSaysOnlyThatThisHandCouldDoIt) {
     std::vector<ProofStop> stops(3, stop_of(10, 0.07, 50));   // 3.5 m/s2
     for (ProofStop& s : stops) s.lever_force_N.reset();

@@ -87,7 +87,7 @@ struct ProofRow {
 //! Gain of one brake: deceleration per newton at the finger, [m/s^2 per N], at the reference.
 struct ProofGain {
     int stops = 0;                    //!< with a lever force, of the newest day that has one
-    int left_out = 0;                 //!< of that day and since: wet, without a lever force, or not to be explained
+    int left_out = 0;                 //!< of that day and since: wet, without a lever force, with both brakes, or not to be explained
     bool measured = false;            //!< a lever force was read: the gain rests on the stops
     std::optional<Interval> gain;     //!< prior and stops together. Not measured: likely cases whose hand could do the stops;
                                       //!< nothing without any dry stop
