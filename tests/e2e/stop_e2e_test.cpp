@@ -132,8 +132,9 @@ void says_do_not_ride_and_no_distance(std::vector<std::string> words) {
     for (const char* wheel : {"front", "rear"}) {
         EXPECT_TRUE(answer["lever"][wheel].is_null());
         EXPECT_TRUE(answer["bedding"][wheel].is_null());
-        EXPECT_TRUE(answer["feel"][wheel]["km_in_window"].is_null());
+        for (const char* key : {"km_in_window", "km_to_bar", "km_per_turn", "mm_per_km"}) EXPECT_TRUE(answer["feel"][wheel][key].is_null()) << key;
     }
+    EXPECT_TRUE(answer["hold_speed"].is_null());
     EXPECT_TRUE(answer["yardsticks"].empty());
 }
 
@@ -160,6 +161,14 @@ TEST(StopVerb, APadAtThePlateIsHeldBack) {
 
 TEST(StopVerb, ARearOnlyCargoBikeOnAHillSteeperThanItsRearTyreHoldsIsHeldBack) {
     says_do_not_ride_and_no_distance({demo("bikes/cargo.toml"), "--brakes", "rear", "--surface", "loose", "--grade=-35%"});
+}
+
+TEST(StopVerb, HoldingASlopeInTheWetTakesAHarderPullForAShorterTime) {
+    const auto held = [](const std::string& surface) { return stop({trail, "--grade=-10%", "--surface", surface})["hold_speed"]; };
+    const json dry = held("dry"), wet = held("wet");
+    ASSERT_TRUE(dry.is_object() && wet.is_object());
+    EXPECT_GT(wet["held_force_N"]["p50"], dry["held_force_N"]["p50"]);
+    EXPECT_LT(wet["minutes"]["p50"], dry["minutes"]["p50"]);
 }
 
 TEST(StopVerb, AHandFromItsGroupAndItsStateChangeWhatItHas) {
