@@ -18,6 +18,18 @@ namespace {
 
 constexpr double least_effective = 50;   // fewer cases than this make no quantile at 5 %
 
+constexpr int least_stops_that_hold = 3; // with a lever force: fewer that fall short ask for more of them
+
+//! The verdict's words must not stay those of a better state (inspect::combine writes them the same way).
+void at_least_measure_better(inspect::Verdict& v) {
+    if (v.state != inspect::State::no_reason_found && v.state != inspect::State::look_by) return;
+    v.state = inspect::State::measure_better;
+    const std::size_t at = v.text.find("no reason found in");
+    std::string found = at == std::string::npos ? "" : v.text.substr(at);
+    if (found.ends_with('.')) found.pop_back();
+    v.text = "Measure again or better, see below." + (found.empty() ? "" : " Apart from that, " + found + ".");
+}
+
 double effective(const std::vector<double>& w) {
     double sum = 0, squares = 0;
     for (double x : w) sum += x, squares += x * x;
@@ -47,6 +59,9 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     r.yardsticks = plain->yardsticks;
     r.levers = plain->levers;
     r.cautions = plain->cautions;
+
+    if (const auto both = std::count_if(q.proof.begin(), q.proof.end(), [](const stop::ProofStop& s) { return s.wheel == stop::Brakes::both; }); both > 0)
+        r.cautions.push_back(fmt::format("{} proof stop{} with both brakes {} left out: such a stop tells neither brake. Brake with one alone.", both, both == 1 ? "" : "s", both == 1 ? "is" : "are"));
 
     request.terrain = q.terrain;   // how the brake wears; after the plain answer, which knows no rides
     const Cases drawn = draw_cases(all_inputs(library, request), q.cases, ctx.seed);
@@ -128,17 +143,19 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     }
 
     if (Status more = stop_more(ctx, library, q, drawn, cases, weights, r); !more) return more.error();
+    std::vector<inspect::Reason> first;   // what holds the bike back
     for (const parts::End end : ends) {
         const auto& g = r.gain[static_cast<std::size_t>(end)];
         if (!g || !g->measured || g->alarm || g->gain->p95 >= g->expected.p05) continue;
-        r.verdict.reasons.push_back({fmt::format("{}_proof_below_expected", parts::word_of(end)),
-                                     fmt::format("{} brake: the proof stops find {:.0f} % less than such a brake should give. Look for oil, glaze, air, pads that are not bedded in, before it is relied on.",
-                                                 parts::word_of(end), 100 * (1 - g->gain->p50 / g->expected.p50))});
-        if (r.verdict.state == inspect::State::no_reason_found || r.verdict.state == inspect::State::look_by) r.verdict.state = inspect::State::measure_better;
+        const bool enough = g->stops + g->history_stops >= least_stops_that_hold;
+        const std::string what = fmt::format("{} brake: the proof stops find {:.0f} % less than such a brake should give.", parts::word_of(end), 100 * (1 - g->gain->p50 / g->expected.p50));
+        const std::string code = fmt::format("{}_proof_below_expected", parts::word_of(end));
+        if (enough) first.push_back({code, "Do not ride this bike. " + what + " Look for oil, glaze, air, pads that are not bedded in; ride again when new proof stops find what it should give."});
+        else r.verdict.reasons.push_back({code, what + fmt::format(" Look for oil, glaze, air, pads that are not bedded in, before it is relied on, and brake {} times or more with a lever force read.", least_stops_that_hold)});
+        if (!enough) at_least_measure_better(r.verdict);
     }
 
     // What was asked about may itself be a reason not to ride: first, before what the description says.
-    std::vector<inspect::Reason> first;
     for (const parts::End end : ends)
         if (const auto& g = r.gain[static_cast<std::size_t>(end)]; g && g->alarm) first.push_back({fmt::format("{}_proof_alarm", parts::word_of(end)), fmt::format("{} brake: {}", parts::word_of(end), g->text)});
     for (const stop::StopAnswer& s : r.stops)
@@ -152,7 +169,7 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     if (!first.empty()) {
         r.verdict.do_not_ride = true;
         r.verdict.state = inspect::State::held_back;
-        if (!first.front().text.empty()) r.verdict.text = first.front().text;
+        r.verdict.text = (first.front().text.starts_with("Do not ride") ? "" : "Do not ride this bike. ") + first.front().text;
         r.verdict.reasons.insert(r.verdict.reasons.begin(), first.begin(), first.end());
     }
     return r;

@@ -2,6 +2,7 @@
 // Around the stops: hand, lever as it wears and heats, the speed that is too much, bedding-in.           Layer: answer
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "answer/stopping.hpp"
 #include "base/sampling.hpp"
@@ -89,16 +90,28 @@ LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Ca
 std::optional<HoldAnswer> hold_answer(const StopQuestion& q, std::span<const Case> cases, const std::vector<double>& weights) {
     std::vector<double> lever(cases.size()), held(cases.size()), share(cases.size()), minutes(cases.size());
     bool any = false;
+    double all = 0, cannot = 0;
     for (std::size_t i = 0; i < cases.size(); ++i) {
         const auto h = stop::hold_of(cases[i].bike, heated(setup_of(q, q.brakes.value_or(stop::Brakes::both)), q, cases[i]), cases[i].stop);
         if (h) any = true;
-        lever[i] = h ? h->lever_N : 0;
-        held[i] = h ? h->held_N : 0;
-        share[i] = h ? h->held_N / h->hand_N : 0;
-        minutes[i] = share[i] >= 1 ? 0 : stop::hold_min(share[i]);
+        lever[i] = h ? std::min(h->lever_N, endless) : 0;
+        held[i] = h ? std::min(h->held_N, endless) : 0;
+        share[i] = h ? std::min(h->held_N / h->hand_N, endless) : 0;
+        // The force must first be brought up, and then be kept.
+        const bool can = !h || h->lever_N <= h->hand_N;
+        minutes[i] = can ? stop::hold_min(share[i]) : 0;
+        const double w = weights.empty() ? 1 : weights[i];
+        all += w;
+        cannot += can ? 0 : w;
     }
     if (!any) return std::nullopt;
-    return HoldAnswer{.lever_N = quantiles(lever, weights), .held_N = quantiles(held, weights), .hand_share = quantiles(share, weights), .minutes = quantiles(minutes, weights)};
+    const auto told = [&](const std::vector<double>& v) {   // a point that runs into "cannot" is no number
+        Interval i = quantiles(v, weights);
+        for (double* p : {&i.p05, &i.p50, &i.p95})
+            if (*p > endless / 1e5) *p = std::numeric_limits<double>::infinity();
+        return i;
+    };
+    return HoldAnswer{.lever_N = told(lever), .held_N = told(held), .hand_share = told(share), .minutes = quantiles(minutes, weights), .cannot_share = cannot / all};
 }
 
 //! A stop during which the pads warm with the rotor's band: no heat is given off meanwhile, so it errs hot. True: it stops.

@@ -72,8 +72,8 @@ std::string json_of(const StopReport& r, const std::string& version) {
         feel[wheel] = {{"strongest_mm", of(f.strongest_mm)}, {"strongest_N", of(f.strongest_N)}, {"at_bite_N", of(f.at_bite_N)},
                        {"place", hold ? json(nullptr) : json(stop::word_of(f.place))}, {"adjustments", adjustments}, {"knocked_back_mm", of(f.knocked_back_mm)},
                        {"gap_mm", f.warming_that_takes_gap_dK ? of(f.gap_mm) : json(nullptr)}, {"warming_that_takes_gap_dK", of(f.warming_that_takes_gap_dK)},
-                       {"follows_wear", f.follows_wear}, {"mm_per_km", of(f.mm_per_km)}, {"km_in_window", hold ? json(nullptr) : of(f.km_in_window)},
-                       {"km_to_bar", hold ? json(nullptr) : of(f.km_to_bar)}, {"km_per_turn", of(f.km_per_turn)}, {"ride_km", f.follows_wear ? json(nullptr) : of(f.ride_km)}};
+                       {"follows_wear", f.follows_wear}, {"mm_per_km", hold ? json(nullptr) : of(f.mm_per_km)}, {"km_in_window", hold ? json(nullptr) : of(f.km_in_window)},
+                       {"km_to_bar", hold ? json(nullptr) : of(f.km_to_bar)}, {"km_per_turn", hold ? json(nullptr) : of(f.km_per_turn)}, {"ride_km", f.follows_wear ? json(nullptr) : of(f.ride_km)}};
         const BeddingPlan& b = r.bedding[e];
         bedding[wheel] = hold ? json(nullptr)
                               : json{{"from_mps", of(b.from_mps)}, {"to_mps", of(b.to_mps)}, {"rest_s", b.rest_s}, {"window_degC", {of(b.least_degC), of(b.most_degC)}},
@@ -84,7 +84,7 @@ std::string json_of(const StopReport& r, const std::string& version) {
     for (const TopSpeed& t : r.top_speed)
         top_speed.push_back({{"brakes", stop::word_of(t.brakes)}, {"within_room_mps", hold ? json(nullptr) : of(t.within_room_mps)}, {"at_all_mps", hold ? json(nullptr) : of(t.at_all_mps)},
                              {"limited_by", t.limited_by}});
-    const json hold_speed = r.hold ? json{{"lever_force_N", of(r.hold->lever_N)}, {"held_force_N", of(r.hold->held_N)}, {"hand_share", of(r.hold->hand_share)}, {"minutes", of(r.hold->minutes)},
+    const json hold_speed = r.hold && !hold ? json{{"lever_force_N", of(r.hold->lever_N)}, {"held_force_N", of(r.hold->held_N)}, {"hand_share", of(r.hold->hand_share)}, {"minutes", of(r.hold->minutes)},
                                           {"hour_share", stop::hour_with_pauses_share}}
                                    : json(nullptr);
     const StopQuestion& q = r.question;
@@ -178,7 +178,9 @@ std::string text_of(const StopReport& r) {
             line(text);
             for (const stop::Adjustment& a : f.adjustments) line("- " + a.text);
         }
-        if (r.hold)
+        if (r.hold && r.hold->cannot_share > 0)
+            line(fmt::format("Holding this speed down this slope: in {} % of the likely cases hand, brake or tyres cannot do it.", significant(100 * r.hold->cannot_share, 2)));
+        if (r.hold && std::isfinite(r.hold->held_N.p95))
             line(fmt::format("Holding this speed down this slope takes {} N at the lever, {} % of this hand: about {} minutes without a pause. For an hour on average, with pauses, a hand has {:.0f} %.", span(r.hold->held_N),
                              span({100 * r.hold->hand_share.p05, 100 * r.hold->hand_share.p50, 100 * r.hold->hand_share.p95}), span(r.hold->minutes), 100 * stop::hour_with_pauses_share));
         for (const TopSpeed& t : r.top_speed) {

@@ -67,17 +67,24 @@ std::optional<Hold> hold_of(const parts::Bike& bike, const StopSetup& setup, con
                           whole.rolling_resistance * balance::whole_kg(g) * balance::gravity_mps2 * balance::cosine_of(setup.grade);
     const double braking_N = balance::braking_for(g, 0, setup.grade) - drag_N * balance::slowed_kg(g) / balance::whole_kg(g);
     if (!(braking_N > 0)) return std::nullopt;
-    const double front = setup.brakes == Brakes::front ? 1.0 : setup.brakes == Brakes::rear ? 0.0 : std::clamp(u.front_share, 0.0, 1.0);
+    constexpr double cannot = std::numeric_limits<double>::infinity();
+    // What each tyre holds, below lock as in a stop; the habit's share moves only as far as grip forces it.
+    const double grip = grip_of(setup, u) * (setup.skill == Skill::ordinary ? u.grip_used : 1.0);
+    const balance::Loads loads = balance::wheel_loads_at(g, braking_N, setup.grade);
+    const double front_most = setup.brakes == Brakes::rear ? 0.0 : grip * loads.front_N / braking_N;
+    const double rear_most = setup.brakes == Brakes::front ? 0.0 : grip * std::max(loads.rear_N, 0.0) / braking_N;
+    const bool gripped = loads.rear_N >= 0 && front_most + rear_most >= 1;
+    const double front = std::clamp(std::max(std::min(u.front_share, front_most), 1 - rear_most), 0.0, 1.0);
     Hold worst;
     double worst_share = -1;
     for (const parts::End end : {parts::End::front, parts::End::rear}) {
         const double tyre_N = braking_N * (end == parts::End::front ? front : 1 - front);
         if (!(tyre_N > 0)) continue;
         const BrakeUnknowns& b = u.brake(end);
-        const double friction = b.friction * (end == parts::End::front ? setup.front_friction_factor : setup.rear_friction_factor);
-        const Hold h{.lever_N = lever_force_for(bike, end, b, friction, tyre_N), .held_N = release_force_for(bike, end, b, friction, tyre_N),
-                     .hand_N = hand_force_N(bike.rider.hand, u, bike.wheel(end).lever.bite_mm.value, setup.hand)};
-        if (!std::isfinite(h.lever_N)) return std::nullopt;
+        const double friction = friction_of(setup, b, end == parts::End::front ? setup.front_friction_factor : setup.rear_friction_factor);
+        Hold h{.lever_N = lever_force_for(bike, end, b, friction, tyre_N), .held_N = release_force_for(bike, end, b, friction, tyre_N),
+               .hand_N = hand_force_N(bike.rider.hand, u, bike.wheel(end).lever.bite_mm.value, setup.hand)};
+        if (!gripped || !std::isfinite(h.lever_N) || h.lever_N > lever_force_at_bar(bike.wheel(end).lever, b)) h.lever_N = h.held_N = cannot;
         if (const double share = h.held_N / h.hand_N; share > worst_share) {
             worst_share = share;
             worst = h;
@@ -111,7 +118,7 @@ std::vector<Adjustment> adjustments_for(const parts::Wheel& wheel, BitePlace pla
             break;
         case Actuation::cable:
             if (far) {
-                list.push_back({"reach screw", "Turn the reach screw in: lever and bite come nearer to the bar together."});
+                list.push_back({"reach screw", "Turn the reach screw in: lever and bite come nearer to the bar together. It draws the cable too: give back as much slack at the cable's adjuster, or the arm starts part way along its ramp."});
                 list.push_back({"pads", "Set the pads a little further from the rotor with the caliper's own adjusters."});
             } else {
                 list.push_back({"pads", "Set the pads nearer to the rotor with the caliper's own adjusters, the fixed one first. The arm keeps its full way."});
@@ -122,7 +129,8 @@ std::vector<Adjustment> adjustments_for(const parts::Wheel& wheel, BitePlace pla
             list.push_back({"arm", "Check first that the arm lies on its stop with the lever released, with slack in the cable. Bite is never put right with the cable here: "
                                    "off its stop the arm shuts the port, the brake follows no wear and the fluid has no room."});
             if (far) {
-                list.push_back({"reach screw", "Turn the reach screw in: lever and bite come nearer to the bar together."});
+                list.push_back({"slack", "Give the cable more slack at its adjuster: the bite comes nearer to the bar. Check again that the arm lies on its stop with the lever released, and that the lever stays clear of the bar under a hard squeeze. "
+                                         "The reach screw stays as it is: screwed in it draws the cable and may lift the arm off its stop."});
             } else {
                 list.push_back({"pads", "Look at the pads; use the caliper's own pad adjustment if it has one."});
                 list.push_back({"bleeding", "Bleed the caliper as its maker says."});

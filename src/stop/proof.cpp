@@ -226,6 +226,48 @@ std::optional<Interval> trend_of(const std::vector<Observation>& all, double own
     return log_interval(sxy / sxx, std::sqrt(var) / sxx);
 }
 
+enum class Alarm { none, raised, stands };
+constexpr int clearing_stops = 3;            // stops of a day that may clear an alarm
+constexpr std::size_t days_compared = 40;    // settled days that a day is held against, the newest
+
+//! The newest day, held against the days before it on which no alarm stood. [EQ stop-23]
+struct Judged {
+    std::vector<Observation> seen;   //!< of the newest day and the settled ones
+    std::vector<long> settled;       //!< days it is held against, oldest first
+    Fit fit;
+    double own_scale = 1, bound = 0;
+    Alarm alarm = Alarm::none;
+};
+//! Day by day: a bad day must not become the level that the next one is held against. used: stops by day, every day of `all`.
+Judged judge(const std::vector<Observation>& all, const std::map<long, int>& used, const ProofTerms& terms) {
+    const double fifth = -std::log(0.8);
+    std::vector<long> settled;
+    Judged j;
+    for (const auto& [day, stops] : used) {
+        const Alarm before = j.alarm;
+        j = {};
+        j.settled.assign(settled.size() > days_compared ? settled.end() - static_cast<std::ptrdiff_t>(days_compared) : settled.begin(), settled.end());
+        for (const Observation& o : all)
+            if (o.day == day || std::binary_search(j.settled.begin(), j.settled.end(), o.day)) {
+                j.seen.push_back(o);
+                j.seen.back().now = o.day == day;
+            }
+        if (j.settled.empty() && day != used.rbegin()->first) {
+            settled.push_back(day);
+            continue;
+        }
+        const Fit first = fit_of(j.seen, terms.friction_day, 1);
+        j.own_scale = (scatter_dof + first.chi2) / (scatter_dof + first.free);
+        j.fit = fit_of(j.seen, terms.friction_day, j.own_scale);
+        if (j.settled.empty()) continue;
+        j.bound = boost::math::quantile(boost::math::students_t(scatter_dof + first.free), 0.97) * std::sqrt(j.fit.drop_var);
+        if (j.fit.drop > j.bound && j.fit.drop > fifth) j.alarm = Alarm::raised;
+        else if (before != Alarm::none && (j.fit.drop > fifth || stops < clearing_stops)) j.alarm = Alarm::stands;
+        if (j.alarm == Alarm::none) settled.push_back(day);
+    }
+    return j;
+}
+
 //! Prior and stops together [EQ stop-22]: a mixture of normal distributions in the logarithm. The likely cases are sound
 //! brakes and some are not; with a history they speak of the brake as it was, and since then it stayed or it fell.
 Interval posterior_of(const Fit& fit, const std::vector<double>& likely_logs, const ProofTerms& t, bool history) {
@@ -328,24 +370,33 @@ ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const P
     ProofGain answer;
     answer.expected = interval_of(likely.gain);
     const Brakes brakes = wheel == parts::End::front ? Brakes::front : Brakes::rear;
-    long newest = std::numeric_limits<long>::min();
+    // The proof is the newest day that measures: what says nothing of the brake (wet, no lever force) takes no day's place.
+    constexpr long never = std::numeric_limits<long>::min();
+    const auto braking_at = [&](const ProofStop& s) { return s.surface == Surface::wet ? std::nullopt : proof_braking_mps2(s, terms, bike); };
+    long newest = never, measured = never;
     std::map<long, std::pair<std::vector<double>, std::vector<double>>> readings;   // by day: ways, forces
     for (const ProofStop& s : stops) {
         if (s.wheel != brakes) continue;
         newest = std::max(newest, s.day);
+        if (s.lever_force_N && s.day > measured && braking_at(s)) measured = s.day;
         readings[s.day].first.push_back(s.distance_m);
         if (s.lever_force_N) readings[s.day].second.push_back(*s.lever_force_N);
     }
+    // With both brakes a stop tells neither.
+    for (const ProofStop& s : stops) answer.left_out += s.wheel == Brakes::both && s.day >= std::max(measured, never + 1);
+    const bool later = measured != never && newest > measured;   // stops since then that measure nothing
+    if (measured != never) newest = measured;
     std::vector<Observation> all;
     double most_mps2 = 0;   // of the newest day, whatever the squeeze
     std::set<long> seen;    // days
+    std::map<long, int> used;   // stops with a lever force by day
     int told = 0;           // stops of this wheel so far
     for (std::size_t k = 0; k < stops.size(); ++k) {
         const ProofStop& s = stops[k];
         if (s.wheel != brakes) continue;
         const bool now = s.day == newest, first_of_day = !seen.contains(s.day);
         seen.insert(s.day);
-        const auto braking = s.surface == Surface::wet ? std::nullopt : proof_braking_mps2(s, terms, bike);
+        const auto braking = braking_at(s);
         ProofRow row{.day = s.day, .stop = s.stop, .braking_mps2 = braking.value_or(0), .gain = {}};
         if (braking && now) most_mps2 = std::max(most_mps2, *braking);
         if (braking && s.lever_force_N) {
@@ -356,7 +407,6 @@ ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const P
                 auto o = observation_of(s, wheel, terms, bike, reading, habits);
                 if (!o) continue;
                 o->stop = k;
-                o->now = now;
                 // The first stops ever told may be on pads that were not bedded yet; the first of a day finds them cold.
                 if (told < 3) {
                     o->own["new pads"] = terms.new_pads / (told + 1);
@@ -365,14 +415,14 @@ ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const P
                 if (first_of_day) o->log_gain += terms.first_of_day;
                 all.push_back(*std::move(o));
             }
-            ++(now ? answer.stops : answer.history_stops);
-        } else if (now) {
+            ++used[s.day];
+        } else if (s.day >= newest) {
             ++answer.left_out;
         }
         ++told;
         if (braking || s.surface == Surface::wet) answer.rows.push_back(std::move(row));
     }
-    if (answer.stops == 0) {
+    if (measured == never) {
         if (most_mps2 <= 0) {
             answer.text = "No dry stop on the newest day: no gain.";
             return answer;
@@ -386,31 +436,34 @@ ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const P
         return answer;
     }
     answer.measured = true;
-    const Fit first = fit_of(all, terms.friction_day, 1);
-    const double own_scale = (scatter_dof + first.chi2) / (scatter_dof + first.free);
-    const Fit fit = fit_of(all, terms.friction_day, own_scale);
+    answer.stops = used[newest];
+    const Judged last = judge(all, used, terms);
+    for (const long day : last.settled) answer.history_stops += used[day];
+    const Fit& fit = last.fit;
     answer.stops_log = fit.now;
     answer.stops_log_sd = std::sqrt(fit.now_var);
-    answer.trend = trend_of(all, own_scale);
+    answer.trend = trend_of(last.seen, last.own_scale);
 
     std::vector<double> logs;
     for (const double g : likely.gain)
         if (g > 0) logs.push_back(std::log(g));
-    answer.gain = posterior_of(fit, logs, terms, answer.history_stops > 0);
+    answer.gain = posterior_of(fit, logs, terms, !last.settled.empty());
 
-    if (answer.history_stops == 0) {
-        answer.text = "No earlier proof stops with a lever force: nothing to compare with yet.";
+    const std::string since = later ? " Stops since that day had no lever force or were wet: they change nothing in this." : "";
+    if (last.settled.empty()) {
+        answer.text = "No earlier proof stops with a lever force: nothing to compare with yet." + since;
         return answer;
     }
-    const double sd = std::sqrt(fit.drop_var);
-    const double bound = boost::math::quantile(boost::math::students_t(scatter_dof + first.free), 0.97) * sd;
-    answer.change = log_interval(-fit.drop, sd);
-    answer.alarm = fit.drop > bound && fit.drop > -std::log(0.8);
+    answer.change = log_interval(-fit.drop, std::sqrt(fit.drop_var));
+    answer.alarm = last.alarm != Alarm::none;
     const double percent = 100 * (1 - std::exp(-fit.drop));
-    answer.text = answer.alarm
-                      ? fmt::format("The brake bites {:.0f} % less than before. Do not ride; look for oil, glazing, air, a worn pad.", percent)
-                      : fmt::format("{:+.0f} % against earlier stops; chance alone explains up to {:.0f} % less.", -percent,
-                                    100 * (1 - std::exp(-bound)));
+    const std::string look = "Do not ride; look for oil, glazing, air, a worn pad.";
+    if (last.alarm == Alarm::raised) answer.text = fmt::format("The brake bites {:.0f} % less than before. {}", percent, look);
+    else if (last.alarm == Alarm::stands)
+        answer.text = fmt::format("An earlier day found the brake biting less than before, and the newest does not clear it. {} {} stops with a lever force on one day that are no more than a fifth below clear it; these {} are at {:+.0f} %.",
+                                  look, clearing_stops, answer.stops, -percent);
+    else answer.text = fmt::format("{:+.0f} % against earlier stops; chance alone explains up to {:.0f} % less.", -percent, 100 * (1 - std::exp(-last.bound)));
+    answer.text += since;
     return answer;
 }
 

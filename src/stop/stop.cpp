@@ -20,25 +20,6 @@ constexpr double infinite = std::numeric_limits<double>::infinity();
 constexpr std::array<std::string_view, limit_count> limit_words = {
     "lever_force", "front_grip", "rear_grip", "rear_lift", "fade", "skill", "lever_travel", "does_not_stop"};
 
-double grip_of(const StopSetup& setup, const StopUnknowns& u) {
-    if (setup.grip) return *setup.grip;
-    switch (setup.surface) {
-        case Surface::dry: return u.grip_dry;
-        case Surface::wet: return u.grip_wet;
-        case Surface::gravel: return u.grip_gravel;
-        case Surface::loose: return u.grip_loose;
-    }
-    return u.grip_dry;
-}
-
-bool wet_brake(const StopSetup& setup) {
-    return setup.pads == PadsWet::wet || (setup.pads == PadsWet::as_surface && setup.surface == Surface::wet);
-}
-
-double friction_of(const StopSetup& setup, const BrakeUnknowns& u, double temperature_factor) {
-    return u.friction * (wet_brake(setup) ? u.wet_factor : 1.0) * temperature_factor;
-}
-
 //! Most braking force that one brake can put on the road by itself, and what ends it. [EQ stop-10]
 struct Cap {
     double tyre_N = 0;
@@ -95,6 +76,25 @@ Reached reach(const Geometry& g, const StopSetup& setup, const StopUnknowns& u, 
 }
 
 }  // namespace
+
+double grip_of(const StopSetup& setup, const StopUnknowns& u) {
+    if (setup.grip) return *setup.grip;
+    switch (setup.surface) {
+        case Surface::dry: return u.grip_dry;
+        case Surface::wet: return u.grip_wet;
+        case Surface::gravel: return u.grip_gravel;
+        case Surface::loose: return u.grip_loose;
+    }
+    return u.grip_dry;
+}
+
+static bool wet_brake(const StopSetup& setup) {
+    return setup.pads == PadsWet::wet || (setup.pads == PadsWet::as_surface && setup.surface == Surface::wet);
+}
+
+double friction_of(const StopSetup& setup, const BrakeUnknowns& u, double temperature_factor) {
+    return u.friction * (wet_brake(setup) ? u.wet_factor : 1.0) * temperature_factor;
+}
 
 std::string_view word_of(Brakes b) { return b == Brakes::both ? "both" : b == Brakes::front ? "front" : "rear"; }
 

@@ -132,8 +132,9 @@ void says_do_not_ride_and_no_distance(std::vector<std::string> words) {
     for (const char* wheel : {"front", "rear"}) {
         EXPECT_TRUE(answer["lever"][wheel].is_null());
         EXPECT_TRUE(answer["bedding"][wheel].is_null());
-        EXPECT_TRUE(answer["feel"][wheel]["km_in_window"].is_null());
+        for (const char* key : {"km_in_window", "km_to_bar", "km_per_turn", "mm_per_km"}) EXPECT_TRUE(answer["feel"][wheel][key].is_null()) << key;
     }
+    EXPECT_TRUE(answer["hold_speed"].is_null());
     EXPECT_TRUE(answer["yardsticks"].empty());
 }
 
@@ -160,6 +161,14 @@ TEST(StopVerb, APadAtThePlateIsHeldBack) {
 
 TEST(StopVerb, ARearOnlyCargoBikeOnAHillSteeperThanItsRearTyreHoldsIsHeldBack) {
     says_do_not_ride_and_no_distance({demo("bikes/cargo.toml"), "--brakes", "rear", "--surface", "loose", "--grade=-35%"});
+}
+
+TEST(StopVerb, HoldingASlopeInTheWetTakesAHarderPullForAShorterTime) {
+    const auto held = [](const std::string& surface) { return stop({trail, "--grade=-10%", "--surface", surface})["hold_speed"]; };
+    const json dry = held("dry"), wet = held("wet");
+    ASSERT_TRUE(dry.is_object() && wet.is_object());
+    EXPECT_GT(wet["held_force_N"]["p50"], dry["held_force_N"]["p50"]);
+    EXPECT_LT(wet["minutes"]["p50"], dry["minutes"]["p50"]);
 }
 
 TEST(StopVerb, AHandFromItsGroupAndItsStateChangeWhatItHas) {
@@ -199,20 +208,50 @@ TEST(StopVerb, TheTopSpeedFallsWithTheSlopeAndRisesWithTheRoom) {
     for (const json& t : stop({trail, "--grade=-10%"})["top_speed"]) EXPECT_LE(t["within_room_mps"], t["at_all_mps"]) << t;
 }
 
-TEST(StopVerb, AWeakBrakeWithoutHistoryIsComputedAsItIsAndSaid) {
-    const Folder folder;
+namespace {
+
+//! Stops of a front brake that is far too weak, all of one day.
+std::string weak_stops(const Folder& folder, int n) {
     std::string rows = "date,stop,wheel,from_mps,distance_m,lever_force_N,surface,grade\n";
-    for (int i = 0; i < 5; ++i) rows += "2026-04-01," + std::to_string(i) + ",front,6," + std::to_string(16.0 + 0.2 * i) + ",110,dry,0\n";
-    const json answer = stop({trail, "--proof", folder.write("weak.csv", rows)});
-    EXPECT_TRUE(answer["gain"]["front"]["measured"]);
-    EXPECT_FALSE(answer["gain"]["front"]["alarm"]);
-    EXPECT_LT(answer["gain"]["front"]["p95"], answer["gain"]["front"]["expected"]["p05"]);
+    for (int i = 0; i < n; ++i) rows += "2026-04-01," + std::to_string(i) + ",front,6," + std::to_string(16.0 + 0.2 * i) + ",110,dry,0\n";
+    return folder.write("weak" + std::to_string(n) + ".csv", rows);
+}
+
+}  // namespace
+
+TEST(StopVerb, AWeakBrakeWithoutHistoryIsHeldBackAndComputedAsItIs) {
+    const Folder folder;
+    for (const int n : {3, 5}) {
+        const std::string proof = weak_stops(folder, n);
+        const json answer = stop({trail, "--proof", proof});
+        EXPECT_TRUE(answer["gain"]["front"]["measured"]);
+        EXPECT_FALSE(answer["gain"]["front"]["alarm"]);
+        EXPECT_LT(answer["gain"]["front"]["p95"], answer["gain"]["front"]["expected"]["p05"]);
+        EXPECT_EQ(answer["verdict"]["reasons"][0]["code"], "front_proof_below_expected");
+        EXPECT_EQ(answer["verdict"]["text"].get<std::string>().find("Do not ride this bike. front brake: the proof stops find"), 0u) << answer["verdict"]["text"];
+        EXPECT_TRUE(answer["weighed_by_proof"].get<bool>() || answer["scaled_by_proof"].get<bool>());
+        EXPECT_GT(answer["stops"][1]["lever_force_N"]["p50"], stop({trail})["stops"][1]["lever_force_N"]["p50"].get<double>());
+        EXPECT_EQ(answer["proof"].size(), static_cast<std::size_t>(n));
+        says_do_not_ride_and_no_distance({trail, "--proof", proof});
+    }
+}
+
+TEST(StopVerb, TwoWeakStopsAskForMoreAndTheVerdictSaysSo) {
+    const Folder folder;
+    const json answer = stop({trail, "--proof", weak_stops(folder, 2)});
+    ASSERT_LT(answer["gain"]["front"]["p95"], answer["gain"]["front"]["expected"]["p05"]);
+    EXPECT_FALSE(answer["verdict"]["do_not_ride"]);
+    EXPECT_EQ(answer["verdict"]["state"], "measure_better");
+    EXPECT_EQ(answer["verdict"]["text"].get<std::string>().find("Measure again or better"), 0u) << answer["verdict"]["text"];
+}
+
+TEST(StopVerb, ProofStopsWithBothBrakesAreSaidToBeLeftOut) {
+    const Folder folder;
+    const std::string rows = "date,stop,wheel,from_mps,distance_m,lever_force_N,surface,grade\n2026-04-01,1,both,6,6,60,dry,0\n2026-04-01,2,both,6,6,60,dry,0\n";
+    const json answer = stop({trail, "--proof", folder.write("both.csv", rows)});
     bool said = false;
-    for (const json& r : answer["verdict"]["reasons"]) said = said || r["code"] == "front_proof_below_expected";
-    EXPECT_TRUE(said);
-    EXPECT_TRUE(answer["weighed_by_proof"].get<bool>() || answer["scaled_by_proof"].get<bool>());
-    EXPECT_GT(answer["stops"][1]["lever_force_N"]["p50"], stop({trail})["stops"][1]["lever_force_N"]["p50"].get<double>());
-    EXPECT_EQ(answer["proof"].size(), 5u);
+    for (const json& c : answer["cautions"]) said = said || c.get<std::string>().find("2 proof stops with both brakes are left out") == 0;
+    EXPECT_TRUE(said) << answer["cautions"];
 }
 
 TEST(StopFigures, ClaimsHoldAndTheTradesIntervalDownToOneRideIsReached) {

@@ -68,6 +68,41 @@ TEST(FeelHold, ASlopeThatAirAndRollingHoldAsksNothingAndHoldingTakesLessThanReac
     EXPECT_GT(h->held_N, 0);
 }
 
+TEST(FeelHold, AWetBrakeTakesAHarderPullAndHotPadsToo) {
+    const parts::Bike bike = made::bike();
+    StopSetup s;
+    s.from_mps = 7;
+    s.grade = -0.12;
+    const double dry_N = hold_of(bike, s, made::unknowns())->held_N;
+    // Amontons: the clamp force for a friction force goes with 1/friction; the wet factor of the made brake is 0.7.
+    const BrakeUnknowns b = made::brake();
+    const double spring_N = b.threshold_N, wet_N = spring_N + (dry_N - spring_N) / 0.7;
+    s.surface = Surface::wet;
+    EXPECT_NEAR(hold_of(bike, s, made::unknowns())->held_N, wet_N, 1e-9);
+    s.surface = Surface::dry;
+    s.front_friction_factor = s.rear_friction_factor = 0.7;
+    EXPECT_NEAR(hold_of(bike, s, made::unknowns())->held_N, wet_N, 1e-9);
+}
+
+TEST(FeelHold, ASlopeThatTheTyresOrTheLeverDoNotHoldIsNoForceButCannot) {
+    const parts::Bike bike = made::bike();
+    StopSetup s;
+    s.from_mps = 7;
+    s.grade = -0.30;   // Coulomb: the rear tyre alone, unloaded by the slope, holds less than m g sin
+    s.brakes = Brakes::rear;
+    const auto rear = hold_of(bike, s, made::unknowns());
+    ASSERT_TRUE(rear) << "cannot is not the same as nothing to hold";
+    EXPECT_TRUE(std::isinf(rear->held_N));
+    s.brakes = Brakes::both;
+    EXPECT_TRUE(std::isfinite(hold_of(bike, s, made::unknowns())->held_N));
+    s.grip = 0.2;      // under tan of the slope: no share of both tyres holds it
+    EXPECT_TRUE(std::isinf(hold_of(bike, s, made::unknowns())->held_N));
+    s.grip.reset();
+    parts::Bike at_bar = bike;
+    at_bar.front.lever.bite_mm = at_bar.rear.lever.bite_mm = made::exactly(0.5);   // the lever meets the bar first
+    EXPECT_TRUE(std::isinf(hold_of(at_bar, s, made::unknowns())->held_N));
+}
+
 TEST(FeelBite, ThePlaceFollowsTheWindow) {
     const double window[2] = {20, 30}, none[2] = {30, 20};
     EXPECT_EQ(place_of(25, window), BitePlace::in_window);
@@ -108,6 +143,11 @@ bool asks_to_preload(const std::string& sentence) {
     static const std::regex forbids("\\b(never|not|no|without|n't|instead of|slack)\\b", std::regex::icase);
     return std::regex_search(sentence, asks) && !std::regex_search(sentence, forbids);
 }
+//! Asks for the lever to be brought in, which draws the cable and may lift the arm off its stop.
+bool asks_for_reach_in(const std::string& sentence) {
+    static const std::regex asks("(turn|wind|screw)[^.;:]{0,30}reach[^.;:]{0,30}\\bin\\b|(turn|wind|screw)[^.;:]{0,10}\\bin\\b[^.;:]{0,20}reach", std::regex::icase);
+    return std::regex_search(sentence, asks);
+}
 std::vector<std::string> sentences_of(const std::string& text) {
     std::vector<std::string> all;
     std::string one;
@@ -123,7 +163,8 @@ TEST(ForbiddenAdvice, TheTestItselfKnowsTheAdviceWhenItSeesIt) {
     EXPECT_TRUE(asks_to_preload("Turn the barrel adjuster out until the bite suits."));
     EXPECT_TRUE(asks_to_preload("Take up the cable."));
     EXPECT_FALSE(asks_to_preload("Bite is never put right with the cable here."));
-    EXPECT_FALSE(asks_to_preload("Turn the reach screw in: lever and bite come nearer to the bar together."));
+    EXPECT_TRUE(asks_for_reach_in("Turn the reach screw in: lever and bite come nearer to the bar together."));
+    EXPECT_FALSE(asks_for_reach_in("Turn the reach screw out."));
 }
 
 TEST(ForbiddenAdvice, NoAdviceMovesTheArmOfACableToHydraulicCaliper) {
@@ -131,19 +172,23 @@ TEST(ForbiddenAdvice, NoAdviceMovesTheArmOfACableToHydraulicCaliper) {
     w.actuation = Actuation::cable_to_hydraulic;
     for (const BitePlace p : {BitePlace::in_window, BitePlace::too_far_out, BitePlace::too_near, BitePlace::no_window})
         for (const Adjustment& a : adjustments_for(w, p))
-            for (const std::string& s : sentences_of(a.text)) EXPECT_FALSE(asks_to_preload(s)) << s;
+            for (const std::string& s : sentences_of(a.text)) EXPECT_FALSE(asks_to_preload(s) || asks_for_reach_in(s)) << s;
     for (const double bite : {0.0, 3.0, 12.0}) {
         inspect::LeverCheck c;
         c.actuation = Actuation::cable_to_hydraulic;
         c.bite_mm = bite;
         c.full_mm = bite - 5;
-        for (const std::string& s : sentences_of(inspect::check_lever(c, inspect::practice_of(library())).text)) EXPECT_FALSE(asks_to_preload(s)) << s;
+        for (const std::string& s : sentences_of(inspect::check_lever(c, inspect::practice_of(library())).text)) EXPECT_FALSE(asks_to_preload(s) || asks_for_reach_in(s)) << s;
     }
     EXPECT_FALSE(adjustments_for(w, BitePlace::too_near).empty());
     w.actuation = Actuation::cable;
     bool cable = false;
     for (const Adjustment& a : adjustments_for(w, BitePlace::too_near)) cable = cable || a.what == "cable";
     EXPECT_TRUE(cable) << "a plain cable brake may be set at its cable";
+    for (const Adjustment& a : adjustments_for(w, BitePlace::too_far_out))
+        if (asks_for_reach_in(a.text)) {
+            EXPECT_NE(a.text.find("slack"), std::string::npos) << "the reach screw draws the cable: " << a.text;
+        }
 }
 
 TEST(ForbiddenAdvice, NoTextOfProgramPagesDataOrDocumentsGivesIt) {

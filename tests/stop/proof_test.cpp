@@ -102,6 +102,51 @@ TEST(Proof, AGainThatFellByHalfRaisesTheAlarmAndSaysDoNotRide) {
     EXPECT_NEAR(g.change->p50, 0.5, 0.01);
 }
 
+std::vector<ProofStop> five_good_and_five_bad() {
+    std::vector<ProofStop> stops(5, stop_of(10, 0.08, 45));
+    stops.insert(stops.end(), 5, stop_of(40, 0.04, 80));
+    return stops;
+}
+
+TEST(Proof, StopsThatMeasureNothingDoNotClearAnAlarm) {
+    for (const bool wet : {true, false}) {
+        std::vector<ProofStop> stops = five_good_and_five_bad();
+        stops.push_back(stop_of(41, 0.08, 45));
+        if (wet) stops.back().surface = Surface::wet;
+        else stops.back().lever_force_N.reset();
+        const ProofGain g = gain_of(stops);
+        EXPECT_TRUE(g.alarm) << wet << g.text;
+        EXPECT_TRUE(g.measured);
+        EXPECT_EQ(g.stops, 5);
+        EXPECT_EQ(g.left_out, 1);
+        EXPECT_NE(g.text.find("Do not ride"), std::string::npos) << g.text;
+    }
+}
+
+TEST(Proof, ABadDayThatRepeatsStaysAnAlarm) {
+    std::vector<ProofStop> stops = five_good_and_five_bad();
+    for (const long day : {41L, 42L, 43L, 44L}) {
+        stops.insert(stops.end(), 5, stop_of(day, 0.04, 80));
+        const ProofGain g = gain_of(stops);
+        EXPECT_TRUE(g.alarm) << day << g.text;
+        EXPECT_EQ(g.history_stops, 5) << "bad days are no history";
+        ASSERT_TRUE(g.change);
+        EXPECT_NEAR(g.change->p50, 0.5, 0.01);
+    }
+}
+
+TEST(Proof, AnAlarmIsClearedByAMeasuredDayOfThreeStopsAndByNoFewer) {
+    std::vector<ProofStop> stops = five_good_and_five_bad();
+    stops.insert(stops.end(), 2, stop_of(41, 0.08, 45));
+    EXPECT_TRUE(gain_of(stops).alarm) << "two stops";
+    EXPECT_NE(gain_of(stops).text.find("Do not ride"), std::string::npos);
+    stops.push_back(stop_of(41, 0.08, 45));
+    EXPECT_FALSE(gain_of(stops).alarm) << "three stops";
+    stops.insert(stops.end(), 5, stop_of(42, 0.08, 45));
+    EXPECT_FALSE(gain_of(stops).alarm);
+    EXPECT_EQ(gain_of(stops).history_stops, 8);
+}
+
 TEST(Proof, WithoutHistoryThereIsNoAlarmAndItSaysSo) {
     const ProofGain g = gain_of(std::vector<ProofStop>(4, stop_of(10, 0.02, 80)));
     EXPECT_FALSE(g.alarm);
@@ -129,6 +174,14 @@ TEST(Proof, WetStopsAndStopsWithoutAScaleAreLeftOutAndCounted) {
     stops[1].lever_force_N.reset();
     const ProofGain g = gain_of(stops);
     EXPECT_EQ(g.stops, 1);
+    EXPECT_EQ(g.left_out, 2);
+}
+
+TEST(Proof, StopsWithBothBrakesAreLeftOutAndCounted) {
+    std::vector<ProofStop> stops(4, stop_of(10, 0.07, 45));
+    stops[2].wheel = stops[3].wheel = Brakes::both;
+    const ProofGain g = gain_of(stops);
+    EXPECT_EQ(g.stops, 2);
     EXPECT_EQ(g.left_out, 2);
 }
 

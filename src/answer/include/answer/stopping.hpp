@@ -47,7 +47,8 @@ struct LeverFeel {
 };
 //! Holding the speed on this slope, as long as it lasts.
 struct HoldAnswer {
-    Interval lever_N, held_N, hand_share, minutes;
+    Interval lever_N, held_N, hand_share, minutes;   //!< forces and share: infinite where a point is a case that cannot
+    double cannot_share = 0;                         //!< cases in which hand, brake or tyres do not hold it; 0 minutes
 };
 //! The fastest from which at least 95 % of the cases stop.
 struct TopSpeed {

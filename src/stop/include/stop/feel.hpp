@@ -36,11 +36,12 @@ inline constexpr double hour_with_pauses_share = 0.14;
 
 //! Lever force [N] that holds a bike's speed on a slope with both brakes, and its harder worked hand. Air and rolling help.
 struct Hold {
-    double lever_N = 0;       //!< to bring the force up
+    double lever_N = 0;       //!< to bring the force up; infinite: tyres or brake cannot hold this slope
     double held_N = 0;        //!< to which the finger may go back while the brake still holds (friction of seals and cable)
     double hand_N = 0;
 };
-//! Nothing where air and rolling hold the speed by themselves, or no share of the two brakes does it within grip.
+//! Nothing where air and rolling hold the speed by themselves. Infinite forces where no share of the brakes in use holds it
+//! within the grip that a rider uses, or a lever meets the bar first. Whether the hand has that force is the caller's to compare.
 std::optional<Hold> hold_of(const parts::Bike& case_bike, const StopSetup&, const StopUnknowns&);
 
 enum class BitePlace { in_window, too_far_out, too_near, no_window };

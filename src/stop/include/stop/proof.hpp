@@ -86,14 +86,14 @@ struct ProofRow {
 };
 //! Gain of one brake: deceleration per newton at the finger, [m/s^2 per N], at the reference.
 struct ProofGain {
-    int stops = 0;                    //!< with a lever force, of the newest day
-    int left_out = 0;                 //!< of the newest day: wet, without a lever force, or not to be explained
+    int stops = 0;                    //!< with a lever force, of the newest day that has one
+    int left_out = 0;                 //!< of that day and since: wet, without a lever force, with both brakes, or not to be explained
     bool measured = false;            //!< a lever force was read: the gain rests on the stops
     std::optional<Interval> gain;     //!< prior and stops together. Not measured: likely cases whose hand could do the stops;
                                       //!< nothing without any dry stop
     double stops_log = 0, stops_log_sd = 0;   //!< the stops alone: logarithm of the gain, and how well they know it
     Interval expected;                //!< from the likely cases, before the stops
-    int history_stops = 0;
+    int history_stops = 0;            //!< of the earlier days it is held against: no alarm stood on them
     std::optional<Interval> change;   //!< gain now / gain of the earlier days
     std::optional<Interval> trend;    //!< factor of the gain from one stop to the next, newest day, four stops or more: bedding-in
     bool alarm = false;
@@ -105,9 +105,10 @@ struct ProofPrior {
     std::span<const double> gain;     //!< proof_expected_gain
     std::span<const double> hand_N;   //!< what the hand has at this lever
 };
-//! Stops of one wheel on a dry brake (wet ones are counted and left out). The newest day is the proof, earlier days are the
-//! history. alarm: against history the gain fell by more than a fifth, and by more than chance explains (one-sided 3 %).
-//! No history, no alarm: then `text` says so. [EQ stop-22] [EQ stop-23]
+//! Stops of one wheel on a dry brake (wet ones are counted and left out). The newest day with a lever force is the proof,
+//! earlier days are the history. alarm: against history the gain fell by more than a fifth, and by more than chance explains
+//! (one-sided 3 %). A day with an alarm is no history; the alarm stands until a day with three stops or more is no more than
+//! a fifth below. No history, no alarm: then `text` says so. [EQ stop-22] [EQ stop-23]
 ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const ProofTerms&, const ProofBike&, const ProofPrior&);
 
 }  // namespace bw::stop

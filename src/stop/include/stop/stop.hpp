@@ -52,6 +52,11 @@ struct StopSetup {
     std::optional<double> mass_kg = {};       //!< in place of the bike's total mass (a standard's test mass)
 };
 
+//! Grip of the tyres: as told, or of the surface.
+double grip_of(const StopSetup&, const StopUnknowns&);
+//! Friction of one brake's pads: cold and dry x wet factor x factor of the temperature.
+double friction_of(const StopSetup&, const BrakeUnknowns&, double temperature_factor);
+
 //! One wheel in a stop.
 struct WheelStop {
     double tyre_N = 0;             //!< braking force at the road
