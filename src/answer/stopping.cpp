@@ -16,7 +16,7 @@ namespace bw::answer {
 
 namespace {
 
-constexpr double least_effective = 50;   // fewer cases than this make no quantile at 5 %
+constexpr double least_effective = 200;  // fewer cases than this make no quantile at 5 %
 
 constexpr int least_stops_that_hold = 3; // with a lever force: fewer that fall short ask for more of them
 

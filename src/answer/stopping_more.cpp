@@ -178,12 +178,10 @@ TopSpeed top_speed_of(const Context& ctx, const parts::Library& library, const S
             return room && *room <= q.room_m;
         }) >= 0.95;
     });
-    const std::span<const Case> some = cases.first(std::min<std::size_t>(cases.size(), 256));
     const double most_degC = library.value("fade.nothing_known_degC"), start_degC = q.pads_at_degC.value_or(15);
-    std::vector<stop::StopCase> cold(some.size());
     const auto at_speed = [&](double v, HotStop is) {
         setup.from_mps = v;
-        return share_that(some, [&](const Case& c) {
+        return share_that(cases, [&](const Case& c) {
             const stop::StopCase one = stop::stop_case(c.bike, setup, c.stop);
             return hot_stop(c.bike, c, one, setup, v, start_degC, most_degC) == is;
         });
@@ -195,9 +193,31 @@ TopSpeed top_speed_of(const Context& ctx, const parts::Library& library, const S
     return out;
 }
 
-Result<BeddingPlan> bedding_of(const Context& ctx, const parts::Library& library, const StopQuestion& q, std::span<const Case> cases, parts::End end) {
-    constexpr std::size_t some = 16;
+//! n cases that stand for all of them alike: the first of the even points, or drawn by weight, one in each n-th of the weight
+//! at an even place of its own (a fixed stride would side with some of the points).
+std::vector<std::size_t> drawn_by_weight(std::size_t n, std::size_t of, const std::vector<double>& weights, std::uint64_t seed) {
+    n = std::min(n, of);
+    std::vector<std::size_t> some(n);
+    double all = 0, below = 0;
+    for (const double w : weights) all += w;
+    std::size_t at = 0;
+    for (std::size_t k = 0; k < n; ++k) {
+        if (weights.empty()) {
+            some[k] = k;
+            continue;
+        }
+        const double point = all * (static_cast<double>(k) + uniform_of(seed, hash_of("bedding"), k, 0)) / static_cast<double>(n);
+        while (at + 1 < of && below + weights[at] <= point) below += weights[at++];
+        some[k] = at;
+    }
+    return some;
+}
+
+Result<BeddingPlan> bedding_of(const Context& ctx, const parts::Library& library, const StopQuestion& q, std::span<const Case> cases, const std::vector<double>& weights, parts::End end) {
+    const std::vector<std::size_t> chosen_cases = drawn_by_weight(BeddingPlan::most_cases, cases.size(), weights, ctx.seed);
+    const std::size_t some = chosen_cases.size();
     BeddingPlan best;
+    best.cases = some;
     best.from_mps = library.value("bedding.from");
     best.to_mps = library.value("bedding.to");
     best.least_degC = library.value("bedding.least");
@@ -210,7 +230,7 @@ Result<BeddingPlan> bedding_of(const Context& ctx, const parts::Library& library
         std::vector<double> stops(some), peaks(some);
         std::vector<std::optional<Error>> failed(some);
         parallel_for(ctx, some, [&](std::size_t i) {
-            const Case& c = cases[i];
+            const Case& c = cases[chosen_cases[i]];
             const stop::StopCase one = stop::stop_case(c.bike, {.brakes = alone, .from_mps = best.from_mps}, c.stop);
             const double deceleration = std::max(one.deceleration_mps2, 0.5), mass_kg = c.bike.total_mass_kg.value + c.bike.wheel_inertia_kgm2.value / (c.bike.wheel_radius_m.value * c.bike.wheel_radius_m.value);
             const int stop_s = std::max(1, static_cast<int>(std::lround((best.from_mps - best.to_mps) / deceleration)));
@@ -271,7 +291,7 @@ Status stop_more(const Context& ctx, const parts::Library& library, const StopQu
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         r.feel[e] = feel_of(library, q, drawn, cases, weights, end, r.levers[e]);
-        Result<BeddingPlan> plan = bedding_of(ctx, library, q, cases, end);
+        Result<BeddingPlan> plan = bedding_of(ctx, library, q, cases, weights, end);
         if (!plan) return plan.error();
         r.bedding[e] = *std::move(plan);
     }

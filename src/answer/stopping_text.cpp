@@ -126,7 +126,7 @@ std::string text_of(const StopReport& r) {
     about += q.pads_at_degC ? fmt::format(", pads at {:g} °C", *q.pads_at_degC) : ", pads cold";
     line(about + fmt::format(", {} kg in all, ordinary skill. Intervals: 5 to 95 %.", significant(q.bike.total_mass_kg.value, 3)));
     if (r.weighed) line(fmt::format("The likely cases were weighed by the proof stops: {:.0f} of {} count.", r.effective_cases, r.cases));
-    else if (r.scaled) line("No likely case is like the brake that the proof stops show: friction was brought to what they measured. Something is wrong with it, or with what is told of it.");
+    else if (r.scaled) line("Too few likely cases are like the brake that the proof stops show to weigh them: friction was brought to what the stops measured. Few or none: something may be wrong with the brake, or with what is told of it.");
     else if (r.gain[0] || r.gain[1]) line("The proof stops do not fit what is likely for this brake, or say too little: the figures below are those without them.");
     out += "\n";
     for (std::size_t i = 0; i < r.stops.size(); ++i) {
@@ -194,7 +194,7 @@ std::string text_of(const StopReport& r) {
             text += b.reached ? fmt::format("the rotor ends a slowing at {:g} °C or more after {} of them", b.least_degC, span(b.stops_to_window))
                               : fmt::format("even {} of them leave the rotor under {:g} °C in some cases ({} °C): go faster or downhill", b.most_stops, b.least_degC, span(b.last_peak_degC));
             text += b.stays_under ? "." : fmt::format("; watch that it stays under {:g} °C.", b.most_degC);
-            line(text + " The maker of the pads comes first.");
+            line(text + fmt::format(" Computed for {} cases: 5 and 95 % are rough. The maker of the pads comes first.", b.cases));
         }
         out += "\nBeside the standards (yardsticks, not approvals):\n";
         for (const Yardstick& y : r.yardsticks) {

@@ -164,7 +164,7 @@ TEST(StopVerb, ARearOnlyCargoBikeOnAHillSteeperThanItsRearTyreHoldsIsHeldBack) {
 }
 
 TEST(StopVerb, HoldingASlopeInTheWetTakesAHarderPullForAShorterTime) {
-    const auto held = [](const std::string& surface) { return stop({trail, "--grade=-10%", "--surface", surface})["hold_speed"]; };
+    const auto held = [](const std::string& surface) { return stop({trail, "--grade=-15%", "--surface", surface})["hold_speed"]; };
     const json dry = held("dry"), wet = held("wet");
     ASSERT_TRUE(dry.is_object() && wet.is_object());
     EXPECT_GT(wet["held_force_N"]["p50"], dry["held_force_N"]["p50"]);
@@ -243,6 +243,24 @@ TEST(StopVerb, TwoWeakStopsAskForMoreAndTheVerdictSaysSo) {
     EXPECT_FALSE(answer["verdict"]["do_not_ride"]);
     EXPECT_EQ(answer["verdict"]["state"], "measure_better");
     EXPECT_EQ(answer["verdict"]["text"].get<std::string>().find("Measure again or better"), 0u) << answer["verdict"]["text"];
+}
+
+TEST(StopVerb, AQuantileRestsOnTwoHundredCasesAndBeddingOnTheWeighedOnes) {
+    const Folder folder;
+    const auto stops = [&](const std::string& name, double distance_m) {
+        std::string rows = "date,stop,wheel,from_mps,distance_m,lever_force_N,surface,grade\n";
+        for (int i = 0; i < 5; ++i) rows += "2026-04-01," + std::to_string(i) + ",front,6," + std::to_string(distance_m + 0.03 * i) + ",60,dry,0\n";
+        return folder.write(name, rows);
+    };
+    const json plain = stop({trail}), usual = stop({trail, "--proof", stops("usual.csv", 6.0)}), rare = stop({trail, "--proof", stops("rare.csv", 4.6)});
+    ASSERT_TRUE(usual["weighed_by_proof"]);
+    EXPECT_NE(usual["bedding"]["front"]["last_peak_degC"], plain["bedding"]["front"]["last_peak_degC"]);
+    // DESIGN: 200 effective cases or more for a quantile.
+    ASSERT_GT(rare["effective_cases"], 50);
+    ASSERT_LT(rare["effective_cases"], 200);
+    EXPECT_FALSE(rare["weighed_by_proof"]);
+    EXPECT_TRUE(rare["scaled_by_proof"]);
+    EXPECT_NE(brakewright({"stop", trail}).out.find("Computed for 64 cases"), std::string::npos);
 }
 
 TEST(StopVerb, ProofStopsWithBothBrakesAreSaidToBeLeftOut) {

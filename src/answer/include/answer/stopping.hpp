@@ -60,6 +60,8 @@ struct TopSpeed {
 };
 //! Slowings with one brake alone until the rotor ends them in the window of bedding-in.
 struct BeddingPlan {
+    static constexpr std::size_t most_cases = 64;
+    std::size_t cases = 0;           //!< that the intervals rest on, drawn by weight: their ends are of so many cases, no more
     double from_mps = 0, to_mps = 0, least_degC = 0, most_degC = 0;
     int rest_s = 0, most_stops = 0;
     Interval stops_to_window, last_peak_degC;
