@@ -259,6 +259,21 @@ KeyWith key_maker(const Context& ctx, const parts::Library& library, const Reque
     };
 }
 
+// The anchors of the bike as it was ridden: the same dimensions as today's, so that case i is the same rider on both.
+struct AsRidden {
+    Request request;
+    std::vector<Case> cases;
+    KeyWith key_with;
+};
+AsRidden as_ridden(const Context& ctx, const parts::Library& library, const Question& q, const FromPapers& ask) {
+    Request ridden = q.request;
+    ridden.bike = q.bike.ridden;
+    const Cases drawn = draw_cases(all_inputs(library, ridden), anchor_cases, ctx.seed);
+    std::vector<Case> cases = cases_of(library, ridden.bike, drawn);
+    KeyWith key_with = key_maker(ctx, library, ridden, drawn, ask);
+    return {std::move(ridden), std::move(cases), std::move(key_with)};
+}
+
 // Rides before those of the answer that wore sets which were read since.
 Status work_of_older(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask, Question& q, const Request& ridden, std::span<const Case> cases,
                      Keeper& keeper, const KeyWith& key_with) {
@@ -330,12 +345,10 @@ Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library
     PapersAnswer out;
     out.notes = q.notes;
 
-    // The anchors of the bike as it was ridden: the same dimensions as today's, so that case i is the same rider on both.
-    Request ridden = q.request;
-    ridden.bike = q.bike.ridden;
-    const Cases drawn = draw_cases(all_inputs(library, ridden), anchor_cases, ctx.seed);
-    const std::vector<Case> cases = cases_of(library, ridden.bike, drawn);
-    const KeyWith key_with = key_maker(ctx, library, ridden, drawn, ask);
+    const AsRidden before = as_ridden(ctx, library, q, ask);
+    const Request& ridden = before.request;
+    const std::vector<Case>& cases = before.cases;
+    const KeyWith& key_with = before.key_with;
 
     Keeper keeper(papers, ask, out);
     std::vector<RideWork> works;
@@ -381,11 +394,10 @@ Result<PapersLife> life_from_papers(const Context& ctx, const parts::Library& li
     Question& q = *asked;
     PapersAnswer told;
     told.notes = q.notes;
-    Request ridden = q.request;
-    ridden.bike = q.bike.ridden;
-    const Cases drawn = draw_cases(all_inputs(library, ridden), anchor_cases, ctx.seed);
-    const std::vector<Case> cases = cases_of(library, ridden.bike, drawn);
-    const KeyWith key_with = key_maker(ctx, library, ridden, drawn, ask);
+    const AsRidden before = as_ridden(ctx, library, q, ask);
+    const Request& ridden = before.request;
+    const std::vector<Case>& cases = before.cases;
+    const KeyWith& key_with = before.key_with;
     Keeper keeper(papers, ask, told);
     Answer a;
     Doses doses;
