@@ -12,7 +12,7 @@ const ride = (shape: Shape): File => new File([gpx_of(shape)], `${shape.name}.gp
 //! Each with the rides that it comes with.
 export const bikes: { toml: string; rides: () => File[] }[] = [
   { toml: trail, rides: () => [ride({ name: 'over-the-saddle', day: '2026-05-02', kind: 'pass' })] },
-  { toml: gravel, rides: () => [ride({ name: 'saddle-and-back', day: '2026-05-03', kind: 'pass' })] },
+  { toml: gravel, rides: () => [ride({ name: 'lanes-and-crossings', day: '2026-05-03', kind: 'town' })] },
   { toml: cargo, rides: () => [ride({ name: 'parcels', day: '2026-05-04', kind: 'town' })] },
   { toml: city, rides: () => [] },
   { toml: held_back, rides: () => [] },

@@ -146,6 +146,9 @@ async function desk() {
   }
   await page.getByText('3 of five stops').waitFor();
   await look('three proof stops counted and timed');
+  await go(`#/bike/${free.id}/life`);
+  await page.locator('[data-figure="left-in-mm"] svg').waitFor();
+  await look('how much riding is left: millimetres, what moves it, the next reading');
   await go(`#/bike/${free.id}/hold`);
   await page.locator('#why').fill('the lever sinks');
   await page.getByRole('button', { name: 'Hold this bike back' }).click();
