@@ -131,7 +131,14 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
         r.stops.push_back(stop::stop_answer(setup, as_ridden, weights, library.value("yardstick.lever_force")));
         r.expert_mps2.push_back(weights.empty() ? interval_of(expert) : interval_of(expert, weights));
     }
-    const Case& middle = cases.front();
+    // One case stands for all where the chain and the sharing are shown: every input at its middle, the brake as proved.
+    Case middle = cases_of(library, q.bike, middle_case(all_inputs(library, request)))[0];
+    if (q.fingers) middle.stop.finger_share = std::min(middle.stop.finger_share * stop::finger_share(library, *q.fingers) / library.value("hand.finger_share"), 1.0);
+    for (const parts::End end : ends) {
+        const auto& found = r.gain[static_cast<std::size_t>(end)];
+        const double expected = stop::proof_expected_gain(middle.bike, end, middle.stop);
+        if (found && found->measured && (r.weighed || r.scaled) && expected > 0) (end == parts::End::front ? middle.stop.front : middle.stop.rear).friction *= found->gain->p50 / expected;
+    }
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         // The squeeze of an ordinary stop, as the first stop asked about has it.
@@ -142,6 +149,7 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
         r.chains[e] = {lever_N, stop::chain(middle.bike, end, u, u.friction * hot, lever_N)};
     }
 
+    stop_balance(ctx, q, cases, middle, weights, r);
     if (Status more = stop_more(ctx, library, q, drawn, cases, weights, r); !more) return more.error();
     std::vector<inspect::Reason> first;   // what holds the bike back
     for (const parts::End end : ends) {

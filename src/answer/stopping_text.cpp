@@ -17,6 +17,9 @@ namespace {
 
 using json = nlohmann::ordered_json;
 
+// What can end two levers pulled alike.
+constexpr stop::LimitedBy alike_ends[] = {stop::LimitedBy::front_grip, stop::LimitedBy::rear_grip, stop::LimitedBy::rear_lift, stop::LimitedBy::lever_force};
+
 json of(double v) { return std::isfinite(v) ? json(v) : json(nullptr); }
 json of(const Interval& i) { return {{"p05", of(i.p05)}, {"p50", of(i.p50)}, {"p95", of(i.p95)}}; }
 json of(const std::optional<Interval>& i) { return i ? of(*i) : json(nullptr); }
@@ -87,6 +90,20 @@ std::string json_of(const StopReport& r, const std::string& version) {
     const json hold_speed = r.hold && !hold ? json{{"lever_force_N", of(r.hold->lever_N)}, {"held_force_N", of(r.hold->held_N)}, {"hand_share", of(r.hold->hand_share)}, {"minutes", of(r.hold->minutes)},
                                           {"hour_share", stop::hour_with_pauses_share}}
                                    : json(nullptr);
+    json balance;
+    if (!hold) {
+        const Balance& b = r.balance;
+        const auto tyres = [](const Balance::Tyres& t) { return json{{"front_N", of(t.front_N)}, {"rear_N", of(t.rear_N)}, {"deceleration_mps2", of(t.deceleration_mps2)}}; };
+        json best = json::array(), alike = json::array(), by;
+        for (const Balance::Tyres& t : b.best) best.push_back(tyres(t));
+        for (const stop::AlikeEnd& a : b.alike)
+            alike.push_back({{"lever_force_N", of(a.lever_N)}, {"front_N", of(a.front_N)}, {"rear_N", of(a.rear_N)}, {"deceleration_mps2", of(a.deceleration_mps2)}});
+        for (const stop::LimitedBy l : alike_ends) by[std::string(stop::word_of(l))] = of(b.alike_by[static_cast<std::size_t>(l)]);
+        balance = {{"weight_N", of(b.weight_N)}, {"best", best}, {"alike", alike}, {"alike_ends_by", stop::word_of(b.alike.back().by)}, {"alike_ends_share", by},
+                   {"front_locks", b.front_locks[0].front_N > 0 ? json{tyres(b.front_locks[0]), tyres(b.front_locks[1])} : json(nullptr)}, {"rear_skids", {tyres(b.rear_skids[0]), tyres(b.rear_skids[1])}},
+                   {"rear_lifts_N", of(b.rear_lifts_N)}, {"grip", of(b.grip)}, {"best_mps2", of(b.best_mps2)}, {"front_alone_mps2", of(b.front_alone_mps2)}, {"rear_alone_mps2", of(b.rear_alone_mps2)},
+                   {"rear_lift_mps2", of(b.rear_lift_mps2)}, {"alike_mps2", of(b.alike_mps2)}, {"alike_lever_force_N", of(b.alike_lever_N)}};
+    }
     const StopQuestion& q = r.question;
     const json out = {{"schema", "stop/1"}, {"version", version}, {"seed", r.seed}, {"cases", r.cases},
                       {"bike", {{"name", q.bike.name}, {"kind", parts::word_of(q.bike.kind)}, {"total_mass_kg", of(q.bike.total_mass_kg.value)}}},
@@ -98,10 +115,25 @@ std::string json_of(const StopReport& r, const std::string& version) {
                       {"verdict", {{"do_not_ride", hold}, {"state", inspect::word_of(r.verdict.state)}, {"text", r.verdict.text}, {"reasons", reasons},
                                    {"checks_done", r.verdict.checks_done}, {"checks_total", r.verdict.checks_total}}},
                       {"stops", stops}, {"gain", gain}, {"proof", proof}, {"weighed_by_proof", r.weighed}, {"scaled_by_proof", r.scaled}, {"effective_cases", of(r.effective_cases)}, {"lever", lever}, {"feel", feel}, {"hold_speed", hold_speed}, {"top_speed", top_speed},
-                      {"bedding", bedding}, {"chain", chain}, {"hysteresis", hysteresis},
+                      {"balance", balance}, {"bedding", bedding}, {"chain", chain}, {"hysteresis", hysteresis},
                       {"yardsticks", yardsticks}, {"cautions", r.cautions}};
     return out.dump(2, ' ', false, json::error_handler_t::replace) + "\n";
 }
+
+namespace {
+
+std::string balance_words(const Balance& b) {
+    const auto most = std::max_element(b.alike_by.begin(), b.alike_by.end());
+    const auto by = static_cast<stop::LimitedBy>(most - b.alike_by.begin());
+    std::string text = fmt::format("Front against rear, as far as road, brake and hand allow: both shared in the best way {} m/s², front alone {}, rear alone {}; the rear wheel lifts at {}.", span(b.best_mps2),
+                                   span(b.front_alone_mps2), span(b.rear_alone_mps2), span(b.rear_lift_mps2));
+    text += fmt::format(" Both levers pulled alike end at {} m/s², with {} N on each: {} ({:.0f} % of the likely cases).", span(b.alike_mps2), span(b.alike_lever_N),
+                        by == stop::LimitedBy::front_grip ? "the front tyre is at its grip, more is a fall" : by == stop::LimitedBy::rear_grip ? "the rear tyre starts to skid" : by == stop::LimitedBy::rear_lift ? "the rear wheel lifts" : "the hand has no more",
+                        100 * *most);
+    return text + " These are limits, not aims: an ordinary rider stays well below them.";
+}
+
+}  // namespace
 
 std::string text_of(const StopReport& r) {
     constexpr int width = 96;
@@ -151,6 +183,7 @@ std::string text_of(const StopReport& r) {
             else line(fmt::format("{} brake: {}", wheel, g->text));
         }
     }
+    if (!r.verdict.do_not_ride) out += "\n", line(balance_words(r.balance));
     out += "\nFrom hand to road, middle case:\n";
     for (std::size_t e = 0; e < 2; ++e) {
         out += fmt::format("  {} lever at {} N\n", e == 0 ? "front" : "rear", significant(r.chains[e].lever_N, 2));

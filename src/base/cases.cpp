@@ -23,6 +23,18 @@ Cases draw_cases(std::vector<Input> inputs, std::size_t n, std::uint64_t seed) {
     return cases;
 }
 
+Cases middle_case(std::vector<Input> inputs) {
+    Cases cases;
+    cases.n_ = 1;
+    cases.inputs_ = std::move(inputs);
+    for (std::size_t d = 0; d < cases.inputs_.size(); ++d) {
+        const Input& input = cases.inputs_[d];
+        if (!cases.index_.emplace(input.key, d).second) throw std::logic_error("input twice: " + input.key);
+        cases.columns_.push_back({input.value.at(0)});
+    }
+    return cases;
+}
+
 bool Cases::has(std::string_view key) const { return index_.find(key) != index_.end(); }
 
 std::span<const double> Cases::column(std::string_view key) const {

@@ -56,6 +56,29 @@ TEST(StopVerb, SteeperAndWetterAndHotterIsNeverShorter) {
     EXPECT_GT(metres({trail, "--from", "30km/h"}), level);
 }
 
+TEST(StopVerb, TheCaseThatStandsForAllLiesInTheMiddleOfThem) {
+    const json answer = stop({trail}), & b = answer["balance"];
+    const auto inside = [&](const char* of, double value) {
+        const json& all = b[of];
+        EXPECT_GT(value, all["p50"].get<double>() - 0.35 * (all["p50"].get<double>() - all["p05"].get<double>())) << of;
+        EXPECT_LT(value, all["p50"].get<double>() + 0.35 * (all["p95"].get<double>() - all["p50"].get<double>())) << of;
+    };
+    inside("rear_lift_mps2", b["best"].back()["deceleration_mps2"]);
+    inside("alike_mps2", b["alike"].back()["deceleration_mps2"]);
+    inside("alike_lever_force_N", b["alike"].back()["lever_force_N"]);
+}
+
+TEST(StopVerb, FrontAgainstRearKnowsTheRoadAndGivesNothingOfAHeldBike) {
+    const json dry = stop({trail})["balance"], wet = stop({trail, "--surface", "wet"})["balance"], down = stop({trail, "--grade=-15%"})["balance"];
+    EXPECT_LT(wet["best_mps2"]["p50"], dry["best_mps2"]["p50"]);
+    EXPECT_LT(wet["rear_alone_mps2"]["p50"], dry["rear_alone_mps2"]["p50"]);
+    EXPECT_LT(down["alike_mps2"]["p50"], dry["alike_mps2"]["p50"]);
+    double shares = 0;
+    for (const auto& [by, share] : dry["alike_ends_share"].items()) shares += share.get<double>();
+    EXPECT_NEAR(shares, 1, 1e-9);
+    EXPECT_TRUE(stop({demo("bikes/held-back.toml")})["balance"].is_null());
+}
+
 TEST(StopVerb, ABikeThatDoesNotStopIsSaidFirstWithoutADistance) {
     // The rear brake alone of a loaded cargo bike on a wet slope steeper than its rear tyre holds.
     const std::vector<std::string> words = {demo("bikes/cargo.toml"), "--brakes", "rear", "--surface", "wet", "--grade=-30%", "--verdict-status"};

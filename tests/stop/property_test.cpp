@@ -7,6 +7,7 @@
 #include <cstdlib>
 
 #include "made_bike.hpp"
+#include "stop/alike.hpp"
 #include "stop/feel.hpp"
 #include "stop/stop.hpp"
 
@@ -138,6 +139,32 @@ RC_GTEST_PROP(Property, AHandThatGivesLessNeverHasTheBetterStopAndNeverHoldsLong
     RC_ASSERT(cold.deceleration_mps2 <= warm.deceleration_mps2 + 1e-9);
     const double share = in(0.01, 1.2);
     RC_ASSERT(hold_min(share * 1.01) <= hold_min(share) + 1e-9);
+}
+
+//! Pulled alike, the bike ends where plane statics say: moments about the front tyre's point on the road, by the share of the braking
+//! that the front has there. A little more squeeze would be past it, a little less is not.
+RC_GTEST_PROP(Property, BothLeversPulledAlikeEndWhereMomentsAboutTheFrontTyreSay, ()) {
+    const Drawn d = draw();
+    const double hand_N = in(20, 500);
+    const AlikeEnd end = alike_end(d.bike, d.setup, d.u, hand_N);
+    const double theta = std::atan(d.setup.grade), weight_N = d.bike.total_mass_kg.value * 9.80665 * std::cos(theta);
+    const double h = d.bike.centre_of_mass_height_m.value, b = d.bike.centre_of_mass_from_front_m.value, L = d.bike.wheelbase_m.value;
+    const double sum_N = end.front_N + end.rear_N, mu = grip_of(d.setup, d.u);
+    const double rear_load_N = (weight_N * b - sum_N * h) / L, front_load_N = weight_N - rear_load_N;
+    const double slack = 1e-6 * std::max(weight_N, sum_N);
+    RC_ASSERT(end.front_N <= mu * front_load_N + slack);
+    RC_ASSERT(end.rear_N <= mu * std::max(rear_load_N, 0.0) + slack);
+    RC_ASSERT(end.lever_N <= hand_N);
+    switch (end.by) {
+        case LimitedBy::front_grip: RC_ASSERT(std::abs(end.front_N - mu * front_load_N) <= slack); break;
+        case LimitedBy::rear_grip: RC_ASSERT(std::abs(end.rear_N - mu * rear_load_N) <= slack); break;
+        case LimitedBy::rear_lift: RC_ASSERT(std::abs(rear_load_N) <= slack); break;
+        default: RC_ASSERT(end.by == LimitedBy::lever_force); RC_ASSERT(end.lever_N == hand_N);
+    }
+    RC_ASSERT(std::abs(end.deceleration_mps2 - (sum_N / d.bike.total_mass_kg.value + 9.80665 * std::sin(theta))) <= 1e-9 * (1 + std::abs(end.deceleration_mps2)));
+    RC_CLASSIFY(end.by == LimitedBy::front_grip, "front");
+    RC_CLASSIFY(end.by == LimitedBy::rear_grip, "rear");
+    RC_CLASSIFY(end.by == LimitedBy::rear_lift, "lift");
 }
 
 }  // namespace

@@ -1559,6 +1559,7 @@ export interface components {
         kind: string;
         total_mass_kg: number;
       };
+      balance: components["schemas"]["balance"] | null;
     };
     life_part: {
       /** @enum {unknown} */
@@ -1723,6 +1724,50 @@ export interface components {
       stays_under: boolean;
       last_peak_degC: components["schemas"]["points"];
       most_stops: number;
+    };
+    /** @description forces at the tyres */
+    tyres: {
+      front_N: number;
+      rear_N: number;
+      deceleration_mps2: number;
+    };
+    /** @description front against rear: limits of road, brake and hand, without the cap of skill */
+    balance: {
+      /** @description square to the road, on the bike's wheels */
+      weight_N: number;
+      /** @description both tyres use the same part of their grip, from nought to rear lift; middle case */
+      best: components["schemas"]["tyres"][];
+      /** @description both levers pulled alike, from nought to where that ends; middle case */
+      alike: {
+          lever_force_N: number;
+          front_N: number;
+          rear_N: number;
+          deceleration_mps2: number;
+        }[];
+      /**
+       * @description middle case
+       * @enum {unknown}
+       */
+      alike_ends_by: "front_grip" | "rear_grip" | "rear_lift" | "lever_force";
+      /** @description share of the cases */
+      alike_ends_share: {
+        front_grip: number;
+        rear_grip: number;
+        rear_lift: number;
+        lever_force: number;
+      };
+      /** @description two points of a straight line; null: the rear lifts first, whatever the rear brake does */
+      front_locks: components["schemas"]["tyres"][] | null;
+      rear_skids: components["schemas"]["tyres"][];
+      /** @description sum of both tyres' forces at which the rear wheel lifts */
+      rear_lifts_N: number;
+      grip: components["schemas"]["points"];
+      best_mps2: components["schemas"]["points"];
+      front_alone_mps2: components["schemas"]["points"];
+      rear_alone_mps2: components["schemas"]["points"];
+      rear_lift_mps2: components["schemas"]["points"];
+      alike_mps2: components["schemas"]["points"];
+      alike_lever_force_N: components["schemas"]["points"];
     };
   };
   responses: {

@@ -56,3 +56,5 @@ export type LifeNarrowed = S['life_narrowed'];
 export type Points = S['points'];
 export type LeverOfWheel = S['lever_of_wheel'];
 export type GainOfWheel = S['gain_of_wheel'];
+export type Balance = S['balance'];
+export type Tyres = S['tyres'];

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 // Proof stops as typed, the chain's scale, the lever's words.                                            Layer: web, tests
 import { describe, expect, it } from 'vitest';
+import { alike_ends, balance_figure, balance_said, sum_for } from '../../src/figures/balance';
 import { force_share, stage_value } from '../../src/figures/chain';
 import { lever_said } from '../../src/figures/lever';
 import { keep_stops, kept_stops, proof_stop } from '../../src/proof';
-import type { LeverOfWheel } from '../../src/wire';
+import type { Balance, LeverOfWheel } from '../../src/wire';
 import { whole_interval } from '../../src/units';
 
 describe('A proof stop', () => {
@@ -64,4 +65,31 @@ describe('The lever', () => {
 it('an interval with a point missing is none', () => {
   expect(whole_interval({ p05: 1, p50: null, p95: 3 })).toBeNull();
   expect(whole_interval({ p05: 1, p50: 2, p95: 3 })).toEqual({ p05: 1, p50: 2, p95: 3 });
+});
+
+describe('Front against rear', () => {
+  const points = (v: number) => ({ p05: v - 1, p50: v, p95: v + 1 });
+  const tyres = (front_N: number, rear_N: number) => ({ front_N, rear_N, deceleration_mps2: (front_N + rear_N) / 100 - 0.5 });   // 100 kg, down a hill that takes 50 N
+  const b: Balance = {
+    weight_N: 980, best: [tyres(0, 0), tyres(200, 120), tyres(600, 0)], alike: [{ lever_force_N: 0, ...tyres(0, 0) }, { lever_force_N: 45, ...tyres(190, 185) }], alike_ends_by: 'rear_grip',
+    alike_ends_share: { front_grip: 0.1, rear_grip: 0.72, rear_lift: 0, lever_force: 0.18 }, front_locks: null, rear_skids: [tyres(0, 260), tyres(600, 0)], rear_lifts_N: 600,
+    grip: points(2), best_mps2: points(5.5), front_alone_mps2: points(5.5), rear_alone_mps2: points(2.4), rear_lift_mps2: points(5.5), alike_mps2: points(3.3), alike_lever_force_N: points(45),
+  };
+  it('says what ends the pull, for how many, and that it is no aim', () => {
+    expect(alike_ends(b)).toEqual({ by: 'rear_grip', share: 0.72 });
+    expect(balance_said(b, 'metric')).toMatch(/rear tyre starts to skid, in 72 %/);
+    expect(balance_said(b, 'metric')).toContain('not aims');
+    expect(balance_said({ ...b, alike_ends_share: { front_grip: 0.6, rear_grip: 0.4, rear_lift: 0, lever_force: 0 } }, 'metric')).toContain('a fall');
+  });
+  it('joins forces that slow alike', () => {
+    expect(sum_for(b.best, -0.5)).toBeCloseTo(0, 9);
+    expect(sum_for(b.best, 2)).toBeCloseTo(250, 9);
+    expect(sum_for([], 2)).toBeNaN();
+  });
+  it('has a row for each way of braking, in the unit asked for', () => {
+    const rows = balance_figure(b, 'imperial').table.rows.map((r) => r.join(' ')).join('; ');
+    expect(rows).toContain('ft/s²');
+    expect(rows).toContain('front alone');
+    expect(rows).not.toContain('lifts, ');
+  });
 });

@@ -2,6 +2,7 @@
 // `stop`: from the hand on the lever to metres of road, for one bike as asked.                           Layer: answer
 #pragma once
 #include "answer/answer.hpp"
+#include "stop/alike.hpp"
 #include "stop/feel.hpp"
 #include "stop/proof.hpp"
 #include "wear/described.hpp"
@@ -69,6 +70,22 @@ struct BeddingPlan {
     bool stays_under = false;        //!< most_degC, in 95 % of the cases
 };
 
+//! Front against rear on this road: the best sharing, what each way of braking can reach, and both levers pulled alike.
+struct Balance {
+    struct Tyres {
+        double front_N = 0, rear_N = 0, deceleration_mps2 = 0;
+    };
+    // The middle case. Forces at the tyres.
+    double weight_N = 0;                              //!< square to the road, on the bike's wheels
+    std::vector<Tyres> best;                          //!< both tyres use the same part of their grip, nought to rear lift
+    std::vector<stop::AlikeEnd> alike;                //!< both levers pulled alike, nought to where that ends
+    std::array<Tyres, 2> front_locks{}, rear_skids{};   //!< two points each of a straight line in front_N, rear_N
+    double rear_lifts_N = 0;                          //!< sum of both at which the rear wheel lifts
+    // All cases [m/s^2]: what grip, lift and hand allow, without the cap of skill.
+    Interval grip, best_mps2, front_alone_mps2, rear_alone_mps2, rear_lift_mps2, alike_mps2, alike_lever_N;
+    std::array<double, stop::limit_count> alike_by{};   //!< [LimitedBy] share of the cases in which that ends it
+};
+
 struct StopReport {
     std::uint64_t seed = 1;
     std::size_t cases = 0;
@@ -83,6 +100,7 @@ struct StopReport {
     std::array<BeddingPlan, 2> bedding;
     std::optional<HoldAnswer> hold;                  //!< absent: nothing to hold on this grade
     std::vector<TopSpeed> top_speed;                 //!< both, front, rear
+    Balance balance;
     std::array<double, 2> release_N{};               //!< middle case: to this the finger may go back before the chain's tyre force falls
     bool scaled = false;                             //!< no case fits the proof stops: friction was brought to them
     bool weighed = false;                            //!< the cases were weighed by the proof stops

@@ -34,6 +34,7 @@ public:
 
 private:
     friend Cases draw_cases(std::vector<Input> inputs, std::size_t n, std::uint64_t seed);
+    friend Cases middle_case(std::vector<Input> inputs);
     std::size_t n_ = 0;
     std::vector<Input> inputs_;
     std::vector<std::vector<double>> columns_;
@@ -42,6 +43,8 @@ private:
 
 //! n: a power of two, at least 64. Keys must be unique.
 Cases draw_cases(std::vector<Input> inputs, std::size_t n, std::uint64_t seed);
+//! One row, every input at the middle of its draws: what is shown where one case must stand for all. Keys must be unique.
+Cases middle_case(std::vector<Input> inputs);
 
 //! Row i of the cases, as the rooms see it: row("front.heat.convection").
 class CaseRow {
