@@ -119,10 +119,12 @@ HeatUnknowns bounded(HeatUnknowns u) {
 
 }  // namespace
 
+bool latest_input(std::string_view key) { return key.find(".heat.water_") != key.npos; }
+
 bool late_input(std::string_view key) {
     for (const char* name : {".heat.friction_force", ".heat.friction_speed", ".heat.core_softens", ".heat.core_melts"})
         if (key.ends_with(name)) return true;
-    return key.find(".heat.water_") != key.npos;
+    return latest_input(key);
 }
 
 std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike) {
@@ -130,6 +132,7 @@ std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike
     for (const End end : {End::front, End::rear})
         for (const Entry& e : entries(bike.wheel(end))) all.push_back(library.input(e.id, std::string(word_of(end)) + ".heat." + e.name));
     std::stable_partition(all.begin(), all.end(), [](const Input& i) { return !late_input(i.key); });
+    std::stable_partition(all.begin(), all.end(), [](const Input& i) { return !latest_input(i.key); });
     return all;
 }
 

@@ -68,6 +68,8 @@ struct HeatUnknowns {
 std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike);
 //! Keys of inputs that came later: drawn behind all others, so that these keep their draws.
 bool late_input(std::string_view key);
+//! And of those the ones that are drawn behind what only some bikes have, too.
+bool latest_input(std::string_view key);
 //! The unknowns of one end in one case; `bike` decides materials, compound and kinds.
 HeatUnknowns unknowns_of(const parts::Library& library, const parts::Bike& bike, parts::End end, const CaseRow& row);
 //! The same at the medians of the data rows, without a draw.
