@@ -221,10 +221,18 @@ Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const Hea
         wet_brake = wet_brake_of(brake, u.water, wet->wet_factor, wet->wheel_radius_m, wet->altitude_m);
         dried.assign(given.begin(), given.end());
         rows = dried;
-        constexpr int turns = 3;
+        // Two to four turns in rain, up to nine under a hose: each is nearer by the rotor's own answer to the heat taken.
+        constexpr int most_turns = 20;
+        constexpr double settled_dK = 0.1;
         std::vector<double> face(rows.size());
-        for (int k = 0; k < turns; ++k) {
-            for (std::size_t i = 0; i < face.size(); ++i) face[i] = many->cases.front().rows[i].rotor_surface_degC;
+        double moved = 1e9;
+        for (int k = 0; k < most_turns && moved > settled_dK; ++k) {
+            moved = 0;
+            for (std::size_t i = 0; i < face.size(); ++i) {
+                moved = std::max(moved, std::abs(many->cases.front().rows[i].rotor_surface_degC - face[i]));
+                face[i] = many->cases.front().rows[i].rotor_surface_degC;
+            }
+            if (k > 0 && moved <= settled_dK) break;
             drying = dry_along(wet_brake, rows, wet->wet, face);
             for (std::size_t i = 0; i < dried.size(); ++i) dried[i].drying_W = drying.drying_W[i];
             many = solve_many(ctx, std::span(&brake, 1), rows, o);

@@ -66,7 +66,7 @@ TEST(Water, JoinedRowsOfAPeaksOnlyRunKeepTheHeatTaken) {
     const auto kept = solve_many({}, std::span(&b, 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
     const auto peaks = solve_many({}, std::span(&b, 1), rows, {.precision = Precision::double_precision});
     ASSERT_TRUE(kept && peaks);
-    EXPECT_NEAR(peaks->cases[0].end.rotor_mean_degC, kept->cases[0].end.rotor_mean_degC, 0.3);
+    EXPECT_NEAR(peaks->cases[0].energy_J.lost, kept->cases[0].energy_J.lost, 1e-3 * kept->cases[0].energy_J.lost);
     EXPECT_NEAR(peaks->cases[0].peaks.rotor_surface.degC, kept->cases[0].peaks.rotor_surface.degC, 0.3);
 }
 
@@ -155,7 +155,7 @@ TEST(Water, FilmAndTemperaturesSettleWithinHalfAKelvin) {
         const WetBrake w = wet_brake_of(b, u.water, 0.7, 0.34, 0);
         std::vector<PowerRow> on(rows.begin(), rows.end());
         std::vector<double> face(rows.size());
-        for (int k = 0; k < 12; ++k) {
+        for (int k = 0; k < 16; ++k) {
             const auto run = solve_many({}, std::span(&b, 1), on, {.precision = Precision::double_precision, .keep = Keep::rows});
             ASSERT_TRUE(run);
             for (std::size_t i = 0; i < face.size(); ++i) face[i] = run->cases[0].rows[i].rotor_surface_degC;
@@ -165,7 +165,9 @@ TEST(Water, FilmAndTemperaturesSettleWithinHalfAKelvin) {
         double worst = 0;
         for (std::size_t i = 0; i < face.size(); ++i) worst = std::max(worst, std::abs(face[i] - got->states[i].rotor_surface_degC));
         EXPECT_LT(worst, 0.5) << spray;
-        EXPECT_LT(got->water->least_friction, 0.97) << spray;
+        if (spray > 2e-4) {
+            EXPECT_LT(got->water->least_friction, 0.97) << spray;
+        }
         EXPECT_GT(got->water->drying_J, 0);
         const auto dry = heat_of_wheel_by_engine(b, u, rows, 900, std::nullopt, nullptr);
         ASSERT_TRUE(dry);
