@@ -37,6 +37,7 @@ std::vector<Input> all_inputs(const parts::Library& library, const Request& requ
     add(balance::late_inputs(library, request.bike));
     std::stable_partition(inputs.begin(), inputs.end(), [](const Input& i) { return !heat::late_input(i.key); });
     std::stable_partition(inputs.begin(), inputs.end(), [](const Input& i) { return !parts::extra_input(i.key); });
+    std::stable_partition(inputs.begin(), inputs.end(), [](const Input& i) { return !heat::latest_input(i.key); });
     return inputs;
 }
 

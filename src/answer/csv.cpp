@@ -15,7 +15,7 @@ std::string series_csv(const RideAnswer& r) {
     std::string out =
         "t_s,distance_m,altitude_m,speed_mps,gradient,brake_power_W,brake_power_p05_W,brake_power_p95_W,bridged,front_brake_power_W,front_rotor_degC,"
         "front_pad_face_degC,front_fluid_degC,rear_brake_power_W,rear_rotor_degC,rear_pad_face_degC,rear_fluid_degC,"
-        "front_rotor_p05_degC,front_rotor_p95_degC,front_fluid_p05_degC,front_fluid_p95_degC,rear_rotor_p05_degC,rear_rotor_p95_degC,rear_fluid_p05_degC,rear_fluid_p95_degC\n";
+        "front_rotor_p05_degC,front_rotor_p95_degC,front_fluid_p05_degC,front_fluid_p95_degC,rear_rotor_p05_degC,rear_rotor_p95_degC,rear_fluid_p05_degC,rear_fluid_p95_degC,front_wet_friction,rear_wet_friction\n";
     // Without altitude the road is reckoned level: what follows from that is not written.
     const bool known = r.heat_withheld.empty();
     const auto figure = [known](const char* format, double v) { return known ? fmt::format(fmt::runtime(format), v) : std::string(); };
@@ -27,6 +27,7 @@ std::string series_csv(const RideAnswer& r) {
             out += fmt::format(",{},{},{},{}", figure("{:.1f}", s.wheel_power_W[e][i]), degrees(s.rotor_degC[e][i]), degrees(s.pad_face_degC[e][i]), degrees(s.fluid_degC[e][i]));
         for (int e = 0; e < 2; ++e)
             for (const auto* of : {&s.rotor_p05_degC, &s.rotor_p95_degC, &s.fluid_p05_degC, &s.fluid_p95_degC}) out += ',' + degrees((*of)[e][i]);
+        for (int e = 0; e < 2; ++e) out += ',' + figure("{:.3f}", s.wet_friction[e][i]);
         out += '\n';
     }
     return out;

@@ -40,6 +40,8 @@ std::vector<Case> cases_of(const parts::Library&, const parts::Bike&, const Case
 struct RideUnknowns {
     ride::MotionParameters motion;   //!< wind as told: what is not known of it is a state of the motion
     double wet_share = 0, grit_share = 0;
+    double spray_share = 0;          //!< of the way on which water reaches the brakes: 0 unless somebody said that the ride was wet
+    double spray_phase = 0;          //!< 0..1: where wet stretches lie
 };
 //! [anchor_cases]; recorded_degC: NaN = the recorder felt no air. Pure in ctx.seed, the ride's hash and the cases.
 std::vector<RideUnknowns> ride_unknowns(const Context&, const parts::Library&, const RideTags&, std::uint64_t ride_hash, double recorded_degC, std::span<const Case>);
@@ -55,6 +57,7 @@ struct HeatInput {
     std::span<const heat::PowerRow> rows;
     double air_degC = 15, altitude_m = 0;
     double mass_kg = 0;   //!< all that an ordinary stop has to slow
+    std::span<const std::uint8_t> wet = {};   //!< [rows] where water reaches the brake; empty: nowhere
 };
 
 //! Heat of one wheel in one case, and whether the lever force needed outgrows the hand or 1.5 times its cold value.

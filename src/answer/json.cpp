@@ -33,7 +33,7 @@ json wheel(const WheelHeatAnswer& w, bool withheld) {
         json none;
         for (const char* key : {"brake_energy_J", "rotor_peak_degC", "rotor_hottest_ring_degC", "pad_face_peak_degC", "fluid_peak_degC", "fluid_peak_at_s", "fluid_boil_probability",
                                 "fluid_point_degC", "fade_probability", "hot_stop_beyond_hand_probability", "lever_force_factor", "outside_measured_share", "above_measured_power_share", "gap_taken_mm", "core_peak_degC", "core_soft_probability",
-                                "core_melt_probability"})
+                                "core_melt_probability", "water"})
             none[key] = nullptr;
         return none;
     }
@@ -53,7 +53,14 @@ json wheel(const WheelHeatAnswer& w, bool withheld) {
             {"core_peak_degC", of(w.core_peak_degC)},
             {"core_soft_probability", of(w.core_soft_probability)},
             {"core_melt_probability", of(w.core_melt_probability)},
-            {"gap_taken_mm", w.has_fluid ? of(w.gap_taken_mm) : json(nullptr)}};
+            {"gap_taken_mm", w.has_fluid ? of(w.gap_taken_mm) : json(nullptr)},
+            {"water", w.water ? json{{"least_friction", of(w.water->least_friction)},
+                                     {"lever_force_factor", of(w.water->lever_force_factor)},
+                                     {"wet_work_share", of(w.water->wet_work_share)},
+                                     {"drying_J", of(w.water->drying_J)},
+                                     {"turns_to_dry", of(w.water->turns_to_dry)},
+                                     {"metres_to_dry", of(w.water->metres_to_dry)}}
+                              : json(nullptr)}};
 }
 
 json with(json j, const ride::Took& t) {

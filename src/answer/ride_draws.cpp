@@ -11,7 +11,7 @@ namespace bw::answer {
 namespace {
 
 // A column each.
-enum Stream : std::size_t { air_stream, wet_stream, grit_stream, rolling_stream, streams };
+enum Stream : std::size_t { air_stream, wet_stream, grit_stream, rolling_stream, spray_stream, streams };
 
 // Standard normals [anchor][stream], a pure function of seed, ride and anchor. Even in each column like the likely cases
 // themselves (Sobol), since 64 independent winds would move the medians by percents; from dimensions that no input of the
@@ -55,10 +55,13 @@ RideUnknowns unknowns_of(const parts::Library& library, const RideTags& tags, do
         const std::string id = std::string("weather.") + words[static_cast<int>(*tags.weather)];
         u.wet_share = std::clamp(library.row(id + ".wet").value.at(z(wet_stream)), 0.0, 1.0);
         u.grit_share = std::clamp(library.row(id + ".grit").value.at(z(grit_stream)), 0.0, 1.0);
+        u.spray_share = u.wet_share;
     } else {   // riding in general: the same share on every ride of a case
         u.wet_share = c.untold_wet;
         u.grit_share = c.untold_grit;
+        if (tags.surface == stop::Surface::wet) u.spray_share = std::clamp(library.row("weather.wet.wet").value.at(z(wet_stream)), 0.0, 1.0);
     }
+    u.spray_phase = normal_cdf(z(spray_stream));
     return u;
 }
 

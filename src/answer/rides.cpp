@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cctype>
 #include <cmath>
+#include <numbers>
 
 #include "balance/balance.hpp"
 #include "heat/wheel_engine.hpp"
@@ -23,6 +24,20 @@ double grip_of(const stop::StopUnknowns& u, stop::Surface surface) {
 }
 
 namespace {
+
+// Seconds in which water reaches the brakes: stretches of the way, since rain and puddles come and go; at halts what held there. Empty: none.
+std::vector<std::uint8_t> sprayed(const RideUnknowns& u, std::span<const heat::PowerRow> rows) {
+    constexpr double stretch_m = 1000;   // assumed: a shower, or a wet part of the road, and a dry one
+    if (u.spray_share <= 0) return {};
+    std::vector<std::uint8_t> wet;
+    wet.reserve(rows.size());
+    double way_m = u.spray_phase * stretch_m;
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+        wet.push_back(std::fmod(way_m, stretch_m) < u.spray_share * stretch_m ? 1 : 0);
+        if (i + 1 < rows.size()) way_m += rows[i].speed_mps * (rows[i + 1].t_s - rows[i].t_s);
+    }
+    return wet;
+}
 
 // Mean power and energy in equal steps of metres descended, for the drawing.
 void along_descent(RideAnswer& r, const ride::MotionPaths& paths, const std::vector<double>& power_W) {
@@ -56,7 +71,10 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
     const auto e = static_cast<std::size_t>(end);
     const heat::ReferenceBrake brake = heat::reference_of(library, c.bike, end, c.heat[e], input.air_degC, input.altitude_m);
     constexpr double cool_down_s = 900;   // the fluid peaks minutes after the halt
-    Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(brake, c.heat[e], input.rows, cool_down_s, heat::band_of(c.bike, end, c.heat[e]), ctx.stop);
+    std::optional<heat::WetRide> wet;   // the same friction under water as that of stops
+    if (!input.wet.empty())
+        wet = heat::WetRide{.wet = input.wet, .wet_factor = c.stop.brake(end).wet_factor, .wheel_radius_m = c.bike.wheel_radius_m.value, .altitude_m = input.altitude_m};
+    Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(brake, c.heat[e], input.rows, cool_down_s, heat::band_of(c.bike, end, c.heat[e]), ctx.stop, wet);
     if (!run) return run.error();
     WheelOutcome out{.heat = *std::move(run)};
     // Fade (docs/formats.md): hot, the braking that was done needs 1.5 times the cold lever force, or more than this hand has.
@@ -118,6 +136,23 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
         }
         w.core_soft_probability = soft / static_cast<double>(anchors.size());
         w.core_melt_probability = melts / static_cast<double>(anchors.size());
+    }
+    if (!anchors.empty() && anchors.front().heat.water) {
+        WaterAnswer& water = w.water.emplace();
+        water.least_friction = over([](const heat::WheelHeat& h) { return h.water->least_friction; });
+        water.lever_force_factor = over([](const heat::WheelHeat& h) { return h.water->lever_force_factor; });
+        water.drying_J = over([](const heat::WheelHeat& h) { return h.water->drying_J; });
+        std::vector<double> turns, metres;
+        double wet_J = 0, all_J = 0;
+        for (std::size_t i = 0; i < anchors.size(); ++i) {
+            turns.push_back(anchors[i].heat.water->turns_to_dry);
+            metres.push_back(turns.back() * 2 * std::numbers::pi * cases[i].bike.wheel_radius_m.value);
+            wet_J += anchors[i].heat.water->wet_work_J;
+            all_J += anchors[i].heat.dose.total_J();
+        }
+        water.turns_to_dry = interval_of(turns);
+        water.metres_to_dry = interval_of(metres);
+        water.wet_work_share = all_J > 0 ? std::clamp(wet_J / all_J, 0.0, 1.0) : 0;
     }
     w.has_fluid = bike.wheel(end).fluid.has_value();
     if (w.has_fluid) {
@@ -263,9 +298,10 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
         const ride::MotionPath& path = paths.paths[i];
         const auto [rows, sum] = wheel_rows(c, tags, paths, path);
         went[i] = sum;
+        const std::vector<std::uint8_t> wet = sprayed(unknowns[i], rows[0]);
         for (const parts::End end : ends) {
             const auto e = static_cast<std::size_t>(end);
-            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = path.parameters.air_degC, .altitude_m = work.altitude_m, .mass_kg = path.parameters.mass_kg}, keep);
+            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = path.parameters.air_degC, .altitude_m = work.altitude_m, .mass_kg = path.parameters.mass_kg, .wet = wet}, keep);
             if (!one) {
                 failed[i] = one.error();
                 return;
@@ -346,6 +382,7 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
                 s.wheel_power_W[e].push_back(sum / static_cast<double>(anchor_cases));
                 const auto trace = [&](std::size_t i, std::size_t x) -> const auto& { return outcomes[e][i].heat.trace[x]; };
                 with_band([&](std::size_t i, std::size_t x) { return trace(i, x).rotor_degC; }, t, s.rotor_p05_degC[e], s.rotor_degC[e], s.rotor_p95_degC[e]);
+                s.wet_friction[e].push_back(over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].wet_friction; }));
                 s.pad_face_degC[e].push_back(over_anchors([&](std::size_t i) { return outcomes[e][i].heat.trace[t].pad_face_degC; }));
                 if (request.bike.wheel(ends[e]).fluid) with_band([&](std::size_t i, std::size_t x) { return trace(i, x).fluid_degC; }, t, s.fluid_p05_degC[e], s.fluid_degC[e], s.fluid_p95_degC[e]);
                 else

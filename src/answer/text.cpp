@@ -209,6 +209,11 @@ void heat(Page& page, const Answer& a) {
         });
         row("squeeze, hot / cold", [](const WheelHeatAnswer& w) { return span(w.lever_force_factor); });
         row("fades", [](const WheelHeatAnswer& w) { return percent(w.fade_probability, anchor_cases); });
+        if (r.wheels[0].water || r.wheels[1].water) {
+            row("friction wet / dry, least", [](const WheelHeatAnswer& w) { return w.water ? span(w.water->least_friction) : std::string("-"); });
+            row("squeeze, wet / dry", [](const WheelHeatAnswer& w) { return w.water ? span(w.water->lever_force_factor) : std::string("-"); });
+            row("turns of light braking to dry", [](const WheelHeatAnswer& w) { return w.water ? span(w.water->turns_to_dry) : std::string("-"); });
+        }
         if (!r.power_by_descent_W.empty()) {
             const double most = *std::max_element(r.power_by_descent_W.begin(), r.power_by_descent_W.end());
             page.line(padded("brakes along the way down", 30) + blocks_of(r.power_by_descent_W, most));
@@ -237,6 +242,10 @@ void heat(Page& page, const Answer& a) {
                       fmt::format("{} °C; hot enough to soften in {} of the likely cases, to begin to melt in {}. A core that has come out at the rim, or a band that is wavy or loose: do not ride, replace the rotor.",
                                   degrees(*w.core_peak_degC), percent(*w.core_soft_probability, anchor_cases), percent(*w.core_melt_probability, anchor_cases)));
         }
+        if (const auto& water = r.wheels[0].water)
+            page.item("Water: ", fmt::format("after rain, a ford or spray a front brake that soaked needs about {} m of light braking until it pulls within 5 % of dry; brake lightly and early before you need it. "
+                                             "{} % of this ride's front braking was done with a brake wetter than that. Nobody has measured this on such a brake: the bands are wide.",
+                                             span(water->metres_to_dry), figure(100 * water->wet_work_share, 2)));
         if (above > 0.5)
             page.item("  ", fmt::format("{:.0f} % of the braking took more than 400 W at one wheel, the most at which pad friction was measured: outside what was measured, and the band is wider for it.", above * 100));
         if (outside > 0.01) page.item("  ", fmt::format("{:.0f} % of the braking was done with pads above 277 °C: outside what was measured for pad friction.", std::max(1.0, outside * 100)));

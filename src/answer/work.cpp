@@ -91,11 +91,13 @@ void io_members(A& a, ride::Fault& x) { auto& [kind, count, seconds, text] = x; 
 template <class A>
 void io_members(A& a, heat::WearDose& x) { auto& [energy, energy_temperature, distance, wet, grit] = x; each(a, energy, energy_temperature, distance, wet, grit); }
 template <class A>
+void io_members(A& a, heat::WheelWater& x) { auto& [least, lever, work, drying, turns] = x; each(a, least, lever, work, drying, turns); }
+template <class A>
 void io_members(A& a, WheelOutcome& x) {
     auto& [heat, fades, hot_stop_beyond_hand] = x;
     // What summarise() and the life read; the rest of a heat run is for drawings.
     each(a, heat.peaks.rotor_surface.degC, heat.peaks.pad_face.degC, heat.peaks.fluid.degC, heat.peaks.fluid.t_s, heat.rotor_hottest_ring_degC, heat.middle_of_ring_degC, heat.lever_force_factor,
-         heat.beyond_friction_range_J, heat.above_friction_power_J, heat.air_degC, heat.dose, fades, hot_stop_beyond_hand);
+         heat.beyond_friction_range_J, heat.above_friction_power_J, heat.air_degC, heat.dose, heat.water, fades, hot_stop_beyond_hand);
 }
 template <class A>
 void io_members(A& a, RideAnswer& x) {

@@ -373,8 +373,8 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
     Schedule s;
     std::vector<PowerRow> rows(given.begin(), given.end());
     if (o.cool_down_s > 0) {
-        rows.back().speed_mps = rows.back().power_W = 0;
-        rows.push_back({.t_s = rows.back().t_s + o.cool_down_s, .speed_mps = 0, .power_W = 0});
+        rows.back() = {.t_s = rows.back().t_s};
+        rows.push_back({.t_s = rows.back().t_s + o.cool_down_s});
     }
     s.tick_s = tick_of(rows);
     const std::size_t n = rows.size() - 1;
@@ -415,7 +415,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         std::size_t j = i + 1;
         if (!keep) {
             if (contact == Contact::open) while (j < n && contact_of(rows[j].power_W) == Contact::open) ++j;
-            else while (j < n && rows[j].power_W == rows[i].power_W && rows[j].speed_mps == rows[i].speed_mps) ++j;
+            else while (j < n && rows[j].power_W == rows[i].power_W && rows[j].speed_mps == rows[i].speed_mps && rows[j].drying_W == rows[i].drying_W) ++j;
         }
         const auto length = static_cast<std::uint64_t>(at[j] - at[i]);
         cut.clear();
@@ -500,12 +500,14 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         std::size_t row = p.row;
         if (at[row + 1] >= end) {
             for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = column[uses[k]][row];
+            step.drying_W = rows[row].drying_W;
             if (exponents_differ) speed = power_of(rows[row].speed_mps, mean_exponent);
         } else {
             for (std::uint64_t t = p.begin; t < end; ++row) {
                 const std::uint64_t to = std::min(end, at[row + 1]);
                 const double share = static_cast<double>(to - t) / p.ticks;
                 for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] += share * column[uses[k]][row];
+                step.drying_W += share * rows[row].drying_W;
                 if (exponents_differ) speed += share * power_of(rows[row].speed_mps, mean_exponent);
                 t = to;
             }
@@ -1031,18 +1033,19 @@ Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> bra
     return out;
 }
 
-// Brakes with properties over temperature go their own way, unlike sides that no layout takes to the plain solver, the others as if they
-// were alone.
+// Brakes with properties over temperature go their own way (wet ones to the plain solver), unlike sides that no layout takes to the plain
+// solver, the others as if they were alone.
 Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o, Isa isa) {
     ManyRuns out;
     out.isa = name_of(isa);
     out.cases.resize(brakes.size());
     std::vector<std::size_t> own, apart, plain;
     const double shortest = shortest_of(rows);
+    const bool water = std::any_of(rows.begin(), rows.end(), [](const PowerRow& r) { return r.drying_W > 0; });
     for (std::size_t i = 0; i < brakes.size(); ++i) {
         const ReferenceBrake& b = brakes[i];
         if (b.other) (varies(b) || layout_of(b, shortest, o.friction_order).sides == 0 ? plain : apart).push_back(i);
-        else (!varies(b) ? apart : can_vary(b) ? own : plain).push_back(i);
+        else (!varies(b) ? apart : can_vary(b) && !water ? own : plain).push_back(i);
     }
     if (!own.empty()) {
         ManyOptions with = o;

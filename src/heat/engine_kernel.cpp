@@ -283,7 +283,7 @@ template <class D, int P, int M, int Q, int S> struct March {
             const V kelvin = hn::Add(surface, ambient), k2 = hn::Mul(kelvin, kelvin);
             // The mean of a fourth power over a ramp is more than that of its middle: 6 T²·rise²/12.
             const V ramp = hn::Mul(hn::Mul(half, k2), hn::Mul(up, up));
-            const V f = hn::MulAdd(r, hn::Add(hn::Sub(hn::Mul(k2, k2), ambient4), ramp), hn::Mul(g, surface));
+            const V f = hn::Add(hn::MulAdd(r, hn::Add(hn::Sub(hn::Mul(k2, k2), ambient4), ramp), hn::Mul(g, surface)), constant<T>(d, s.drying_W));
             const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
             loss = hn::Div(f, hn::MulAdd(at(d, p.loss_feedback, off), slope, constant<T>(d, 1.0)));
             if (ring) {

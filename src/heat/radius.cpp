@@ -57,7 +57,7 @@ Result<RadialRun> along_radius(const ReferenceBrake& brake, const RotorBand& ban
         std::vector<PowerRow> cut;
         for (std::size_t i = 0; i + 1 < rows.size(); ++i) {
             const double length = rows[i + 1].t_s - rows[i].t_s, n = std::ceil(length / piece - 1e-9);
-            for (double k = 0; k < n; ++k) cut.push_back({.t_s = rows[i].t_s + k * length / n, .speed_mps = rows[i].speed_mps, .power_W = rows[i].power_W});
+            for (double k = 0; k < n; ++k) cut.push_back({.t_s = rows[i].t_s + k * length / n, .speed_mps = rows[i].speed_mps, .power_W = rows[i].power_W, .drying_W = rows[i].drying_W});
         }
         cut.push_back(rows.back());
         Result<ManyRuns> run = solve_many({}, std::span(&brake, 1), cut, {.precision = Precision::double_precision, .keep = Keep::rows});

@@ -126,6 +126,7 @@ struct Drive {
     double exchange = 0;                         // pad face - rotor face [W/K]; contact or gap
     double heat_rotor = 0, heat_pad = 0;         // born at each face [W]
     std::array<double, core_n> convection{};     // h·A [W/K]
+    std::array<double, core_n> drying{};         // what evaporating water takes [W]: at the rotor's face
     double made_W() const { return heat_rotor + heat_pad; }
 };
 
@@ -140,6 +141,7 @@ Drive drive_of(const ReferenceBrake& b, const Network& net, const PowerRow& row)
     d.convection[ARMS] = b.arms.convection.at(row.speed_mps) * b.arms.area_m2;
     d.convection[RFACE] = b.rotor.convection.at(row.speed_mps) * net.loss_area;
     d.convection[CALIPER] = b.caliper.convection.at(row.speed_mps) * b.caliper.area_m2;
+    d.drying[RFACE] = row.drying_W;
     return d;
 }
 
@@ -407,7 +409,7 @@ public:
     // Loss of node k and its derivative by temperature [EQ heat-5].
     double loss(std::size_t k, const Drive& d, double degC) const {
         const double t2 = (degC + kelvin) * (degC + kelvin);
-        return d.convection[k] * (degC - ambient_) + net_.radiation[k] * (t2 * t2 - ambient4_);
+        return d.convection[k] * (degC - ambient_) + net_.radiation[k] * (t2 * t2 - ambient4_) + d.drying[k];
     }
     double loss_slope(std::size_t k, const Drive& d, double degC) const {
         const double t = degC + kelvin;
@@ -686,9 +688,9 @@ Status check_rows(std::span<const PowerRow> rows) {
     if (rows.size() < 2) return Error{Errc::bad_input, fmt::format("{} rows of power: a run needs at least two (the last only ends it)", rows.size())};
     for (std::size_t i = 0; i < rows.size(); ++i) {
         const PowerRow& r = rows[i];
-        if (!std::isfinite(r.t_s) || !std::isfinite(r.speed_mps) || !std::isfinite(r.power_W) || r.speed_mps < 0 || r.speed_mps > 100 || std::abs(r.power_W) > 1e6)
-            return Error{Errc::bad_input, fmt::format("row {} of power: t_s = {}, speed_mps = {}, power_W = {}: expected numbers, "
-                                                      "speed 0..100 m/s, power within 1 MW", i + 1, r.t_s, r.speed_mps, r.power_W)};
+        if (!std::isfinite(r.t_s) || !std::isfinite(r.speed_mps) || !std::isfinite(r.power_W) || r.speed_mps < 0 || r.speed_mps > 100 || std::abs(r.power_W) > 1e6 || !(r.drying_W >= 0 && r.drying_W <= 1e6))
+            return Error{Errc::bad_input, fmt::format("row {} of power: t_s = {}, speed_mps = {}, power_W = {}, drying_W = {}: expected numbers, "
+                                                      "speed 0..100 m/s, power within 1 MW, drying_W 0..1 MW", i + 1, r.t_s, r.speed_mps, r.power_W, r.drying_W)};
         if (i > 0 && r.t_s - rows[i - 1].t_s < 1e-6)
             return Error{Errc::bad_input, fmt::format("row {} of power: t_s = {} does not come after {}: expected increasing times", i + 1, r.t_s, rows[i - 1].t_s)};
     }

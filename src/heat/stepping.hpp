@@ -150,9 +150,9 @@ Result<HeatRun> march(const ReferenceBrake& brake, Solver& solver, std::span<con
 
     for (std::size_t i = 0; i < stretches_end;) {
         std::size_t j = i + 1;   // rows [i, j) hold the same inputs
-        PowerRow input = i < last ? rows[i] : PowerRow{rows[last].t_s, 0, 0};
+        PowerRow input = i < last ? rows[i] : PowerRow{.t_s = rows[last].t_s};
         if (i < last)
-            while (j < last && rows[j].speed_mps == input.speed_mps && rows[j].power_W == input.power_W) ++j;
+            while (j < last && rows[j].speed_mps == input.speed_mps && rows[j].power_W == input.power_W && rows[j].drying_W == input.drying_W) ++j;
         const double t0 = input.t_s;
         const double t1 = i < last ? rows[j].t_s : t0 + options.cool_down_s;
         // To 1e-10 s, so that rows "0.1 s apart" share their factors.

@@ -25,6 +25,7 @@ struct Drive {
     double exchange[2] = {};                 // pad face - rotor face of each side [W/K]
     double born_W = 0;                       // at each of the four faces
     double film[5] = {};                     // W/K: hub, arms, caliper, rotor faces of this and of the other side
+    double drying[5] = {};                   // what evaporating water takes of each of them [W]
     double made_W() const { return 4 * born_W; }
 };
 
@@ -136,7 +137,7 @@ public:
         d.film[0] = b_.hub.convection.at(row.speed_mps) * 2 * b_.hub.area_m2;
         d.film[1] = b_.arms.convection.at(row.speed_mps) * 2 * b_.arms.area_m2;
         d.film[2] = b_.caliper.convection.at(row.speed_mps) * 2 * b_.caliper.area_m2;
-        for (const int side : {0, 1}) d.film[3 + side] = b_.rotor.convection.at(row.speed_mps) * loss_area_[side];
+        for (const int side : {0, 1}) d.film[3 + side] = b_.rotor.convection.at(row.speed_mps) * loss_area_[side], d.drying[3 + side] = row.drying_W;
         return d;
     }
 
@@ -276,7 +277,7 @@ private:
     }
     double loss(std::size_t k, const Drive& d, double degC) const {
         const double t2 = (degC + kelvin) * (degC + kelvin);
-        return d.film[k] * (degC - b_.ambient_degC) + losers_[k].second * (t2 * t2 - ambient4_);
+        return d.film[k] * (degC - b_.ambient_degC) + losers_[k].second * (t2 * t2 - ambient4_) + d.drying[k];
     }
     double loss_slope(std::size_t k, const Drive& d, double degC) const {
         const double t = degC + kelvin;

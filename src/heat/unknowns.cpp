@@ -69,6 +69,11 @@ std::vector<Entry> entries(const parts::Wheel& w) {
         e.push_back({"core_softens", "rotor.aluminium_core.core_softens", [](U& u) -> double& { return u.core_softens_degC; }});
         e.push_back({"core_melts", "rotor.aluminium_core.core_melts", [](U& u) -> double& { return u.core_melts_degC; }});
     }
+    e.push_back({"water_spray", "heat.water.spray", [](U& u) -> double& { return u.water.spray_kg_m2s; }});
+    e.push_back({"water_cling", "heat.water.cling", [](U& u) -> double& { return u.water.cling_kg_m2; }});
+    e.push_back({"water_wipe", "heat.water.wipe", [](U& u) -> double& { return u.water.wipe_per_turn; }});
+    e.push_back({"water_mixed", "heat.water.mixed", [](U& u) -> double& { return u.water.mixed_kg_m2; }});
+    e.push_back({"water_humidity", "heat.water.humidity", [](U& u) -> double& { return u.water.humidity; }});
     if (w.rotor.sheltered) e.push_back({"shelter", "heat.shelter", [](U& u) -> double& { return u.shelter; }});
     if (w.pads.heat_barrier) e.push_back({"barrier", "heat.barrier", [](U& u) -> double& { return u.barrier_m2K_W; }});
     if (w.rotor.kind == parts::RotorKind::two_piece)
@@ -104,6 +109,7 @@ HeatUnknowns bounded(HeatUnknowns u) {
     u.body_emissivity = std::min(u.body_emissivity, 0.95);
     u.arm_share = std::min(u.arm_share, 0.9);
     u.shelter = std::min(u.shelter, 1.0);
+    u.water.humidity = std::min(u.water.humidity, 0.99);
     if (u.fluid) {
         u.fluid->wet_degC = std::min(u.fluid->wet_degC, u.fluid->dry_degC - 5);
         u.fluid->humid_floor_degC = std::min(u.fluid->humid_floor_degC, u.fluid->wet_degC - 5);
@@ -113,10 +119,12 @@ HeatUnknowns bounded(HeatUnknowns u) {
 
 }  // namespace
 
+bool latest_input(std::string_view key) { return key.find(".heat.water_") != key.npos; }
+
 bool late_input(std::string_view key) {
     for (const char* name : {".heat.friction_force", ".heat.friction_speed", ".heat.core_softens", ".heat.core_melts"})
         if (key.ends_with(name)) return true;
-    return false;
+    return latest_input(key);
 }
 
 std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike) {
@@ -124,6 +132,7 @@ std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike
     for (const End end : {End::front, End::rear})
         for (const Entry& e : entries(bike.wheel(end))) all.push_back(library.input(e.id, std::string(word_of(end)) + ".heat." + e.name));
     std::stable_partition(all.begin(), all.end(), [](const Input& i) { return !late_input(i.key); });
+    std::stable_partition(all.begin(), all.end(), [](const Input& i) { return !latest_input(i.key); });
     return all;
 }
 

@@ -8,6 +8,7 @@
 
 #include "heat/engine.hpp"
 #include "heat/physics.hpp"
+#include "heat/water.hpp"
 #include "heat/wheel_engine.hpp"
 
 namespace bw::heat {
@@ -186,14 +187,58 @@ Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns&
     return out;
 }
 
-Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows, double cool_down_s,
-                                          const std::optional<RotorBand>& band, const std::atomic<bool>* stop) {
+namespace {
+
+// What water did, from its film along a run.
+WheelWater water_of(const WetBrake& brake, const HeatUnknowns& u, const Drying& d, const WheelHeat& heat, std::span<const PowerRow> rows, double power_scale) {
+    WheelWater w{.turns_to_dry = turns_to_dry(brake, light_braking_mps)};
+    for (std::size_t i = 0; i + 1 < rows.size(); ++i) {
+        const double length = rows[i + 1].t_s - rows[i].t_s;
+        w.drying_J += 2 * d.drying_W[i] * length;
+        if (!(rows[i].power_W > brake.closed_above_W)) continue;
+        w.least_friction = std::min(w.least_friction, d.friction[i]);
+        if ((d.friction[i] + d.friction[i + 1]) / 2 < 0.95) w.wet_work_J += rows[i].power_W * power_scale * length;
+        if (d.friction[i] < 1) w.lever_force_factor = std::max(w.lever_force_factor, heat.factors[i] * std::pow(d.friction[i], -1 / u.friction.force_exponent));
+    }
+    return w;
+}
+
+}  // namespace
+
+Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> given, double cool_down_s,
+                                          const std::optional<RotorBand>& band, const std::atomic<bool>* stop, const std::optional<WetRide>& wet) {
     Context ctx;
     ctx.stop = stop;
     ManyOptions o{.precision = Precision::double_precision, .keep = Keep::rows, .cool_down_s = cool_down_s};
     if (band) o.bands = std::span(&*band, 1);
+    std::span<const PowerRow> rows = given;
     Result<ManyRuns> many = solve_many(ctx, std::span(&brake, 1), rows, o);
     if (!many) return many.error();
+    std::vector<PowerRow> dried;
+    WetBrake wet_brake;
+    Drying drying;
+    if (wet) {
+        wet_brake = wet_brake_of(brake, u.water, wet->wet_factor, wet->wheel_radius_m, wet->altitude_m);
+        dried.assign(given.begin(), given.end());
+        rows = dried;
+        // Two to four turns in rain, up to nine under a hose: each is nearer by the rotor's own answer to the heat taken.
+        constexpr int most_turns = 20;
+        constexpr double settled_dK = 0.1;
+        std::vector<double> face(rows.size());
+        double moved = 1e9;
+        for (int k = 0; k < most_turns && moved > settled_dK; ++k) {
+            moved = 0;
+            for (std::size_t i = 0; i < face.size(); ++i) {
+                moved = std::max(moved, std::abs(many->cases.front().rows[i].rotor_surface_degC - face[i]));
+                face[i] = many->cases.front().rows[i].rotor_surface_degC;
+            }
+            if (k > 0 && moved <= settled_dK) break;
+            drying = dry_along(wet_brake, rows, wet->wet, face);
+            for (std::size_t i = 0; i < dried.size(); ++i) dried[i].drying_W = drying.drying_W[i];
+            many = solve_many(ctx, std::span(&brake, 1), rows, o);
+            if (!many) return many.error();
+        }
+    }
     CaseRun& run = many->cases.front();
     WheelHeat out;
     const auto closed = [&](std::size_t i) { return rows[i].power_W * brake.power_scale > brake.closed_above_W; };
@@ -225,6 +270,10 @@ Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const Hea
     out.other_states = std::move(run.other_rows);
     out.middle_of_ring_degC = out.peaks.rotor_mid.degC + std::max(0.0, out.rotor_hottest_ring_degC - out.peaks.rotor_surface.degC);
     take_states(out, brake, u, rows);
+    if (wet) {
+        out.water = water_of(wet_brake, u, drying, out, rows, brake.power_scale);
+        for (std::size_t i = 0; i < out.trace.size(); ++i) out.trace[i].wet_friction = drying.friction[i];
+    }
     return out;
 }
 

@@ -1062,7 +1062,7 @@ export interface components {
       code: string;
       text: string;
     };
-    /** @description all null where the ride's heat is withheld; core_ null but for a rotor with an aluminium core; outside_measured_share: of the braking energy, with pads hotter than friction was measured, above_measured_power_share: at more power */
+    /** @description all null where the ride's heat is withheld; core_ null but for a rotor with an aluminium core; water null but for rides told as damp, wet or gritty or on a wet surface; outside_measured_share: of the braking energy, with pads hotter than friction was measured, above_measured_power_share: at more power */
     wheel: {
       brake_energy_J: components["schemas"]["interval_or_null"];
       rotor_peak_degC: components["schemas"]["interval_or_null"];
@@ -1081,6 +1081,15 @@ export interface components {
       core_soft_probability?: components["schemas"]["share_or_null"];
       core_melt_probability?: components["schemas"]["share_or_null"];
       gap_taken_mm?: components["schemas"]["number_or_null"];
+      /** @description least_friction: under water over dry, while braking; lever_force_factor: largest squeeze while wet over that cold and dry, heat included; wet_work_share: of the braking energy, with friction over 5 % under dry; drying_J: heat taken from the rotor; turns_to_dry, metres_to_dry: from soaked to within 5 % of dry, lightly braked, once no more water comes */
+      water?: null | {
+        least_friction: components["schemas"]["interval"];
+        lever_force_factor: components["schemas"]["interval"];
+        wet_work_share: components["schemas"]["share"];
+        drying_J: components["schemas"]["interval"];
+        turns_to_dry: components["schemas"]["interval"];
+        metres_to_dry: components["schemas"]["interval"];
+      };
     };
     /** @description brake energy: mean over the likely cases (means add up) and interval (intervals do not); what else stands in it are numbers */
     took: {

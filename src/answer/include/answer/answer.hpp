@@ -83,6 +83,15 @@ struct Request {
     std::optional<PapersSay> papers;
 };
 
+//! What water did to a brake on a ride told as damp, wet or gritty, or on a wet surface.
+struct WaterAnswer {
+    Interval least_friction;       //!< smallest friction under water over that of the dry pair, while braking
+    Interval lever_force_factor;   //!< largest squeeze for the braking that was done over that of the same brake cold and dry, while it was wet
+    double wet_work_share = 0;     //!< share of the braking energy made while friction was more than 5 % under dry
+    Interval drying_J;             //!< heat that evaporating water took from the rotor
+    Interval turns_to_dry, metres_to_dry;   //!< from soaked to within 5 % of dry, lightly braked, once no more water comes
+};
+
 struct WheelHeatAnswer {
     double gap_taken_mm = 0;             //!< 95 % point of what the fluid's expansion moves each pad if it cannot flow back
     Interval brake_energy_J, rotor_peak_degC, rotor_hottest_ring_degC, pad_face_peak_degC, fluid_peak_degC, fluid_peak_at_s;
@@ -95,6 +104,7 @@ struct WheelHeatAnswer {
     //! Rotors with an aluminium core alone: peak of the core in the hottest ring, and the chances that it passed where the alloy softens and begins to melt.
     std::optional<Interval> core_peak_degC;
     std::optional<double> core_soft_probability, core_melt_probability;
+    std::optional<WaterAnswer> water;    //!< absent: a dry ride, or nobody said
     double above_measured_power_share = 0;   //!< share of the braking energy made at more power than the friction source measured (400 W)
     double outside_measured_share = 0;   //!< share of the braking energy made at pad temperatures beyond the friction source's range
 };
@@ -107,6 +117,7 @@ struct Series {
     std::array<std::vector<double>, 2> wheel_power_W, rotor_degC, pad_face_degC, fluid_degC;
     //! [front, rear]: 5 and 95 % over the anchor cases, second by second; of a planned route, over the cases at the same place
     std::array<std::vector<double>, 2> rotor_p05_degC, rotor_p95_degC, fluid_p05_degC, fluid_p95_degC;
+    std::array<std::vector<double>, 2> wet_friction;   //!< [front, rear]: friction under water over that of the dry pair, median; 1 on a dry ride
 };
 
 struct Account {

@@ -93,10 +93,11 @@ Status check_reference(const ReferenceBrake& brake);
 //! The last row only ends the run. Power may be negative (net power inside braking): no heat then.
 struct PowerRow {
     double t_s = 0, speed_mps = 0, power_W = 0;
+    double drying_W = 0;   //!< heat that evaporating water takes from the rotor's face [EQ heat-39], of the half brake, open or closed; >= 0
 };
 
-//! Fails with bad_input unless there are at least two rows, times increase by 1e-6 s or more, speeds are 0..100 m/s and
-//! powers within 1 MW.
+//! Fails with bad_input unless there are at least two rows, times increase by 1e-6 s or more, speeds are 0..100 m/s, powers
+//! within 1 MW and drying_W 0..1 MW.
 Status check_rows(std::span<const PowerRow> rows);
 
 //! Temperatures at one instant. Where an input changes they are those just before the change, the limit from the left.

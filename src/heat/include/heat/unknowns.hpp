@@ -27,6 +27,15 @@ struct FluidUnknowns {
     double humid_floor_degC = 0;              //!< what the boiling point tends to with much water
 };
 
+//! Water on one brake in one case [EQ heat-37, 38]. A film of 1 kg/m2 is 1 mm.
+struct WaterUnknowns {
+    double spray_kg_m2s = 1e-3;     //!< what rain and tyre bring on a face of the rotor while the way is wet
+    double cling_kg_m2 = 0.05;      //!< film that stays on a face at rest; more drips off
+    double wipe_per_turn = 0.35;    //!< a closed pad leaves exp(-this) of the film each turn
+    double mixed_kg_m2 = 0.005;     //!< film at which all but 1/e of what water does to friction is there
+    double humidity = 0.9;          //!< of the air on wet ways
+};
+
 struct HeatUnknowns {
     // Model error: nobody has measured these on this brake.
     double convection = 1, body_convection = 1;   //!< factors on the textbook coefficients: rotor and arms; caliper and hub
@@ -50,6 +59,7 @@ struct HeatUnknowns {
     double hole_mm = 5, arm_share = 0.3, hub_seat_mm = 44, carrier_joint_W_K = 0, vented_extra = 0;
     double core_softens_degC = 0, core_melts_degC = 0;      //!< of a rotor with an aluminium core
     FrictionUnknowns friction;
+    WaterUnknowns water;
     std::optional<FluidUnknowns> fluid;           //!< none for a cable brake and for mineral oil
 };
 
@@ -58,6 +68,8 @@ struct HeatUnknowns {
 std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike);
 //! Keys of inputs that came later: drawn behind all others, so that these keep their draws.
 bool late_input(std::string_view key);
+//! And of those the ones that are drawn behind what only some bikes have, too.
+bool latest_input(std::string_view key);
 //! The unknowns of one end in one case; `bike` decides materials, compound and kinds.
 HeatUnknowns unknowns_of(const parts::Library& library, const parts::Bike& bike, parts::End end, const CaseRow& row);
 //! The same at the medians of the data rows, without a draw.

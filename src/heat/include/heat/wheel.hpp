@@ -23,6 +23,16 @@ ReferenceBrake reference_of(const parts::Library& library, const parts::Bike& ca
 //! Temperatures that are drawn for a ride, a point a row.
 struct TracePoint {
     double t_s = 0, rotor_degC = 0, pad_face_degC = 0, fluid_degC = 0;
+    double wet_friction = 1;   //!< friction under the film of water over that without
+};
+
+//! What water did to a brake on a ride.
+struct WheelWater {
+    double least_friction = 1;      //!< smallest friction of the wet pair over that of the dry one, while the brake was closed
+    double lever_force_factor = 1;  //!< largest lever force for the braking that was done over that of the same brake cold and dry, while it was wet
+    double wet_work_J = 0;          //!< braking, of the whole wheel, while friction was more than 5 % under dry
+    double drying_J = 0;            //!< heat that evaporating water took from the whole rotor
+    double turns_to_dry = 0;        //!< from soaked, lightly braked [turns of the wheel]
 };
 
 struct WheelHeat {
@@ -40,6 +50,7 @@ struct WheelHeat {
     std::vector<double> factors;           //!< [rows] with Keep::rows: lever force factor at the row, 1 while open
     std::size_t steps = 0;
     double air_degC = 0;                   //!< as the brake was started
+    std::optional<WheelWater> water = {};  //!< where the run was asked to be wet; lever_force_factor above is heat's alone
 };
 
 //! How far each pad moves [mm] if the fluid behind its pistons warms by excess_dK and cannot flow back (a held lever, an
