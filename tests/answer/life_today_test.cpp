@@ -28,12 +28,12 @@ struct Kept {
     papers::Id bike, person, pads, rotor;
     double made_unix_s = 0;
 
-    explicit Kept(std::optional<double> new_rotor_mm = 1.85) {
+    explicit Kept(std::optional<double> new_rotor_mm = 1.85, double rotor_limit_mm = 1.55) {
         const papers::Deed d = deed();
         person = must(papers->put_person(d, {.id = "", .name = "Ada", .hand_size_cm = {}, .hand_strength_N = {}, .mass_kg = {}, .repeat_sd_mm = {}, .note = ""}));
         papers::Part p, r;
         p.name = "pads", p.kind = papers::PartKind::pads, p.least_thickness_mm = 0.5, p.new_thickness_mm = 3.0;
-        r.name = "rotor", r.kind = papers::PartKind::rotor, r.diameter_mm = 203, r.least_thickness_mm = 1.55, r.new_thickness_mm = new_rotor_mm;
+        r.name = "rotor", r.kind = papers::PartKind::rotor, r.diameter_mm = 203, r.least_thickness_mm = rotor_limit_mm, r.new_thickness_mm = new_rotor_mm;
         papers::Fitting f{.id = "", .part_id = "0", .bike_id = {}, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-01", .to_day = {}}, g = f;
         g.part_id = "1";
         bike = must(papers->add_bike(d, {.id = "", .name = "Heron", .description_toml = toml, .added_day = "2026-05-01", .retired_day = {}, .note = ""}, {p, r}, {f, g}));
@@ -176,7 +176,7 @@ TEST(RotorJaws, AKnownRidgeIsTakenOffWithItsUncertaintyForTheVerdictAndForLearni
 }
 
 TEST(RotorJaws, WithoutARidgeTheReadingLengthensNoLifeAndPromisesNoDateAndSaysSo) {
-    Kept none{std::nullopt}, flat{std::nullopt}, pointed{std::nullopt};
+    Kept none(std::nullopt, 1.7), flat(std::nullopt, 1.7), pointed(std::nullopt, 1.7);   // of unknown age, so the limit is within what is thought of it
     for (Kept* k : {&none, &flat, &pointed})
         for (int i = 1; i <= 6; ++i) k->ride("2026-05-0" + std::to_string(i + 2), 400);
     flat.read(What::rotor_thickness, flat.rotor, 1.85, "2026-05-20", parts::Anvil::flat_jaws);
