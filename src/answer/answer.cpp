@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The walk: likely cases -> rides -> heat -> doses -> stop, life, verdict.                               Layer: answer
 #include "answer/answer.hpp"
+#include "answer/life_today.hpp"
 
 #include <fmt/format.h>
 
@@ -400,6 +401,7 @@ void take_learned(Answer& a, parts::End end) {
         const wear::LifeForecast& f = p.forecast;
         RotorLife rotor{.remaining_km = f.remaining_km, .pad_sets = {}, .look_by_km = f.look_by_km, .look_by_rides = f.look_by_rides, .look_by = p.look_by, .capped = f.capped_share > 0.05,
                         .limit_text = limit_words("rotor", limit_from(p))};
+        if (p.undated) rotor.look_by_km = 0, rotor.look_by_rides = 0;   // no reading can be relied on: to be looked at now
         // Sets of new pads in that time: middle over middle, and both spreads of the logarithm taken as unrelated.
         if (const auto& pad = r.pads[e]; pad && pad->forecast.remaining_km.p05 > 0 && f.remaining_km.p05 > 0 && pad->forecast.thickness_mm.p50 > pad->fitted.limit_mm) {
             const Interval& k = pad->forecast.remaining_km;
@@ -522,7 +524,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         const bool learned = a.learned && a.learned->pads[e];   // of an end without parts in the papers: as on files
         if (learned) {
             take_learned(a, end);
-            if (const auto& p = a.learned->pads[e]; p && p->forecast.look_by_days <= 30 && a.learned->days_a_ride > 0)
+            if (const auto& p = a.learned->pads[e]; p && p->forecast.look_by_km >= 1 && p->forecast.look_by_days <= 30 && a.learned->days_a_ride > 0)
                 look_by.push_back(wear::look_by_check(end, pad_life_of(*p), p->look_by ? format_day(*p->look_by) : ""));
             if (!each) continue;
         }
@@ -579,6 +581,16 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         a.life[e] = {span, rotor};
         // Worth a line in the verdict when it falls within a month of riding.
         if (pad_look_days <= 30) look_by.push_back(wear::look_by_check(end, pad, span.look_by ? format_day(*span.look_by) : ""));
+    }
+
+    // What the learned forecasts say of today, and of rotors within a month.
+    if (a.learned) {
+        std::vector<inspect::Check> now = life_checks(*a.learned);
+        look_by.insert(look_by.begin(), now.begin(), now.end());
+        for (const PartLife& p : a.learned->parts)
+            if (is_rotor(p.fitted.component) && !p.undated && p.forecast.look_by_km >= 1 && p.forecast.look_by_days <= 30 && a.learned->days_a_ride > 0)
+                look_by.push_back({.id = inspect::CheckId::other, .code = fmt::format("{}_rotor_look_by", wear::wheel_of(p.fitted.component) == 0 ? "front" : "rear"), .state = inspect::State::look_by, .done = true, .do_not_ride = false,
+                                   .text = fmt::format("Measure the {} again after {:.0f} km{}.", p.name, std::floor(p.forecast.look_by_km), p.look_by ? fmt::format(", by {}", format_day(*p.look_by)) : "")});
     }
 
     // Is there a reason not to ride.

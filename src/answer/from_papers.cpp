@@ -6,14 +6,13 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
-#include <nlohmann/json.hpp>
-
 #include <algorithm>
 #include <bit>
 #include <cmath>
 
 #include "base/sampling.hpp"
 #include "base/time.hpp"
+#include "forecasts.hpp"
 #include "life_of_papers.hpp"
 #include "model_versions.hpp"
 #include "papers/state.hpp"
@@ -22,8 +21,6 @@
 namespace bw::answer {
 
 namespace {
-
-constexpr std::size_t forecast_points_kept = wear::forecast_points.size();
 
 std::string said(const std::optional<double>& x) { return x ? fmt::format("{}", *x) : std::string("-"); }
 std::string said(const RideTags& t) {
@@ -288,54 +285,6 @@ Status work_of_older(const Context& ctx, const parts::Library& library, papers::
     return Done{};
 }
 
-// ---- forecasts that are kept for their score ----
-
-using json = nlohmann::ordered_json;
-
-double km_between(const LearnSay& learn, long from, long to) {
-    double m = 0;
-    for (const RideLine& l : learn.lines)
-        if (l.row.ride >= from && l.row.ride <= to) m += l.row.distance_m;
-    return m / 1000;
-}
-
-std::vector<KeptForecast> kept_forecasts(papers::Papers& papers, const papers::Id& bike) {
-    std::vector<KeptForecast> out;
-    const Result<std::vector<papers::KeptAnswer>> all = papers.answers(bike, forecast_kind);
-    if (!all) return out;
-    for (const papers::KeptAnswer& a : *all) {
-        const json j = json::parse(a.json, nullptr, false);
-        if (!j.is_object() || !j.contains("parts") || !j["parts"].is_array()) continue;   // decayed: as if it had not been kept
-        for (const json& p : j["parts"]) {
-            if (!p.is_object() || !p.contains("km") || !p["km"].is_array() || p["km"].size() != forecast_points_kept || !p["km"][0].is_number()) continue;
-            KeptForecast k{.day = j.value("day", ""), .part = p.value("part", ""), .component = p.value("component", ""), .km_since = p.value("km_since", 0.0), .km = {}};
-            for (std::size_t i = 0; i < forecast_points_kept; ++i) k.km[i] = p["km"][i].is_number() ? p["km"][i].get<double>() : 0;
-            out.push_back(std::move(k));
-        }
-    }
-    return out;
-}
-
-// Once a day and state of the papers; papers that cannot be written lose the score alone.
-void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay& learn, const LifeReport& report, std::uint64_t seed, std::vector<std::string>& notes) {
-    json parts = json::array();
-    std::string state;
-    for (const PartLife& p : report.parts) {
-        const wear::LifeForecast& f = p.forecast;
-        state += fmt::format("{} {} {} {};", p.fitted.part, word_of(p.fitted.component), p.fitted.start_ride, f.readings);
-        const int wheel = wear::wheel_of(p.fitted.component);
-        parts.push_back({{"part", p.fitted.part}, {"component", word_of(p.fitted.component)}, {"set", p.fitted.set}, {"place", wheel == 0 ? "front" : "rear"}, {"rotor", is_rotor(p.fitted.component)},
-                         {"km_since", km_between(learn, p.fitted.start_ride, report.as_of)}, {"km", f.km}, {"limit_reached_probability", f.limit_reached_probability},
-                         {"look_by", p.look_by ? json(format_day(*p.look_by)) : json(nullptr)}, {"look_by_km", f.look_by_km}});
-    }
-    const json out = {{"schema", forecast_kind}, {"day", ask.today}, {"rides", report.as_of}, {"parts", parts}, {"score", report.score ? json(score_words(*report.score)) : json(nullptr)},
-                      {"judged", report.score ? report.score->judged : 0}, {"held", report.score ? report.score->held : 0}};
-    const papers::Id key = papers::key_of({std::string(forecast_kind), ask.bike, ask.today, fmt::format("{} {}", report.as_of, seed), state, std::string(work_models), std::string(answer_models)});
-    if (const Status s = papers.keep_answer({.id = key, .bike_id = ask.bike, .made_unix_s = ask.made_unix_s, .kind = std::string(forecast_kind), .model_versions = fmt::format("{}; {}", work_models, answer_models),
-                                             .json = out.dump(2, ' ', false, json::error_handler_t::replace)}); !s)
-        notes.push_back(fmt::format("the forecast could not be kept: {}", s.error().text));
-}
-
 }  // namespace
 
 Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library& library, papers::Papers& papers, const FromPapers& ask) {
@@ -384,7 +333,8 @@ Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library
     Result<Answer> answer = answer_with(ctx, library, q.request, &source);
     if (!answer) return answer.error();
     out.answer = *std::move(answer);
-    if (out.answer.learned && !q.request.papers->learn->as_asked) keep_forecast(papers, ask, *q.request.papers->learn, *out.answer.learned, ctx.seed, out.notes);
+    if (out.answer.learned || !out.answer.life_withheld.empty())
+        keep_forecast(papers, ask, *q.request.papers->learn, q.all, out.answer.learned ? &*out.answer.learned : nullptr, out.answer.life_withheld, ctx.seed, out.notes);
     return out;
 }
 
@@ -454,10 +404,19 @@ Result<PapersLife> life_from_papers(const Context& ctx, const parts::Library& li
         LearnSay& learn = *q.request.papers->learn;
         // A plan that was told stands alone here: what it would use up is the question.
         if (!q.request.planned.empty()) {
-            for (const PlannedInput& p : q.request.planned) learn.ask.plan_words += (learn.ask.plan_words.empty() ? "" : ", ") + p.route.file;
-            fill_lines(learn, a.rides, doses, known.ride);
-            learn.ask.plan.resize(q.request.planned.size());
-        } else fill_lines(learn, a.rides, doses, known.ride);
+            for (std::size_t i = 0; i < q.request.planned.size(); ++i) {
+                const std::string& file = q.request.planned[i].route.file;
+                if (known.ride[q.recorded.size() + i]) learn.ask.plan_words += (learn.ask.plan_words.empty() ? "" : ", ") + file;
+                else told.notes.push_back(fmt::format("left out of the riding to come: {}: {}", file, a.rides[q.recorded.size() + i].heat_withheld));
+            }
+            learn.plan_alone = true;
+        }
+        fill_lines(learn, a.rides, doses, known.ride);
+        if (learn.plan_alone && learn.ask.plan.empty()) {
+            out.withheld = fmt::format("Not given: nothing is known of the braking on {}.", q.request.planned.front().route.file);
+            out.notes = std::move(told.notes);
+            return out;
+        }
         if (ask.once) {
             const auto at = static_cast<std::size_t>(std::find_if(q.all.begin(), q.all.end(), [&](const papers::Ride& r) { return r.id == *ask.once; }) - q.all.begin());
             if (at >= q.all.size() || at >= learn.ask.history.rides.size()) return Error{Errc::bad_input, "this ride is none of this bike's by that day"};
@@ -472,10 +431,10 @@ Result<PapersLife> life_from_papers(const Context& ctx, const parts::Library& li
         Result<ForecastScore> score = score_of(ctx, learn.ask, kept);
         if (!score) return score.error();
         report->score = *std::move(score);
-        if (!learn.as_asked && !ask.once) keep_forecast(papers, ask, learn, *report, ctx.seed, told.notes);
+        keep_forecast(papers, ask, learn, q.all, &*report, "", ctx.seed, told.notes);
         out.report = *std::move(report);
         out.asked = learn.ask;
-    }
+    } else keep_forecast(papers, ask, *q.request.papers->learn, q.all, nullptr, out.withheld, ctx.seed, told.notes);
     out.rides_computed = told.rides_computed, out.rides_found = told.rides_found, out.notes = std::move(told.notes);
     return out;
 }

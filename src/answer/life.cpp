@@ -11,6 +11,7 @@
 
 #include "base/text.hpp"
 #include "base/time.hpp"
+#include "inspect/verdict.hpp"
 
 namespace bw::answer {
 
@@ -31,7 +32,26 @@ std::string part_name(Component c) {
 json interval(const Interval& i) { return {{"p05", i.p05}, {"p50", i.p50}, {"p95", i.p95}}; }
 json maybe(const std::optional<Interval>& i) { return i ? interval(*i) : json(nullptr); }
 std::string span(const Interval& i) { return fmt::format("{} ({} to {})", significant(i.p50, 2), significant(i.p05, 2), significant(i.p95, 2)); }
+double own_spread_mm(const wear::ThicknessRow& r) { return std::hypot(r.own_sd_mm.value_or(r.sd_mm), r.resolution_mm / std::sqrt(12.0)); }
 double spread_mm(const wear::ThicknessRow& r) { return std::hypot(r.sd_mm, r.resolution_mm / std::sqrt(12.0)); }
+// What may be too thick lengthens nothing: learning does not see it.
+wear::History without_too_thick(wear::History h) {
+    std::erase_if(h.readings, [](const wear::ThicknessRow& r) { return r.too_thick; });
+    return h;
+}
+// At every point the sooner of two forecasts of one part. Whose shares: the one that ends first.
+wear::LifeForecast sooner_of(const wear::LifeForecast& a, const wear::LifeForecast& b) {
+    wear::LifeForecast f = a.limit_ride[3] <= b.limit_ride[3] ? a : b;
+    const auto least = [](const Interval& x, const Interval& y) { return Interval{std::min(x.p05, y.p05), std::min(x.p50, y.p50), std::min(x.p95, y.p95)}; };
+    for (std::size_t i = 0; i < f.km.size(); ++i) f.km[i] = std::min(a.km[i], b.km[i]), f.limit_ride[i] = std::min(a.limit_ride[i], b.limit_ride[i]);
+    f.limit_reached_probability = std::max(a.limit_reached_probability, b.limit_reached_probability);
+    f.thickness_mm = least(a.thickness_mm, b.thickness_mm);
+    f.remaining_rides = least(a.remaining_rides, b.remaining_rides), f.remaining_km = least(a.remaining_km, b.remaining_km);
+    f.remaining_descent_m = least(a.remaining_descent_m, b.remaining_descent_m), f.remaining_h = least(a.remaining_h, b.remaining_h);
+    f.look_by_rides = std::min(a.look_by_rides, b.look_by_rides), f.look_by_km = std::min(a.look_by_km, b.look_by_km);
+    f.look_by_days = std::min(a.look_by_days, b.look_by_days), f.days_p05 = std::min(a.days_p05, b.days_p05);
+    return f;
+}
 std::string percent(double share) { return fmt::format("{:.0f} %", 100 * share); }
 
 const char* words_of(const std::string& key) {
@@ -45,6 +65,17 @@ const char* words_of(const std::string& key) {
 }
 
 }  // namespace
+
+std::string at_limit_words(const PartLife& p) {
+    if (!p.at_limit) return "";
+    return fmt::format("Do not ride: the {} read {:g} mm after ride {}, its limit is {:g} mm, and no better reading since says otherwise.", p.name, p.at_limit->thickness_mm, p.at_limit->ride, p.fitted.limit_mm);
+}
+
+std::string doubt_words(const PartLife& p) {
+    if (!p.in_doubt) return "";
+    return fmt::format("Measure the {} again with a pointed anvil, or measure its ridge too: it read {:g} mm{} with flat jaws and no ridge known, or nobody said with what, so the band may be thinner. That reading lengthens no life{}.", p.name, p.in_doubt->thickness_mm,
+                       p.in_doubt->day ? " on " + format_day(*p.in_doubt->day) : "", p.undated ? ", and no look-by date is promised from it" : "");
+}
 
 wear::TypicalRiding typical_riding(const parts::Library& library, const parts::Bike& bike) {
     const std::string kind(parts::word_of(bike.kind));
@@ -103,8 +134,15 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     out.as_of = ask.as_of;
     out.plan_words = ask.plan_words;
     for (const std::string& reason : ask.reasons) hold_back(out, reason);
-    const Result<wear::Learned> learned = wear::learn(ctx, h, ask.priors, ask.as_of, ask.typical, ask.options);
+    const Result<wear::Learned> learned = wear::learn(ctx, without_too_thick(h), ask.priors, ask.as_of, ask.typical, ask.options);
     if (!learned) return learned.error();
+    // The other way to read them is to take them as they stand. Such a part has the sooner end of the two, every other part none of it.
+    std::optional<wear::Learned> as_they_stand;
+    if (std::any_of(h.readings.begin(), h.readings.end(), [&](const wear::ThicknessRow& r) { return r.too_thick && r.ride <= ask.as_of; })) {
+        Result<wear::Learned> other = wear::learn(ctx, h, ask.priors, ask.as_of, ask.typical, ask.options);
+        if (!other) return other.error();
+        as_they_stand = *std::move(other);
+    }
 
     std::vector<const wear::RiddenRow*> dated;
     for (const wear::RiddenRow& r : h.rides)
@@ -137,6 +175,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         return *day_now + static_cast<long>(std::floor(days));
     };
     const auto dates = [&](PartLife& p) {
+        if (p.undated) return;
         p.look_by = day_of(p.forecast.look_by_days);
         if (const auto early = day_of(p.forecast.days_p05)) p.buy_by = std::max(day_now.value_or(0), *early - static_cast<long>(order_days));
     };
@@ -152,18 +191,25 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (!f) continue;
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = readable});
         if (!forecast) return forecast.error();
-        PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .narrows = 1, .look_by = {}, .buy_by = {}};
+        PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
         double noise = is_rotor(f->component) ? rotor_noise_mm : pad_noise_mm;
+        std::vector<wear::ThicknessRow> mine;
         for (const wear::ThicknessRow& r : h.readings)
-            if (r.component == f->component && r.set == f->set && r.ride <= ask.as_of) {
-                // Of several at the limit the surest stands: only what betters that one clears it.
-                if (r.thickness_mm <= f->limit_mm) {
-                    if (!p.at_limit || spread_mm(r) <= spread_mm(*p.at_limit)) p.at_limit = r;
-                } else if (p.at_limit && spread_mm(r) < spread_mm(*p.at_limit)) p.at_limit.reset();
-                noise = spread_mm(r);
-            }
-        const double width = (forecast->thickness_mm.p95 - forecast->thickness_mm.p05) / 3.29, told = width * width / (width * width + noise * noise);
-        p.narrows = std::sqrt(std::max(0.0, 1 - forecast->share_now * told));
+            if (r.component == f->component && r.set == f->set && r.ride <= ask.as_of) mine.push_back(r), noise = spread_mm(r);
+        // One at the limit stands until a later one betters it, as in the papers' own checks; what may be too thick betters nothing.
+        for (std::size_t i = 0; i < mine.size(); ++i)
+            if (mine[i].thickness_mm <= f->limit_mm && std::none_of(mine.begin() + static_cast<long>(i) + 1, mine.end(), [&](const wear::ThicknessRow& later) {
+                    return !later.too_thick && inspect::betters(own_spread_mm(later), later.places, own_spread_mm(mine[i]), mine[i].places);
+                })) p.at_limit = mine[i];
+        if (!mine.empty() && mine.back().too_thick) p.in_doubt = mine.back();
+        if (const auto doubtful = std::count_if(mine.begin(), mine.end(), [](const wear::ThicknessRow& r) { return r.too_thick; }); doubtful > 0 && as_they_stand) {
+            p.undated = static_cast<std::size_t>(doubtful) == mine.size();
+            const Result<wear::LifeForecast> other = as_they_stand->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = readable});
+            if (!other) return other.error();
+            p.forecast = sooner_of(*forecast, *other);
+        }
+        const double width = (p.forecast.thickness_mm.p95 - p.forecast.thickness_mm.p05) / 3.29, told = width * width / (width * width + noise * noise);
+        p.narrows = std::sqrt(std::max(0.0, 1 - p.forecast.share_now * told));
         dates(p);
         out.parts.push_back(std::move(p));
     }
@@ -176,7 +222,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
                 if (p.fitted.component == right->component && p.forecast.limit_ride[3] < std::find_if(out.parts.begin(), out.parts.end(), [&](const PartLife& q) { return q.fitted.component == left->component; })->forecast.limit_ride[3]) any = right;
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = {}});
         if (!forecast) return forecast.error();
-        PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .narrows = 1, .look_by = {}, .buy_by = {}};
+        PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
         dates(p);
         out.pads[e] = std::move(p);
         if (both)
@@ -212,8 +258,12 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
 
     for (const wear::Question& q : wear::questions_of(h)) out.questions.push_back(q.text);
     for (const PartLife& p : out.parts) {
-        if (p.at_limit) hold_back(out, fmt::format("Do not ride: the {} read {:g} mm after ride {}, its limit is {:g} mm, and no better reading since says otherwise.", p.name, p.at_limit->thickness_mm, p.at_limit->ride, p.fitted.limit_mm));
+        if (p.at_limit) hold_back(out, at_limit_words(p));
         if (!p.fitted.limit_stated) out.doubt = true;
+        if (p.in_doubt) {
+            out.doubt = true;
+            out.reasons.push_back(doubt_words(p));
+        }
         const wear::ThicknessRow* newest = nullptr;
         for (const wear::ThicknessRow& r : h.readings)
             if (r.component == p.fitted.component && r.set == p.fitted.set && r.ride <= ask.as_of) newest = &r;
@@ -238,7 +288,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
 
 Result<ForecastScore> score_of(const Context& ctx, const LifeAsk& ask, const std::vector<KeptForecast>& kept) {
     ForecastScore score;
-    const wear::History& h = ask.history;
+    const wear::History h = without_too_thick(ask.history);
     std::vector<double> km(h.rides.size() + 1, 0.0);
     for (std::size_t i = 0; i < h.rides.size(); ++i) km[i + 1] = km[i] + h.rides[i].distance_m / 1000;
     const auto km_at = [&](double ride) {
@@ -345,7 +395,7 @@ json json_of_part(const LifeReport& r, const PartLife& p) {
             {"limit_ride", given({{"p005", f.limit_ride[0]}, {"p05", f.limit_ride[1]}, {"p25", f.limit_ride[2]}, {"p50", f.limit_ride[3]}, {"p75", f.limit_ride[4]}, {"p95", f.limit_ride[5]}})},
             {"remaining_rides", given(interval(f.remaining_rides))}, {"remaining_km", given(interval(f.remaining_km))}, {"remaining_descent_m", given(interval(f.remaining_descent_m))},
             {"remaining_h", given(interval(f.remaining_h))},
-            {"look_by", given({{"rides", std::floor(f.look_by_rides)}, {"km", f.look_by_km}, {"date", day(p.look_by)}})},
+            {"look_by", p.undated ? json(nullptr) : given({{"rides", std::floor(f.look_by_rides)}, {"km", f.look_by_km}, {"date", day(p.look_by)}})},
             {"buy_by", given(day(p.buy_by))},
             {"plan_loss_mm", given(maybe(f.plan_loss_mm))},
             {"moves", {{"thickness_now", f.share_now}, {"wear_rate", f.share_rate}, {"riding_to_come", f.share_riding}}},
@@ -406,6 +456,7 @@ std::string text_of(const LifeReport& r) {
         if (f.remaining_h.p95 > 0) line += fmt::format("{} h, ", span(f.remaining_h));
         line.resize(line.size() - 2);
         if (f.capped_share > 0.05) line += ", the long end cut at the longest that is reckoned";
+        if (p.undated) return line + ". No look-by date: no reading of it can be relied on.";
         line += fmt::format(". Look by: {:.0f} rides from then{}.", std::floor(f.look_by_rides), p.look_by ? " (" + format_day(*p.look_by) + ")" : "");
         return line;
     };

@@ -10,7 +10,7 @@ Result<std::vector<Narrowed>> life_narrowed(const Context& ctx, const LifeAsk& a
     const wear::FittedRow& f = part.fitted;
     std::vector<const wear::ThicknessRow*> read;
     for (const wear::ThicknessRow& r : ask.history.readings)
-        if (r.component == f.component && r.set == f.set && r.ride <= ask.as_of && (read.empty() || read.back()->ride != r.ride)) read.push_back(&r);
+        if (!r.too_thick && r.component == f.component && r.set == f.set && r.ride <= ask.as_of && (read.empty() || read.back()->ride != r.ride)) read.push_back(&r);
     if (read.size() > most) read.erase(read.begin(), read.end() - static_cast<long>(most));
     struct Moment {
         long as_of;
@@ -25,7 +25,7 @@ Result<std::vector<Narrowed>> life_narrowed(const Context& ctx, const LifeAsk& a
         if (ctx.stopped()) return Error{Errc::cancelled, "stopped; nothing was written"};
         wear::History known = ask.history;
         // learn() goes by the ride; what was read after the last ride of the time is told by the same number, so nothing else is cut.
-        std::erase_if(known.readings, [&](const wear::ThicknessRow& r) { return r.ride > m.as_of; });
+        std::erase_if(known.readings, [&](const wear::ThicknessRow& r) { return r.ride > m.as_of || r.too_thick; });
         const Result<wear::Learned> learned = wear::learn(ctx, known, ask.priors, m.as_of, ask.typical, ask.options);
         if (!learned) return learned.error();
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f.component, f.set, m.as_of});

@@ -57,7 +57,7 @@ void start_again_after_gaps(wear::History& h) {
     for (std::size_t i = 0; i < h.readings.size(); ++i) {
         const wear::ThicknessRow* before = nullptr;
         for (std::size_t k = 0; k < i; ++k)
-            if (h.readings[k].component == h.readings[i].component && h.readings[k].set == h.readings[i].set) before = &h.readings[k];
+            if (h.readings[k].component == h.readings[i].component && h.readings[k].set == h.readings[i].set && !h.readings[k].too_thick) before = &h.readings[k];   // what was read too thick came down by itself
         wear::ThicknessRow& now = h.readings[i];
         if (!before || before->ride != now.ride || before->thickness_mm - now.thickness_mm <= 3 * std::hypot(before->sd_mm, now.sd_mm)) continue;
         const std::string old = now.set, name = fmt::format("{}, from {}", old, now.day ? format_day(*now.day) : "a later reading");
@@ -154,11 +154,9 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
                     wear::ThicknessRow row;
                     row.ride = rides_before(r.day), row.day = parse_day(r.day), row.set = stay.name;
                     if (rotor) {
-                        double least = INFINITY;
-                        for (const papers::Point& p : r.points)
-                            if (p.length_mm) least = std::min(least, *p.length_mm);
-                        if (!std::isfinite(least)) continue;
-                        row.component = static_cast<wear::Component>(3 * w + 2), row.thickness_mm = least, row.sd_mm = papers::uncertainty_mm(book, r, practice);
+                        const std::optional<inspect::Band> band = papers::band_of(book, r, practice, library, today);
+                        if (!band) continue;
+                        row.component = static_cast<wear::Component>(3 * w + 2), row.thickness_mm = band->thickness_mm, row.sd_mm = band->uncertainty_mm, row.too_thick = band->too_thick;
                         ask.history.readings.push_back(row);
                         continue;
                     }
@@ -176,7 +174,7 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
                         if (!of[side] && !both) continue;
                         const inspect::Reading& mm = both ? *of[2] : *of[side];
                         row.component = static_cast<wear::Component>(3 * w + static_cast<int>(side));
-                        row.thickness_mm = mm.value, row.sd_mm = mm.uncertainty * (both ? std::sqrt(2.0) : 1.0);
+                        row.thickness_mm = mm.value, row.sd_mm = mm.uncertainty * (both ? std::sqrt(2.0) : 1.0), row.own_sd_mm = mm.uncertainty;
                         ask.history.readings.push_back(row);
                     }
                 }
@@ -242,7 +240,7 @@ void fill_lines(LearnSay& say, std::span<const RideAnswer> rides, const Doses& d
     take_lines(say);
     if (!say.as_asked) return;
     for (const auto& line : say.line_of)
-        if (line && say.lines[*line].row.energy_J[0]) plan.push_back(say.lines[*line].row);
+        if (!say.plan_alone && line && say.lines[*line].row.energy_J[0]) plan.push_back(say.lines[*line].row);
     say.ask.plan = std::move(plan);
 }
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // `papers`: the file, its parts, holds, history, export and import.                                     Layer: app
 #include "answer/from_papers.hpp"
+#include "answer/life_today.hpp"
 #include "verb_papers.hpp"
 
 #include <fmt/format.h>
@@ -321,20 +322,26 @@ int show(Desk& d) {
                     text += fmt::format("  {:<9} {} ({})\n", papers::word_of(end), p->name, papers::word_of(kind));
                     parts.push_back(json_of_part(*p, end == parts::End::front ? "front" : "rear"));
                 }
-        const std::vector<papers::KeptAnswer> forecasts = must(d.papers->answers(b.id, answer::forecast_kind));
+        const answer::LifeSaid life = must(answer::life_said(*d.papers, book, b.id, d.today));
+        if (!life.worked_out) text += "  not yet worked out: nothing has been computed for this bike; ask `life --papers` or `papers verdict`\n";
+        else text += fmt::format("  worked out on {}\n", *life.worked_out);
+        for (const inspect::Check& c : life.checks)
+            if (c.code != "not_worked_out" && c.state != inspect::State::no_reason_found) text += wrap("  " + c.text, 80, 4) + "\n";
+        std::vector<papers::KeptAnswer> forecasts = must(d.papers->answers(b.id, answer::forecast_kind));
+        std::erase_if(forecasts, [](const papers::KeptAnswer& a) { return a.json.find("\"parts\": []") != std::string::npos; });   // nothing was forecast
         const json newest = forecasts.empty() ? json() : json::parse(forecasts.back().json, nullptr, false);
         const std::string score = newest.is_object() && newest.contains("score") && newest["score"].is_string() ? newest["score"].get<std::string>() : "";
         if (!forecasts.empty()) text += fmt::format("  forecasts {} kept. {}\n", forecasts.size(), score);
         json condition = json::array();
         if (bikes.size() == 1) {   // of many it would hide what matters: papers verdict
-            Judged j = judged(book, b, library, d.today);
+            Judged j = judged(*d.papers, book, b, library, d.today);
             look_behind(j, book, library, d.today);
             for (const Line& l : lines_of(j, Length::short_one)) {
                 text += wrap(fmt::format("  {:<9} {}: {}", papers::word_of(l.place), l.what == "run_out" ? "run-out" : l.what, l.text), 80, 12) + "\n";
                 condition.push_back({{"place", papers::word_of(l.place)}, {"what", l.what}, {"text", l.text}});
             }
         }
-        list.push_back({{"id", b.id}, {"name", b.name}, {"forecasts_kept", forecasts.size()}, {"forecast_score", score.empty() ? json() : json(score)}, {"added_day", b.added_day}, {"held_by_a_person", held}, {"rides", rides.size()}, {"distance_m", distance_m}, {"descent_m", descent_m},
+        list.push_back({{"id", b.id}, {"name", b.name}, {"worked_out", life.worked_out ? json(*life.worked_out) : json()}, {"forecasts_kept", forecasts.size()}, {"forecast_score", score.empty() ? json() : json(score)}, {"added_day", b.added_day}, {"held_by_a_person", held}, {"rides", rides.size()}, {"distance_m", distance_m}, {"descent_m", descent_m},
                         {"last_ride_day", last.empty() ? json() : json(last)}, {"readings", readings}, {"last_reading_day", last_reading.empty() ? json() : json(last_reading)}, {"parts", parts}, {"condition", condition}});
     }
     if (bikes.empty()) text = "No bike yet: brakewright papers add bike BIKE.toml\n";
@@ -440,7 +447,7 @@ papers::Undone take_back(Desk& d, const parts::Library& library, bool sure, std:
         std::map<std::string, std::string> all;
         const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
         for (const papers::Bike& b : book.bikes)
-            if (const inspect::Verdict v = judged(book, b, library, d.today).verdict; v.do_not_ride) all[b.id] = b.name + ": " + v.text;
+            if (const inspect::Verdict v = judged(*d.papers, book, b, library, d.today).verdict; v.do_not_ride) all[b.id] = b.name + ": " + v.text;
         return all;
     };
     papers::Undone u;

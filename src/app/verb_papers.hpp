@@ -76,6 +76,7 @@ struct Judged {
     parts::Bike described;
     std::vector<inspect::Check> checks = {};
     inspect::Verdict verdict = {};
+    std::optional<papers::Day> worked_out = {};   //!< day of the newest forecast; absent: nothing was ever computed
     std::vector<papers::ToDo> list = {};      //!< the check before a ride
     double minutes = 0;
     std::vector<std::pair<parts::End, papers::RunOutRead>> run_out = {};   //!< the newest of each wheel: filled by look_behind
@@ -94,7 +95,7 @@ struct Line {
 };
 enum class Length { whole, short_one };
 std::vector<Line> lines_of(const Judged&, Length);
-Judged judged(const papers::Book&, const papers::Bike&, const parts::Library&, const std::string& today);
+Judged judged(papers::Papers&, const papers::Book&, const papers::Bike&, const parts::Library&, const std::string& today);
 //! "front.lever", "leaks": how an item of the list is called.
 std::string name_of(const papers::ToDo&);
 const char* word_of(papers::ToDo::Why);

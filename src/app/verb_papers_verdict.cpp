@@ -4,9 +4,8 @@
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
-#include <set>
 
-#include "answer/from_papers.hpp"
+#include "answer/life_today.hpp"
 #include "base/text.hpp"
 #include "verb_papers.hpp"
 
@@ -14,10 +13,16 @@ namespace bw::app {
 
 using json = nlohmann::ordered_json;
 
-Judged judged(const papers::Book& book, const papers::Bike& bike, const parts::Library& library, const std::string& today) {
+Judged judged(papers::Papers& papers, const papers::Book& book, const papers::Bike& bike, const parts::Library& library, const std::string& today) {
     Judged j{.bike = bike, .described = must(parts::read_bike(bike.description_toml, bike.name, library))};
     j.checks = papers::checks_of(book, bike, j.described, inspect::practice_of(library), library, today);
+    answer::LifeSaid life = must(answer::life_said(papers, book, bike.id, today));
+    j.worked_out = std::move(life.worked_out);
+    j.checks.insert(j.checks.end(), life.checks.begin(), life.checks.end());
     j.verdict = inspect::combine(j.checks);
+    // Where that is all that is wanted, it is not a reading.
+    if (j.verdict.state == inspect::State::measure_better && std::all_of(j.verdict.reasons.begin(), j.verdict.reasons.end(), [](const inspect::Reason& r) { return r.code == "not_worked_out"; }))
+        j.verdict.text = "Not yet worked out, see below. That aside, the readings alone give no reason" + j.verdict.text.substr(j.verdict.text.rfind(" in "));
     j.list = papers::before_ride(book, bike, j.described, library, today);
     for (const papers::ToDo& t : j.list) j.minutes += t.minutes;
     return j;
@@ -35,35 +40,6 @@ const char* word_of(papers::ToDo::Why why) {
     }
     return "routine";
 }
-
-namespace {
-
-// The newest forecast that was kept: from its look-by day on a part may be at its limit. Nothing is computed here.
-void look_by(Judged& j, papers::Papers& papers, const papers::Book& book, const std::string& today) {
-    const std::vector<papers::KeptAnswer> all = must(papers.answers(j.bike.id, answer::forecast_kind));
-    for (auto a = all.rbegin(); a != all.rend(); ++a) {
-        const json forecast = json::parse(a->json, nullptr, false);
-        if (!forecast.is_object() || !forecast.contains("parts") || forecast.value("day", "") > today) continue;
-        std::set<std::string> said;
-        for (const json& p : forecast["parts"]) {
-            const std::string part = p.value("part", ""), at = p.value("place", "front");
-            const bool rotor = p.value("rotor", false), sure = p.value("limit_reached_probability", 0.0) > 0.005;
-            if (!sure && (!p.contains("look_by") || !p["look_by"].is_string() || p["look_by"].get<std::string>() > today)) continue;
-            const parts::End end = at == "front" ? parts::End::front : parts::End::rear;
-            const papers::Part* on = papers::part_at(book, j.bike.id, rotor ? papers::PartKind::rotor : papers::PartKind::pads, end, today);
-            // Off again, or read since: that forecast is of yesterday.
-            if (!on || on->id != part || std::any_of(book.readings.begin(), book.readings.end(), [&](const papers::Reading& r) { return r.part_id == part && r.day > forecast.value("day", ""); })) continue;
-            const std::string code = fmt::format("{}_{}_look_now", at, rotor ? "rotor" : "pads");
-            if (!said.insert(code).second) continue;
-            j.checks.push_back({.id = inspect::CheckId::other, .code = code, .state = inspect::State::look_by, .done = true, .do_not_ride = false,
-                                .text = fmt::format("Measure the {} {} before the next ride: by the forecast of {} the chance of being past the limit is over 0.5 % by now.", at, rotor ? "rotor" : "pads", forecast.value("day", ""))});
-        }
-        if (!said.empty()) j.verdict = inspect::combine(j.checks);
-        return;
-    }
-}
-
-}  // namespace
 
 // What stands behind the checks: run-out, thickness around the turn, evenness of the pads.
 void look_behind(Judged& j, const papers::Book& book, const parts::Library& library, const std::string& today) {
@@ -124,7 +100,7 @@ std::vector<Judged> all_judged(Desk& d, const parts::Library& library) {
     const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
     std::vector<Judged> all;
     for (const papers::Bike& b : book.bikes)
-        if (!b.retired_day || *b.retired_day > d.today) all.push_back(judged(book, b, library, d.today));
+        if (!b.retired_day || *b.retired_day > d.today) all.push_back(judged(*d.papers, book, b, library, d.today));
     return all;
 }
 
@@ -199,8 +175,12 @@ std::string html(std::string_view text) {
 // What a bike that is not held back needs beside the check: the first thing to replace, or how many readings are wanted.
 std::string said_of(const Judged& j) {
     if (j.verdict.state == inspect::State::replace && !j.verdict.reasons.empty()) return ": " + j.verdict.reasons.front().text;
-    const auto wanted = std::count_if(j.checks.begin(), j.checks.end(), [](const inspect::Check& c) { return c.state == inspect::State::measure_better; });
-    return wanted ? fmt::format(": {} to measure", wanted) : std::string();
+    std::string out;
+    if (!j.worked_out) out += ": not yet worked out";
+    const auto now = std::find_if(j.checks.begin(), j.checks.end(), [](const inspect::Check& c) { return c.code.ends_with("_look_now"); });
+    if (now != j.checks.end()) return out + (out.empty() ? ": " : "; ") + now->text;
+    const auto wanted = std::count_if(j.checks.begin(), j.checks.end(), [](const inspect::Check& c) { return c.state == inspect::State::measure_better && c.code != "not_worked_out"; });
+    return wanted ? out + fmt::format("{}{} to measure", out.empty() ? ": " : ", ", wanted) : out;
 }
 
 // A page to print and cut: what matters first on each tag.
@@ -223,7 +203,7 @@ std::string tags_of(const std::vector<Judged>& all, const std::string& today) {
 int papers_verdict(Desk& d) {
     const parts::Library library = must(parts::load_library());
     std::vector<Judged> all;
-    if (!d.o.bike.empty() || must(d.papers->bikes()).size() == 1) all.push_back(judged(must(papers::book_of(*d.papers, d.bike().id)), d.bike(), library, d.today));
+    if (!d.o.bike.empty() || must(d.papers->bikes()).size() == 1) all.push_back(judged(*d.papers, must(papers::book_of(*d.papers, d.bike().id)), d.bike(), library, d.today));
     else all = all_judged(d, library);
     if (all.empty()) d.bike();
     // Held-back bikes first, then the worse state, then the name.
@@ -232,10 +212,9 @@ int papers_verdict(Desk& d) {
     json list = json::array();
     const papers::Book book = must(papers::book_of(*d.papers, std::nullopt));
     for (Judged& j : all) {
-        look_by(j, *d.papers, book, d.today);
         if (d.o.common.json || all.size() == 1) look_behind(j, book, library, d.today);
         held = held || j.verdict.do_not_ride;
-        json entry = {{"bike", j.bike.name}, {"id", j.bike.id}, {"day", d.today}, {"verdict", json_of(j.verdict)}};
+        json entry = {{"bike", j.bike.name}, {"id", j.bike.id}, {"day", d.today}, {"worked_out", j.worked_out ? json(*j.worked_out) : json()}, {"verdict", json_of(j.verdict)}};
         if (!j.run_out.empty()) entry["run_out"] = json::object();
         for (const auto& [end, read] : j.run_out) entry["run_out"][std::string(papers::word_of(end))] = json_of(read);
         if (!j.rotor.empty()) entry["rotor_thickness"] = json::object();
@@ -277,7 +256,7 @@ int papers_check(Desk& d) {
         double minutes = 0;
         for (const Judged& j : all) {
             minutes += j.minutes;
-            list.push_back({{"bike", j.bike.name}, {"id", j.bike.id}, {"do_not_ride", j.verdict.do_not_ride}, {"state", inspect::word_of(j.verdict.state)}, {"minutes", j.minutes}, {"text", j.verdict.text}});
+            list.push_back({{"bike", j.bike.name}, {"id", j.bike.id}, {"do_not_ride", j.verdict.do_not_ride}, {"state", inspect::word_of(j.verdict.state)}, {"minutes", j.minutes}, {"text", j.verdict.text}, {"worked_out", j.worked_out ? json(*j.worked_out) : json()}});
             if (!d.o.common.json) fmt::print("{}\n", beside(fmt::format("{:4.0f} min  ", j.minutes), j.bike.name + (j.verdict.do_not_ride ? ": " + j.verdict.text : said_of(j))));
         }
         if (d.o.common.json) print_json({{"day", d.today}, {"minutes", minutes}, {"bikes", list}, {"cautions", {caution}}});
@@ -286,7 +265,7 @@ int papers_check(Desk& d) {
     }
     if (!d.o.csv.empty()) stop(Errc::wrong_usage, "--tags prints all bikes: leave the bike and the ticks out");
     const papers::Bike bike = d.bike();
-    const Judged before = judged(must(papers::book_of(*d.papers, bike.id)), bike, library, d.today);
+    const Judged before = judged(*d.papers, must(papers::book_of(*d.papers, bike.id)), bike, library, d.today);
     if (ticking) {
         std::vector<papers::Tick> ticks;
         std::vector<std::string> known;
@@ -328,7 +307,7 @@ int papers_check(Desk& d) {
         });
     }
     const papers::Book book = must(papers::book_of(*d.papers, bike.id));
-    Judged now = judged(book, bike, library, d.today);
+    Judged now = judged(*d.papers, book, bike, library, d.today);
     look_behind(now, book, library, d.today);
     json list = json::array();
     if (!d.o.common.json && now.verdict.do_not_ride) fmt::print("{}\n", wrap(fmt::format("{}: {}", bike.name, now.verdict.text), 80, 2));

@@ -156,14 +156,27 @@ Check check_pad(const PadCheck& c, const Practice& p) {
                  fmt::format("The {} has {} of friction material left {}, over the maker's limit of {}.", pad, mm(x), thin, mm(limit)));
 }
 
+bool betters(double later_uncertainty, int later_places, double uncertainty, int places) {
+    return later_uncertainty <= uncertainty && later_places >= places && (later_uncertainty < uncertainty || later_places > places);
+}
+
+std::optional<Band> band_of(const RotorCheck& c) {
+    const double read = thinnest(c.places_mm);
+    if (std::isnan(read) || !std::isfinite(c.uncertainty_mm)) return std::nullopt;
+    // Only flat jaws rest on the rim; a point on the band reads the band itself.
+    const bool flat = c.anvil == Anvil::flat_jaws;
+    return Band{.thickness_mm = flat ? read - std::max(c.ridge_mm.value_or(0.0), 0.0) : read,
+                .uncertainty_mm = flat && c.ridge_mm ? std::hypot(c.uncertainty_mm, c.ridge_uncertainty_mm) : c.uncertainty_mm,
+                .too_thick = c.anvil == Anvil::not_told || (flat && !c.ridge_mm)};
+}
+
 Check check_rotor(const RotorCheck& c, const Practice& p) {
     const CheckId id = at(c.end, CheckId::front_rotor_thickness, CheckId::rear_rotor_thickness);
-    const double read = thinnest(c.places_mm);
-    if (std::isnan(read) || !std::isfinite(c.uncertainty_mm)) return check_never_measured(id);
+    const std::optional<Band> band = band_of(c);
+    if (!band) return check_never_measured(id);
     const bool flat = c.anvil == Anvil::flat_jaws;
     const double ridge = c.ridge_mm.value_or(0.0);
-    // Only flat jaws rest on the rim; a point on the band reads the band itself.
-    const double x = flat ? read - std::max(ridge, 0.0) : read;
+    const double x = band->thickness_mm;
 
     const std::string_view end = parts::word_of(c.end);
     const std::string rotor = fmt::format("{} rotor", end);
@@ -192,12 +205,12 @@ Check check_rotor(const RotorCheck& c, const Practice& p) {
                                  rotor, mm(x), mm(practice)));
 
     const double limit = c.least_mm.value_or(practice);
-    const double below = probability_below(limit, x, c.uncertainty_mm);
+    const double below = probability_below(limit, x, band->uncertainty_mm);
     if (below > p.doubt)
         return check("too_near_to_tell", State::measure_better,
                      fmt::format("The {} reads {}, the limit is {}, and the reading is good to about {}: the chance of being under the "
                                  "limit is {}. Measure again with a micrometer, at several places.",
-                                 rotor, mm(x), mm(limit), mm(2 * c.uncertainty_mm), percent(below)));
+                                 rotor, mm(x), mm(limit), mm(2 * band->uncertainty_mm), percent(below)));
     if (!c.least_mm)
         return check("limit_not_known", State::measure_better,
                      fmt::format("The {} is {} thick. Its limit is not known; common practice is {} for rotors of 1.8 mm and {} for "
@@ -341,7 +354,7 @@ std::vector<Check> checks_of(const parts::Bike& bike, const Practice& p, const L
         checks.push_back(one || pads.do_not_ride ? pads : check_never_measured(pads.id));
         checks.push_back(check_rotor({.end = end, .places_mm = readings("rotor.thickness_mm", wheel.rotor.thickness_mm),
                                       .uncertainty_mm = std::max(wheel.rotor.thickness_mm.sd, caliper),
-                                      .anvil = wheel.rotor.anvil, .ridge_mm = limit(wheel.rotor.ridge_mm),
+                                      .anvil = wheel.rotor.anvil, .ridge_mm = limit(wheel.rotor.ridge_mm), .ridge_uncertainty_mm = wheel.rotor.ridge_mm ? wheel.rotor.ridge_mm->sd : 0,
                                       .least_mm = limit(wheel.rotor.least_thickness_mm)}, p));
         const LeverPoints& lever = end == End::front ? front : rear;
         checks.push_back(check_lever({.end = end, .actuation = wheel.actuation, .bite_mm = lever.bite_mm,

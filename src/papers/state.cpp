@@ -45,6 +45,7 @@ struct Said {
     double uncertainty = 0;
     bool own = true;   // false: stands here only as one that may better earlier ones
     int places = 1;    // how much of the thing was read: fewer places never better more
+    bool betters = true;   // false: it may be off by more than its uncertainty, so it does away with no other
 };
 
 // The newest counts. An earlier one that holds back counts as well until a later one is better than it.
@@ -52,8 +53,7 @@ void keep_standing(std::vector<Check>& out, const std::vector<Said>& in_order) {
     for (std::size_t i = 0; i < in_order.size(); ++i) {
         const bool newest = i + 1 == in_order.size();
         const bool bettered = std::any_of(in_order.begin() + static_cast<long>(i) + 1, in_order.end(), [&](const Said& later) {
-            const Said& s = in_order[i];
-            return later.uncertainty <= s.uncertainty && later.places >= s.places && (later.uncertainty < s.uncertainty || later.places > s.places);
+            return later.betters && inspect::betters(later.uncertainty, later.places, in_order[i].uncertainty, in_order[i].places);
         });
         if ((newest && in_order[i].own) || (in_order[i].check.do_not_ride && !bettered)) out.push_back(in_order[i].check);
     }
@@ -96,27 +96,37 @@ void pad_checks(std::vector<Check>& out, const Book& book, const Bike& bike, con
     if (!any) out.push_back(inspect::check_never_measured(id));
 }
 
+// A thickness reading of a rotor with its anvil, and the ridge as it was last read up to today. places_mm: filled, and looked at
+// by what is returned.
+inspect::RotorCheck rotor_asked(const Book& book, const Reading& r, const inspect::Practice& practice, const parts::Library& library, const Day& today, std::vector<double>& places_mm) {
+    inspect::RotorCheck c;
+    for (const Reading& x : book.readings)
+        if (x.part_id == r.part_id && x.what == What::rotor_ridge && x.day <= today)
+            for (const Point& p : x.points)
+                if (p.length_mm) c.ridge_mm = *p.length_mm, c.ridge_uncertainty_mm = uncertainty_mm(book, x, practice);
+    int repeats = 1000;
+    for (const Place& at : places_of(r, scatter_of(book, r, library))) {
+        if (at.point.length_mm) places_mm.push_back(*at.point.length_mm);
+        repeats = std::min(repeats, at.contradict ? 1 : static_cast<int>(at.repeats.size()));
+    }
+    const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
+    c.anvil = r.anvil ? *r.anvil : tool && tool->anvil ? *tool->anvil : parts::Anvil::not_told;
+    c.uncertainty_mm = uncertainty_mm(book, r, practice, repeats);
+    c.places_mm = places_mm;
+    return c;
+}
+
 void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const inspect::Practice& practice, const parts::Library& library, const Day& today) {
     const Part* rotor = part_at(book, bike.id, PartKind::rotor, end, today);
     std::vector<Said> said;
     if (rotor) {
-        std::optional<double> ridge;
-        for (const Reading& r : book.readings)
-            if (r.part_id == rotor->id && r.what == What::rotor_ridge && r.day <= today)
-                for (const Point& p : r.points)
-                    if (p.length_mm) ridge = *p.length_mm;
         for (const Reading& r : book.readings) {
             if (r.part_id != rotor->id || r.what != What::rotor_thickness || r.day > today) continue;
             std::vector<double> places;
-            int repeats = 1000;
-            for (const Place& at : places_of(r, scatter_of(book, r, library))) {
-                if (at.point.length_mm) places.push_back(*at.point.length_mm);
-                repeats = std::min(repeats, at.contradict ? 1 : static_cast<int>(at.repeats.size()));
-            }
-            const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
-            const parts::Anvil anvil = r.anvil ? *r.anvil : tool && tool->anvil ? *tool->anvil : parts::Anvil::not_told;
-            const double u = uncertainty_mm(book, r, practice, repeats);
-            said.push_back({inspect::check_rotor({.end = end, .places_mm = places, .uncertainty_mm = u, .anvil = anvil, .ridge_mm = ridge, .least_mm = rotor->least_thickness_mm}, practice), u});
+            inspect::RotorCheck c = rotor_asked(book, r, practice, library, today, places);
+            c.end = end, c.least_mm = rotor->least_thickness_mm;
+            const std::optional<inspect::Band> band = inspect::band_of(c);
+            said.push_back({.check = inspect::check_rotor(c, practice), .uncertainty = band ? band->uncertainty_mm : c.uncertainty_mm, .own = true, .places = 1, .betters = band && !band->too_thick});
         }
     }
     if (said.empty()) out.push_back(inspect::check_never_measured(end == End::front ? CheckId::front_rotor_thickness : CheckId::rear_rotor_thickness));
@@ -463,6 +473,11 @@ inspect::Reading friction_of(const Book& book, const Reading& r, double value_mm
         }
     }
     return inspect::friction_of_total(total, plate, known);
+}
+
+std::optional<inspect::Band> band_of(const Book& book, const Reading& r, const inspect::Practice& practice, const parts::Library& library, const Day& today) {
+    std::vector<double> places;
+    return inspect::band_of(rotor_asked(book, r, practice, library, today, places));
 }
 
 std::optional<PadsRead> pads_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {

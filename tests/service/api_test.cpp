@@ -45,6 +45,8 @@ TEST(Service, EveryLookIsAsDescribed) {
     expect_as_described(stand, 200, "GET", "/stand");
     EXPECT_EQ(stand.parsed()["bikes"][0]["id"], bike);
     EXPECT_EQ(stand.parsed()["bikes"][0]["computed"], false);
+    EXPECT_TRUE(stand.parsed()["bikes"][0]["worked_out"].is_null());
+    EXPECT_NE(stand.parsed()["bikes"][0]["verdict"]["state"], "no_reason_found") << "nothing was computed: never clean";
     expect_as_described(server.get(at), 200, "GET", "/bikes/{id}");
     expect_as_described(server.get(at + "/brakes"), 200, "GET", "/bikes/{id}/brakes");
     expect_as_described(server.get(at + "/check"), 200, "GET", "/bikes/{id}/check");

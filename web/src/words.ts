@@ -15,7 +15,7 @@ export function verdict_words(v: Verdict, look_by?: string | null): string {
     case 'held_back': return 'held back: do not ride';
     case 'replace': return 'replace before the next ride';
     case 'look_by': return look_by ? `look by ${day_text(look_by)}` : 'look by the date below';
-    case 'measure_better': return 'measure again, better';
+    case 'measure_better': return v.reasons?.length && v.reasons.every((r) => r.code === 'not_worked_out') ? 'not yet worked out' : 'measure again, better';
     case 'no_reason_found': return `no reason found in ${v.checks_done} of ${v.checks_total} checks`;
   }
 }

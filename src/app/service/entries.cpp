@@ -97,7 +97,7 @@ double value_of(What what, const std::string& text, bool with_plate, const json&
 json reading_reply(Room& room, Desk& d, const papers::Id& bike, const papers::Id& id, bool already) {
     const papers::Book book = must(papers::book_of(*d.papers, bike));
     // As of today, whatever day the reading is of: what holds the bike back now is said now.
-    return {{"id", id}, {"verdict", json_of(judged(book, bike_of(book, bike), room.library, room.today()).verdict)}, {"questions", json::array()}, {"already_there", already}};
+    return {{"id", id}, {"verdict", json_of(judged(*d.papers, book, bike_of(book, bike), room.library, room.today()).verdict)}, {"questions", json::array()}, {"already_there", already}};
 }
 
 std::string file_name_only(const std::string& name) {
@@ -315,7 +315,7 @@ json new_rows(Room& room, const papers::Id& bike, const std::string& text) {
         json refused = json::array();
         for (const auto& [line, said] : rows.refused) refused.push_back({{"line", line}, {"text", said}});
         const papers::Book now = must(papers::book_of(*d.papers, bike));
-        return {{"stored", rows.added}, {"already_there", rows.there}, {"refused", refused}, {"verdict", json_of(judged(now, bike_of(now, bike), room.library, d.today).verdict)}};
+        return {{"stored", rows.added}, {"already_there", rows.there}, {"refused", refused}, {"verdict", json_of(judged(*d.papers, now, bike_of(now, bike), room.library, d.today).verdict)}};
     });
 }
 
@@ -330,7 +330,7 @@ json check_done(Room& room, const papers::Id& bike_id, const std::string& text) 
         const papers::Id check = entry.empty() ? papers::new_uuid() : entry;
         for (const papers::Tick& t : book.ticks)
             if (t.check_id == check) return {};
-        const std::vector<papers::ToDo> list = judged(book, bike, room.library, d.today).list;
+        const std::vector<papers::ToDo> list = judged(*d.papers, book, bike, room.library, d.today).list;
         std::vector<papers::Tick> done;
         std::set<std::string> seen;
         for (const json& j : ticks) {
@@ -380,7 +380,7 @@ json hold_back(Room& room, const papers::Id& bike, const std::string& text) {
             must(d.papers->hold(d.deed, h));
         }
         const papers::Book now = must(papers::book_of(*d.papers, bike));
-        return {{"verdict", json_of(judged(now, bike_of(now, bike), room.library, d.today).verdict)}, {"held", held_of(now, bike)}};
+        return {{"verdict", json_of(judged(*d.papers, now, bike_of(now, bike), room.library, d.today).verdict)}, {"held", held_of(now, bike)}};
     });
 }
 
@@ -391,7 +391,7 @@ json clear_holds(Room& room, const papers::Id& bike, const std::string& text) {
         bike_of(must(papers::book_of(*d.papers, bike)), bike);
         const int n = must(d.papers->clear(d.deed, bike, why));
         const papers::Book now = must(papers::book_of(*d.papers, bike));
-        return {{"verdict", json_of(judged(now, bike_of(now, bike), room.library, d.today).verdict)}, {"held", held_of(now, bike)}, {"cleared", n}};
+        return {{"verdict", json_of(judged(*d.papers, now, bike_of(now, bike), room.library, d.today).verdict)}, {"held", held_of(now, bike)}, {"cleared", n}};
     });
 }
 

@@ -270,7 +270,7 @@ json stand(Room& room) {
         std::vector<Line> lines;
         for (const papers::Bike& b : book.bikes) {
             if (b.retired_day && *b.retired_day <= d.today) continue;
-            Line line{.judged = judged(book, b, room.library, d.today), .look_by = {}, .out = {}};
+            Line line{.judged = judged(*d.papers, book, b, room.library, d.today), .look_by = {}, .out = {}};
             const Sums& s = sums[b.id];
             const KnownAnswer known = known_answer(room, d, b.id);
             if (!line.judged.verdict.do_not_ride) line.look_by = known.look_by;
@@ -287,7 +287,8 @@ json stand(Room& room) {
                         {"readings", s.readings},
                         {"last_reading", of(s.last_reading)},
                         {"distance_m", s.distance_m},
-                        {"computed", !known.key.empty()}};
+                        {"computed", !known.key.empty()},
+                        {"worked_out", of(line.judged.worked_out)}};
             lines.push_back(std::move(line));
         }
         std::stable_sort(lines.begin(), lines.end(), [](const Line& a, const Line& b) {
@@ -304,7 +305,7 @@ json bike_page(Room& room, const papers::Id& id) {
     return room.at_desk([&](Desk& d) -> json {
         const papers::Book book = must(papers::book_of(*d.papers, id));
         const papers::Bike bike = bike_of(book, id);
-        const Judged j = judged(book, bike, room.library, d.today);
+        const Judged j = judged(*d.papers, book, bike, room.library, d.today);
         json parts = json::array(), readings = json::array(), rides = json::array(), checks = json::array(), works = json::array(), happenings = json::array();
         const auto add_part = [&](const papers::Part& p, const papers::Fitting& f, parts::End place) {
             parts.push_back({{"id", p.id},
@@ -379,7 +380,7 @@ json brakes(Room& room, const papers::Id& id) {
 json check_list(Room& room, const papers::Id& id) {
     return room.at_desk([&](Desk& d) -> json {
         const papers::Book book = must(papers::book_of(*d.papers, id));
-        const Judged j = judged(book, bike_of(book, id), room.library, d.today);
+        const Judged j = judged(*d.papers, book, bike_of(book, id), room.library, d.today);
         json items = json::array();
         for (const papers::ToDo& t : j.list)
             items.push_back({{"code", name_of(t)},

@@ -623,6 +623,8 @@ export interface components {
       distance_m?: number;
       /** @description there is an answer for what the papers say now */
       computed?: boolean;
+      /** @description day of the newest forecast of its life; null: nothing was ever worked out, and the verdict is not clean */
+      worked_out?: components["schemas"]["day"] | null;
     };
     stand: {
       today: components["schemas"]["day"];

@@ -58,6 +58,11 @@ describe('Sentences', () => {
 describe('Verdicts', () => {
   it.each([['held_back', 'square'], ['replace', 'square'], ['look_by', 'half'], ['measure_better', 'triangle'], ['no_reason_found', 'circle']] as [State, string][])('%s is a %s', (state, mark) => expect(mark_of(state)).toBe(mark));
   it('nothing found says in how many checks', () => expect(verdict_words(answer().verdict)).toBe('no reason found in 9 of 12 checks'));
+  it('a bike of which nothing was computed says so, unless something must be measured too', () => {
+    const reasons = [{ code: 'not_worked_out', text: 'Not yet worked out.' }], verdict = { ...answer().verdict, state: 'measure_better' as const, reasons };
+    expect(verdict_words(verdict)).toBe('not yet worked out');
+    expect(verdict_words({ ...verdict, reasons: [...reasons, { code: 'front_pad_too_near_to_tell', text: 'Measure.' }] })).toBe('measure again, better');
+  });
 });
 
 describe('The stand', () => {

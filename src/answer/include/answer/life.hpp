@@ -38,6 +38,7 @@ struct LearnSay {
     std::vector<RideLine> lines;                           //!< every ride of the bike, by day, numbered from 1
     std::vector<std::optional<std::size_t>> line_of;       //!< [ride of the answer] which line it is; none: nobody rode it
     LifeAsk ask;                                           //!< its rides and plan are still empty
+    bool plan_alone = false;                               //!< with as_asked: only those of them that nobody rode
     bool as_asked = false;                                 //!< the rides of the answer stand for the riding to come, not all that was
 };
 //! Energies of the lines become rows: their bias and front share, common to all rides, apart from the scatter of each.   [EQ life-10]
@@ -50,7 +51,9 @@ struct PartLife {
     wear::FittedRow fitted;
     std::string name;                            //!< "front left pad", "front pads"
     wear::LifeForecast forecast;
-    std::optional<wear::ThicknessRow> at_limit;  //!< a reading at or under the limit that no later, surer one contradicts
+    std::optional<wear::ThicknessRow> at_limit;  //!< the newest reading at or under the limit that no later one betters
+    std::optional<wear::ThicknessRow> in_doubt;  //!< its newest reading, if that may be too thick
+    bool undated = false;                        //!< nothing but such readings: no look-by point is given
     double narrows = 1;                          //!< width of its remaining rides after a reading now, over what it is
     std::optional<long> look_by, buy_by;         //!< days since 1970; absent: no dates are known, or beyond 30 years
 };
@@ -100,6 +103,11 @@ struct LifeReport {
 
 //! The bike is not to be ridden for this reason, wherever it was found: from then on no life and no date is printed.
 void hold_back(LifeReport&, const std::string& reason);
+
+//! Why a reading at the limit holds the bike back; empty: none does.
+std::string at_limit_words(const PartLife&);
+//! Of a part whose newest reading may be too thick: what to do about it, and what it does not do; else empty.
+std::string doubt_words(const PartLife&);
 
 //! Deterministic for ctx.seed. Fails with bad_input if no part is on the bike by then, or as learn().
 Result<LifeReport> life_report(const Context&, const parts::Library&, const LifeAsk&);

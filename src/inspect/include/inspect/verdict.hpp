@@ -36,6 +36,10 @@ std::string_view word_of(CheckId);
 //! For people: "run-out of the front rotor".
 std::string name_of_check(CheckId);
 
+//! Does a later reading do away with what an earlier one says: good to as little or less at no fewer places, and better in one of
+//! the two. What holds a bike back ends by such a reading, never by another one or by a computation.
+bool betters(double later_uncertainty, int later_places, double uncertainty, int places);
+
 //! The outcome of one check. Invariant: held_back <=> do_not_ride. done = false: nobody looked or nobody can, so it never
 //! counts as one in which no reason was found.
 struct Check {
@@ -109,8 +113,17 @@ struct RotorCheck {
     double uncertainty_mm = 0;
     Anvil anvil = Anvil::not_told;
     std::optional<double> ridge_mm = {};         //!< both sides together: rim thickness less band thickness
+    double ridge_uncertainty_mm = 0;             //!< standard
     std::optional<double> least_mm = {};         //!< the maker's limit
 };
+//! What such a reading says of the band itself.
+struct Band {
+    double thickness_mm = 0;                     //!< at the thinnest place, without a known ridge under flat jaws
+    double uncertainty_mm = 0;                   //!< standard, with that of the ridge that was taken off
+    bool too_thick = false;                      //!< flat jaws and no ridge known, or an anvil that nobody named: the band may be thinner
+};
+//! Nothing without a reading, or with one that is no number. check_rotor goes by it, and so must whatever learns from a reading.
+std::optional<Band> band_of(const RotorCheck&);
 Check check_rotor(const RotorCheck&, const Practice&);
 
 //! Run-out of one rotor. What was read, or the likeliest total, over the maker's limit holds the bike back; so does what is

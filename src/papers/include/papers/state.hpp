@@ -55,6 +55,10 @@ double value_of(const Point&);
 //! assumed_plate_mm stands in where nobody measured the plate.
 inspect::Reading friction_of(const Book&, const Reading&, double value_mm, double assumed_plate_mm, const inspect::Practice&, int repeats = 1);
 
+//! The band of a rotor by one thickness reading, as its check takes it: anvil, and ridge as last read up to today. Nothing: no
+//! place was read.
+std::optional<inspect::Band> band_of(const Book&, const Reading&, const inspect::Practice&, const parts::Library&, const Day& today);
+
 //! What the newest reading of several places of both pads, or of one, points to. Empty: nothing to compare.
 struct PadsRead {
     Reading reading;

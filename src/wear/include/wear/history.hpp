@@ -52,6 +52,10 @@ struct ThicknessRow {
     Component component{};
     std::string set;
     double thickness_mm = 0, sd_mm = 0, resolution_mm = 0;
+    // Not in the file.
+    std::optional<double> own_sd_mm = {};   //!< of the reading by itself, where sd_mm holds more; absent: sd_mm
+    int places = 1;              //!< how many the least was taken of: fewer never better more
+    bool too_thick = false;      //!< the part may be thinner than that by something nobody measured: learn() is not to see it
 };
 
 struct TaskRow {

@@ -1,0 +1,217 @@
+// SPDX-License-Identifier: Apache-2.0
+// Forecasts that are kept, and what they say of later days.                                              Layer: answer
+// Theory: docs/models/life.md [EQ life-11], the verdict.
+#include "forecasts.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+#include "answer/life_today.hpp"
+#include "base/text.hpp"
+#include "base/time.hpp"
+#include "model_versions.hpp"
+
+namespace bw::answer {
+
+namespace {
+
+using json = nlohmann::ordered_json;
+constexpr double risk = 0.005;   // DESIGN 3, rule 4
+
+double km_between(const LearnSay& learn, long from, long to) {
+    double m = 0;
+    for (const RideLine& l : learn.lines)
+        if (l.row.ride >= from && l.row.ride <= to) m += l.row.distance_m;
+    return m / 1000;
+}
+
+// All that this bike was ridden by a day; a ride of no known length counts as the mean of the others.
+double bike_km(std::span<const papers::Ride> rides, const papers::Day& today) {
+    double m = 0, known = 0, unknown = 0;
+    for (const papers::Ride& r : rides) {
+        if (r.day && *r.day > today) continue;
+        if (r.distance_m) m += *r.distance_m, known += 1;
+        else unknown += 1;
+    }
+    return known > 0 ? m * (1 + unknown / known) / 1000 : 0;
+}
+
+std::string which(const ForecastOfPart& p) { return fmt::format("{}_{}", parts::word_of(p.place), p.rotor ? "rotor" : "pads"); }
+
+// Of one code the worse stands.
+void put(std::vector<inspect::Check>& all, inspect::Check c) {
+    const auto same = std::find_if(all.begin(), all.end(), [&](const inspect::Check& x) { return x.code == c.code; });
+    if (same == all.end()) all.push_back(std::move(c));
+    else if (c.state > same->state) *same = std::move(c);
+}
+
+inspect::Check note(std::string code, std::string text) {
+    return {.id = inspect::CheckId::other, .code = std::move(code), .state = inspect::State::no_reason_found, .done = false, .do_not_ride = false, .text = std::move(text)};
+}
+
+std::string text_in(const json& j, const char* key) {
+    const auto it = j.find(key);
+    return it != j.end() && it->is_string() ? it->get<std::string>() : std::string();
+}
+std::optional<double> number_in(const json& j, const char* key) {
+    const auto it = j.find(key);
+    return it != j.end() && it->is_number() ? std::optional(it->get<double>()) : std::nullopt;
+}
+
+ForecastOfPart part_of(const json& p, const std::string& day) {
+    ForecastOfPart f;
+    f.place = text_in(p, "place") == "rear" ? parts::End::rear : parts::End::front;
+    f.rotor = p.contains("rotor") && p["rotor"].is_boolean() && p["rotor"].get<bool>();
+    f.name = text_in(p, "component");
+    std::replace(f.name.begin(), f.name.end(), '_', ' ');
+    f.day = day;
+    f.limit_reached_probability = number_in(p, "limit_reached_probability").value_or(0);
+    f.km.fill(INFINITY);
+    if (const auto km = p.find("km"); km != p.end() && km->is_array() && km->size() == f.km.size())
+        for (std::size_t i = 0; i < f.km.size(); ++i) f.km[i] = (*km)[i].is_number() ? (*km)[i].get<double>() : INFINITY;
+    if (const std::string d = text_in(p, "look_by"); !d.empty()) f.look_by = d;
+    f.look_by_km = number_in(p, "look_by_km");
+    f.at_limit = text_in(p, "at_limit");
+    f.in_doubt = text_in(p, "in_doubt");
+    return f;
+}
+
+}  // namespace
+
+std::vector<KeptForecast> kept_forecasts(papers::Papers& papers, const papers::Id& bike) {
+    std::vector<KeptForecast> out;
+    const Result<std::vector<papers::KeptAnswer>> all = papers.answers(bike, forecast_kind);
+    if (!all) return out;
+    for (const papers::KeptAnswer& a : *all) {
+        const json j = json::parse(a.json, nullptr, false);
+        if (!j.is_object() || !j.contains("parts") || !j["parts"].is_array()) continue;   // decayed: as if it had not been kept
+        for (const json& p : j["parts"]) {
+            if (!p.is_object() || !p.contains("km") || !p["km"].is_array() || p["km"].size() != wear::forecast_points.size() || !p["km"][0].is_number()) continue;
+            KeptForecast k{.day = j.value("day", ""), .part = p.value("part", ""), .component = p.value("component", ""), .km_since = p.value("km_since", 0.0), .km = {}};
+            for (std::size_t i = 0; i < k.km.size(); ++i) k.km[i] = p["km"][i].is_number() ? p["km"][i].get<double>() : 0;
+            out.push_back(std::move(k));
+        }
+    }
+    return out;
+}
+
+void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay& learn, std::span<const papers::Ride> rides, const LifeReport* report, const std::string& withheld,
+                   std::uint64_t seed, std::vector<std::string>& notes) {
+    const RideTags& t = ask.tags;
+    if (learn.as_asked || ask.once || ask.total_mass_kg || ask.altitude || t.surface || t.weather || t.wind_mps || t.air_degC || t.load_kg) return;
+    json parts = json::array();
+    std::string state = withheld;
+    if (report)
+        for (const PartLife& p : report->parts) {
+            const wear::LifeForecast& f = p.forecast;
+            state += fmt::format("{} {} {} {} {};", p.fitted.part, word_of(p.fitted.component), p.fitted.start_ride, f.readings, p.in_doubt.has_value());
+            const int wheel = wear::wheel_of(p.fitted.component);
+            parts.push_back({{"part", p.fitted.part}, {"component", word_of(p.fitted.component)}, {"set", p.fitted.set}, {"place", wheel == 0 ? "front" : "rear"}, {"rotor", is_rotor(p.fitted.component)},
+                             {"km_since", km_between(learn, p.fitted.start_ride, report->as_of)}, {"km", f.km}, {"limit_reached_probability", f.limit_reached_probability},
+                             {"look_by", p.look_by ? json(format_day(*p.look_by)) : json(nullptr)}, {"look_by_km", p.undated ? json(nullptr) : json(f.look_by_km)},
+                             {"at_limit", p.at_limit ? json(at_limit_words(p)) : json(nullptr)}, {"in_doubt", p.in_doubt ? json(doubt_words(p)) : json(nullptr)}});
+        }
+    const double ridden_km = bike_km(rides, ask.today);
+    const long as_of = report ? report->as_of : static_cast<long>(rides.size());
+    const json out = {{"schema", forecast_kind}, {"day", ask.today}, {"rides", as_of}, {"bike_km", ridden_km}, {"parts", parts}, {"withheld", withheld.empty() ? json(nullptr) : json(withheld)},
+                      {"score", report && report->score ? json(score_words(*report->score)) : json(nullptr)},
+                      {"judged", report && report->score ? report->score->judged : 0}, {"held", report && report->score ? report->score->held : 0}};
+    const papers::Id key = papers::key_of({std::string(forecast_kind), ask.bike, ask.today, fmt::format("{} {} {}", as_of, seed, ridden_km), state, std::string(work_models), std::string(answer_models)});
+    if (const Status s = papers.keep_answer({.id = key, .bike_id = ask.bike, .made_unix_s = ask.made_unix_s, .kind = std::string(forecast_kind), .model_versions = fmt::format("{}; {}", work_models, answer_models),
+                                             .json = out.dump(2, ' ', false, json::error_handler_t::replace)}); !s)
+        notes.push_back(fmt::format("the forecast could not be kept: {}", s.error().text));
+}
+
+std::optional<inspect::Check> life_check(const ForecastOfPart& p, const std::string& today, double ridden_km, bool read_since) {
+    const auto check = [&](const char* what, inspect::State state, std::string text) {
+        if (read_since) text += " It was read again since, and no forecast knows of that yet: work it out again (`life --papers`, or the bike's page).";
+        return inspect::Check{.id = inspect::CheckId::other, .code = which(p) + what, .state = state, .done = true, .do_not_ride = state == inspect::State::held_back, .text = std::move(text)};
+    };
+    if (!p.at_limit.empty()) return check("_at_limit", inspect::State::held_back, p.at_limit);
+    const std::string by = p.day.empty() ? "" : fmt::format("by the forecast of {} ", p.day);
+    if (p.limit_reached_probability >= 0.5 || ridden_km > p.km[3])
+        return check("_look_now", inspect::State::replace, fmt::format("Replace the {}, or measure it and find it sound, before the next ride: {}it is more likely than not at its limit.", p.name, by));
+    std::string why;
+    if (p.limit_reached_probability > risk) why = fmt::format("the chance that it was at its limit{} is {} %", p.day.empty() ? " already" : " then", significant(100 * p.limit_reached_probability, 2));
+    else if (p.look_by_km && ridden_km >= *p.look_by_km) why = fmt::format("it was to be looked at after {:.0f} km, and {:.0f} km were ridden since", *p.look_by_km, ridden_km);
+    else if (p.look_by && *p.look_by <= today) why = fmt::format("it was to be looked at by {}", *p.look_by);
+    if (!why.empty()) return check("_look_now", inspect::State::measure_better, fmt::format("Measure the {} before the next ride: {}{}.", p.name, by, why));
+    if (!p.in_doubt.empty()) return check("_reading_in_doubt", inspect::State::measure_better, p.in_doubt);
+    return std::nullopt;
+}
+
+std::vector<inspect::Check> life_checks(const LifeReport& report) {
+    std::vector<inspect::Check> out;
+    for (const PartLife& p : report.parts) {
+        ForecastOfPart f{.place = wear::wheel_of(p.fitted.component) == 0 ? parts::End::front : parts::End::rear, .rotor = is_rotor(p.fitted.component), .name = p.name, .day = {},
+                         .limit_reached_probability = p.forecast.limit_reached_probability, .km = p.forecast.km, .look_by = {}, .look_by_km = {}, .at_limit = p.at_limit ? at_limit_words(p) : "", .in_doubt = doubt_words(p)};
+        f.km.fill(INFINITY);   // nothing was ridden since
+        if (auto c = life_check(f, "", 0, false)) put(out, *std::move(c));
+    }
+    return out;
+}
+
+Result<LifeSaid> life_said(papers::Papers& papers, const papers::Book& book, const papers::Id& bike, const papers::Day& today) {
+    Result<std::vector<papers::KeptAnswer>> kept = papers.answers(bike, forecast_kind);
+    if (!kept) return kept.error();
+    LifeSaid said;
+    // What is on today and no forecast has spoken of yet.
+    struct On {
+        parts::End place;
+        papers::PartKind kind;
+        const papers::Part* part;
+        bool done = false;
+    };
+    std::vector<On> on;
+    for (const parts::End place : {parts::End::front, parts::End::rear})
+        for (const papers::PartKind kind : {papers::PartKind::pads, papers::PartKind::rotor})
+            if (const papers::Part* part = papers::part_at(book, bike, kind, place, today)) on.push_back({place, kind, part});
+    std::vector<papers::Ride> rides;
+    std::string withheld;
+    for (auto a = kept->rbegin(); a != kept->rend(); ++a) {
+        const json j = json::parse(a->json, nullptr, false);
+        if (!j.is_object() || !j.contains("parts") || !j["parts"].is_array()) continue;
+        const std::string day = text_in(j, "day");
+        if (day.empty() || day > today) continue;
+        if (!said.worked_out) {
+            said.worked_out = day, withheld = text_in(j, "withheld");
+            Result<std::vector<papers::Ride>> all = papers.rides(bike);
+            if (!all) return all.error();
+            rides = *std::move(all);
+        }
+        const std::optional<double> then_km = number_in(j, "bike_km");
+        double ridden_km = 0;
+        if (then_km) ridden_km = std::max(0.0, bike_km(rides, today) - *then_km);
+        else   // one of an earlier version: only the days tell
+            for (const papers::Ride& r : rides)
+                if (r.day && *r.day > day && *r.day <= today) ridden_km += r.distance_m.value_or(0) / 1000;
+        std::vector<On*> now;
+        for (const json& p : j["parts"]) {
+            if (!p.is_object()) continue;
+            const auto it = std::find_if(on.begin(), on.end(), [&](const On& o) { return !o.done && o.part->id == text_in(p, "part") && parts::word_of(o.place) == text_in(p, "place"); });
+            if (it == on.end()) continue;
+            now.push_back(&*it);
+            const bool read_since = std::any_of(book.readings.begin(), book.readings.end(), [&](const papers::Reading& r) {
+                const bool of_it = r.part_id == it->part->id && (r.what == papers::What::pad_thickness || r.what == papers::What::rotor_thickness || r.what == papers::What::rotor_ridge || r.what == papers::What::plate_thickness);
+                return of_it && r.day <= today && (r.day > day || r.recorded_unix_s > a->made_unix_s);
+            });
+            if (auto c = life_check(part_of(p, day), today, ridden_km, read_since)) put(said.checks, *std::move(c));
+        }
+        for (On* o : now) o->done = true;
+        if (std::all_of(on.begin(), on.end(), [](const On& o) { return o.done; })) break;
+    }
+    if (!said.worked_out) {
+        said.checks.push_back({.id = inspect::CheckId::other, .code = "not_worked_out", .state = inspect::State::measure_better, .done = true, .do_not_ride = false,
+                               .text = "Not yet worked out: nothing has been computed for this bike, so neither the heat of its rides nor what is left of its pads and rotors is known. Work it out (`life --papers`, or the bike's page)."});
+        return said;
+    }
+    if (!withheld.empty()) said.checks.push_back(note("life_not_known", "What is left of pads and rotors: " + withheld));
+    else
+        for (const On& o : on)
+            if (!o.done) said.checks.push_back(note(fmt::format("{}_{}_not_worked_out", parts::word_of(o.place), papers::word_of(o.kind)), fmt::format("Not yet worked out since the {} {} came on: how much is left of it.", parts::word_of(o.place), papers::word_of(o.kind))));
+    return said;
+}
+
+}  // namespace bw::answer

@@ -1,0 +1,45 @@
+// SPDX-License-Identifier: Apache-2.0
+// What forecasts of life say of today: held, to be replaced, to be measured now. One rule for every verdict.   Layer: answer
+// Theory: docs/models/life.md (the verdict).                                      life_checks: pure; any thread.
+#pragma once
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "answer/life.hpp"
+#include "inspect/verdict.hpp"
+#include "papers/papers.hpp"
+#include "papers/state.hpp"
+
+namespace bw::answer {
+
+//! One part's forecast, as far as a verdict rests on it.
+struct ForecastOfPart {
+    parts::End place = parts::End::front;
+    bool rotor = false;
+    std::string name;                            //!< "front left pad"
+    std::string day;                             //!< of the forecast; empty: of now
+    double limit_reached_probability = 0;        //!< on that day
+    std::array<double, 6> km{};                  //!< still to go then, at wear::forecast_points
+    std::optional<std::string> look_by;          //!< from this day on the chance of being past the limit is over 0.5 %
+    std::optional<double> look_by_km;            //!< or after as much more, whichever comes first
+    std::string at_limit;                        //!< "Do not ride ...", where a reading at the limit stands; else empty
+    std::string in_doubt;                        //!< where its newest reading may be too thick; else empty
+};
+//! Nothing where the forecast gives no reason today. ridden_km: since the forecast. read_since: by a reading that is in no forecast,
+//! which silences nothing. Code: {place}_{pads|rotor}_{at_limit|look_now|reading_in_doubt}. A reading holds; a forecast alone never
+//! gives more than `replace` (more likely than not at the limit), else measure_better (over 0.5 %).
+std::optional<inspect::Check> life_check(const ForecastOfPart&, const std::string& today, double ridden_km, bool read_since);
+//! Of all parts, on the day of the report: the worst of each code.
+std::vector<inspect::Check> life_checks(const LifeReport&);
+
+//! What the kept forecasts say of a bike on a day; nothing is computed.
+struct LifeSaid {
+    std::optional<papers::Day> worked_out;       //!< day of the newest forecast; absent: nothing was ever worked out
+    std::vector<inspect::Check> checks;          //!< of each part that is on, by the newest forecast that speaks of it; notes of what is not known;
+                                                 //!< `not_worked_out`, which no verdict is clean with
+};
+Result<LifeSaid> life_said(papers::Papers&, const papers::Book&, const papers::Id& bike, const papers::Day& today);
+
+}  // namespace bw::answer

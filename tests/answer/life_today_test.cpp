@@ -1,0 +1,218 @@
+// SPDX-License-Identifier: Apache-2.0
+// What a forecast says of later days, and which readings may lengthen a life. Rules: DESIGN 3 and docs/models/life.md; all data invented.
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "../papers/desk.hpp"
+#include "answer/from_papers.hpp"
+#include "answer/life_today.hpp"
+#include "base/time.hpp"
+
+using namespace bw;
+using namespace bw::papers::testing;
+using papers::What;
+
+namespace {
+
+const parts::Library& library() {
+    static const parts::Library loaded = *parts::load_library();
+    return loaded;
+}
+
+constexpr const char* toml = "format = 1\nbike.kind = \"trail\"\nbike.name = \"Heron\"\nbike.total_mass_kg = 95\nfront.rotor.diameter_mm = 203\nfront.pads.friction_thickness_mm = 3\nfront.pads.least_friction_mm = 0.5\n";
+
+// One bike with front pads and a front rotor, fitted on 1 May; forecasts are put in as they would be kept.
+struct Kept {
+    Folder folder;
+    std::unique_ptr<papers::Papers> papers = must(papers::make_papers(folder.path("p")));
+    papers::Id bike, person, pads, rotor;
+    double made_unix_s = 0;
+
+    explicit Kept(std::optional<double> new_rotor_mm = 1.85, double rotor_limit_mm = 1.55) {
+        const papers::Deed d = deed();
+        person = must(papers->put_person(d, {.id = "", .name = "Ada", .hand_size_cm = {}, .hand_strength_N = {}, .mass_kg = {}, .repeat_sd_mm = {}, .note = ""}));
+        papers::Part p, r;
+        p.name = "pads", p.kind = papers::PartKind::pads, p.least_thickness_mm = 0.5, p.new_thickness_mm = 3.0;
+        r.name = "rotor", r.kind = papers::PartKind::rotor, r.diameter_mm = 203, r.least_thickness_mm = rotor_limit_mm, r.new_thickness_mm = new_rotor_mm;
+        papers::Fitting f{.id = "", .part_id = "0", .bike_id = {}, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-01", .to_day = {}}, g = f;
+        g.part_id = "1";
+        bike = must(papers->add_bike(d, {.id = "", .name = "Heron", .description_toml = toml, .added_day = "2026-05-01", .retired_day = {}, .note = ""}, {p, r}, {f, g}));
+        for (const papers::Part& part : must(papers->parts())) (part.kind == papers::PartKind::pads ? pads : rotor) = part.id;
+    }
+    // Pads to be looked at by a day or after so many km; the rotor far off unless told.
+    void forecast(const std::string& day, const std::string& pads_by, double pads_km, const std::string& rotor_by = "2030-01-01", double rotor_km = 9000, double rotor_probability = 0, const std::string& at_limit = "") {
+        made_unix_s = 86400.0 * static_cast<double>(*parse_day(day)) + 43200;
+        const auto part = [](const papers::Id& id, const char* component, bool is_rotor, const std::string& by, double km, double probability) {
+            return nlohmann::json{{"part", id}, {"component", component}, {"place", "front"}, {"rotor", is_rotor}, {"km", {km, 1.5 * km, 1.8 * km, 2 * km, 3 * km, 4 * km}}, {"limit_reached_probability", probability}, {"look_by", by}, {"look_by_km", km}};
+        };
+        nlohmann::json j = {{"schema", answer::forecast_kind}, {"day", day}, {"bike_km", ridden_km}, {"withheld", nullptr},
+                            {"parts", {part(pads, "front_left_pad", false, pads_by, pads_km, 0), part(rotor, "front_rotor", true, rotor_by, rotor_km, rotor_probability)}}};
+        if (!at_limit.empty()) j["parts"][0]["at_limit"] = at_limit;
+        must(papers->keep_answer({.id = papers::key_of({day, pads_by, rotor_by, at_limit}), .bike_id = bike, .made_unix_s = made_unix_s, .kind = std::string(answer::forecast_kind), .model_versions = "", .json = j.dump()}));
+    }
+    double ridden_km = 0;
+    void ride(const std::string& day, double km) {
+        ridden_km += km;
+        papers::Ride r{.id = papers::key_of({day, std::to_string(km)}), .bike_id = bike, .kind = papers::RideKind::described, .file_name = "log.csv", .start_unix_s = {}, .day = day, .duration_s = {}, .distance_m = 1000 * km, .descent_m = 100, .stops_per_km = 1.5, .surface = "", .weather = "dry", .wind_mps = {}, .air_degC = {}, .load_kg = {}, .note = ""};
+        must(papers->add_ride(deed(), r, ""));
+    }
+    void read(What what, const papers::Id& part, double mm, const std::string& day, std::optional<parts::Anvil> anvil = {}) {
+        papers::Reading x;
+        x.bike_id = bike, x.part_id = part, x.what = what, x.day = day, x.person_id = person, x.anvil = anvil;
+        x.recorded_unix_s = 86400.0 * static_cast<double>(*parse_day(day)) + 43200;
+        if (what == What::pad_thickness) x.with_plate = false;
+        papers::Point p;
+        p.length_mm = mm;
+        x.points = {p};
+        must(papers->add_reading(deed(), x));
+    }
+    answer::LifeSaid said(const std::string& today) { return must(answer::life_said(*papers, must(papers::book_of(*papers, bike)), bike, today)); }
+    std::string state(const std::string& today, const std::string& code) {
+        for (const inspect::Check& c : said(today).checks)
+            if (c.code == code) return std::string(inspect::word_of(c.state));
+        return "nothing";
+    }
+    answer::LifeReport life(const std::string& today) {
+        answer::FromPapers ask;
+        ask.bike = bike, ask.today = today, ask.made_unix_s = 1, ask.version = "test", ask.cases = 256;
+        answer::PapersLife l = must(answer::life_from_papers(Context{}, library(), *papers, ask));
+        EXPECT_TRUE(l.report) << l.withheld;
+        return *l.report;
+    }
+};
+
+const answer::PartLife& rotor_of(const answer::LifeReport& r) {
+    return *std::find_if(r.parts.begin(), r.parts.end(), [](const answer::PartLife& p) { return is_rotor(p.fitted.component); });
+}
+
+}  // namespace
+
+TEST(LifeToday, WithoutAForecastNothingIsCleanAndItSaysThatNothingWasWorkedOut) {
+    Kept k;
+    EXPECT_FALSE(k.said("2026-06-01").worked_out);
+    EXPECT_EQ(k.state("2026-06-01", "not_worked_out"), "measure_better");
+    k.forecast("2026-06-02", "2026-09-01", 500);
+    EXPECT_EQ(k.state("2026-06-01", "not_worked_out"), "measure_better") << "a forecast of a later day is not there yet";
+    EXPECT_EQ(k.said("2026-06-02").worked_out, "2026-06-02");
+    EXPECT_EQ(k.state("2026-06-02", "not_worked_out"), "nothing");
+}
+
+TEST(LifeToday, PadsAreLookedAtFromTheirDayOnOrAfterTheirKilometresWhicheverComesFirst) {
+    Kept k;
+    k.ride("2026-05-20", 40);
+    k.forecast("2026-06-01", "2026-09-01", 500);
+    EXPECT_EQ(k.state("2026-08-31", "front_pads_look_now"), "nothing");
+    EXPECT_EQ(k.state("2026-09-01", "front_pads_look_now"), "measure_better");
+    k.ride("2026-06-10", 499);
+    EXPECT_EQ(k.state("2026-06-11", "front_pads_look_now"), "nothing");
+    k.ride("2026-06-01", 2);   // of the day of the forecast, added after it
+    EXPECT_EQ(k.state("2026-06-11", "front_pads_look_now"), "measure_better");
+    EXPECT_EQ(k.state("2026-06-11", "front_rotor_look_now"), "nothing");
+    k.ride("2026-06-12", 600);   // past the middle of what was forecast
+    EXPECT_EQ(k.state("2026-06-12", "front_pads_look_now"), "replace");
+}
+
+TEST(LifeToday, ARotorIsLookedAtAsPadsAre) {
+    Kept by_day, by_km, by_risk;
+    by_day.forecast("2026-06-01", "2030-01-01", 5000, "2026-07-01");
+    by_km.forecast("2026-06-01", "2030-01-01", 5000, "2030-01-01", 100);
+    by_risk.forecast("2026-06-01", "2030-01-01", 5000, "2030-01-01", 9000, 0.006);
+    by_km.ride("2026-06-10", 101);
+    EXPECT_EQ(by_day.state("2026-06-30", "front_rotor_look_now"), "nothing");
+    EXPECT_EQ(by_day.state("2026-07-01", "front_rotor_look_now"), "measure_better");
+    EXPECT_EQ(by_km.state("2026-06-11", "front_rotor_look_now"), "measure_better");
+    EXPECT_EQ(by_risk.state("2026-06-01", "front_rotor_look_now"), "measure_better");
+}
+
+TEST(LifeToday, OnlyANewerForecastSilencesALookThatIsDueNoReadingDoes) {
+    Kept k;
+    k.forecast("2026-06-01", "2026-09-01", 500);
+    k.read(What::rotor_thickness, k.rotor, 1.8, "2026-09-02", parts::Anvil::pointed);
+    EXPECT_EQ(k.state("2026-09-03", "front_pads_look_now"), "measure_better") << "of another part";
+    k.read(What::pad_thickness, k.pads, 2.5, "2026-09-02");
+    EXPECT_EQ(k.state("2026-09-03", "front_pads_look_now"), "measure_better") << "of this part, in no forecast yet";
+    bool told = false;
+    for (const inspect::Check& c : k.said("2026-09-03").checks) told = told || c.text.find("no forecast knows of that yet") != std::string::npos;
+    EXPECT_TRUE(told);
+    k.forecast("2026-09-03", "2026-12-01", 500);
+    EXPECT_EQ(k.state("2026-09-03", "front_pads_look_now"), "nothing");
+}
+
+TEST(LifeToday, AReadingAtTheLimitThatLifeKnowsOfHoldsTheBikeBack) {
+    Kept k;
+    k.forecast("2026-06-01", "2030-01-01", 5000, "2030-01-01", 9000, 0, "Do not ride: the front left pad read 0.4 mm.");
+    EXPECT_EQ(k.state("2026-06-02", "front_pads_at_limit"), "held_back");
+}
+
+TEST(LifeToday, NewPadsAreNotSpokenOfByAForecastOfTheOldOnes) {
+    Kept k;
+    k.forecast("2026-06-01", "2026-09-01", 500);
+    papers::Part p;
+    p.name = "other pads", p.kind = papers::PartKind::pads;
+    const papers::Id id = must(k.papers->add_part(deed(), p));
+    must(k.papers->put_on(deed(), {.id = "", .part_id = id, .bike_id = k.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-08-01", .to_day = {}}));
+    EXPECT_EQ(k.state("2026-09-02", "front_pads_look_now"), "nothing");
+    EXPECT_EQ(k.state("2026-09-02", "front_pads_not_worked_out"), "no_reason_found");
+}
+
+// The band under flat jaws: reading less ridge; both uncertainties add as squares (GUM 5.1.2, JCGM 100:2008).
+TEST(RotorJaws, AKnownRidgeIsTakenOffWithItsUncertaintyForTheVerdictAndForLearning) {
+    Kept k{std::nullopt};   // nobody knows how thick it was when new: the reading says it
+    for (int i = 1; i <= 6; ++i) k.ride("2026-05-0" + std::to_string(i + 2), 20);
+    k.read(What::rotor_ridge, k.rotor, 0.10, "2026-05-20");
+    k.read(What::rotor_thickness, k.rotor, 1.80, "2026-05-20", parts::Anvil::flat_jaws);
+    const papers::Book book = must(papers::book_of(*k.papers, k.bike));
+    const inspect::Practice practice = inspect::practice_of(library());
+    const auto flat = std::find_if(book.readings.begin(), book.readings.end(), [](const papers::Reading& r) { return r.what == What::rotor_thickness; });
+    const std::optional<inspect::Band> band = papers::band_of(book, *flat, practice, library(), "2026-05-21");
+    ASSERT_TRUE(band);
+    EXPECT_NEAR(band->thickness_mm, 1.70, 1e-12);
+    EXPECT_NEAR(band->uncertainty_mm, std::sqrt(2.0) * inspect::standard_uncertainty(practice.caliper), 1e-12);
+    EXPECT_FALSE(band->too_thick);
+    const answer::LifeReport r = k.life("2026-05-21");
+    EXPECT_NEAR(rotor_of(r).forecast.thickness_mm.p50, 1.70, 0.05);
+    EXPECT_FALSE(rotor_of(r).in_doubt);
+    EXPECT_FALSE(rotor_of(r).undated);
+}
+
+TEST(RotorJaws, WithoutARidgeTheReadingLengthensNoLifeAndPromisesNoDateAndSaysSo) {
+    Kept none(std::nullopt, 1.7), flat(std::nullopt, 1.7), pointed(std::nullopt, 1.7);   // of unknown age, so the limit is within what is thought of it
+    for (Kept* k : {&none, &flat, &pointed})
+        for (int i = 1; i <= 6; ++i) k->ride("2026-05-0" + std::to_string(i + 2), 400);
+    flat.read(What::rotor_thickness, flat.rotor, 1.85, "2026-05-20", parts::Anvil::flat_jaws);
+    pointed.read(What::rotor_thickness, pointed.rotor, 1.85, "2026-05-20", parts::Anvil::pointed);
+    const answer::LifeReport without = none.life("2026-05-21"), doubtful = flat.life("2026-05-21"), sure = pointed.life("2026-05-21");
+    for (std::size_t i = 0; i < wear::forecast_points.size(); ++i) EXPECT_LE(rotor_of(doubtful).forecast.km[i], rotor_of(without).forecast.km[i] * (1 + 1e-12)) << i;
+    EXPECT_GT(rotor_of(sure).forecast.km[1], rotor_of(without).forecast.km[1]) << "with an anvil that can be relied on it does lengthen it";
+    EXPECT_TRUE(rotor_of(sure).look_by);
+    EXPECT_FALSE(rotor_of(doubtful).look_by);
+    EXPECT_TRUE(doubtful.doubt);
+    const nlohmann::json out = nlohmann::json::parse(answer::json_of(doubtful, 1, "test"));
+    for (const auto& p : out["parts"])
+        if (p["component"] == "front_rotor") {
+            EXPECT_TRUE(p["look_by"].is_null());
+        }
+    EXPECT_TRUE(std::any_of(doubtful.reasons.begin(), doubtful.reasons.end(), [](const std::string& s) { return s.find("no look-by date is promised") != std::string::npos; }));
+    EXPECT_EQ(flat.said("2026-05-21").worked_out, "2026-05-21");
+    EXPECT_NE(flat.state("2026-05-21", "front_rotor_reading_in_doubt") + flat.state("2026-05-21", "front_rotor_look_now"), "nothingnothing");
+}
+
+// As keep_standing of the papers: good to as little or less at no fewer places, and better in one.
+TEST(LifeHold, AReadingAtTheLimitIsLiftedByABetterOneAloneNotByASpreadThatIsReckonedWider) {
+    Kept k;
+    for (int i = 1; i <= 6; ++i) k.ride("2026-05-0" + std::to_string(i + 2), 20);
+    k.read(What::pad_thickness, k.pads, 0.45, "2026-05-20");   // of no side: it stands for both, with twice the variance in learning
+    papers::Reading both;
+    both.bike_id = k.bike, both.part_id = k.pads, both.what = What::pad_thickness, both.day = "2026-05-21", both.person_id = k.person, both.with_plate = false;
+    both.recorded_unix_s = 86400.0 * static_cast<double>(*parse_day("2026-05-21")) + 43200;
+    papers::Point left, right;
+    left.side = papers::Side::left, right.side = papers::Side::right, left.length_mm = 1.5, right.length_mm = 1.5;
+    both.points = {left, right};
+    must(k.papers->add_reading(deed(), both));
+    const answer::LifeReport r = k.life("2026-05-22");   // the same caliper: no better
+    int held = 0;
+    for (const answer::PartLife& p : r.parts) held += p.at_limit.has_value();
+    EXPECT_EQ(held, 2);
+    EXPECT_TRUE(r.hold);
+    EXPECT_EQ(k.state("2026-05-22", "front_pads_at_limit"), "held_back");
+}
