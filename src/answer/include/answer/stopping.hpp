@@ -94,6 +94,9 @@ struct StopReport {
 //! Fails with out_of_domain on a speed, grip or grade out of range, with cancelled.
 Result<StopReport> stop_report(const Context&, const parts::Library&, const StopQuestion&);
 
+//! The verdict of the papers stands before what the report found: its reasons come first.
+void hold_back(StopReport&, const inspect::Verdict& of_papers);
+
 //! Schema stop/1 (docs/schema/stop-1.json). With do_not_ride distances, levers and yardsticks are null or empty.
 std::string json_of(const StopReport&, const std::string& version);
 std::string text_of(const StopReport&);
