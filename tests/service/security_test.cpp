@@ -71,7 +71,7 @@ TEST(ServiceSecurity, AWriteAsAGetChangesNothing) {
     const Papers papers;
     const Server server(papers.file());
     const std::string before = state_of(papers), at = "/api/v1/bikes/" + papers.bike();
-    for (const std::string& path : {std::string("/api/v1/undo"), std::string("/api/v1/jobs"), std::string("/api/v1/bikes"), at + "/hold", at + "/proof", at + "/clear", at + "/readings", at + "/readings/rows", at + "/rides?name=a.gpx"})
+    for (const std::string& path : {std::string("/api/v1/undo"), std::string("/api/v1/jobs"), std::string("/api/v1/bikes"), at + "/hold", at + "/clear", at + "/readings", at + "/readings/rows", at + "/rides?name=a.gpx"})
         for (const char* method : {"GET", "HEAD"}) EXPECT_EQ(server.ask(method, path, {"X-Brakewright-Token: " + server.token()}).status, 405) << method << " " << path;
     EXPECT_EQ(state_of(papers), before);
 }
