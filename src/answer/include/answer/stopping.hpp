@@ -84,7 +84,7 @@ struct StopReport {
     std::optional<HoldAnswer> hold;                  //!< absent: nothing to hold on this grade
     std::vector<TopSpeed> top_speed;                 //!< both, front, rear
     std::array<double, 2> release_N{};               //!< middle case: to this the finger may go back before the chain's tyre force falls
-    bool scaled = false;                             //!< no case fits the proof stops: friction was brought to them
+    bool scaled = false;                             //!< fewer than 200 cases count by the proof stops: friction was brought to them
     bool weighed = false;                            //!< the cases were weighed by the proof stops
     double effective_cases = 0;                      //!< that many count, then
     std::vector<Yardstick> yardsticks;
