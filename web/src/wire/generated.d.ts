@@ -1634,7 +1634,7 @@ export interface components {
           gain: number | null;
           used: boolean;
         })[];
-      /** @description No likely case fits the proof stops: friction was brought to what they measured. */
+      /** @description Fewer than 200 likely cases count after weighing by the proof stops: friction was brought to what they measured. */
       scaled_by_proof: boolean;
       feel: {
         front: components["schemas"]["feel_of_wheel"];
