@@ -183,4 +183,14 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     return r;
 }
 
+void hold_back(StopReport& r, const inspect::Verdict& of_papers) {
+    std::vector<inspect::Reason> reasons = of_papers.reasons;
+    for (const inspect::Reason& own : r.verdict.reasons)
+        if (std::none_of(reasons.begin(), reasons.end(), [&](const inspect::Reason& x) { return x.code == own.code; })) reasons.push_back(own);
+    r.verdict.reasons = std::move(reasons);
+    r.verdict.do_not_ride = true;
+    r.verdict.state = inspect::State::held_back;
+    r.verdict.text = of_papers.text;
+}
+
 }  // namespace bw::answer

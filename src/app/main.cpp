@@ -136,6 +136,8 @@ int main(int argc, char** argv) {
     stop->add_option("--pads-at", st.pads_at, "temperature of the pads: 200C; default cold");
     stop->add_option("--brakes", st.brakes, "both, front or rear; default: each in turn");
     stop->add_option("--proof", st.proof, "CSV date,stop,wheel,from_mps,distance_m[,time_s][,lever_force_N],surface,grade of proof stops");
+    stop->add_option("--papers", st.papers, "the bike as these papers know it, with its proof stops as the history of its brakes; BIKE is then its name");
+    stop->add_option("--today", st.today, "with --papers: as of this day, YYYY-MM-DD");
     stop->add_option("--hand", st.hand, "a hand in place of the bike's: women, men, child_7, child_10 or child_13, with a percentile after a colon (women:5); default 50");
     stop->add_option("--hand-is", st.hand_is, "warm (default), gloves, cold or cold_and_gloves");
     stop->add_option("--fingers", st.fingers, "on the lever: one, two or three; default two to three");
@@ -175,7 +177,7 @@ int main(int argc, char** argv) {
         if (*weigh) return bw::app::run_weigh(w);
         if (*figures) return bw::app::run_heat_figures(g);
         if (*stop_figures) return bw::app::run_stop_figures(sf);
-        if (*stop && st.bike.empty()) return bw::app::fail({bw::Errc::wrong_usage, "stop: name a bike description (TOML), or `stop figures FOLDER`"});
+        if (*stop && st.bike.empty() && st.papers.empty()) return bw::app::fail({bw::Errc::wrong_usage, "stop: name a bike description (TOML), or `stop figures FOLDER`"});
         if (*stop) return bw::app::run_stop(st);
         if (*life_figures) return bw::app::run_life_figures(lg);
         if (*life) {

@@ -276,6 +276,13 @@ int hold(Desk& d) {
 
 int clear(Desk& d) {
     const papers::Bike bike = d.bike();
+    if (d.o.proof) {
+        const int stops = clear_proof_of(d, bike, must(parts::load_library()), d.o.why);
+        print(d.o, {{"cleared", stops}, {"bike", bike.name}},
+              stops == 0 ? fmt::format("No proof stops hold {} back; nothing was changed.\n", bike.name)
+                         : fmt::format("{} proof stop(s) of {} count for nothing, says {}. All else still counts: brakewright papers verdict '{}'\n", stops, bike.name, d.o.by, bike.name));
+        return 0;
+    }
     const int n = must(d.papers->clear(d.deed, bike.id, d.o.why));
     print(d.o, {{"cleared", n}, {"bike", bike.name}},
           n == 0 ? fmt::format("Nobody holds {} back by hand; nothing was changed. What its readings say: brakewright papers verdict '{}'\n", bike.name, bike.name)
@@ -313,9 +320,24 @@ int show(Desk& d) {
         bool held = false;
         for (const papers::Hold& h : book.holds) held = held || (h.bike_id == b.id && h.cleared_by.empty());
         json parts = json::array();
-        text += fmt::format("{}{}\n", b.name, held ? "  DO NOT RIDE: held back by a person" : "");
+        // What the proof stops hold back stands first here too.
+        const parts::Bike described = must(parts::read_bike(b.description_toml, b.name, library));
+        json proof = json::array();
+        std::string sinks;
+        long stops = 0;
+        for (const papers::ProofStop& s : book.proof_stops) stops += s.bike_id == b.id;
+        for (const parts::End end : {parts::End::front, parts::End::rear})
+            if (const auto read = papers::proof_read(book, b.id, described, end, library, d.today)) {
+                proof.push_back({{"place", papers::word_of(end)}, {"stops", read->stops.size()}, {"since_day", read->since ? json(*read->since) : json()}, {"alarm", read->check && read->check->do_not_ride}, {"text", papers::words_of(*read)}});
+                if (read->check && read->check->do_not_ride) sinks += "  " + read->check->text + "\n";
+            }
+        text += fmt::format("{}{}\n", b.name, held ? "  DO NOT RIDE: held back by a person" : !sinks.empty() ? "  DO NOT RIDE: held back by its proof stops" : "");
+        if (!sinks.empty()) text += wrap(sinks, 80, 2) + (sinks.ends_with("\n") ? "" : "\n");
         text += fmt::format("  rides     {}{}\n", rides.size(), rides.empty() ? "" : fmt::format(", {:.0f} km, {:.0f} m down, the last {}", distance_m / 1000, descent_m, last.empty() ? "without a day" : "on " + last));
         text += fmt::format("  readings  {}{}\n", readings, last_reading.empty() ? "" : ", the last on " + last_reading);
+        if (stops) text += fmt::format("  proof     {} stop{}\n", stops, stops == 1 ? "" : "s");
+        for (const papers::ProofStop& s : book.proof_stops)
+            if (s.bike_id == b.id && !s.cleared_by.empty() && bikes.size() == 1) text += fmt::format("            {} {}: counts for nothing, says {} ({})\n", s.day, papers::word_of(s.brakes), s.cleared_by, s.cleared_why);
         for (const parts::End end : {parts::End::front, parts::End::rear})
             for (const papers::PartKind kind : {papers::PartKind::wheel, papers::PartKind::rotor, papers::PartKind::pads})
                 if (const papers::Part* p = papers::part_at(book, b.id, kind, end, d.today)) {
@@ -342,7 +364,7 @@ int show(Desk& d) {
             }
         }
         list.push_back({{"id", b.id}, {"name", b.name}, {"worked_out", life.worked_out ? json(*life.worked_out) : json()}, {"forecasts_kept", forecasts.size()}, {"forecast_score", score.empty() ? json() : json(score)}, {"added_day", b.added_day}, {"held_by_a_person", held}, {"rides", rides.size()}, {"distance_m", distance_m}, {"descent_m", descent_m},
-                        {"last_ride_day", last.empty() ? json() : json(last)}, {"readings", readings}, {"last_reading_day", last_reading.empty() ? json() : json(last_reading)}, {"parts", parts}, {"condition", condition}});
+                        {"last_ride_day", last.empty() ? json() : json(last)}, {"readings", readings}, {"last_reading_day", last_reading.empty() ? json() : json(last_reading)}, {"parts", parts}, {"condition", condition}, {"proof_stops", stops}, {"proof", proof}});
     }
     if (bikes.empty()) text = "No bike yet: brakewright papers add bike BIKE.toml\n";
     print(d.o, {{"bikes", list}}, text);
@@ -485,7 +507,7 @@ int run_papers(const PapersOptions& o) {
         static const std::map<std::string, int (*)(Desk&)> verbs = {
             {"add bike", papers_add_bikes}, {"add rides", papers_add_rides}, {"add reading", papers_add_reading}, {"add person", add_person}, {"add instrument", add_instrument},
             {"add work", add_work}, {"add happening", add_happening}, {"part new", part_new}, {"part on", part_on}, {"part off", part_off}, {"hold", hold}, {"clear", clear},
-            {"add readings", papers_add_readings}, {"change", change}, {"show", show}, {"history", history}, {"export", export_all}, {"backup", backup}, {"sound", sound}, {"undo", undo}, {"verdict", papers_verdict}, {"check", papers_check}};
+            {"add readings", papers_add_readings}, {"add proof", papers_add_proof}, {"change", change}, {"show", show}, {"history", history}, {"export", export_all}, {"backup", backup}, {"sound", sound}, {"undo", undo}, {"verdict", papers_verdict}, {"check", papers_check}};
         return verbs.at(o.verb)(d);
     } catch (const Stop& s) {
         return fail(s.error);

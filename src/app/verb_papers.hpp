@@ -23,11 +23,11 @@ namespace bw::app {
 struct PapersOptions {
     Common common;
     std::string verb;                         //!< "make", "add bike", ...
-    std::string papers, bike, by, day, note, why, place, with, with_plate, anvil, side, csv, name, kind, wheel, part, compound, what, surface, weather;
+    std::string papers, bike, by, day, note, why, place, with, with_plate, anvil, side, csv, name, kind, wheel, part, compound, what, surface, weather, from, distance, force, grade, lever_place;
     std::vector<std::string> paths, values, ok, fault;
     std::map<std::string, double> numbers;    //!< figures of people, instruments and parts, by the name of their column
-    std::optional<double> wind_mps, air_degC, load_kg;
-    bool sure = false, verdict_status = false, plate_measured = false, heat_barrier = false;
+    std::optional<double> wind_mps, air_degC, load_kg, time_s;
+    bool sure = false, proof = false, verdict_status = false, plate_measured = false, heat_barrier = false;
     std::size_t most = 20;
 };
 //! Adds the verb with all that belongs to it.
@@ -85,8 +85,9 @@ struct Judged {
     std::vector<std::pair<parts::End, papers::GapsRead>> gaps = {};
     std::vector<std::pair<parts::End, papers::LeverRead>> levers = {};
     std::vector<std::pair<parts::End, papers::WeighedRead>> weighed = {};
+    std::vector<std::pair<parts::End, papers::ProofRead>> proof = {};
 };
-//! What stands behind the checks: run-out, thickness around the turn, evenness of pads and gaps, levers, weights.
+//! What stands behind the checks: run-out, thickness around the turn, evenness of pads and gaps, levers, weights, proof stops.
 void look_behind(Judged&, const papers::Book&, const parts::Library&, const std::string& today);
 //! The same in sentences, each of one place; short: without the plan of a run-out.
 struct Line {
@@ -163,6 +164,22 @@ struct Rows {
 };
 //! id_of: the id that the reading of a line gets; may be empty.
 void add_rows(Desk&, const parts::Library&, const std::string& text, const std::function<papers::Id(long line)>& id_of, Rows&);
+//! Proof stops as a person tells them.
+struct ToldProof {
+    std::string bike, by, note, with;         //!< with: the spring scale
+    std::optional<double> lever_place_mm;
+    std::vector<stop::ProofStop> stops = {};
+    papers::Id id = {};                       //!< that one stop gets; empty: a new one, and stops that are there already are left
+    bool sure = false;
+};
+struct KeptProof {
+    papers::Bike bike = {};
+    long added = 0, there = 0;
+};
+//! Stores them, all or none.
+KeptProof keep_proof(Desk&, const ToldProof&);
+//! Clears the stops that hold the bike back, in the name of the desk; how many.
+int clear_proof_of(Desk&, const papers::Bike&, const parts::Library&, const std::string& why);
 //! Takes the last change back, whole. Where a bike would no longer be held back and nobody is sure, nothing is changed and
 //! `asked` says why.
 papers::Undone take_back(Desk&, const parts::Library&, bool sure, std::string* asked);
@@ -171,6 +188,7 @@ int papers_add_bikes(Desk&);
 int papers_add_rides(Desk&);
 int papers_add_reading(Desk&);
 int papers_add_readings(Desk&);
+int papers_add_proof(Desk&);
 int papers_verdict(Desk&);
 int papers_check(Desk&);
 

@@ -49,6 +49,7 @@ void look_behind(Judged& j, const papers::Book& book, const parts::Library& libr
         if (auto read = papers::pads_read(book, j.bike.id, j.described, end, library, today)) j.pads.emplace_back(end, *std::move(read));
         if (auto read = papers::gaps_read(book, j.bike.id, end, library, today)) j.gaps.emplace_back(end, *std::move(read));
         if (auto read = papers::lever_read(book, j.bike.id, j.described, end, library, today)) j.levers.emplace_back(end, *std::move(read));
+        if (auto read = papers::proof_read(book, j.bike.id, j.described, end, library, today)) j.proof.emplace_back(end, *std::move(read));
         for (papers::WeighedRead& read : papers::weighed_read(book, j.bike.id, j.described, end, library, today)) j.weighed.emplace_back(end, std::move(read));
     }
 }
@@ -59,6 +60,7 @@ std::vector<Line> lines_of(const Judged& j, Length length) {
     const auto all = [&](parts::End end, const char* what, const std::vector<std::string>& list, const std::string& day) {
         for (const std::string& line : list) say(end, what, fmt::format("read on {}: {}", day, line));
     };
+    for (const auto& [end, read] : j.proof) say(end, "proof", papers::words_of(read));
     for (const auto& [end, read] : j.pads) all(end, "pads", inspect::words_of(read.patterns), read.reading.day);
     for (const auto& [end, read] : j.gaps) {
         say(end, "gap", fmt::format("read on {}: narrowest {:.2f} mm{}{}", read.reading.day, read.least_mm, read.both_sides_mm ? fmt::format(", both sides together {:.2f} mm", *read.both_sides_mm) : "", read.least_mm <= 0 ? ": the rotor rubs there." : "."));

@@ -60,6 +60,21 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     bike(v);
     deed(v);
     v->add_flag("--sure", o.sure, "keep readings that contradict earlier ones");
+    v = verb(add, "proof", "add proof", "proof stops: a table, or one stop as in: add proof --place front --from 25km/h --distance 9.4m --time 2.7 --force 60N");
+    v->add_option("tables", o.paths, "CSV date,stop,wheel,from_mps,distance_m[,time_s][,lever_force_N],surface,grade[,way][,from_sd_mps][,distance_sd_m]");
+    bike(v);
+    place(v);
+    deed(v);
+    v->add_option("--from", o.from, "speed before: 25km/h, 15mph, or m/s without a unit");
+    v->add_option("--distance", o.distance, "from the first movement of the lever to the stand: 9.4m, 31ft");
+    v->add_option("--time", o.time_s, "the same in seconds")->check(CLI::Range(0.1, 100.0));
+    v->add_option("--force", o.force, "squeeze by a spring scale at the marked place of the lever: 60N, 13lbf");
+    v->add_option("--lever-place", o.lever_place, "the marked place, from the lever's tip: 20mm");
+    v->add_option("--grade", o.grade, "slope: -2% or -0.02 downhill; default level");
+    v->add_option("--surface", o.surface, "dry (default), wet, gravel or loose")->check(CLI::IsMember({"dry", "wet", "gravel", "loose"}));
+    v->add_option("--way", o.kind, "how the way was measured: taped, paced, timed or recorded")->check(CLI::IsMember({"taped", "paced", "timed", "recorded"}));
+    v->add_option("--with", o.with, "the spring scale, by its name in the papers");
+    v->add_flag("--sure", o.sure, "keep them although the scale pulled at another place than before");
     v = verb(add, "person", "add person", "a person, or what is known of one");
     v->add_option("name", o.name, "name")->required();
     figure(v, "--hand_size_cm", "hand_size_cm", "wrist crease to tip of the middle finger [cm]");
@@ -118,6 +133,7 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     v->add_option("bike", o.bike, "which bike");
     v->add_option("--why", o.why, "why")->required();
     v->add_option("--by", o.by, "who clears it")->required();
+    v->add_flag("--proof", o.proof, "the proof stops that hold it back count for nothing; holds by hand stay");
 
     v = verb(papers, "show", "show", "what the papers hold, or one bike");
     v->add_option("bike", o.bike, "which bike");

@@ -5,24 +5,54 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "answer/from_papers.hpp"
 #include "answer/stop_figures.hpp"
 #include "answer/stopping.hpp"
 #include "base/text.hpp"
+#include "base/time.hpp"
+#include "verb_papers.hpp"
 #include "verbs.hpp"
 
 namespace bw::app {
 
-int run_stop(const StopOptions& o) {
+namespace {
+
+// The bike as the papers know it, with the proof stops since its brakes were last changed, and what holds it back.
+void from_papers(const StopOptions& o, const parts::Library& library, answer::StopQuestion& q, inspect::Verdict& verdict) {
+    papers::Opened opened = must(papers::open_papers(o.papers));
+    if (!opened.note.empty()) fmt::print(stderr, "brakewright: note: {}\n", opened.note);
+    const std::string today = o.today.empty() ? format_day(clock_day().value_or(0)) : o.today;
+    if (!parse_day(today)) stop(Errc::wrong_usage, fmt::format("--today {}: expected a day as 2026-05-01", today));
+    const papers::Bike bike = bike_named(*opened.papers, o.bike);
+    answer::BikeOfPapers known = must(answer::bike_of_papers(library, *opened.papers, bike.id, today));
+    const papers::Book book = must(papers::book_of(*opened.papers, bike.id));
+    q.bike = std::move(known.today);
+    for (const parts::End end : {parts::End::front, parts::End::rear})
+        if (const auto proof = papers::proof_read(book, bike.id, q.bike, end, library, today)) {
+            const std::vector<stop::ProofStop> stops = papers::stops_of(proof->stops);
+            q.proof.insert(q.proof.end(), stops.begin(), stops.end());
+        }
+    verdict = inspect::combine(known.checks);
+}
+
+}  // namespace
+
+int run_stop(const StopOptions& o) try {
     const Context ctx = context_of(o.common);
     const Result<parts::Library> library = parts::load_library();
     if (!library) return fail({Errc::internal, library.error().text});
     if (o.cases < 64 || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0) return fail({Errc::wrong_usage, fmt::format("--cases {}: expected a power of two from 64 to 65536", o.cases)});
-    const Result<std::string> text = read_file(o.bike);
-    if (!text) return fail(text.error());
-    Result<parts::Bike> bike = parts::read_bike(*text, o.bike, *library);
-    if (!bike) return fail(bike.error());
     answer::StopQuestion q;
-    q.bike = *std::move(bike);
+    inspect::Verdict held;
+    if (o.papers.empty()) {
+        const Result<std::string> text = read_file(o.bike);
+        if (!text) return fail(text.error());
+        Result<parts::Bike> bike = parts::read_bike(*text, o.bike, *library);
+        if (!bike) return fail(bike.error());
+        q.bike = *std::move(bike);
+    } else {
+        from_papers(o, *library, q, held);
+    }
     q.cases = o.cases;
     struct Word {
         const std::string* text;
@@ -82,13 +112,16 @@ int run_stop(const StopOptions& o) {
         if (!table) return fail(table.error());
         Result<std::vector<stop::ProofStop>> stops = stop::read_proof_stops(*table, o.proof);
         if (!stops) return fail(stops.error());
-        q.proof = *std::move(stops);
+        q.proof.insert(q.proof.end(), stops->begin(), stops->end());
     }
-    const Result<answer::StopReport> report = answer::stop_report(ctx, *library, q);
+    Result<answer::StopReport> report = answer::stop_report(ctx, *library, q);
     clear_progress();
     if (!report) return fail(report.error());
+    if (held.do_not_ride) answer::hold_back(*report, held);
     fmt::print("{}", o.common.json ? answer::json_of(*report, version) : answer::text_of(*report));
     return report->verdict.do_not_ride && o.verdict_status ? 5 : 0;
+} catch (const Stop& s) {
+    return fail(s.error);
 }
 
 int run_stop_figures(const StopFiguresOptions& o) {

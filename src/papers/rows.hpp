@@ -86,6 +86,14 @@ void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Tick> {
         v("day", x.day), v("recorded_unix_s", x.recorded_unix_s), v("person_id", x.person_id), v("note", x.note);
 }
 template <class V, class T>
+void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, ProofStop> {
+    v("id", x.id), v("proof_id", x.proof_id), v("bike_id", x.bike_id), v("brakes", x.brakes), v("name", x.name), v("day", x.day), v("recorded_unix_s", x.recorded_unix_s),
+        v("number", x.number), v("person_id", x.person_id), v("instrument_id", x.instrument_id), v("ride_id", x.ride_id), v("way", x.way), v("from_mps", x.from_mps),
+        v("from_sd_mps", x.from_sd_mps), v("distance_m", x.distance_m), v("distance_sd_m", x.distance_sd_m), v("time_s", x.time_s), v("lever_force_N", x.lever_force_N),
+        v("lever_place_mm", x.lever_place_mm), v("grade", x.grade), v("surface", x.surface), v("note", x.note), v("cleared_unix_s", x.cleared_unix_s),
+        v("cleared_by", x.cleared_by), v("cleared_why", x.cleared_why);
+}
+template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, KeptAnswer> {
     v("id", x.id), v("bike_id", x.bike_id), v("made_unix_s", x.made_unix_s), v("kind", x.kind), v("model_versions", x.model_versions), v("json", x.json);
 }
@@ -98,6 +106,7 @@ void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Event> 
 inline Cell cell(const std::string& x) { return x.empty() ? Cell{} : Cell{x}; }
 inline Cell cell(double x) { return x; }
 inline Cell cell(bool x) { return std::int64_t{x}; }
+inline Cell cell(std::int64_t x) { return x; }
 template <class E>
     requires std::is_enum_v<E>
 Cell cell(E x) { return std::string(words(x)[static_cast<std::size_t>(x)]); }
@@ -116,6 +125,10 @@ inline void take(const Cell& c, std::string& x) {
 inline void take(const Cell& c, double& x) {
     if (const auto* d = std::get_if<double>(&c)) x = *d;
     else throw Misfit("expected a number");
+}
+inline void take(const Cell& c, std::int64_t& x) {
+    if (const auto* i = std::get_if<std::int64_t>(&c)) x = *i;
+    else throw Misfit("expected a whole number");
 }
 inline void take(const Cell& c, bool& x) {
     if (const auto* i = std::get_if<std::int64_t>(&c)) x = *i != 0;

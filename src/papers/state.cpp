@@ -382,6 +382,7 @@ Result<Book> book_of(Papers& p, const std::optional<Id>& bike) {
     if (auto e = get(b.incidents, p.incidents(bike))) return *e;
     if (auto e = get(b.holds, p.holds(bike))) return *e;
     if (auto e = get(b.ticks, p.ticks(bike))) return *e;
+    if (auto e = get(b.proof_stops, p.proof_stops(bike))) return *e;
     return b;
 }
 
@@ -654,6 +655,8 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
     for (const Hold& h : book.holds)
         if (h.bike_id == bike.id && h.cleared_by.empty())
             out.push_back(held("held_by_a_person", fmt::format("Do not ride: held back by {} on {}: {}. {} or another named person clears it.", h.by, format_day(static_cast<long>(std::floor(h.from_unix_s / 86400))), h.why, h.by)));
+    for (const End end : {End::front, End::rear})
+        if (std::optional<ProofRead> proof = proof_read(book, bike.id, described, end, library, today); proof && proof->check) out.push_back(*std::move(proof->check));
     for (const Incident& i : book.incidents) {
         if (i.bike_id != bike.id || i.day > today || !is_open(book, i, today)) continue;
         const bool hard = i.kind == Happening::crash || i.kind == Happening::overheat || i.kind == Happening::spray;

@@ -24,5 +24,8 @@ BW_WORDS(InstrumentKind, "caliper", "micrometer", "depth_gauge", "dial", "feeler
 BW_WORDS(parts::End, "front", "rear")
 BW_WORDS(parts::Anvil, "not_told", "pointed", "flat_jaws")
 BW_WORDS(parts::Compound, "organic", "semi_metallic", "sintered")
+BW_WORDS(stop::Brakes, "both", "front", "rear")
+BW_WORDS(stop::Surface, "dry", "wet", "gravel", "loose")
+BW_WORDS(stop::WayMeasured, "taped", "paced", "timed", "recorded")
 
 }  // namespace bw::papers

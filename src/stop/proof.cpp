@@ -122,11 +122,13 @@ std::optional<Observation> observation_of(const ProofStop& s, parts::End end, co
     const auto drag = [](Conditions& k, double d) { k.drag += d; };
     const std::string day = "/" + std::to_string(s.day);
     o.shared["speed"] = moved(speed, t.speed_kept * s.from_mps);
-    o.own["speed"] = moved(speed, t.speed_stop_mps);
+    o.own["speed"] = moved(speed, s.from_sd_mps.value_or(t.speed_stop_mps));
     if (reading == Reading::way) {
         o.shared["mark"] = moved(mark, t.mark_kept_s);
         o.own["mark"] = moved(mark, t.mark_stop_s);
-        if (habits.paced) {
+        if (s.distance_sd_m) {
+            o.own["tape"] = moved(way, *s.distance_sd_m);
+        } else if (s.way ? *s.way == WayMeasured::paced : habits.paced) {
             o.shared["pace"] = moved(way, t.pace_kept * s.distance_m);
             o.own["pace"] = moved(way, std::hypot(t.pace_stop * s.distance_m, 0.5 / std::sqrt(12.0)));
         } else {
@@ -237,6 +239,7 @@ struct Judged {
     Fit fit;
     double own_scale = 1, bound = 0;
     Alarm alarm = Alarm::none;
+    std::optional<long> fell_on, found_again_on;
 };
 //! Day by day: a bad day must not become the level that the next one is held against. used: stops by day, every day of `all`.
 Judged judge(const std::vector<Observation>& all, const std::map<long, int>& used, const ProofTerms& terms) {
@@ -245,7 +248,9 @@ Judged judge(const std::vector<Observation>& all, const std::map<long, int>& use
     Judged j;
     for (const auto& [day, stops] : used) {
         const Alarm before = j.alarm;
+        const std::optional<long> fell_on = j.fell_on, found_again_on = j.found_again_on;
         j = {};
+        j.fell_on = fell_on, j.found_again_on = found_again_on;
         j.settled.assign(settled.size() > days_compared ? settled.end() - static_cast<std::ptrdiff_t>(days_compared) : settled.begin(), settled.end());
         for (const Observation& o : all)
             if (o.day == day || std::binary_search(j.settled.begin(), j.settled.end(), o.day)) {
@@ -263,6 +268,8 @@ Judged judge(const std::vector<Observation>& all, const std::map<long, int>& use
         j.bound = boost::math::quantile(boost::math::students_t(scatter_dof + first.free), 0.97) * std::sqrt(j.fit.drop_var);
         if (j.fit.drop > j.bound && j.fit.drop > fifth) j.alarm = Alarm::raised;
         else if (before != Alarm::none && (j.fit.drop > fifth || stops < clearing_stops)) j.alarm = Alarm::stands;
+        if (j.alarm == Alarm::raised) j.fell_on = day, j.found_again_on.reset();
+        if (j.alarm == Alarm::none && j.fell_on && stops >= clearing_stops && j.fit.drop <= fifth) j.found_again_on = day;
         if (j.alarm == Alarm::none) settled.push_back(day);
     }
     return j;
@@ -456,6 +463,7 @@ ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const P
     }
     answer.change = log_interval(-fit.drop, std::sqrt(fit.drop_var));
     answer.alarm = last.alarm != Alarm::none;
+    answer.fell_on = last.fell_on, answer.found_again_on = last.found_again_on;
     const double percent = 100 * (1 - std::exp(-fit.drop));
     const std::string look = "Do not ride; look for oil, glazing, air, a worn pad.";
     if (last.alarm == Alarm::raised) answer.text = fmt::format("The brake bites {:.0f} % less than before. {}", percent, look);

@@ -11,8 +11,19 @@
 
 namespace bw::stop {
 
+namespace {
+constexpr std::string_view ways[] = {"taped", "paced", "timed", "recorded"};
+}
+
+std::string_view word_of(WayMeasured way) { return ways[static_cast<std::size_t>(way)]; }
+std::optional<WayMeasured> way_measured_of(std::string_view word) {
+    for (std::size_t i = 0; i < std::size(ways); ++i)
+        if (ways[i] == word) return static_cast<WayMeasured>(i);
+    return std::nullopt;
+}
+
 Result<std::vector<ProofStop>> read_proof_stops(std::string_view text, const std::string& name) {
-    const std::vector<std::string> known = {"date", "stop", "wheel", "from_mps", "distance_m", "time_s", "lever_force_N", "surface", "grade"};
+    const std::vector<std::string> known = {"date", "stop", "wheel", "from_mps", "distance_m", "time_s", "lever_force_N", "surface", "grade", "way", "from_sd_mps", "distance_sd_m"};
     std::vector<ProofStop> stops;
     std::vector<std::string> columns;
     int number = 0;
@@ -74,6 +85,18 @@ Result<std::vector<ProofStop>> read_proof_stops(std::string_view text, const std
         if (!cells["lever_force_N"].empty()) {
             s.lever_force_N = within("lever_force_N", 1, 500);
             if (!s.lever_force_N) return wrong("lever_force_N", "expected 1 to 500 N, or nothing");
+        }
+        if (!cells["way"].empty()) {
+            s.way = way_measured_of(cells["way"]);
+            if (!s.way) return wrong("way", "expected taped, paced, timed or recorded, or nothing");
+        }
+        if (!cells["from_sd_mps"].empty()) {
+            s.from_sd_mps = within("from_sd_mps", 0.001, 10);
+            if (!s.from_sd_mps) return wrong("from_sd_mps", "expected 0.001 to 10 m/s, or nothing");
+        }
+        if (!cells["distance_sd_m"].empty()) {
+            s.distance_sd_m = within("distance_sd_m", 0.001, 50);
+            if (!s.distance_sd_m) return wrong("distance_sd_m", "expected 0.001 to 50 m, or nothing");
         }
         stops.push_back(std::move(s));
     }

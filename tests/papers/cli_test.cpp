@@ -211,6 +211,62 @@ TEST_F(Cli, WhatHoldsABikeBackIsNotTakenBackByASlip) {
     EXPECT_EQ(papers({"verdict", "--verdict-status"}).status, 0);
 }
 
+TEST_F(Cli, ABrakeThatSinksIsHeldBackByItsProofStopsUntilAPersonClearsIt) {
+    add_bike();
+    const auto table = [&](const char* name, const std::string& day, const std::vector<double>& metres) {
+        std::string csv = "date,wheel,from_mps,distance_m,lever_force_N,surface,grade\n";
+        for (const double m : metres) csv += day + ",front,6.94," + std::to_string(m) + ",60,dry,0\n";
+        return f.write(name, csv);
+    };
+    const std::string good = table("good.csv", "2026-05-02", {8.2, 8.4, 8.3, 8.25, 8.35}), bad = table("bad.csv", "2026-05-10", {13.2, 13.4, 13.3, 13.5, 13.1});
+    EXPECT_EQ(ok({"add", "proof", good, "--by", "Ada"})["proof"]["added"], 5);
+    EXPECT_EQ(ok({"add", "proof", good, "--by", "Ada"})["proof"]["there_already"], 5) << "a table given twice";
+    const json sunk = ok({"add", "proof", bad, "--by", "Ada"});
+    EXPECT_EQ(sunk["proof"]["do_not_ride"], true);
+    for (const std::string verb : {"show", "check", "verdict"}) {
+        const Outcome o = papers({verb, "--day", "2026-05-11"});
+        EXPECT_NE(o.out.find("lost bite"), std::string::npos) << o.out;
+        EXPECT_LT(o.out.find("o not ride"), 90u) << verb << " says it first: " << o.out;
+    }
+    EXPECT_EQ(papers({"verdict", "--day", "2026-05-11", "--verdict-status"}).status, 5);
+    // `stop` takes the kept stops as the history of this brake: no file is needed for the alarm.
+    const Outcome stop = brakewright({"stop", "--papers", file, "--today", "2026-05-11", "--json", "--cases", "64", "--verdict-status"});
+    EXPECT_EQ(stop.status, 5) << stop.err;
+    const json j = json::parse(stop.out);
+    EXPECT_EQ(j["gain"]["front"]["alarm"], true);
+    EXPECT_EQ(j["verdict"]["reasons"][0]["code"], "front_proof_alarm");
+    EXPECT_TRUE(j["stops"][0]["brake_distance_m"].is_null());
+    EXPECT_EQ(std::count_if(j["verdict"]["reasons"].begin(), j["verdict"]["reasons"].end(), [](const json& r) { return r["code"] == "front_proof_alarm"; }), 1);
+    // A wheel of another file's rows: line and column are named and nothing is kept.
+    const Outcome wrong = papers({"add", "proof", f.write("w.csv", "date,wheel,from_mps,distance_m,surface,grade\n2026-05-12,front,7,9,dry,0\n2026-05-12,front,7,-9,dry,0\n"), "--by", "Ada"});
+    EXPECT_EQ(wrong.status, 3);
+    EXPECT_NE(wrong.err.find("w.csv:3: distance_m"), std::string::npos) << wrong.err;
+    EXPECT_EQ(ok({"show"})["bikes"][0]["proof_stops"], 10);
+    EXPECT_EQ(ok({"clear", "--by", "Ben", "--why", "looked at"})["cleared"], 0);
+    EXPECT_EQ(ok({"verdict", "--day", "2026-05-11"})["bikes"][0]["verdict"]["reasons"][0]["code"], "front_proof_alarm") << "a hold by hand is another thing";
+    EXPECT_EQ(ok({"clear", "--proof", "--by", "Ben", "--why", "the scale slipped"})["cleared"], 5);
+    EXPECT_EQ(papers({"verdict", "--day", "2026-05-11"}).out.find("lost bite"), std::string::npos);
+    EXPECT_NE(papers({"show"}).out.find("counts for nothing, says Ben"), std::string::npos);
+}
+
+TEST_F(Cli, ProofStopsAtAnotherPlaceOfTheLeverAreAskedAbout) {
+    add_bike();
+    const std::vector<std::string> one = {"add", "proof", "--place", "front", "--from", "25km/h", "--distance", "9m", "--force", "60N", "--by", "Ada", "--lever-place"};
+    const auto at = [&](const char* mm, std::vector<std::string> more) {
+        std::vector<std::string> words = one;
+        words.emplace_back(mm);
+        words.insert(words.end(), more.begin(), more.end());
+        return papers(words);
+    };
+    EXPECT_EQ(at("20mm", {"--day", "2026-05-02"}).status, 0);
+    const Outcome asked = at("40mm", {"--day", "2026-05-03"});
+    EXPECT_EQ(asked.status, 3);
+    EXPECT_NE(asked.err.find("another leverage"), std::string::npos) << asked.err;
+    EXPECT_EQ(at("40mm", {"--day", "2026-05-03", "--sure"}).status, 0);
+    EXPECT_EQ(papers({"add", "proof", "--from", "25km/h", "--distance", "9m", "--by", "Ada"}).status, 2) << "of which brake?";
+    EXPECT_EQ(papers({"add", "proof", "--place", "front", "--from", "25km/h", "--distance", "9km", "--by", "Ada"}).status, 2 + 1) << "out of range";
+}
+
 TEST_F(Cli, TagsSayWhatIsHeldBackFirst) {
     ok({"add", "bike", "-", "--by", "Ada"}, "name,kind,total_mass_kg\nA & B,city,100\nZ,city,100\n");
     ok({"hold", "Z", "--by", "Ada", "--why", "crack <here>"});
@@ -300,6 +356,7 @@ TEST_F(Cli, EveryVerbKeepsToTheSchemaAndTheSchemaTellsOfEveryVerb) {
     ok({"add", "readings", f.write("r.csv", "place,what,value,by\nrear,lever_full,20,Ada\n")});
     ok({"add", "work", "bleed", "--place", "rear", "--by", "Ada"});
     ok({"add", "happening", "transport", "--by", "Ada"});
+    ok({"add", "proof", "--place", "front", "--from", "25km/h", "--distance", "9.4m", "--force", "60N", "--by", "Ada", "--day", "2026-05-02"});
     ok({"part", "new", "winter pads", "--kind", "pads"});
     ok({"part", "on", "winter pads", "--place", "front"});
     ok({"part", "off", "winter pads"});

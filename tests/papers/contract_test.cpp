@@ -260,6 +260,43 @@ TEST_P(Contract, AHoldIsNeverUndoneAndIsClearedByANamedPersonOnly) {
     expect_sound();
 }
 
+TEST_P(Contract, ProofStopsAreKeptToTheLastDigitInTheOrderRiddenAndUndone) {
+    const Sample s = add_sample(*p);
+    std::vector<ProofStop> set = {proof_stop(s, 0, "2026-05-03"), proof_stop(s, 1, "2026-05-03")};
+    set[1].proof_id = set[0].proof_id;
+    set[0].distance_m = 1.0 / 3;
+    set[1].way.reset(), set[1].time_s.reset(), set[1].lever_force_N.reset();
+    must(p->add_proof(deed(), set));
+    must(p->add_proof(deed("Ben"), {proof_stop(s, 0, "2026-05-02")}));
+    between();
+    std::vector<ProofStop> kept = must(p->proof_stops(s.bike));
+    ASSERT_EQ(kept.size(), 3u);
+    EXPECT_EQ(kept[0].day, "2026-05-02");
+    EXPECT_EQ(kept[1].distance_m, 1.0 / 3);
+    EXPECT_EQ(kept[1].proof_id, set[0].proof_id);
+    EXPECT_EQ(kept[1].lever_place_mm, 20.0);
+    EXPECT_FALSE(kept[2].way || kept[2].time_s || kept[2].lever_force_N);
+    must(p->undo(deed()));
+    EXPECT_EQ(must(p->proof_stops({})).size(), 2u);
+    ProofStop nobody = proof_stop(s, 0);
+    nobody.person_id = new_uuid();
+    EXPECT_FALSE(p->add_proof(deed(), {proof_stop(s, 0), nobody}));
+    ProofStop backwards = proof_stop(s, 0);
+    backwards.distance_m = -1;
+    EXPECT_FALSE(p->add_proof(deed(), {backwards}));
+    EXPECT_EQ(must(p->proof_stops({})).size(), 2u) << "all of a set or none";
+    // Only a named person says that stops count for nothing, and each stop once.
+    EXPECT_FALSE(p->clear_proof(deed(""), {kept[1].id}, "scale slipped"));
+    EXPECT_EQ(must(p->clear_proof(deed("Ben", 1777900000), {kept[1].id}, "scale slipped")), 1);
+    EXPECT_EQ(must(p->clear_proof(deed("Ada"), {kept[1].id, kept[2].id}, "both")), 1);
+    between();
+    kept = must(p->proof_stops(s.bike));
+    EXPECT_EQ(kept[0].cleared_by, "Ben");
+    EXPECT_EQ(kept[0].cleared_why, "scale slipped");
+    EXPECT_EQ(kept[0].cleared_unix_s, 1777900000.0);
+    EXPECT_EQ(must(p->sound()).troubles, std::vector<std::string>{});
+}
+
 TEST_P(Contract, AnswersAndDosesAreKeptByTheirKeyAndGoWithTheirRide) {
     const Sample s = add_sample(*p);
     const Id ride = must(p->add_ride(deed(), a_ride(s, "a.csv"), "content")).id;

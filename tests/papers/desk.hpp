@@ -114,6 +114,12 @@ inline Reading pad_reading(const Sample& s, double mm, const std::string& note =
             .person_id = s.person, .instrument_id = s.instrument, .with_plate = false, .anvil = {}, .word = "", .note = note,
             .points = {{.side = Side::left, .angle_deg = {}, .radius_mm = {}, .length_mm = mm, .temperature_degC = {}, .mass_g = {}, .age_months = {}}}};
 }
+//! A stop of the front brake, one of a set of its own.
+inline ProofStop proof_stop(const Sample& s, int number, const Day& day = "2026-05-02") {
+    return {.id = "", .proof_id = new_uuid(), .bike_id = s.bike, .brakes = stop::Brakes::front, .name = "", .day = day, .recorded_unix_s = 1777700000.5, .number = number, .person_id = s.person, .instrument_id = {}, .ride_id = {},
+            .way = stop::WayMeasured::taped, .from_mps = 6.94, .from_sd_mps = {}, .distance_m = 8.25, .distance_sd_m = {}, .time_s = 2.25, .lever_force_N = 60, .lever_place_mm = 20, .grade = -0.01, .surface = stop::Surface::dry, .note = "",
+            .cleared_unix_s = {}, .cleared_by = "", .cleared_why = ""};
+}
 inline Ride a_ride(const Sample& s, const std::string& file) {
     return {.id = "", .bike_id = s.bike, .kind = RideKind::recorded, .file_name = file, .start_unix_s = 1777700000, .day = "2026-05-02", .duration_s = 600, .distance_m = 5000.5, .descent_m = 320.1, .stops_per_km = {}, .surface = "dry", .weather = "", .wind_mps = {}, .air_degC = {}, .load_kg = {}, .note = ""};
 }

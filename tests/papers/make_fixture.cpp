@@ -37,6 +37,20 @@ int main(int, char** argv) {
         must(p->put_instrument(deed("Ada"), {.id = "", .name = "infrared thermometer", .kind = InstrumentKind::thermometer, .anvil = {}, .resolution_mm = {}, .permitted_error_mm = {}, .resolution_degC = 0.1, .permitted_error_degC = 2, .resolution_g = {}, .permitted_error_g = {}, .note = ""}));
         must(p->keep_dose({.id = key_of({"dose"}), .ride_id = content_id("t_s,speed_mps\n0,1.5\n1,1.25\n"), .made_unix_s = 1777900002, .model_versions = "heat 1", .bytes = std::string("\0\1\2\3", 4)}));
         must(p->keep_answer({.id = key_of({"answer"}), .bike_id = a.bike, .made_unix_s = 1777900003, .kind = "answer/1", .model_versions = "heat 1", .json = "{\"schema\": \"answer/1\"}"}));
+        std::vector<ProofStop> set = {proof_stop(a, 0), proof_stop(a, 1)};
+        set[1].proof_id = set[0].proof_id;
+        set[1].time_s.reset(), set[1].way.reset();
+        set[1].from_mps = 1.0 / 3 + 6;
+        set[1].note = "pulled at the mark, \"gently\"";
+        must(p->add_proof(deed("Ben"), set));
+        ProofStop cut = proof_stop(a, 0, "2026-05-03");
+        cut.ride_id = content_id("t_s,speed_mps\n0,1.5\n1,1.25\n");
+        cut.way = stop::WayMeasured::recorded;
+        cut.from_sd_mps = 0.1, cut.distance_sd_m = 0.25;
+        cut.instrument_id = a.instrument;
+        cut.surface = stop::Surface::wet;
+        must(p->add_proof(deed("Ada"), {cut}));
+        must(p->clear_proof(deed("Ada"), {must(p->proof_stops(a.bike)).back().id}, "the scale slipped"));
         must(p->add_reading(deed("Ben"), pad_reading(b, 0.9)));
         must(p->undo(deed("Ben")));
         for (const auto& [name, bytes] : exported(*p)) {

@@ -96,6 +96,30 @@ protected:
     void work(WorkKind kind, const Day& day) {
         must(p->add_work(deed(), {.id = "", .bike_id = s.bike, .place = parts::End::front, .kind = kind, .day = day, .person_id = s.person, .note = "", .recorded_unix_s = ++at}));
     }
+    std::optional<ProofRead> proof(const Day& today = "2026-05-31") { return proof_read(must(book_of(*p, s.bike)), s.bike, described(), parts::End::front, library, today); }
+    // Stops of the front brake at a share of the gain that such a brake is expected to have. The way is that of steady braking
+    // after the lever's take-up and half of the rise (data rows proof.take_up, proof.rise).
+    void stops(double share, int n, const Day& day) {
+        if (expected == 0) {
+            must(p->add_proof(deed(), {proof_stop(s, 0)}));
+            expected = proof()->gain->expected.p50;
+            must(p->undo(deed()));
+        }
+        ++at;
+        std::vector<ProofStop> set;
+        for (int i = 0; i < n; ++i) {
+            ProofStop one = proof_stop(s, i, day);
+            one.recorded_unix_s = at;
+            one.grade = 0;
+            one.time_s.reset();
+            one.lever_force_N = 55 + 3 * i;
+            const double braking = share * expected * *one.lever_force_N;
+            one.distance_m = one.from_mps * (library.value("proof.take_up") + library.value("proof.rise") / 2) + one.from_mps * one.from_mps / (2 * braking);
+            set.push_back(one);
+        }
+        must(p->add_proof(deed(), set));
+    }
+    double expected = 0;
     void tick(Item item, Outcome outcome, const Day& day, std::optional<parts::End> place = {}) {
         must(p->add_ticks(deed(), {{.id = "", .check_id = new_uuid(), .bike_id = s.bike, .item = item, .place = place, .outcome = outcome, .day = day, .recorded_unix_s = ++at, .person_id = s.person, .note = "seen"}}));
     }
@@ -346,4 +370,103 @@ TEST_F(FromThePapers, TheListBeforeARideHasWhatIsUrgentFirstAndOnlyWhatThisBikeH
     EXPECT_EQ(list.front().why, ToDo::Why::fault);
     EXPECT_EQ(list.back().item, Item::function);
     EXPECT_EQ(list.back().why, ToDo::Why::routine);
+}
+
+TEST_F(FromThePapers, ABrakeThatSinksAgainstItsOwnProofStopsIsHeldBackFirst) {
+    stops(1, 5, "2026-05-02");
+    EXPECT_FALSE(has(verdict("2026-05-03"), "front_proof_alarm"));
+    pad({0.45}, "2026-05-02");   // another reason, which it stands before
+    stops(0.55, 5, "2026-05-10");
+    const auto v = verdict("2026-05-11");
+    ASSERT_FALSE(v.reasons.empty());
+    EXPECT_TRUE(v.do_not_ride);
+    EXPECT_EQ(v.reasons.front().code, "front_proof_alarm");
+    EXPECT_EQ(v.text.rfind("Do not ride", 0), 0u) << v.text;
+    EXPECT_FALSE(has(verdict("2026-05-09"), "front_proof_alarm")) << "as of a day before it";
+}
+
+TEST_F(FromThePapers, ABadDayNeverBecomesTheHistoryOfTheNext) {
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    stops(0.55, 5, "2026-05-11");
+    stops(0.55, 5, "2026-05-12");
+    EXPECT_TRUE(has(verdict("2026-05-13"), "front_proof_alarm"));
+    EXPECT_EQ(proof()->gain->history_stops, 5);
+}
+
+TEST_F(FromThePapers, ASinkingBrakeStandsUntilWorkAndALaterSoundSet) {
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    work(WorkKind::clean, "2026-05-11");
+    EXPECT_TRUE(has(verdict("2026-05-12"), "front_proof_alarm")) << "work alone shows nothing";
+    stops(1, 2, "2026-05-12");
+    EXPECT_TRUE(has(verdict("2026-05-13"), "front_proof_alarm")) << "two stops are too few";
+    stops(1, 4, "2026-05-14");
+    EXPECT_FALSE(has(verdict("2026-05-15"), "front_proof_alarm"));
+    stops(1, 1, "2026-05-16");
+    EXPECT_FALSE(has(verdict("2026-05-17"), "front_proof_alarm")) << "what was ended stays ended";
+}
+
+TEST_F(FromThePapers, ABiteThatComesBackByItselfHoldsUntilSomebodySaysWhy) {
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    stops(1, 5, "2026-05-12");
+    const auto v = verdict("2026-05-13");
+    EXPECT_TRUE(has(v, "front_proof_alarm"));
+    EXPECT_NE(v.text.find("no work"), std::string::npos) << v.text;
+    work(WorkKind::clean, "2026-05-11");
+    EXPECT_FALSE(has(verdict("2026-05-13"), "front_proof_alarm")) << "noted later, done before the sound set";
+}
+
+TEST_F(FromThePapers, OtherPadsStartANewHistoryAndABleedMustBringTheBiteBack) {
+    stops(1.25, 5, "2026-05-02");
+    stops(0.6, 5, "2026-05-10");
+    work(WorkKind::bleed, "2026-05-11");
+    EXPECT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm")) << "a bleed without new stops";
+    EXPECT_TRUE(proof("2026-05-11")->stops.empty());
+    stops(0.8, 5, "2026-05-12");
+    EXPECT_TRUE(has(verdict("2026-05-13"), "front_proof_alarm")) << "the same pads at two thirds of what they gave";
+    work(WorkKind::new_pads, "2026-05-14");
+    stops(0.9, 4, "2026-05-15");
+    EXPECT_FALSE(has(verdict("2026-05-16"), "front_proof_alarm")) << "other pads need not give what the old ones gave";
+    EXPECT_EQ(proof()->stops.size(), 4u);
+    EXPECT_EQ(proof()->since, "2026-05-14");
+    EXPECT_EQ(proof()->gain->history_stops, 0);
+    stops(0.9, 4, "2026-05-17");
+    EXPECT_EQ(proof()->gain->history_stops, 4);
+}
+
+TEST_F(FromThePapers, APadSetThatIsPutOnStartsANewHistoryToo) {
+    stops(1.25, 5, "2026-05-02");
+    const Part other = {.id = "", .name = "other pads", .kind = PartKind::pads, .compound = parts::Compound::sintered, .heat_barrier = {}, .new_thickness_mm = {}, .plate_thickness_mm = {}, .plate_measured = {}, .least_thickness_mm = {}, .area_mm2 = {}, .diameter_mm = {}, .note = ""};
+    const Id pads = must(p->add_part(deed(), other));
+    must(p->put_on(deed(), {.id = "", .part_id = pads, .bike_id = s.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-05", .to_day = {}}));
+    stops(0.85, 5, "2026-05-06");
+    EXPECT_FALSE(has(verdict("2026-05-07"), "front_proof_alarm"));
+    EXPECT_EQ(proof()->stops.size(), 5u);
+}
+
+TEST_F(FromThePapers, FarBelowWhatIsExpectedHoldsBackWithoutAHistoryAndFewStopsAskForMore) {
+    stops(0.2, 2, "2026-05-02");
+    EXPECT_TRUE(has(verdict("2026-05-03"), "front_proof_below_expected"));
+    EXPECT_FALSE(verdict("2026-05-03").do_not_ride);
+    stops(0.2, 5, "2026-05-04");
+    EXPECT_TRUE(verdict("2026-05-05").do_not_ride);
+    work(WorkKind::bed_in, "2026-05-06");
+    stops(1, 5, "2026-05-07");
+    EXPECT_FALSE(has(verdict("2026-05-08"), "front_proof_below_expected"));
+}
+
+TEST_F(FromThePapers, ANamedPersonClearsTheStopsAndTheyAreNeitherAlarmNorHistory) {
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    const auto held = proof();
+    ASSERT_TRUE(held && held->check);
+    EXPECT_EQ(held->rests_on.size(), 5u) << "the bad day alone";
+    EXPECT_EQ(must(p->clear(deed("Ben"), s.bike, "looked at")), 0);
+    EXPECT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm")) << "clearing a hold clears no proof";
+    must(p->clear_proof(deed("Ben"), held->rests_on, "the scale slipped"));
+    EXPECT_FALSE(has(verdict("2026-05-11"), "front_proof_alarm"));
+    stops(0.55, 5, "2026-05-20");
+    EXPECT_TRUE(has(verdict("2026-05-21"), "front_proof_alarm")) << "the next bad day is judged by the sound ones";
 }

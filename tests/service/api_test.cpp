@@ -122,6 +122,41 @@ TEST(Service, HoldingBackComesFirstAndClearingIsByName) {
     expect_as_described(server.post(at + "/hold", {{"by", ""}, {"why", "x"}}), 422, "POST", "/bikes/{id}/hold");
 }
 
+TEST(Service, ProofStopsAreKeptOnceAndASinkingBrakeComesFirstOnTheStand) {
+    const Papers papers;
+    papers.papers({"add", "bike", e2e::demo("bikes/city.toml"), "--by", "Ada", "--day", "2026-05-01"});
+    const Server server(papers.file(), that_day);
+    const std::string bike = server.get("/api/v1/stand").parsed()["bikes"][1]["id"], at = "/api/v1/bikes/" + bike;
+    const json none = server.get(at + "/proof").parsed();
+    EXPECT_TRUE(none["stops"].empty());
+    EXPECT_TRUE(none["brakes"]["front"].is_null());
+    int n = 100;
+    const auto count = [&](const char* date, double metres) {
+        const json entry = {{"entry_id", uuid(++n)}, {"by", "Ada"}, {"date", date}, {"wheel", "front"}, {"from_mps", 6.0}, {"distance_m", metres}, {"time_s", nullptr}, {"lever_force_N", 60}, {"lever_place_mm", 20}, {"way", "taped"}};
+        const Reply kept = server.post(at + "/proof", entry);
+        expect_as_described(kept, 201, "POST", "/bikes/{id}/proof");
+        expect_as_described(server.post(at + "/proof", entry), 201, "POST", "/bikes/{id}/proof");
+        return kept.parsed();
+    };
+    for (const double m : {6.3, 6.4, 6.2, 6.35, 6.25}) count("2026-05-01", m);
+    json page;
+    for (const double m : {10.3, 10.4, 10.2, 10.35, 10.25}) page = count("2026-05-02", m);
+    EXPECT_EQ(page["stops"].size(), 10u) << "an entry sent twice is kept once";
+    EXPECT_EQ(page["brakes"]["front"]["alarm"], true);
+    EXPECT_EQ(page["verdict"]["reasons"][0]["code"], "front_proof_alarm");
+    expect_as_described(server.get(at + "/proof"), 200, "GET", "/bikes/{id}/proof");
+    const json stand = server.get("/api/v1/stand").parsed();
+    EXPECT_EQ(stand["bikes"][0]["id"], bike);
+    EXPECT_EQ(stand["bikes"][0]["verdict"]["do_not_ride"], true);
+    // Out of range: said, and nothing kept.
+    EXPECT_EQ(server.post(at + "/proof", {{"entry_id", uuid(99)}, {"by", "Ada"}, {"wheel", "front"}, {"from_mps", 6.0}, {"distance_m", -1}}).status, 422);
+    expect_as_described(server.post(at + "/clear", {{"by", "Ben"}, {"why", "looked"}}), 200, "POST", "/bikes/{id}/clear");
+    EXPECT_EQ(server.get(at + "/proof").parsed()["brakes"]["front"]["alarm"], true) << "a hold by hand is another thing";
+    const Reply cleared = server.post(at + "/clear", {{"by", "Ben"}, {"why", "the scale slipped"}, {"what", "proof"}});
+    EXPECT_EQ(cleared.parsed()["cleared"], 5);
+    EXPECT_EQ(server.get(at + "/proof").parsed()["brakes"]["front"]["alarm"], false);
+}
+
 TEST(Service, TheCheckBeforeARideIsTickedOnceAndAFaultHoldsBack) {
     const Papers papers;
     const Server server(papers.file(), that_day);

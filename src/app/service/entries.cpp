@@ -388,11 +388,41 @@ json clear_holds(Room& room, const papers::Id& bike, const std::string& text) {
     const json body = body_of(text);
     const std::string why = needed_text(body, "why");
     return room.at_desk(needed_text(body, "by"), {}, [&](Desk& d) -> json {
-        bike_of(must(papers::book_of(*d.papers, bike)), bike);
-        const int n = must(d.papers->clear(d.deed, bike, why));
+        const papers::Bike named = bike_of(must(papers::book_of(*d.papers, bike)), bike);
+        const int n = text_of(body, "what") == "proof" ? clear_proof_of(d, named, room.library, why) : must(d.papers->clear(d.deed, bike, why));
         const papers::Book now = must(papers::book_of(*d.papers, bike));
         return {{"verdict", json_of(judged(*d.papers, now, bike_of(now, bike), room.library, d.today).verdict)}, {"held", held_of(now, bike)}, {"cleared", n}};
     });
+}
+
+json new_proof(Room& room, const papers::Id& bike_id, const std::string& text) {
+    const json body = body_of(text);
+    const papers::Id entry = entry_of(body);
+    if (entry.empty()) stop(Errc::bad_input, "entry_id: this is needed, so that a stop sent twice is stored once");
+    const std::string by = needed_text(body, "by"), way = text_of(body, "way"), date = text_of(body, "date"), surface = text_of(body, "surface");
+    if (!date.empty() && !parse_day(date)) stop(Errc::bad_input, fmt::format("date '{}': expected a day as 2026-05-01", date));
+    PapersOptions o;
+    o.bike = bike_id;
+    o.day = date;
+    room.at_desk(by, o, [&](Desk& d) -> json {
+        const papers::Book book = must(papers::book_of(*d.papers, bike_id));
+        bike_of(book, bike_id);
+        if (std::any_of(book.proof_stops.begin(), book.proof_stops.end(), [&](const papers::ProofStop& s) { return s.id == entry; })) return {};
+        const auto figure = [&](const char* key) {
+            const std::optional<double> v = number_in(body, key);
+            return v ? fmt::format("{}", *v) : std::string();
+        };
+        // By the reader of the tables: the same ranges and the same words.
+        const std::string row = fmt::format("{},{},{},{},{},{},{},{},{}\n", d.today, csv_field(needed_text(body, "wheel")), figure("from_mps"), figure("distance_m"), figure("time_s"), figure("lever_force_N"), csv_field(surface.empty() ? "dry" : surface),
+                                            number_in(body, "grade").value_or(0), csv_field(way));
+        ToldProof told{.bike = bike_id, .by = by, .note = text_of(body, "note"), .with = "", .lever_place_mm = number_in(body, "lever_place_mm"), .id = entry, .sure = answer_to(body, "lever_place") == "keep"};
+        Result<std::vector<stop::ProofStop>> one = stop::read_proof_stops("date,wheel,from_mps,distance_m,time_s,lever_force_N,surface,grade,way\n" + row, "the stop");
+        if (!one) stop(one.error().code, one.error().text.substr(one.error().text.find(": ") + 2));
+        told.stops = *std::move(one);
+        d.together([&] { keep_proof(d, told); });
+        return {};
+    });
+    return proof_page(room, bike_id);
 }
 
 json undo(Room& room, const std::string& text) {

@@ -558,6 +558,13 @@ Jobs::Work stop_work(Room& room, const json& body, const papers::Id& id) {
         answer::StopQuestion asked = q;
         if (const std::string why = held_because(room, ctx, papers_of_worker(room), id); !why.empty()) stop(Errc::bad_input, fmt::format("this bike is held back, and no distance is given: {}", why));
         asked.bike = must(answer::bike_of_papers(room.library, papers_of_worker(room), id, room.today())).today;
+        // Kept stops since the brakes were last changed are the history of those that the page still holds.
+        const papers::Book book = must(papers::book_of(papers_of_worker(room), id));
+        for (const parts::End end : {parts::End::front, parts::End::rear})
+            if (const auto proof = papers::proof_read(book, id, asked.bike, end, room.library, room.today())) {
+                const std::vector<stop::ProofStop> stops = papers::stops_of(proof->stops);
+                asked.proof.insert(asked.proof.begin(), stops.begin(), stops.end());
+            }
         return answer::json_of(must(answer::stop_report(ctx, room.library, asked)), version);
     };
 }

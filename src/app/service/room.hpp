@@ -87,6 +87,7 @@ json stand(Room&);
 json bike_page(Room&, const papers::Id& bike);
 json brakes(Room&, const papers::Id& bike);
 json check_list(Room&, const papers::Id& bike);
+json proof_page(Room&, const papers::Id& bike);
 json ride_row(Room&, const papers::Id& bike, const papers::Id& ride);
 
 // ---- what is entered; body: JSON text ----
@@ -97,6 +98,7 @@ json new_rows(Room&, const papers::Id& bike, const std::string& body);
 json check_done(Room&, const papers::Id& bike, const std::string& body);
 json hold_back(Room&, const papers::Id& bike, const std::string& body);
 json clear_holds(Room&, const papers::Id& bike, const std::string& body);
+json new_proof(Room&, const papers::Id& bike, const std::string& body);
 json undo(Room&, const std::string& body);
 //! The code in {"code": "..."}.
 std::string code_of_pairing(const std::string& body);

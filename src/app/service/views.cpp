@@ -395,6 +395,23 @@ json check_list(Room& room, const papers::Id& id) {
     });
 }
 
+json proof_page(Room& room, const papers::Id& id) {
+    return room.at_desk([&](Desk& d) -> json {
+        const papers::Book book = must(papers::book_of(*d.papers, id));
+        const Judged j = judged(book, bike_of(book, id), room.library, d.today);
+        json stops = json::array(), brakes = json::object();
+        for (const papers::ProofStop& s : book.proof_stops)
+            if (s.bike_id == id)
+                stops.push_back({{"id", s.id}, {"date", s.day}, {"wheel", papers::word_of(s.brakes)}, {"from_mps", s.from_mps}, {"distance_m", s.distance_m}, {"time_s", of(s.time_s)}, {"lever_force_N", of(s.lever_force_N)}, {"lever_place_mm", of(s.lever_place_mm)},
+                                 {"surface", papers::word_of(s.surface)}, {"grade", s.grade}, {"way", word_of_optional(s.way)}, {"person", name_of_person(book, s.person_id)}, {"note", s.note}, {"cleared_by", s.cleared_by.empty() ? json() : json(s.cleared_by)}});
+        for (const parts::End end : {parts::End::front, parts::End::rear}) {
+            const auto read = papers::proof_read(book, id, j.described, end, room.library, d.today);
+            brakes[std::string(papers::word_of(end))] = read ? json({{"stops", read->stops.size()}, {"since", of(read->since)}, {"alarm", read->check && read->check->do_not_ride}, {"text", papers::words_of(*read)}}) : json();
+        }
+        return {{"stops", stops}, {"brakes", brakes}, {"verdict", json_of(j.verdict)}, {"cautions", {caution}}};
+    });
+}
+
 json ride_row(Room& room, const papers::Id& bike, const papers::Id& ride) {
     return room.at_desk([&](Desk& d) -> json {
         for (const papers::Ride& r : must(d.papers->rides(bike)))

@@ -23,7 +23,8 @@ std::span<const Table> tables() {
         {"ride_file", "ride_files", false, "deflated", "id"}, {"reading", "readings", true, nullptr, "id"},
         {"reading_point", "reading_points", true, nullptr, "id"}, {"work", "work", true, nullptr, "id"},
         {"incident", "incidents", true, nullptr, "id"},     {"hold", "holds", true, nullptr, "id"},
-        {"tick", "ticks", true, nullptr, "id"},             {"answer", "answers", false, nullptr, "id"},
+        {"tick", "ticks", true, nullptr, "id"},             {"proof_stop", "proof_stops", true, nullptr, "id"},
+        {"answer", "answers", false, nullptr, "id"},
         {"dose", "doses", false, "bytes", "id"},            {"event", "events", false, nullptr, "number"},
     };
     return list;

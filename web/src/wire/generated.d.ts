@@ -312,8 +312,25 @@ export interface paths {
       };
     };
   };
-  "/bikes/{id}/clear": {
-    /** Ends all holds; readings still count */
+  "/bikes/{id}/proof": {
+    /** Proof stops that are kept, and what they say */
+    get: {
+      parameters: {
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      responses: {
+        /** @description done */
+        200: {
+          content: {
+            "application/json": components["schemas"]["proof_page"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    /** Keeps one proof stop */
     post: {
       parameters: {
         header: {
@@ -325,7 +342,39 @@ export interface paths {
       };
       requestBody: {
         content: {
-          "application/json": components["schemas"]["hold"];
+          "application/json": components["schemas"]["proof_entry"];
+        };
+      };
+      responses: {
+        /** @description kept, or there already */
+        201: {
+          content: {
+            "application/json": components["schemas"]["proof_page"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/bikes/{id}/clear": {
+    /** Ends all holds by hand, or says that the proof stops that hold it back count for nothing; all else still counts */
+    post: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["clearing"];
         };
       };
       responses: {
@@ -948,6 +997,15 @@ export interface components {
       why: string;
       entry_id?: components["schemas"]["entry_id"];
     };
+    clearing: {
+      by: string;
+      why: string;
+      /**
+       * @description holds if it is not told
+       * @enum {unknown}
+       */
+      what?: "holds" | "proof";
+    };
     held_now: {
       verdict: components["schemas"]["verdict"];
       held: components["schemas"]["held"];
@@ -1010,6 +1068,64 @@ export interface components {
       /** @enum {unknown} */
       surface?: "dry" | "wet" | "gravel" | "loose";
       grade?: number;
+    };
+    proof_entry: {
+      /** @description a UUID that the page made: sent twice it is stored once */
+      entry_id: string;
+      by: string;
+      date?: components["schemas"]["day"];
+      /** @enum {unknown} */
+      wheel: "both" | "front" | "rear";
+      from_mps: number;
+      /** @description from the first movement of the lever */
+      distance_m: number;
+      time_s?: number | null;
+      lever_force_N?: number | null;
+      /** @description the marked place at which the scale pulls, from the lever's tip */
+      lever_place_mm?: number | null;
+      /** @enum {unknown} */
+      surface?: "dry" | "wet" | "gravel" | "loose";
+      grade?: number;
+      /** @enum {unknown} */
+      way?: "taped" | "paced" | "timed" | "recorded";
+      note?: string;
+      answers?: {
+        [key: string]: string;
+      };
+    };
+    /** @description null: no stop of this brake alone; stops: since the day of the change that began its history; alarm: they hold the bike back */
+    proof_of_brake: ({
+      stops: number;
+      since: string | null;
+      alarm: boolean;
+      text: string;
+    }) | null;
+    proof_page: {
+      stops: ({
+          id: components["schemas"]["id"];
+          date: components["schemas"]["day"];
+          /** @enum {unknown} */
+          wheel: "both" | "front" | "rear";
+          from_mps: number;
+          distance_m: number;
+          time_s: number | null;
+          lever_force_N: number | null;
+          lever_place_mm: number | null;
+          /** @enum {unknown} */
+          surface: "dry" | "wet" | "gravel" | "loose";
+          grade: number;
+          way: ("taped" | "paced" | "timed" | "recorded") | null;
+          person: string;
+          note: string;
+          /** @description who said that it counts for nothing */
+          cleared_by: string | null;
+        })[];
+      brakes: {
+        front: components["schemas"]["proof_of_brake"];
+        rear: components["schemas"]["proof_of_brake"];
+      };
+      verdict: components["schemas"]["verdict"];
+      cautions: string[];
     };
     /** @description the part that comes first: what was to be said of it when it went on and after each reading, with what was known by then */
     life_narrowed: {
@@ -1529,7 +1645,7 @@ export interface components {
           gain: number | null;
           used: boolean;
         })[];
-      /** @description No likely case fits the proof stops: friction was brought to what they measured. */
+      /** @description Fewer than 200 likely cases count after weighing by the proof stops: friction was brought to what they measured. */
       scaled_by_proof: boolean;
       feel: {
         front: components["schemas"]["feel_of_wheel"];

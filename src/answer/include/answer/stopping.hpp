@@ -102,7 +102,7 @@ struct StopReport {
     std::vector<TopSpeed> top_speed;                 //!< both, front, rear
     Balance balance;
     std::array<double, 2> release_N{};               //!< middle case: to this the finger may go back before the chain's tyre force falls
-    bool scaled = false;                             //!< no case fits the proof stops: friction was brought to them
+    bool scaled = false;                             //!< fewer than 200 cases count by the proof stops: friction was brought to them
     bool weighed = false;                            //!< the cases were weighed by the proof stops
     double effective_cases = 0;                      //!< that many count, then
     std::vector<Yardstick> yardsticks;
@@ -111,6 +111,9 @@ struct StopReport {
 
 //! Fails with out_of_domain on a speed, grip or grade out of range, with cancelled.
 Result<StopReport> stop_report(const Context&, const parts::Library&, const StopQuestion&);
+
+//! The verdict of the papers stands before what the report found: its reasons come first.
+void hold_back(StopReport&, const inspect::Verdict& of_papers);
 
 //! Schema stop/1 (docs/schema/stop-1.json). With do_not_ride distances, levers and yardsticks are null or empty.
 std::string json_of(const StopReport&, const std::string& version);

@@ -89,6 +89,10 @@ public:
     virtual Result<Id> add_incident(const Deed&, Incident) = 0;
     //! All ticks of one check, as one event.
     virtual Status add_ticks(const Deed&, std::vector<Tick>) = 0;
+    //! Proof stops told together, as one event; all or none.
+    virtual Status add_proof(const Deed&, std::vector<ProofStop>) = 0;
+    //! Says of these stops that they count for nothing; returns how many still did. deed.by must be a name.
+    virtual Result<int> clear_proof(const Deed&, const std::vector<Id>& stops, const std::string& why) = 0;
     virtual Result<Id> hold(const Deed&, Hold) = 0;
     //! Ends every hold of the bike; returns how many. deed.by must be a name.
     virtual Result<int> clear(const Deed&, const Id& bike, const std::string& why) = 0;
@@ -112,6 +116,8 @@ public:
     virtual Result<std::vector<Incident>> incidents(const std::optional<Id>& bike) = 0;
     virtual Result<std::vector<Hold>> holds(const std::optional<Id>& bike) = 0;
     virtual Result<std::vector<Tick>> ticks(const std::optional<Id>& bike) = 0;
+    //! In the order ridden: by day, then as they were noted.
+    virtual Result<std::vector<ProofStop>> proof_stops(const std::optional<Id>& bike) = 0;
     virtual Result<std::optional<KeptAnswer>> answer(const Id& key) = 0;
     //! Kept answers of one kind for a bike, oldest first.
     virtual Result<std::vector<KeptAnswer>> answers(const Id& bike, std::string_view kind) = 0;

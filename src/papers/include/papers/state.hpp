@@ -26,8 +26,9 @@ struct Book {
     std::vector<Incident> incidents;
     std::vector<Hold> holds;
     std::vector<Tick> ticks;            //!< in order of time
+    std::vector<ProofStop> proof_stops; //!< in order of day and time
 };
-//! bike: only its readings, work, happenings, holds and ticks.
+//! bike: only its readings, work, happenings, holds, ticks and proof stops.
 Result<Book> book_of(Papers&, const std::optional<Id>& bike);
 
 //! The part of a kind at one end of a bike on a day, on the bike itself or on its wheel there; null: none.
@@ -107,6 +108,23 @@ struct RunOutRead {
 };
 RunOutRead run_out_read(const Book&, const Reading&, const parts::Library&);
 std::optional<RunOutRead> run_out_read(const Book&, const Id& bike, parts::End, const parts::Library&, const Day& today);
+
+//! What the proof stops say of one brake.
+struct ProofRead {
+    std::vector<ProofStop> stops;              //!< since the brake was last changed: its history and the newest, in order
+    std::optional<Day> since;                  //!< day of that change; absent: none known
+    std::optional<stop::ProofGain> gain;       //!< of those stops; absent: none yet
+    std::optional<inspect::Check> check;       //!< what holds the bike back, or asks for more stops
+    std::vector<Id> rests_on;                  //!< the stops that hold it back: what a named person clears
+};
+//! Absent: no stop of this brake alone that still counts. New pads or cable, a bleed, another pad set or rotor start a new
+//! history. A fall stands until work on the brake and a later sound set of three stops or more.
+std::optional<ProofRead> proof_read(const Book&, const Id& bike, const parts::Bike& described, parts::End, const parts::Library&, const Day& today);
+//! The same in a sentence.
+std::string words_of(const ProofRead&);
+//! As the stop room reads it.
+stop::ProofStop stop_of(const ProofStop&);
+std::vector<stop::ProofStop> stops_of(const std::vector<ProofStop>&);
 
 //! Every check that the papers can answer, and one `other` for each hold, fault and happening that is open. A reading that
 //! holds the bike back goes on doing so until one with less uncertainty says otherwise; work that was noted later on its day

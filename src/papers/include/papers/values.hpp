@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "parts/bike.hpp"
+#include "stop/proof.hpp"
 
 namespace bw::papers {
 
@@ -54,6 +55,9 @@ std::span<const std::string_view> words(InstrumentKind);
 std::span<const std::string_view> words(parts::End);
 std::span<const std::string_view> words(parts::Anvil);
 std::span<const std::string_view> words(parts::Compound);
+std::span<const std::string_view> words(stop::Brakes);
+std::span<const std::string_view> words(stop::Surface);
+std::span<const std::string_view> words(stop::WayMeasured);
 
 template <class E>
 std::string_view word_of(E value) { return words(value)[static_cast<std::size_t>(value)]; }
@@ -197,6 +201,32 @@ struct Tick {
     double recorded_unix_s = 0;
     Id person_id;
     std::string note;
+};
+
+//! One stop from a known speed. The way runs from the first movement of the lever.
+struct ProofStop {
+    Id id;
+    Id proof_id;                             //!< the same for all stops told together
+    Id bike_id;
+    stop::Brakes brakes = stop::Brakes::front;
+    std::string name;                        //!< as the table called it
+    Day day;
+    double recorded_unix_s = 0;
+    std::int64_t number = 0;                 //!< order of those told together
+    Id person_id;
+    std::optional<Id> instrument_id;         //!< the spring scale
+    std::optional<Id> ride_id;               //!< the recording that it was cut out of
+    std::optional<stop::WayMeasured> way;
+    double from_mps = 0;
+    std::optional<double> from_sd_mps;       //!< where it is known better than from a bike computer, or worse
+    double distance_m = 0;
+    std::optional<double> distance_sd_m, time_s, lever_force_N;
+    std::optional<double> lever_place_mm;    //!< the marked place at which the scale pulled, from the lever's tip
+    double grade = 0;
+    stop::Surface surface = stop::Surface::dry;
+    std::string note;
+    std::optional<double> cleared_unix_s;    //!< a named person said that this stop counts for nothing
+    std::string cleared_by, cleared_why;     //!< empty while it counts
 };
 
 //! What was computed once. id: hash of canonical inputs, the data rows used, model versions, seed, N and K (answer_key).

@@ -13,6 +13,10 @@
 
 namespace bw::stop {
 
+enum class WayMeasured { taped, paced, timed, recorded };
+std::string_view word_of(WayMeasured);
+std::optional<WayMeasured> way_measured_of(std::string_view word);
+
 //! One recorded stop (INTERFACES: STOPS.csv). The distance runs from the first movement of the lever.
 struct ProofStop {
     long day = 0;                          //!< days since 1970-01-01
@@ -24,9 +28,11 @@ struct ProofStop {
     std::optional<double> lever_force_N;   //!< spring scale at the finger's place
     Surface surface = Surface::dry;
     double grade = 0;
+    std::optional<WayMeasured> way = {};           //!< absent: paced if all ways of the day are whole and half metres
+    std::optional<double> from_sd_mps = {}, distance_sd_m = {};   //!< standard uncertainty of this stop alone, in place of the usual one
 };
 
-//! STOPS.csv: date,stop,wheel,from_mps,distance_m[,time_s][,lever_force_N],surface,grade. Columns by name, any order.
+//! STOPS.csv: date,stop,wheel,from_mps,distance_m[,time_s][,lever_force_N],surface,grade[,way][,from_sd_mps][,distance_sd_m]. Columns by name, any order.
 //! Fails with bad_input, naming file, line, column and what was expected.
 Result<std::vector<ProofStop>> read_proof_stops(std::string_view csv_text, const std::string& name);
 
@@ -97,6 +103,8 @@ struct ProofGain {
     std::optional<Interval> change;   //!< gain now / gain of the earlier days
     std::optional<Interval> trend;    //!< factor of the gain from one stop to the next, newest day, four stops or more: bedding-in
     bool alarm = false;
+    std::optional<long> fell_on;      //!< day of the newest alarm that was raised, whether it stands or not
+    std::optional<long> found_again_on;   //!< newest day that cleared it, or that was no more than a fifth below since then
     std::string text;                 //!< why the alarm, or why there can be none
     std::vector<ProofRow> rows;       //!< of this wheel, in the order told
 };

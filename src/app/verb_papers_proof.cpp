@@ -1,0 +1,152 @@
+// SPDX-License-Identifier: Apache-2.0
+// `papers add proof`: proof stops from a table or told one by one; clearing them by name.                Layer: app
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "base/text.hpp"
+#include "base/time.hpp"
+#include "verb_papers.hpp"
+
+namespace bw::app {
+
+using json = nlohmann::ordered_json;
+
+namespace {
+
+// Further from the mark of the stops before it than this the scale pulls with another leverage.
+constexpr double other_place_mm = 5;
+
+bool same_stop(const papers::ProofStop& a, const papers::ProofStop& b) {
+    return a.bike_id == b.bike_id && a.brakes == b.brakes && a.name == b.name && a.day == b.day && a.from_mps == b.from_mps && a.distance_m == b.distance_m && a.time_s == b.time_s && a.lever_force_N == b.lever_force_N &&
+           a.grade == b.grade && a.surface == b.surface;
+}
+
+}  // namespace
+
+KeptProof keep_proof(Desk& d, const ToldProof& told) {
+    const papers::Bike bike = d.bike(told.bike);
+    const papers::Book book = must(papers::book_of(*d.papers, bike.id));
+    if (told.stops.empty()) stop(Errc::bad_input, "no stop is told");
+    if (told.by.empty()) stop(Errc::wrong_usage, "say who rode and read them, with --by NAME");
+    KeptProof kept{.bike = bike};
+    std::optional<papers::Id> scale;
+    if (!told.with.empty()) {
+        std::vector<std::string> names;
+        for (const papers::Instrument& i : book.instruments) {
+            names.push_back(i.name);
+            if (i.name == told.with || i.id == told.with) scale = i.id;
+        }
+        if (!scale) stop(Errc::bad_input, fmt::format("there is no instrument '{}' in these papers{}; `papers add instrument` adds it", told.with, nearest(told.with, names)));
+    }
+    if (told.lever_place_mm && !(*told.lever_place_mm >= 0 && *told.lever_place_mm <= 150)) stop(Errc::bad_input, fmt::format("lever place {} mm: expected 0 to 150 mm from the lever's tip", *told.lever_place_mm));
+    if (told.lever_place_mm && !told.sure)
+        for (auto old = book.proof_stops.rbegin(); old != book.proof_stops.rend(); ++old) {
+            if (!old->lever_place_mm || !old->cleared_by.empty() || std::none_of(told.stops.begin(), told.stops.end(), [&](const stop::ProofStop& s) { return s.wheel == old->brakes && s.lever_force_N; })) continue;
+            if (std::abs(*old->lever_place_mm - *told.lever_place_mm) > other_place_mm)
+                stop(Errc::bad_input, fmt::format("the scale pulled {:g} mm from the lever's tip, but {:g} mm on {}: another place has another leverage, and the two do not compare. Brake again with the scale at the mark; to keep it as it is, say --sure.", *told.lever_place_mm, *old->lever_place_mm, old->day));
+            break;
+        }
+    // A row like one that is kept is that one; the second like row of one table is another stop.
+    std::vector<papers::ProofStop> there = book.proof_stops, fresh;
+    papers::ProofStop common;
+    common.proof_id = papers::new_uuid();
+    for (const stop::ProofStop& s : told.stops) {
+        papers::ProofStop one = common;
+        one.id = told.id;
+        one.bike_id = bike.id;
+        one.brakes = s.wheel;
+        one.name = s.stop;
+        one.day = format_day(s.day);
+        if (const auto now = clock_day(); now && s.day > *now + 1) stop(Errc::bad_input, fmt::format("day {}: that lies ahead of today, {}", one.day, format_day(*now)));
+        one.recorded_unix_s = d.deed.at_unix_s;
+        one.number = static_cast<std::int64_t>(fresh.size());
+        one.instrument_id = s.lever_force_N ? scale : std::nullopt;
+        one.way = s.way;
+        one.from_mps = s.from_mps;
+        one.from_sd_mps = s.from_sd_mps;
+        one.distance_m = s.distance_m;
+        one.distance_sd_m = s.distance_sd_m;
+        one.time_s = s.time_s;
+        one.lever_force_N = s.lever_force_N;
+        if (s.lever_force_N) one.lever_place_mm = told.lever_place_mm;
+        one.grade = s.grade;
+        one.surface = s.surface;
+        one.note = told.note;
+        if (told.id.empty())
+            if (const auto it = std::find_if(there.begin(), there.end(), [&](const papers::ProofStop& o) { return same_stop(o, one); }); it != there.end()) {
+                there.erase(it);
+                ++kept.there;
+                continue;
+            }
+        fresh.push_back(std::move(one));
+    }
+    kept.added = static_cast<long>(fresh.size());
+    if (fresh.empty()) return kept;
+    const papers::Id person = d.person(told.by);
+    for (papers::ProofStop& s : fresh) s.person_id = person;
+    must(d.papers->add_proof(d.deed, fresh));
+    return kept;
+}
+
+int clear_proof_of(Desk& d, const papers::Bike& bike, const parts::Library& library, const std::string& why) {
+    const papers::Book book = must(papers::book_of(*d.papers, bike.id));
+    const parts::Bike described = must(parts::read_bike(bike.description_toml, bike.name, library));
+    std::vector<papers::Id> stops;
+    for (const parts::End end : {parts::End::front, parts::End::rear})
+        if (const auto proof = papers::proof_read(book, bike.id, described, end, library, d.today)) stops.insert(stops.end(), proof->rests_on.begin(), proof->rests_on.end());
+    return stops.empty() ? 0 : must(d.papers->clear_proof(d.deed, stops, why));
+}
+
+int papers_add_proof(Desk& d) {
+    const PapersOptions& o = d.o;
+    const parts::Library library = must(parts::load_library());
+    std::optional<stop::WayMeasured> way;
+    if (!o.kind.empty()) way = stop::way_measured_of(o.kind);
+    const auto quantity = [](const std::string& text, Unit unit, const char* name) -> std::optional<double> {
+        if (text.empty()) return std::nullopt;
+        const Result<double> v = parse_quantity(text, unit);
+        if (!v) stop(v.error().code, fmt::format("{}: {}", name, v.error().text));
+        return *v;
+    };
+    ToldProof told{.bike = o.bike, .by = d.by_or_stop("add proof"), .note = o.note, .with = o.with, .lever_place_mm = quantity(o.lever_place, Unit::length_mm, "--lever-place"), .sure = o.sure};
+    for (const std::string& path : o.paths) {
+        const std::vector<stop::ProofStop> rows = must(stop::read_proof_stops(must(read_file(path)), path));
+        told.stops.insert(told.stops.end(), rows.begin(), rows.end());
+    }
+    if (o.paths.empty()) {
+        if (o.from.empty() || o.distance.empty()) stop(Errc::wrong_usage, "name a table of stops, or tell one: --from 25km/h --distance 9.4m --place front, and --time, --force where they were read");
+        // By the reader of the tables: the same ranges and the same words.
+        const auto cell = [](const std::optional<double>& v) { return v ? fmt::format("{}", *v) : std::string(); };
+        const std::string row = fmt::format("{},{},{},{},{},{},{},{}\n", d.today, o.place.empty() ? "" : o.place, cell(quantity(o.from, Unit::speed_mps, "--from")), cell(quantity(o.distance, Unit::length_m, "--distance")), cell(o.time_s),
+                                            cell(quantity(o.force, Unit::force_N, "--force")), o.surface.empty() ? "dry" : o.surface, quantity(o.grade, Unit::fraction, "--grade").value_or(0));
+        if (o.place.empty()) stop(Errc::wrong_usage, "which brake alone? --place front or --place rear");
+        Result<std::vector<stop::ProofStop>> one = stop::read_proof_stops("date,wheel,from_mps,distance_m,time_s,lever_force_N,surface,grade\n" + row, "the stop");
+        if (!one) stop(one.error().code, one.error().text.substr(one.error().text.find(": ") + 2));
+        told.stops = *std::move(one);
+    } else if (!o.from.empty() || !o.distance.empty()) {
+        stop(Errc::wrong_usage, "name a table, or tell one stop by --from and --distance: not both");
+    }
+    for (stop::ProofStop& s : told.stops)
+        if (way && !s.way) s.way = way;
+    KeptProof kept;
+    d.together([&] { kept = keep_proof(d, told); });
+    const papers::Book book = must(papers::book_of(*d.papers, kept.bike.id));
+    // A table of earlier days does not hide what holds the bike back today.
+    const std::string day = std::max(d.today, format_day(clock_day().value_or(parse_day(d.today).value_or(0))));
+    const inspect::Verdict verdict = judged(book, kept.bike, library, day).verdict;
+    if (o.common.json) {
+        fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"proof", {{"bike", kept.bike.name}, {"added", kept.added}, {"there_already", kept.there}, {"do_not_ride", verdict.do_not_ride}}}}).dump(2, ' ', false, json::error_handler_t::replace));
+        return 0;
+    }
+    if (verdict.do_not_ride) fmt::print("{}\n", wrap(kept.bike.name + ": " + verdict.text, 80, 2));
+    fmt::print("{} proof stop{} of {} kept{}.\n", kept.added, kept.added == 1 ? "" : "s", kept.bike.name, kept.there ? fmt::format(", {} there already", kept.there) : "");
+    const parts::Bike described = must(parts::read_bike(kept.bike.description_toml, kept.bike.name, library));
+    for (const parts::End end : {parts::End::front, parts::End::rear})
+        if (const auto proof = papers::proof_read(book, kept.bike.id, described, end, library, day)) fmt::print("{}\n", wrap(fmt::format("- {} brake: {}", papers::word_of(end), papers::words_of(*proof)), 80, 2));
+    return 0;
+}
+
+}  // namespace bw::app
