@@ -333,15 +333,16 @@ struct Reading {
 };
 
 // The likeliest of each source, with shares by tempered evidence: the likelihood itself is too sure of itself, since no road and
-// no recorder is quite as modelled. A barometer is twice as likely beforehand.   [EQ motion-5]
+// no recorder is quite as modelled. No source is likelier beforehand: a receiver taken for a barometer costs far more than a
+// barometer taken for a receiver.   [EQ motion-5]
 std::vector<Reading> likely_readings(std::vector<Reading> all) {
-    constexpr double temper = 0.05;
+    constexpr double temper = 0.02;
     std::sort(all.begin(), all.end(), [](const Reading& x, const Reading& y) { return x.evidence > y.evidence; });
     std::vector<Reading> kept;
     double sum = 0;
     for (Reading& r : all) {
         if (std::any_of(kept.begin(), kept.end(), [&](const Reading& k) { return k.s.altitude.source == r.s.altitude.source; })) continue;
-        r.share = std::exp(temper * (r.evidence - all.front().evidence)) * (r.s.altitude.source == AltitudeSource::barometric ? 2 : 1);
+        r.share = std::exp(temper * (r.evidence - all.front().evidence));
         if (!kept.empty() && r.share < 0.05) continue;
         sum += r.share;
         kept.push_back(std::move(r));

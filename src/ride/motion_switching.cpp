@@ -192,32 +192,55 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
     };
 
     Step t;
-    const auto predict = [&](const Gauss& from, const Law& l, bool stays, Gauss& to) {
-        const double keep = stays ? l.keep : 0.0, mean = stays ? l.stay_mean : l.fresh_mean, var = stays ? l.stay_var : l.fresh_var;
-        P F = t.F;
-        if (keep != 0) F.col(U) += keep * t.g;
-        to.x.noalias() = F.lazyProduct(from.x);
-        to.x += t.c + mean * t.g;
-        // F is nearly the identity: rows D and V share what pushes, Z mixes two entries, the others one.
-        const auto rows = [&](const P& in, P& out_rows) {
-            const Eigen::Matrix<double, 1, N> push = F(V, G) * in.row(G) + F(V, U) * in.row(U) + F(V, E) * in.row(E) + F(V, S) * in.row(S);
-            out_rows.row(D) = F(D, D) * in.row(D) + F(D, V) * in.row(V) + 0.5 * push;
-            out_rows.row(V) = F(V, V) * in.row(V) + push;
-            out_rows.row(Z) = in.row(Z) + F(Z, G) * in.row(G);
-            out_rows.row(G) = F(G, G) * in.row(G);
-            out_rows.row(B) = F(B, B) * in.row(B) + F(B, R) * in.row(R);
-            out_rows.row(R) = F(R, B) * in.row(B) + F(R, R) * in.row(R);
-            out_rows.row(U) = F(U, U) * in.row(U);
-            out_rows.row(E) = F(E, E) * in.row(E);
-            out_rows.row(S) = F(S, S) * in.row(S);
-        };
-        P half, back;
-        rows(from.p, half);
-        const P half_t = half.transpose();
-        rows(half_t, back);
-        to.p = back + t.Q;
-        to.p.noalias() += (var * t.g) * t.g.transpose();
+    // Only what is not zero in F, g and Q is multiplied: F is nearly the identity, its rows D and V share what pushes.
+    const auto add_fresh = [&](Gauss& q, double mean, double var) {
+        q.x(D) += mean * t.g(D);
+        q.x(V) += mean * t.g(V);
+        q.x(U) += mean * t.g(U);
+        for (const int k : {D, V, U}) {
+            const double by = var * t.g(k);
+            q.p(D, k) += by * t.g(D);
+            q.p(V, k) += by * t.g(V);
+            q.p(U, k) += by * t.g(U);
+        }
     };
+    //! to: the state a second on; half: Cov(state now, state then) = P Fᵀ.
+    const auto predict_with = [&](const Gauss& from, const Law& l, bool stays, Gauss& to, P& half) {
+        const P& F = t.F;
+        const double keep = stays ? l.keep : 0.0, on = keep * t.g(V);   // g(D) is half of g(V), as all that pushes
+        const X& x = from.x;
+        const double pushed = F(V, G) * x(G) + on * x(U) + F(V, E) * x(E) + F(V, S) * x(S);
+        to.x(D) = F(D, D) * x(D) + F(D, V) * x(V) + 0.5 * pushed + t.c(D);
+        to.x(V) = F(V, V) * x(V) + pushed + t.c(V);
+        to.x(Z) = x(Z) + F(Z, G) * x(G);
+        to.x(G) = F(G, G) * x(G);
+        to.x(B) = F(B, B) * x(B) + F(B, R) * x(R);
+        to.x(R) = F(R, B) * x(B) + F(R, R) * x(R);
+        to.x(U) = keep * x(U);
+        to.x(E) = F(E, E) * x(E);
+        to.x(S) = F(S, S) * x(S);
+        const auto times_F = [&](const P& in, P& out_cols) {   // in · Fᵀ
+            const X push = F(V, G) * in.col(G) + on * in.col(U) + F(V, E) * in.col(E) + F(V, S) * in.col(S);
+            out_cols.col(D) = F(D, D) * in.col(D) + F(D, V) * in.col(V) + 0.5 * push;
+            out_cols.col(V) = F(V, V) * in.col(V) + push;
+            out_cols.col(Z) = in.col(Z) + F(Z, G) * in.col(G);
+            out_cols.col(G) = F(G, G) * in.col(G);
+            out_cols.col(B) = F(B, B) * in.col(B) + F(B, R) * in.col(R);
+            out_cols.col(R) = F(R, B) * in.col(B) + F(R, R) * in.col(R);
+            out_cols.col(U) = keep * in.col(U);
+            out_cols.col(E) = F(E, E) * in.col(E);
+            out_cols.col(S) = F(S, S) * in.col(S);
+        };
+        times_F(from.p, half);
+        const P half_t = half.transpose();
+        times_F(half_t, to.p);
+        for (int k = 0; k < N; ++k) to.p(k, k) += t.Q(k, k);
+        to.p(B, R) += t.Q(B, R);
+        to.p(R, B) += t.Q(R, B);
+        add_fresh(to, stays ? l.stay_mean : l.fresh_mean, stays ? l.stay_var : l.fresh_var);
+    };
+    P across;
+    const auto predict = [&](const Gauss& from, const Law& l, bool stays, Gauss& to) { predict_with(from, l, stays, to, across); };
     // One scalar measurement; returns the log likelihood. Gated as in motion_filter.hpp.
     // One logarithm for all readings of a second: `product` gathers the variances.
     const auto measure = [](Gauss& q, int h1, double w1, int h2, double w2, int h3, double w3, double y, double variance, double& product) {
@@ -302,8 +325,7 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
                     predict(kept(i, a), l, true, q);
                 } else {
                     q = base[a];   // a fresh force only adds to it
-                    q.x += l.fresh_mean * t.g;
-                    q.p.noalias() += (l.fresh_var * t.g) * t.g.transpose();
+                    add_fresh(q, l.fresh_mean, l.fresh_var);
                 }
                 double lw = measure_all(q, i + 1);
                 const double rider = metered(i) ? s.meter_u[i] : 0.0;
@@ -330,13 +352,14 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
             }
             m.x.setZero();
             for (std::size_t a = 0; a < froms; ++a)
-                if (w[a][b] > 1e-9 * sum) m.x += (w[a][b] / sum) * branch[a][b].x;
+                if (w[a][b] > 1e-6 * sum) m.x += (w[a][b] / sum) * branch[a][b].x;
             m.p.setZero();
             for (std::size_t a = 0; a < froms; ++a) {
-                if (w[a][b] <= 1e-9 * sum) continue;
+                if (w[a][b] <= 1e-6 * sum) continue;
                 const X d = branch[a][b].x - m.x;
                 m.p += (w[a][b] / sum) * branch[a][b].p;
-                m.p.noalias() += ((w[a][b] / sum) * d) * d.transpose();
+                const X wd = (w[a][b] / sum) * d;
+                for (int k = 0; k < N; ++k) m.p.col(k) += wd * d(k);
             }
             for (int r = 0; r < N; ++r)
                 for (int k = 0; k < r; ++k) m.p(r, k) = m.p(k, r);
@@ -370,6 +393,8 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
         return X(mean + y);
     };
     std::array<Gauss, modes> pred;
+    std::array<P, modes> halves;
+    std::array<X, modes> rest;   // L⁻¹ (x - predicted)
     std::array<Eigen::LLT<P>, modes> factor;
     std::size_t mode = 0;
     {
@@ -398,11 +423,17 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
             lw[a] = -1e300;
             const double odds = single ? 1.0 : weight[i][a] * (still ? 1.0 : chance(i, a, mode));
             if (odds < 1e-12) continue;
-            predict(kept(i, a), l, goes_on(a), pred[a]);
+            predict_with(kept(i, a), l, goes_on(a), pred[a], halves[a]);
             factor[a].compute(pred[a].p);
-            const X r = factor[a].matrixL().solve(x - pred[a].x);
+            const P& L = factor[a].matrixLLT();
+            X& r = rest[a];
+            r = x - pred[a].x;
+            for (int k = 0; k < N; ++k) {
+                r(k) /= L(k, k);
+                for (int j = k + 1; j < N; ++j) r(j) -= L(j, k) * r(k);
+            }
             double root_det = 1;
-            for (int k = 0; k < N; ++k) root_det *= factor[a].matrixLLT()(k, k);
+            for (int k = 0; k < N; ++k) root_det *= L(k, k);
             lw[a] = std::log(odds / root_det) - 0.5 * r.squaredNorm();
             top = std::max(top, lw[a]);
         }
@@ -414,12 +445,19 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
         while (pick > 0 && lw[pick] <= 0) --pick;
         while (lw[pick] <= 0 && pick + 1 < froms) ++pick;
         const Gauss& k = kept(i, pick);
-        P F = t.F;
-        if (goes_on(pick) && l.keep != 0) F.col(U) += l.keep * t.g;
-        const P FP = F.lazyProduct(k.p);
-        const P gain = factor[pick].solve(FP).transpose();
-        const X mean = k.x + gain.lazyProduct(x - pred[pick].x);
-        P cov = k.p - gain.lazyProduct(FP);
+        // L Aᵀ = F P: mean and covariance given the next state are x + A r and P - A Aᵀ.
+        const P& L = factor[pick].matrixLLT();
+        P A = halves[pick];
+        for (int c = 0; c < N; ++c) {
+            A.col(c) /= L(c, c);
+            for (int j = c + 1; j < N; ++j) A.col(j) -= L(j, c) * A.col(c);
+        }
+        X mean = k.x;
+        P cov = k.p;
+        for (int c = 0; c < N; ++c) {
+            mean += A.col(c) * rest[pick](c);
+            for (int j = 0; j < N; ++j) cov.col(j) -= A.col(c) * A(j, c);
+        }
         cov = (0.5 * (cov + cov.transpose())).eval();
         x = draw(mean, cov, i);
         mode = pick;

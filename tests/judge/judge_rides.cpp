@@ -191,7 +191,8 @@ struct Figures {
 };
 
 //! Half again what was measured when the estimator was fixed (docs/measured.md has the figures beside the aims), so that a step
-//! back shows; coverage inside the 1 % band of a binomial with 0.9, with each group at least 0.5.
+//! back shows; coverage inside the 1 % band of a binomial with 0.9 (told parameters: half again the four rides outside), with
+//! each group at least 0.5.
 int held(const std::vector<Figures>& f, const std::string& how) {
     int worse = 0;
     const auto at_most = [&](const char* what, double got, double most) {
@@ -200,16 +201,16 @@ int held(const std::vector<Figures>& f, const std::string& how) {
         ++worse;
     };
     const bool given = how == "given";
-    at_most("barometric, median", f[0].median, given ? 0.077 : 0.060);
-    at_most("barometric, nine in ten", f[0].ninth, given ? 0.20 : 0.17);
+    at_most("barometric, median", f[0].median, given ? 0.066 : 0.060);
+    at_most("barometric, nine in ten", f[0].ninth, given ? 0.16 : 0.17);
     at_most("other altitude, median", f[1].median, given ? 0.13 : 0.22);
-    at_most("other altitude, nine in ten", f[1].ninth, given ? 0.53 : 0.49);
-    at_most("little braking, kJ/km, median", f[2].km_median, given ? 0.57 : 0.52);
+    at_most("other altitude, nine in ten", f[1].ninth, given ? 0.44 : 0.37);
+    at_most("little braking, kJ/km, median", f[2].km_median, given ? 0.45 : 0.52);
     at_most("little braking, kJ/km, nine in ten", f[2].km_ninth, given ? 1.9 : 4.3);
     at_most("barometric, 1 - correlation over 10 s", 1 - f[0].correlation, 0.041);
     at_most("barometric, share of applications missed", 1 - f[0].found, 0.165);
     at_most("barometric, share of applications that were none", f[0].wrong, 0.10);
-    at_most("rides outside the 90 % interval", 1 - f[3].covered, 9.0 / 40);
+    at_most("rides outside the 90 % interval", 1 - f[3].covered, given ? 6.0 / 40 : 9.0 / 40);
     for (const Figures& g : f) at_most("rides of a group outside", 1 - g.covered, 0.5);
     return worse > 0 ? 1 : 0;
 }
