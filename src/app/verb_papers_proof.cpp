@@ -136,7 +136,7 @@ int papers_add_proof(Desk& d) {
     const papers::Book book = must(papers::book_of(*d.papers, kept.bike.id));
     // A table of earlier days does not hide what holds the bike back today.
     const std::string day = std::max(d.today, format_day(clock_day().value_or(parse_day(d.today).value_or(0))));
-    const inspect::Verdict verdict = judged(book, kept.bike, library, day).verdict;
+    const inspect::Verdict verdict = judged(*d.papers, book, kept.bike, library, day).verdict;
     if (o.common.json) {
         fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"proof", {{"bike", kept.bike.name}, {"added", kept.added}, {"there_already", kept.there}, {"do_not_ride", verdict.do_not_ride}}}}).dump(2, ' ', false, json::error_handler_t::replace));
         return 0;

@@ -398,7 +398,7 @@ json check_list(Room& room, const papers::Id& id) {
 json proof_page(Room& room, const papers::Id& id) {
     return room.at_desk([&](Desk& d) -> json {
         const papers::Book book = must(papers::book_of(*d.papers, id));
-        const Judged j = judged(book, bike_of(book, id), room.library, d.today);
+        const Judged j = judged(*d.papers, book, bike_of(book, id), room.library, d.today);
         json stops = json::array(), brakes = json::object();
         for (const papers::ProofStop& s : book.proof_stops)
             if (s.bike_id == id)
