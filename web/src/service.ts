@@ -23,6 +23,9 @@ export class NotPaired extends Error {
   }
 }
 
+//! Said to the window after each thing written: what is counted anywhere is counted again.
+export const papers_changed = 'brakewright-papers-changed';
+
 const base = '/api/v1';
 const token = (): string => document.querySelector<HTMLMetaElement>('meta[name="brakewright-token"]')?.content ?? '';
 
@@ -51,6 +54,7 @@ async function ask<T>(method: string, path: string, body?: BodyInit | object, si
     const where = told?.error?.file ? `${told.error.file}${told.error.line ? `, line ${told.error.line}` : ''}: ` : '';
     throw new ServiceError(told?.error?.code ?? 'unknown', where + (told?.error?.text ?? `The service refused (${response.status}).`), response.status, told?.questions ?? []);
   }
+  if (method !== 'GET' && !path.startsWith('/jobs')) window.dispatchEvent(new Event(papers_changed));
   return json as T;
 }
 
