@@ -551,13 +551,14 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
             if (request.papers) take_off_wear(lives.back(), ctx, *request.papers, all[i], end, i, mine, a.rides, known);
             const wear::LifeCase& l = lives.back();
             const double rides_left = wear::rides_left(l.pad_usable_mm, l.pad_loss_mm / l.totals.rides, l.ride_cv2, l.ride_z);
-            pad_km[e].push_back(std::min(l.longest_km, rides_left * l.totals.distance_m / 1000 / l.totals.rides));
+            const double ride_km = l.totals.distance_m / 1000 / l.totals.rides;   // in this order, as life_of: to the last bit
+            pad_km[e].push_back(std::min(l.longest_km, rides_left * ride_km));
             const double per_day = a.rides_per_day * std::exp(rate_log_sd * normal_of(ctx.seed, hash_of("rides per day"), i, 0));
             const double most_rides = l.longest_km * 1000 * l.totals.rides / l.totals.distance_m;
             const double rotor_left = std::min(most_rides, wear::rides_left(l.rotor_allowance_mm, l.rotor_loss_mm / l.totals.rides, l.ride_cv2, l.ride_z));
             pad_days.push_back(std::min(rides_left, most_rides) / per_day);
             rotor_rides.push_back(rotor_left);
-            if (each) each->rotor_km[e].push_back(rotor_left * l.totals.distance_m / 1000 / l.totals.rides);
+            if (each) each->rotor_km[e].push_back(rotor_left * ride_km);
             rotor_days.push_back(rotor_left / per_day);
         }
         Result<wear::LifeAnswer> life = wear::life_of(lives);
