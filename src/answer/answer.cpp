@@ -393,6 +393,7 @@ void take_learned(Answer& a, parts::End end) {
         const wear::LifeForecast& f = p->forecast;
         LifeSpan span{.remaining_km = f.remaining_km, .remaining_rides = f.remaining_rides, .remaining_descent_m = {}, .look_by_km = f.look_by_km, .look_by_rides = f.look_by_rides,
                       .look_by = p->look_by, .capped = f.capped_share > 0.05, .limit_text = limit_words("pads", limit_from(*p))};
+        if (p->undated) span.look_by_km = 0, span.look_by_rides = 0;   // its newest reading is not believed: to be looked at now
         if (f.remaining_descent_m.p95 > 0) span.remaining_descent_m = f.remaining_descent_m;
         a.life[e].pad = span;
     }
@@ -604,7 +605,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         points[e] = {.bite_mm = l.bite_mm.p50, .full_mm = l.full_mm.p50, .uncertainty_mm = (l.full_mm.p95 - l.full_mm.p05) / (2 * 1.645)};
     }
     // What can fail on the next ride stands before what was never measured.
-    std::vector<inspect::Check> checks = computed_reasons(a, library, request.bike, known);
+    std::vector<inspect::Check> checks = a.computed = computed_reasons(a, library, request.bike, known);
     if (known.partly) checks.push_back(rides_not_known(a, known));
     checks.insert(checks.end(), look_by.begin(), look_by.end());
     std::vector<inspect::Check> described = inspect::checks_of(request.bike, practice, points[0], points[1]);

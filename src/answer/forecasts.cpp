@@ -19,6 +19,7 @@ namespace {
 
 using json = nlohmann::ordered_json;
 constexpr double risk = 0.005;   // DESIGN 3, rule 4
+constexpr long soon_days = 30;   // a look-by day so near is said by every verdict
 
 double km_between(const LearnSay& learn, long from, long to) {
     double m = 0;
@@ -49,6 +50,11 @@ void put(std::vector<inspect::Check>& all, inspect::Check c) {
 
 inspect::Check note(std::string code, std::string text) {
     return {.id = inspect::CheckId::other, .code = std::move(code), .state = inspect::State::no_reason_found, .done = false, .do_not_ride = false, .text = std::move(text)};
+}
+
+inspect::Check not_worked_out(parts::End place, papers::PartKind kind, const char* since) {
+    return {.id = inspect::CheckId::other, .code = fmt::format("{}_{}_not_worked_out", parts::word_of(place), papers::word_of(kind)), .state = inspect::State::measure_better, .done = true, .do_not_ride = false,
+            .text = fmt::format("Not yet worked out since the {} {} {}: how much is left. Work it out (`life --papers`, or the bike's page).", parts::word_of(place), papers::word_of(kind), since)};
 }
 
 std::string text_in(const json& j, const char* key) {
@@ -98,7 +104,7 @@ std::vector<KeptForecast> kept_forecasts(papers::Papers& papers, const papers::I
 }
 
 void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay& learn, std::span<const papers::Ride> rides, const LifeReport* report, const std::string& withheld,
-                   std::uint64_t seed, std::vector<std::string>& notes) {
+                   const std::vector<inspect::Check>* computed, std::uint64_t seed, std::vector<std::string>& notes) {
     const RideTags& t = ask.tags;
     if (learn.as_asked || ask.once || ask.total_mass_kg || ask.altitude || t.surface || t.weather || t.wind_mps || t.air_degC || t.load_kg) return;
     json parts = json::array();
@@ -111,14 +117,21 @@ void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay
             parts.push_back({{"part", p.fitted.part}, {"component", word_of(p.fitted.component)}, {"set", p.fitted.set}, {"place", wheel == 0 ? "front" : "rear"}, {"rotor", is_rotor(p.fitted.component)},
                              {"km_since", km_between(learn, p.fitted.start_ride, report->as_of)}, {"km", f.km}, {"limit_reached_probability", f.limit_reached_probability},
                              {"look_by", p.look_by ? json(format_day(*p.look_by)) : json(nullptr)}, {"look_by_km", p.undated ? json(nullptr) : json(f.look_by_km)},
-                             {"at_limit", p.at_limit ? json(at_limit_words(p)) : json(nullptr)}, {"in_doubt", p.in_doubt ? json(doubt_words(p)) : json(nullptr)}});
+                             {"at_limit", p.at_limit ? json(at_limit_words(p)) : json(nullptr)}, {"in_doubt", p.in_doubt || p.disbelieved ? json(doubt_words(p)) : json(nullptr)}});
         }
+    // Reasons of stops and temperatures, so that a verdict out of the papers knows what the whole answer found.
+    json reasons;
+    if (computed) {
+        reasons = json::array();
+        for (const inspect::Check& c : *computed)
+            if (c.state > inspect::State::look_by) reasons.push_back({{"code", c.code}, {"state", inspect::word_of(c.state)}, {"text", c.text}}), state += c.code + ";";
+    }
     const double ridden_km = bike_km(rides, ask.today);
     const long as_of = report ? report->as_of : static_cast<long>(rides.size());
-    const json out = {{"schema", forecast_kind}, {"day", ask.today}, {"rides", as_of}, {"bike_km", ridden_km}, {"parts", parts}, {"withheld", withheld.empty() ? json(nullptr) : json(withheld)},
+    const json out = {{"schema", forecast_kind}, {"day", ask.today}, {"rides", as_of}, {"bike_km", ridden_km}, {"parts", parts}, {"reasons", reasons}, {"withheld", withheld.empty() ? json(nullptr) : json(withheld)},
                       {"score", report && report->score ? json(score_words(*report->score)) : json(nullptr)},
                       {"judged", report && report->score ? report->score->judged : 0}, {"held", report && report->score ? report->score->held : 0}};
-    const papers::Id key = papers::key_of({std::string(forecast_kind), ask.bike, ask.today, fmt::format("{} {} {}", as_of, seed, ridden_km), state, std::string(work_models), std::string(answer_models)});
+    const papers::Id key = papers::key_of({std::string(forecast_kind), computed ? "answer" : "life", ask.bike, ask.today, fmt::format("{} {} {}", as_of, seed, ridden_km), state, std::string(work_models), std::string(answer_models)});
     if (const Status s = papers.keep_answer({.id = key, .bike_id = ask.bike, .made_unix_s = ask.made_unix_s, .kind = std::string(forecast_kind), .model_versions = fmt::format("{}; {}", work_models, answer_models),
                                              .json = out.dump(2, ' ', false, json::error_handler_t::replace)}); !s)
         notes.push_back(fmt::format("the forecast could not be kept: {}", s.error().text));
@@ -135,10 +148,13 @@ std::optional<inspect::Check> life_check(const ForecastOfPart& p, const std::str
         return check("_look_now", inspect::State::replace, fmt::format("Replace the {}, or measure it and find it sound, before the next ride: {}it is more likely than not at its limit.", p.name, by));
     std::string why;
     if (p.limit_reached_probability > risk) why = fmt::format("the chance that it was at its limit{} is {} %", p.day.empty() ? " already" : " then", significant(100 * p.limit_reached_probability, 2));
+    else if (p.look_by_km && *p.look_by_km < 1) why = "within a kilometre of riding" + std::string(p.day.empty() ? "" : " then") + " the chance that it is at its limit passes 0.5 %";
     else if (p.look_by_km && ridden_km >= *p.look_by_km) why = fmt::format("it was to be looked at after {:.0f} km, and {:.0f} km were ridden since", *p.look_by_km, ridden_km);
     else if (p.look_by && *p.look_by <= today) why = fmt::format("it was to be looked at by {}", *p.look_by);
     if (!why.empty()) return check("_look_now", inspect::State::measure_better, fmt::format("Measure the {} before the next ride: {}{}.", p.name, by, why));
     if (!p.in_doubt.empty()) return check("_reading_in_doubt", inspect::State::measure_better, p.in_doubt);
+    if (const auto now = parse_day(today), by_day = p.look_by ? parse_day(*p.look_by) : std::nullopt; now && by_day && *by_day - *now <= soon_days)
+        return check("_look_by", inspect::State::look_by, fmt::format("Measure the {} by {}{}.", p.name, *p.look_by, p.look_by_km ? fmt::format(", or after {:.0f} km more", std::floor(*p.look_by_km - ridden_km)) : ""));
     return std::nullopt;
 }
 
@@ -146,7 +162,7 @@ std::vector<inspect::Check> life_checks(const LifeReport& report) {
     std::vector<inspect::Check> out;
     for (const PartLife& p : report.parts) {
         ForecastOfPart f{.place = wear::wheel_of(p.fitted.component) == 0 ? parts::End::front : parts::End::rear, .rotor = is_rotor(p.fitted.component), .name = p.name, .day = {},
-                         .limit_reached_probability = p.forecast.limit_reached_probability, .km = p.forecast.km, .look_by = {}, .look_by_km = {}, .at_limit = p.at_limit ? at_limit_words(p) : "", .in_doubt = doubt_words(p)};
+                         .limit_reached_probability = p.forecast.limit_reached_probability, .km = p.forecast.km, .look_by = {}, .look_by_km = p.undated ? std::nullopt : std::optional(p.forecast.look_by_km), .at_limit = p.at_limit ? at_limit_words(p) : "", .in_doubt = doubt_words(p)};
         f.km.fill(INFINITY);   // nothing was ridden since
         if (auto c = life_check(f, "", 0, false)) put(out, *std::move(c));
     }
@@ -170,11 +186,37 @@ Result<LifeSaid> life_said(papers::Papers& papers, const papers::Book& book, con
             if (const papers::Part* part = papers::part_at(book, bike, kind, place, today)) on.push_back({place, kind, part});
     std::vector<papers::Ride> rides;
     std::string withheld;
+    // Of the newest day first, whenever it was made: looking back at an earlier day takes nothing from a later forecast.
+    struct Kept {
+        std::string day;
+        json told;
+        const papers::KeptAnswer* as_kept;
+    };
+    std::vector<Kept> newest;
     for (auto a = kept->rbegin(); a != kept->rend(); ++a) {
-        const json j = json::parse(a->json, nullptr, false);
+        json j = json::parse(a->json, nullptr, false);
         if (!j.is_object() || !j.contains("parts") || !j["parts"].is_array()) continue;
-        const std::string day = text_in(j, "day");
+        std::string day = text_in(j, "day");
         if (day.empty() || day > today) continue;
+        newest.push_back({std::move(day), std::move(j), &*a});
+    }
+    std::stable_sort(newest.begin(), newest.end(), [](const Kept& x, const Kept& y) { return x.day > y.day; });
+    // Stops and temperatures: by the newest answer that looked at them.
+    const auto looked = std::find_if(newest.begin(), newest.end(), [](const Kept& k) { return k.told.contains("reasons") && k.told["reasons"].is_array(); });
+    if (looked != newest.end()) {
+        for (const json& r : looked->told["reasons"]) {
+            if (!r.is_object()) continue;
+            const std::string state = text_in(r, "state");
+            const inspect::State s = state == "held_back" ? inspect::State::held_back : state == "replace" ? inspect::State::replace : inspect::State::measure_better;
+            put(said.checks, {.id = inspect::CheckId::other, .code = text_in(r, "code"), .state = s, .done = true, .do_not_ride = s == inspect::State::held_back, .text = text_in(r, "text") + fmt::format(" (Worked out on {}.)", looked->day)});
+        }
+    } else if (!newest.empty())
+        said.checks.push_back({.id = inspect::CheckId::other, .code = "heat_not_worked_out", .state = inspect::State::measure_better, .done = true, .do_not_ride = false,
+                               .text = "Stops and the heat of its rides are not yet worked out: only what is left of its pads and rotors was. Work it out (`answer --papers`, or the bike's page)."});
+    for (const Kept& kept_one : newest) {
+        const json& j = kept_one.told;
+        const std::string& day = kept_one.day;
+        const papers::KeptAnswer* a = kept_one.as_kept;
         if (!said.worked_out) {
             said.worked_out = day, withheld = text_in(j, "withheld");
             Result<std::vector<papers::Ride>> all = papers.rides(bike);
@@ -190,7 +232,7 @@ Result<LifeSaid> life_said(papers::Papers& papers, const papers::Book& book, con
         std::vector<On*> now;
         for (const json& p : j["parts"]) {
             if (!p.is_object()) continue;
-            const auto it = std::find_if(on.begin(), on.end(), [&](const On& o) { return !o.done && o.part->id == text_in(p, "part") && parts::word_of(o.place) == text_in(p, "place"); });
+            const auto it = std::find_if(on.begin(), on.end(), [&](const On& o) { return !o.done && o.part->id == text_in(p, "part"); });
             if (it == on.end()) continue;
             now.push_back(&*it);
             const bool read_since = std::any_of(book.readings.begin(), book.readings.end(), [&](const papers::Reading& r) {
@@ -198,6 +240,8 @@ Result<LifeSaid> life_said(papers::Papers& papers, const papers::Book& book, con
                 return of_it && r.day <= today && (r.day > day || r.recorded_unix_s > a->made_unix_s);
             });
             if (auto c = life_check(part_of(p, day), today, ridden_km, read_since)) put(said.checks, *std::move(c));
+            else if (parts::word_of(it->place) != text_in(p, "place"))   // the other wheel wears it otherwise
+                put(said.checks, not_worked_out(it->place, it->kind, "came to this wheel"));
         }
         for (On* o : now) o->done = true;
         if (std::all_of(on.begin(), on.end(), [](const On& o) { return o.done; })) break;
@@ -210,7 +254,7 @@ Result<LifeSaid> life_said(papers::Papers& papers, const papers::Book& book, con
     if (!withheld.empty()) said.checks.push_back(note("life_not_known", "What is left of pads and rotors: " + withheld));
     else
         for (const On& o : on)
-            if (!o.done) said.checks.push_back(note(fmt::format("{}_{}_not_worked_out", parts::word_of(o.place), papers::word_of(o.kind)), fmt::format("Not yet worked out since the {} {} came on: how much is left of it.", parts::word_of(o.place), papers::word_of(o.kind))));
+            if (!o.done) said.checks.push_back(not_worked_out(o.place, o.kind, "came on"));
     return said;
 }
 

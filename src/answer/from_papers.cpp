@@ -334,7 +334,7 @@ Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library
     if (!answer) return answer.error();
     out.answer = *std::move(answer);
     if (out.answer.learned || !out.answer.life_withheld.empty())
-        keep_forecast(papers, ask, *q.request.papers->learn, q.all, out.answer.learned ? &*out.answer.learned : nullptr, out.answer.life_withheld, ctx.seed, out.notes);
+        keep_forecast(papers, ask, *q.request.papers->learn, q.all, out.answer.learned ? &*out.answer.learned : nullptr, out.answer.life_withheld, &out.answer.computed, ctx.seed, out.notes);
     return out;
 }
 
@@ -431,10 +431,10 @@ Result<PapersLife> life_from_papers(const Context& ctx, const parts::Library& li
         Result<ForecastScore> score = score_of(ctx, learn.ask, kept);
         if (!score) return score.error();
         report->score = *std::move(score);
-        keep_forecast(papers, ask, learn, q.all, &*report, "", ctx.seed, told.notes);
+        keep_forecast(papers, ask, learn, q.all, &*report, "", nullptr, ctx.seed, told.notes);
         out.report = *std::move(report);
         out.asked = learn.ask;
-    } else keep_forecast(papers, ask, *q.request.papers->learn, q.all, nullptr, out.withheld, ctx.seed, told.notes);
+    } else keep_forecast(papers, ask, *q.request.papers->learn, q.all, nullptr, out.withheld, nullptr, ctx.seed, told.notes);
     out.rides_computed = told.rides_computed, out.rides_found = told.rides_found, out.notes = std::move(told.notes);
     return out;
 }

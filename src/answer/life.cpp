@@ -72,6 +72,9 @@ std::string at_limit_words(const PartLife& p) {
 }
 
 std::string doubt_words(const PartLife& p) {
+    if (p.disbelieved)   // a reading that is not believed must not make the answer comfortable
+        return fmt::format("Measure the {} again before the next ride: it read {:g} mm, and the rides that are known leave {} mm. Were rides left out, or was that a misread? Until then go by the thinner.", p.name, p.disbelieved->thickness_mm,
+                           significant(p.forecast.thickness_mm.p50, 2));
     if (!p.in_doubt) return "";
     return fmt::format("Measure the {} again with a pointed anvil, or measure its ridge too: it read {:g} mm{} with flat jaws and no ridge known, or nobody said with what, so the band may be thinner. That reading lengthens no life{}.", p.name, p.in_doubt->thickness_mm,
                        p.in_doubt->day ? " on " + format_day(*p.in_doubt->day) : "", p.undated ? ", and no look-by date is promised from it" : "");
@@ -191,7 +194,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (!f) continue;
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = readable});
         if (!forecast) return forecast.error();
-        PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
+        PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
         double noise = is_rotor(f->component) ? rotor_noise_mm : pad_noise_mm;
         std::vector<wear::ThicknessRow> mine;
         for (const wear::ThicknessRow& r : h.readings)
@@ -208,6 +211,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
             if (!other) return other.error();
             p.forecast = sooner_of(*forecast, *other);
         }
+        if (!mine.empty() && p.forecast.thickness_mm.p50 > mine.back().thickness_mm + 3 * spread_mm(mine.back())) p.disbelieved = mine.back(), p.undated = true;
         const double width = (p.forecast.thickness_mm.p95 - p.forecast.thickness_mm.p05) / 3.29, told = width * width / (width * width + noise * noise);
         p.narrows = std::sqrt(std::max(0.0, 1 - p.forecast.share_now * told));
         dates(p);
@@ -222,7 +226,9 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
                 if (p.fitted.component == right->component && p.forecast.limit_ride[3] < std::find_if(out.parts.begin(), out.parts.end(), [&](const PartLife& q) { return q.fitted.component == left->component; })->forecast.limit_ride[3]) any = right;
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = {}});
         if (!forecast) return forecast.error();
-        PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
+        PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
+        for (const PartLife& side : out.parts)
+            if (side.disbelieved && (side.fitted.component == any->component || (both && side.fitted.component == right->component))) p.undated = true;
         dates(p);
         out.pads[e] = std::move(p);
         if (both)
@@ -260,17 +266,9 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     for (const PartLife& p : out.parts) {
         if (p.at_limit) hold_back(out, at_limit_words(p));
         if (!p.fitted.limit_stated) out.doubt = true;
-        if (p.in_doubt) {
+        if (p.in_doubt || p.disbelieved) {
             out.doubt = true;
             out.reasons.push_back(doubt_words(p));
-        }
-        const wear::ThicknessRow* newest = nullptr;
-        for (const wear::ThicknessRow& r : h.readings)
-            if (r.component == p.fitted.component && r.set == p.fitted.set && r.ride <= ask.as_of) newest = &r;
-        // A reading that is not believed must not make the answer comfortable.
-        if (newest && p.forecast.thickness_mm.p50 > newest->thickness_mm + 3 * spread_mm(*newest)) {
-            out.doubt = true;
-            out.reasons.push_back(fmt::format("Measure the {} again: it read {:g} mm, and the rides that are known leave {} mm. Were rides left out, or was that a misread?", p.name, newest->thickness_mm, significant(p.forecast.thickness_mm.p50, 2)));
         }
         if (p.forecast.limit_reached_probability >= 0.5) {
             out.replace = true;
@@ -456,7 +454,7 @@ std::string text_of(const LifeReport& r) {
         if (f.remaining_h.p95 > 0) line += fmt::format("{} h, ", span(f.remaining_h));
         line.resize(line.size() - 2);
         if (f.capped_share > 0.05) line += ", the long end cut at the longest that is reckoned";
-        if (p.undated) return line + ". No look-by date: no reading of it can be relied on.";
+        if (p.undated) return line + ". No look-by date: its newest reading cannot be relied on, or is not believed.";
         line += fmt::format(". Look by: {:.0f} rides from then{}.", std::floor(f.look_by_rides), p.look_by ? " (" + format_day(*p.look_by) + ")" : "");
         return line;
     };

@@ -208,6 +208,7 @@ struct Answer {
     std::size_t cases = 0;
     parts::Bike bike;
     inspect::Verdict verdict;
+    std::vector<inspect::Check> computed;   //!< reasons of the verdict that come out of the computed stops and temperatures
     std::vector<RideAnswer> rides;
     std::array<WheelLife, 2> life;
     std::optional<LifeReport> learned;              //!< from the papers: what `life` says
