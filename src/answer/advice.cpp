@@ -173,7 +173,7 @@ std::vector<std::string> cautions(const Answer& a) {
     std::vector<std::string> out = {caution};
     double hottest = 0;
     for (const RideAnswer& r : a.rides)
-        for (const WheelHeatAnswer& w : r.wheels) hottest = std::max(hottest, w.rotor_hottest_ring_degC.p95);
+        for (const WheelHeatAnswer& w : r.wheels) hottest = std::max(hottest, w.judged.hottest_ring_degC.p95);
     if (hottest > 120)   // skin burns at far less; this is about what to do with a brake that was worked hard
         out.push_back("Hot brakes: roll on without braking where the road allows it, try the levers before going on, no water on them, do not touch. The fluid is hottest "
                       "minutes after the halt.");

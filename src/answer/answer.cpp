@@ -209,6 +209,9 @@ inspect::Check other(std::string code, inspect::State state, std::string text) {
 
 std::string in_percent(double share) { return share < 0.01 ? fmt::format("{:.1f} %", share * 100) : fmt::format("{:.0f} %", share * 100); }
 
+// What water takes from a brake was never measured, so it clears nothing (docs/decisions/0007).
+const char* taken_as_dry(const WheelHeatAnswer& w) { return w.water ? " Reckoned with dry brakes: what water takes from them was never measured." : ""; }
+
 // Hot brakes on a ride at hand (docs/decisions/0007): one reason a wheel, for the ride on which it is worst.
 void fade_reasons(const Answer& a, const parts::Library& library, std::vector<inspect::Check>& out) {
     using inspect::State;
@@ -228,12 +231,13 @@ void fade_reasons(const Answer& a, const parts::Library& library, std::vector<in
         const WheelHeatAnswer& w = of(*worst);
         const std::string wheel(parts::word_of(end));
         std::string what = fmt::format("on {}{} the {} pads reach {:.0f} °C ({:.0f} to {:.0f})", worst->file, others == 0 ? "" : fmt::format(" (and {} more)", others), wheel,
-                                       w.pad_face_peak_degC.p50, w.pad_face_peak_degC.p05, w.pad_face_peak_degC.p95);
+                                       w.judged.pad_face_degC.p50, w.judged.pad_face_degC.p05, w.judged.pad_face_degC.p95);
         if (w.hot_stop_beyond_hand_probability >= measure)
             what += fmt::format(", and so hot an ordinary stop needs a harder squeeze than this hand has in {} of the likely cases", in_percent(w.hot_stop_beyond_hand_probability));
         else what += fmt::format(", and the brake fades (1.5 times its cold squeeze) in {} of the likely cases", in_percent(w.fade_probability));
         what += ". What pads hold above 277 °C nobody has measured.";
-        if (w.rotor_peak_degC.p50 > library.value("fade.nothing_known_degC")) what += fmt::format(" A rotor at {:.0f} °C is past everything that is known of such brakes.", w.rotor_peak_degC.p50);
+        if (w.judged.rotor_peak_degC.p50 > library.value("fade.nothing_known_degC")) what += fmt::format(" A rotor at {:.0f} °C is past everything that is known of such brakes.", w.judged.rotor_peak_degC.p50);
+        what += taken_as_dry(w);
         if (w.hot_stop_beyond_hand_probability >= hold)
             out.push_back(other(wheel + "_brake_fades", State::held_back, "Do not ride such a road with this brake as it is: " + what +
                                 " Brake in short pulls and let it cool rolling, lighten the load, or fit a larger rotor."));
@@ -256,9 +260,10 @@ void core_reasons(const Answer& a, const parts::Library& library, std::vector<in
             if (r.heat_withheld.empty() && melts(r) >= measure && (!worst || melts(r) > melts(*worst))) worst = &r;
         if (!worst) continue;
         const std::string wheel(parts::word_of(end));
-        const Interval core = worst->wheels[static_cast<std::size_t>(end)].core_peak_degC.value_or(Interval{});
-        const std::string what = fmt::format("on {} the aluminium core of the {} rotor reaches {:.0f} °C ({:.0f} to {:.0f}) and begins to melt in {} of the likely cases. ", worst->file, wheel, core.p50, core.p05,
-                                             core.p95, in_percent(melts(*worst)));
+        const WheelHeatAnswer& w = worst->wheels[static_cast<std::size_t>(end)];
+        const Interval& core = w.judged.core_degC;
+        const std::string what = fmt::format("on {} the aluminium core of the {} rotor reaches {:.0f} °C ({:.0f} to {:.0f}) and begins to melt in {} of the likely cases.{} ", worst->file, wheel, core.p50, core.p05,
+                                             core.p95, in_percent(melts(*worst)), taken_as_dry(w));
         const std::string look = "Look along its rim: metal that has come out, or a band that is wavy or loose, ends this rotor.";
         if (melts(*worst) >= hold) out.push_back(other(wheel + "_core_melts", State::held_back, "Do not ride such a road with this rotor: " + what + look + " A rotor of steel throughout, or a larger one, has no such limit."));
         else out.push_back(other(wheel + "_core_may_melt", State::measure_better, "It may be that " + what + look));
@@ -277,15 +282,16 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
     for (const RideAnswer& r : a.rides)
         for (const parts::End end : ends) {
             if (!r.heat_withheld.empty()) continue;
-            const auto p = r.wheels[static_cast<std::size_t>(end)].fluid_boil_probability;
+            const WheelHeatAnswer& w = r.wheels[static_cast<std::size_t>(end)];
+            const auto p = w.fluid_boil_probability;
             if (!p || *p < 0.005) continue;   // the far tail: DESIGN 3, rule 4
             // Of described rides the worst stands for all: their descents are typical ones, and a diary has hundreds.
             if (r.described && &r != &*std::max_element(a.rides.begin(), a.rides.end(), [&](const RideAnswer& x, const RideAnswer& y) {
                     const auto of = [&](const RideAnswer& q) { return q.described ? q.wheels[static_cast<std::size_t>(end)].fluid_boil_probability.value_or(0) : -1.0; };
                     return of(x) < of(y);
                 })) continue;
-            const std::string what = fmt::format("On {} the {} fluid reaches its boiling point in {} of the likely cases; then the lever goes soft and the brake is gone.", r.file,
-                                                 parts::word_of(end), in_percent(*p));
+            const std::string what = fmt::format("On {} the {} fluid reaches its boiling point in {} of the likely cases; then the lever goes soft and the brake is gone.{}", r.file,
+                                                 parts::word_of(end), in_percent(*p), taken_as_dry(w));
             if (*p >= 0.05) out.push_back(other(fmt::format("{}_fluid_boils", parts::word_of(end)), State::held_back, "Do not ride such a road with this brake as it is: " + what +
                                                 " Renew the fluid, brake in short pulls, lighten the load or fit larger rotors."));
             else out.push_back(other(fmt::format("{}_fluid_may_boil", parts::word_of(end)), State::replace, what + " Renew the fluid before such a ride, and try the lever after every long descent."));

@@ -163,7 +163,8 @@ void read_pads(Teller& tell, BikeOfPapers& b, const papers::Book& book, const pa
     b.pads_since[e] = left && right ? std::min(left->day, right->day) : thin->day;
 }
 
-void read_rotor(Teller& tell, BikeOfPapers& b, const papers::Book& book, const papers::Bike& bike, const inspect::Practice& practice, End end, const papers::Part& rotor, const papers::Day& today) {
+void read_rotor(Teller& tell, BikeOfPapers& b, const parts::Library& library, const papers::Book& book, const papers::Bike& bike, const inspect::Practice& practice, End end, const papers::Part& rotor,
+                const papers::Day& today) {
     parts::Rotor& r = b.today.wheel(end).rotor;
     const auto e = static_cast<std::size_t>(end);
     const papers::Reading *newest = nullptr, *ridge = nullptr;
@@ -191,7 +192,13 @@ void read_rotor(Teller& tell, BikeOfPapers& b, const papers::Book& book, const p
         if (!newest->anvil && newest->instrument_id == i.id && i.anvil) anvil = *i.anvil;
     r.anvil = anvil;
     const std::string key = at(end, "rotor.thickness_mm");
-    if (!is_description(bike, newest->day, r.thickness_mm, b.today.given.contains(key), thinnest))
+    // Under flat jaws the band is what was read less the ridge; once that is off, the figure is as of a point on the band.
+    if (const std::optional<inspect::Band> band = papers::band_of(book, *newest, practice, library, today); band && band->thickness_mm < thinnest) {
+        tell.reading(key, std::max(band->thickness_mm, 0.0), band->uncertainty_mm, fmt::format("papers: read on {}, without the ridge", newest->day));
+        r.anvil = parts::Anvil::pointed;
+        r.ridge_mm.reset();
+        b.today.given.erase(at(end, "rotor.ridge_mm"));
+    } else if (!is_description(bike, newest->day, r.thickness_mm, b.today.given.contains(key), thinnest))
         tell.reading(key, thinnest, papers::uncertainty_mm(book, *newest, practice), fmt::format("papers: read on {}", newest->day));
     b.rotor_since[e] = newest->day;
 }
@@ -280,7 +287,7 @@ Result<BikeOfPapers> bike_of_papers(const parts::Library& library, papers::Paper
         const auto e = static_cast<std::size_t>(end);
         const double plate_mm = described->wheel(end).pads.plate_thickness_mm.value;   // as the papers' own checks take it
         if (pads[e]) read_pads(tell, b, *book, *bike, practice, end, *pads[e], plate_mm, today);
-        if (rotors[e]) read_rotor(tell, b, *book, *bike, practice, end, *rotors[e], today);
+        if (rotors[e]) read_rotor(tell, b, library, *book, *bike, practice, end, *rotors[e], today);
         read_lever_and_fluid(tell, b, *book, *bike, practice, end, today);
         // Temperatures are those of the bike as ridden; its rotor had more metal to warm.
         if (const double now_mm = b.today.wheel(end).rotor.thickness_mm.value, then_mm = b.ridden.wheel(end).rotor.thickness_mm.value; now_mm < 0.97 * then_mm && now_mm > 0)

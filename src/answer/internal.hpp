@@ -66,6 +66,11 @@ struct WheelOutcome {
     bool fades = false;
     bool hot_stop_beyond_hand = false;   //!< at its hottest an ordinary stop needs a quarter more squeeze or worse, and more than this hand has; cold it does not
 };
+//! Peaks that a verdict rests on: of a wet ride the worse of the run with the water and of the run taken as dry (docs/decisions/0007).
+struct JudgedHeat {
+    double rotor_surface_degC = 0, rotor_hottest_ring_degC = 0, middle_of_ring_degC = 0, pad_face_degC = 0, fluid_degC = 0, lever_force_factor = 1;
+};
+JudgedHeat judged_heat(const heat::WheelHeat&);
 Result<WheelOutcome> heat_of(const Context&, const parts::Library&, const Case&, parts::End, const HeatInput&, heat::Keep keep);
 
 //! Fills intervals, boiling and fading of one wheel from its anchors; cases: all likely cases, case i rides on anchor i % anchors.

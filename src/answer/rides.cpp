@@ -60,6 +60,19 @@ void along_descent(RideAnswer& r, const ride::MotionPaths& paths, const std::vec
 
 }  // namespace
 
+JudgedHeat judged_heat(const heat::WheelHeat& h) {
+    JudgedHeat j{.rotor_surface_degC = h.peaks.rotor_surface.degC, .rotor_hottest_ring_degC = h.rotor_hottest_ring_degC, .middle_of_ring_degC = h.middle_of_ring_degC,
+                 .pad_face_degC = h.peaks.pad_face.degC, .fluid_degC = h.peaks.fluid.degC, .lever_force_factor = h.lever_force_factor};
+    if (!h.as_dry) return j;
+    j.rotor_surface_degC = std::max(j.rotor_surface_degC, h.as_dry->rotor_surface_degC);
+    j.rotor_hottest_ring_degC = std::max(j.rotor_hottest_ring_degC, h.as_dry->rotor_hottest_ring_degC);
+    j.middle_of_ring_degC = std::max(j.middle_of_ring_degC, h.as_dry->middle_of_ring_degC);
+    j.pad_face_degC = std::max(j.pad_face_degC, h.as_dry->pad_face_degC);
+    j.fluid_degC = std::max(j.fluid_degC, h.as_dry->fluid_degC);
+    j.lever_force_factor = std::max(j.lever_force_factor, h.as_dry->lever_force_factor);
+    return j;
+}
+
 double mass_with_load_kg(const parts::Bike& bike, const std::optional<double>& load_kg) {
     if (!load_kg) return bike.total_mass_kg.value;
     // A total mass told as one figure holds no load that we know of unless the load was told too.
@@ -78,17 +91,18 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
     if (!run) return run.error();
     WheelOutcome out{.heat = *std::move(run)};
     // Fade (docs/formats.md): hot, the braking that was done needs 1.5 times the cold lever force, or more than this hand has.
-    out.fades = out.heat.lever_force_factor > 1.5;
+    out.fades = judged_heat(out.heat).lever_force_factor > 1.5;
     const stop::BrakeUnknowns& u = c.stop.brake(end);
     const double hand_N = stop::hand_force_N(c.bike.rider.hand, c.stop, c.bike.wheel(end).lever.bite_mm.value, stop::HandState::warm);
     // This wheel's part of an ordinary stop, which whoever rides must have at any moment (docs/decisions/0007).
     const double stop_N = (end == parts::End::front ? c.habit : 1 - c.habit) * c.stop.skill_mps2 * input.mass_kg;
     const bool cold_enough = stop::lever_force_for(c.bike, end, u, u.friction, stop_N) <= hand_N;
     for (std::size_t i = 0; i < out.heat.factors.size(); ++i) {
-        if (out.heat.factors[i] < 1.05) continue;
-        const double friction = u.friction / out.heat.factors[i];
+        const double factor = std::max(out.heat.factors[i], out.heat.as_dry ? out.heat.as_dry->factors[i] : 1.0);
+        if (factor < 1.05) continue;
+        const double friction = u.friction / factor;
         // A hand with next to nothing to spare is the hand's reason, not the heat's: a quarter more squeeze is felt as fade.
-        out.hot_stop_beyond_hand = out.hot_stop_beyond_hand || (cold_enough && out.heat.factors[i] >= 1.25 && stop::lever_force_for(c.bike, end, u, friction, stop_N) > hand_N);
+        out.hot_stop_beyond_hand = out.hot_stop_beyond_hand || (cold_enough && factor >= 1.25 && stop::lever_force_for(c.bike, end, u, friction, stop_N) > hand_N);
         if (out.fades || input.rows[i].speed_mps < 1.5) continue;
         out.fades = stop::lever_force_for(c.bike, end, u, friction, input.rows[i].power_W / input.rows[i].speed_mps) > hand_N;
     }
@@ -96,6 +110,7 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
     out.heat.states = decltype(out.heat.states)();
     out.heat.other_states = decltype(out.heat.other_states)();
     out.heat.factors = decltype(out.heat.factors)();
+    if (out.heat.as_dry) out.heat.as_dry->factors = decltype(out.heat.factors)();
     if (keep == heat::Keep::peaks_only) out.heat.trace = decltype(out.heat.trace)();
     return out;
 }
@@ -127,12 +142,18 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
     w.rotor_hottest_ring_degC = over([](const heat::WheelHeat& h) { return h.rotor_hottest_ring_degC; });
     w.pad_face_peak_degC = over([](const heat::WheelHeat& h) { return h.peaks.pad_face.degC; });
     w.lever_force_factor = over([](const heat::WheelHeat& h) { return h.lever_force_factor; });
+    w.judged.rotor_peak_degC = over([](const heat::WheelHeat& h) { return judged_heat(h).rotor_surface_degC; });
+    w.judged.hottest_ring_degC = over([](const heat::WheelHeat& h) { return judged_heat(h).rotor_hottest_ring_degC; });
+    w.judged.core_degC = over([](const heat::WheelHeat& h) { return judged_heat(h).middle_of_ring_degC; });
+    w.judged.pad_face_degC = over([](const heat::WheelHeat& h) { return judged_heat(h).pad_face_degC; });
+    w.judged.fluid_degC = over([](const heat::WheelHeat& h) { return judged_heat(h).fluid_degC; });
     if (bike.wheel(end).rotor.material == parts::RotorMaterial::aluminium_core) {
         w.core_peak_degC = over([](const heat::WheelHeat& h) { return h.middle_of_ring_degC; });
         double soft = 0, melts = 0;
         for (std::size_t i = 0; i < anchors.size(); ++i) {
-            soft += anchors[i].heat.middle_of_ring_degC > cases[i].heat[e].core_softens_degC ? 1 : 0;
-            melts += anchors[i].heat.middle_of_ring_degC > cases[i].heat[e].core_melts_degC ? 1 : 0;
+            const double core_degC = judged_heat(anchors[i].heat).middle_of_ring_degC;
+            soft += core_degC > cases[i].heat[e].core_softens_degC ? 1 : 0;
+            melts += core_degC > cases[i].heat[e].core_melts_degC ? 1 : 0;
         }
         w.core_soft_probability = soft / static_cast<double>(anchors.size());
         w.core_melt_probability = melts / static_cast<double>(anchors.size());
@@ -160,7 +181,7 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
         std::vector<double> taken;
         const double per_K = library.value(std::string("fluid.") + (bike.wheel(end).fluid->kind == parts::FluidKind::mineral ? "mineral" : "glycol") + ".expansion");
         for (std::size_t i = 0; i < anchors.size(); ++i)
-            taken.push_back(heat::gap_taken_mm(per_K, cases[i].heat[e].fluid_depth_mm, anchors[i].heat.peaks.fluid.degC - anchors[i].heat.air_degC));
+            taken.push_back(heat::gap_taken_mm(per_K, cases[i].heat[e].fluid_depth_mm, judged_heat(anchors[i].heat).fluid_degC - anchors[i].heat.air_degC));
         w.gap_taken_mm = interval_of(taken).p95;
         w.fluid_peak_at_s = over([](const heat::WheelHeat& h) { return h.peaks.fluid.t_s; });
         std::vector<double> points;
@@ -169,7 +190,7 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
             const auto point = fluid_point_degC(cases[i], end, altitude_m);
             if (!point) break;
             points.push_back(*point);
-            boiling += anchors[i % anchors.size()].heat.peaks.fluid.degC > *point ? 1 : 0;
+            boiling += judged_heat(anchors[i % anchors.size()].heat).fluid_degC > *point ? 1 : 0;
         }
         if (!points.empty()) {
             w.fluid_point_degC = interval_of(points);

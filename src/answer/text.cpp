@@ -244,8 +244,10 @@ void heat(Page& page, const Answer& a) {
         }
         if (const auto& water = r.wheels[0].water)
             page.item("Water: ", fmt::format("after rain, a ford or spray a front brake that soaked needs about {} m of light braking until it pulls within 5 % of dry; brake lightly and early before you need it. "
-                                             "{} % of this ride's front braking was done with a brake wetter than that. Nobody has measured this on such a brake: the bands are wide.",
-                                             span(water->metres_to_dry), figure(100 * water->wet_work_share, 2)));
+                                             "{} % of this ride's front braking was done with a brake wetter than that. Nobody has measured this on such a brake: the bands are wide. "
+                                             "So what water takes from the brakes clears nothing: the verdict, boiling and fading take them as dry where that is hotter (front rotor {} °C{}).",
+                                             span(water->metres_to_dry), figure(100 * water->wet_work_share, 2), degrees(r.wheels[0].judged.rotor_peak_degC),
+                                             r.wheels[0].has_fluid ? fmt::format(", fluid {} °C", degrees(r.wheels[0].judged.fluid_degC)) : std::string()));
         if (above > 0.5)
             page.item("  ", fmt::format("{:.0f} % of the braking took more than 400 W at one wheel, the most at which pad friction was measured: outside what was measured, and the band is wider for it.", above * 100));
         if (outside > 0.01) page.item("  ", fmt::format("{:.0f} % of the braking was done with pads above 277 °C: outside what was measured for pad friction.", std::max(1.0, outside * 100)));

@@ -14,7 +14,7 @@ namespace {
 
 static_assert(std::endian::native == std::endian::little, "the bytes that are kept are little-endian");
 
-constexpr std::string_view mark = "brakewright ride work 1\n";
+constexpr std::string_view mark = "brakewright ride work 2\n";
 
 class Writer {
 public:
@@ -93,11 +93,17 @@ void io_members(A& a, heat::WearDose& x) { auto& [energy, energy_temperature, di
 template <class A>
 void io_members(A& a, heat::WheelWater& x) { auto& [least, lever, work, drying, turns] = x; each(a, least, lever, work, drying, turns); }
 template <class A>
+void io_members(A& a, heat::AsDry& x) {
+    auto& [rotor, ring, middle, pad_face, fluid, lever, factors] = x;
+    each(a, rotor, ring, middle, pad_face, fluid, lever);
+    static_cast<void>(factors);   // read by heat_of() alone
+}
+template <class A>
 void io_members(A& a, WheelOutcome& x) {
     auto& [heat, fades, hot_stop_beyond_hand] = x;
     // What summarise() and the life read; the rest of a heat run is for drawings.
     each(a, heat.peaks.rotor_surface.degC, heat.peaks.pad_face.degC, heat.peaks.fluid.degC, heat.peaks.fluid.t_s, heat.rotor_hottest_ring_degC, heat.middle_of_ring_degC, heat.lever_force_factor,
-         heat.beyond_friction_range_J, heat.above_friction_power_J, heat.air_degC, heat.dose, heat.water, fades, hot_stop_beyond_hand);
+         heat.beyond_friction_range_J, heat.above_friction_power_J, heat.air_degC, heat.dose, heat.water, heat.as_dry, fades, hot_stop_beyond_hand);
 }
 template <class A>
 void io_members(A& a, RideAnswer& x) {

@@ -314,6 +314,9 @@ int papers_check(Desk& d) {
     json list = json::array();
     if (!d.o.common.json && now.verdict.do_not_ride) fmt::print("{}\n", wrap(fmt::format("{}: {}", bike.name, now.verdict.text), 80, 2));
     if (!d.o.common.json) fmt::print("{}, {}: {:.0f} min\n", bike.name, d.today, now.minutes);
+    if (!d.o.common.json && !now.verdict.do_not_ride)   // what the forecasts say is no item that can be ticked
+        for (const inspect::Check& c : now.checks)
+            if (c.code.ends_with("_look_now") || c.code == "not_worked_out") fmt::print("{}\n", wrap("- " + c.text, 80, 2));
     for (const papers::ToDo& t : now.list) {
         list.push_back({{"item", papers::word_of(t.item)}, {"place", t.place ? json(papers::word_of(*t.place)) : json()}, {"why", word_of(t.why)}, {"text", t.text}, {"minutes", t.minutes}, {"last_ok_day", t.last_ok ? json(*t.last_ok) : json()}});
         if (!d.o.common.json) fmt::print("{}\n", beside(fmt::format("[{}] {:<20} ", t.why == papers::ToDo::Why::routine ? "x" : t.why == papers::ToDo::Why::fault ? "!" : " ", name_of(t)), t.text));

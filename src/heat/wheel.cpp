@@ -203,43 +203,8 @@ WheelWater water_of(const WetBrake& brake, const HeatUnknowns& u, const Drying& 
     return w;
 }
 
-}  // namespace
-
-Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> given, double cool_down_s,
-                                          const std::optional<RotorBand>& band, const std::atomic<bool>* stop, const std::optional<WetRide>& wet) {
-    Context ctx;
-    ctx.stop = stop;
-    ManyOptions o{.precision = Precision::double_precision, .keep = Keep::rows, .cool_down_s = cool_down_s};
-    if (band) o.bands = std::span(&*band, 1);
-    std::span<const PowerRow> rows = given;
-    Result<ManyRuns> many = solve_many(ctx, std::span(&brake, 1), rows, o);
-    if (!many) return many.error();
-    std::vector<PowerRow> dried;
-    WetBrake wet_brake;
-    Drying drying;
-    if (wet) {
-        wet_brake = wet_brake_of(brake, u.water, wet->wet_factor, wet->wheel_radius_m, wet->altitude_m);
-        dried.assign(given.begin(), given.end());
-        rows = dried;
-        // Two to four turns in rain, up to nine under a hose: each is nearer by the rotor's own answer to the heat taken.
-        constexpr int most_turns = 20;
-        constexpr double settled_dK = 0.1;
-        std::vector<double> face(rows.size());
-        double moved = 1e9;
-        for (int k = 0; k < most_turns && moved > settled_dK; ++k) {
-            moved = 0;
-            for (std::size_t i = 0; i < face.size(); ++i) {
-                moved = std::max(moved, std::abs(many->cases.front().rows[i].rotor_surface_degC - face[i]));
-                face[i] = many->cases.front().rows[i].rotor_surface_degC;
-            }
-            if (k > 0 && moved <= settled_dK) break;
-            drying = dry_along(wet_brake, rows, wet->wet, face);
-            for (std::size_t i = 0; i < dried.size(); ++i) dried[i].drying_W = drying.drying_W[i];
-            many = solve_many(ctx, std::span(&brake, 1), rows, o);
-            if (!many) return many.error();
-        }
-    }
-    CaseRun& run = many->cases.front();
+// What a run of the engine gives, the water aside.
+WheelHeat heat_of_run(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows, bool with_band, CaseRun run, std::size_t steps) {
     WheelHeat out;
     const auto closed = [&](std::size_t i) { return rows[i].power_W * brake.power_scale > brake.closed_above_W; };
     for (std::size_t i = 0; i + 1 < rows.size(); ++i) {
@@ -264,15 +229,60 @@ Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const Hea
     out.peaks = run.peaks;
     hotter_side(out.peaks);
     out.energy_J = run.energy_J;
-    out.steps = many->steps;
-    out.rotor_hottest_ring_degC = band ? run.hottest_ring_degC : out.peaks.rotor_surface.degC;
+    out.steps = steps;
+    out.rotor_hottest_ring_degC = with_band ? run.hottest_ring_degC : out.peaks.rotor_surface.degC;
     out.states = std::move(run.rows);
     out.other_states = std::move(run.other_rows);
     out.middle_of_ring_degC = out.peaks.rotor_mid.degC + std::max(0.0, out.rotor_hottest_ring_degC - out.peaks.rotor_surface.degC);
     take_states(out, brake, u, rows);
+    return out;
+}
+
+}  // namespace
+
+Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> given, double cool_down_s,
+                                          const std::optional<RotorBand>& band, const std::atomic<bool>* stop, const std::optional<WetRide>& wet) {
+    Context ctx;
+    ctx.stop = stop;
+    ManyOptions o{.precision = Precision::double_precision, .keep = Keep::rows, .cool_down_s = cool_down_s};
+    if (band) o.bands = std::span(&*band, 1);
+    std::span<const PowerRow> rows = given;
+    Result<ManyRuns> many = solve_many(ctx, std::span(&brake, 1), rows, o);
+    if (!many) return many.error();
+    std::vector<PowerRow> dried;
+    WetBrake wet_brake;
+    Drying drying;
+    std::optional<AsDry> as_dry;
+    if (wet) {
+        WheelHeat dry = heat_of_run(brake, u, rows, band.has_value(), many->cases.front(), many->steps);
+        as_dry = AsDry{.rotor_surface_degC = dry.peaks.rotor_surface.degC, .rotor_hottest_ring_degC = dry.rotor_hottest_ring_degC, .middle_of_ring_degC = dry.middle_of_ring_degC,
+                       .pad_face_degC = dry.peaks.pad_face.degC, .fluid_degC = dry.peaks.fluid.degC, .lever_force_factor = dry.lever_force_factor, .factors = std::move(dry.factors)};
+        wet_brake = wet_brake_of(brake, u.water, wet->wet_factor, wet->wheel_radius_m, wet->altitude_m);
+        dried.assign(given.begin(), given.end());
+        rows = dried;
+        // Two to four turns in rain, up to nine under a hose: each is nearer by the rotor's own answer to the heat taken.
+        constexpr int most_turns = 20;
+        constexpr double settled_dK = 0.1;
+        std::vector<double> face(rows.size());
+        double moved = 1e9;
+        for (int k = 0; k < most_turns && moved > settled_dK; ++k) {
+            moved = 0;
+            for (std::size_t i = 0; i < face.size(); ++i) {
+                moved = std::max(moved, std::abs(many->cases.front().rows[i].rotor_surface_degC - face[i]));
+                face[i] = many->cases.front().rows[i].rotor_surface_degC;
+            }
+            if (k > 0 && moved <= settled_dK) break;
+            drying = dry_along(wet_brake, rows, wet->wet, face);
+            for (std::size_t i = 0; i < dried.size(); ++i) dried[i].drying_W = drying.drying_W[i];
+            many = solve_many(ctx, std::span(&brake, 1), rows, o);
+            if (!many) return many.error();
+        }
+    }
+    WheelHeat out = heat_of_run(brake, u, rows, band.has_value(), std::move(many->cases.front()), many->steps);
     if (wet) {
         out.water = water_of(wet_brake, u, drying, out, rows, brake.power_scale);
         for (std::size_t i = 0; i < out.trace.size(); ++i) out.trace[i].wet_friction = drying.friction[i];
+        out.as_dry = std::move(as_dry);
     }
     return out;
 }

@@ -209,6 +209,86 @@ TEST(Fade, BetweenTheTwoThresholdsIsAReasonToMeasureAndHoldsNothingBack) {
     EXPECT_FALSE(a["verdict"]["do_not_ride"]);
 }
 
+// What water takes from a brake was never measured: the word `wet` may cool what is shown and lift nothing.
+TEST(WetRide, HoldsBackWhereverTheSameRideToldAsDryDoes) {
+    const Folder f;
+    const std::string ride = f.write("r.csv", descent(1900, ",altitude_m", [](int, double z) { return "," + number(z); }));
+    const std::string old_fluid = f.write("old.toml", "format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = 130\nfront.fluid = { kind = \"dot3\", age_months = 48 }\nrear.fluid = { kind = \"dot3\", age_months = 48 }\n"),
+                      core = f.write("core.toml", "format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = 140\nfront.rotor.diameter_mm = 160\nfront.rotor.material = \"aluminium_core\"\n");
+    const std::vector<std::pair<std::string, std::vector<std::string>>> sorts = {
+        {"fluid_boils", {old_fluid, ride}}, {"brake_fades", {trail, ride, "--load_kg", "300"}}, {"core_melts", {core, ride, "--load_kg", "120"}}};
+    for (const auto& [what, words] : sorts) {
+        std::vector<std::string> as_dry = words, as_wet = words;
+        as_dry.insert(as_dry.end(), {"--weather", "dry"});
+        as_wet.insert(as_wet.end(), {"--weather", "wet"});
+        const json dry = answer(as_dry), wet = answer(as_wet);
+        ASSERT_TRUE(dry["verdict"]["do_not_ride"].get<bool>()) << what << dry["verdict"].dump(1);
+        EXPECT_TRUE(wet["verdict"]["do_not_ride"].get<bool>()) << what;
+        bool of_this_sort = false;
+        for (const json& r : dry["verdict"]["reasons"]) {
+            of_this_sort = of_this_sort || r["code"].get<std::string>().find(what) != std::string::npos;
+            if (r["text"].get<std::string>().find("Do not ride") == std::string::npos) continue;
+            const json* same = reason(wet, r["code"]);
+            ASSERT_TRUE(same) << r["code"];
+            if (r["code"].get<std::string>().find(what) != std::string::npos) {
+                EXPECT_NE((*same)["text"].get<std::string>().find("Reckoned with dry brakes"), std::string::npos) << *same;
+                EXPECT_EQ(r["text"].get<std::string>().find("Reckoned with dry brakes"), std::string::npos) << r;
+            }
+        }
+        EXPECT_TRUE(of_this_sort) << what << dry["verdict"].dump(1);
+        for (const char* end : {"front", "rear"}) {
+            const json &d = dry["rides"][0]["wheels"][end], &w = wet["rides"][0]["wheels"][end];
+            EXPECT_LT(w["rotor_peak_degC"]["p50"].get<double>(), d["rotor_peak_degC"]["p50"].get<double>() - 1) << what << ": what is shown has the water";
+            for (const char* key : {"fluid_boil_probability", "fade_probability", "hot_stop_beyond_hand_probability", "core_soft_probability", "core_melt_probability", "gap_taken_mm"}) {
+                ASSERT_EQ(d[key].is_null(), w[key].is_null()) << what << end << key;
+                if (d[key].is_null()) continue;
+                EXPECT_GE(w[key].get<double>(), d[key].get<double>()) << what << end << key;
+            }
+        }
+    }
+}
+
+TEST(WetRide, HasItsWaterBySchemaAndADryOneHasNone) {
+    const Folder f;
+    const std::string ride = f.write("r.csv", descent(600, ",altitude_m", [](int, double z) { return "," + number(z); }));
+    for (const std::vector<std::string>& told : std::vector<std::vector<std::string>>{{}, {"--weather", "dry"}, {"--surface", "gravel"}}) {
+        std::vector<std::string> words = {trail, ride};
+        words.insert(words.end(), told.begin(), told.end());
+        const json a = answer(words);
+        EXPECT_TRUE(valid(a));
+        for (const char* end : {"front", "rear"}) {
+            ASSERT_TRUE(a["rides"][0]["wheels"][end].contains("water"));
+            EXPECT_TRUE(a["rides"][0]["wheels"][end]["water"].is_null());
+        }
+    }
+    std::ifstream in(std::string(BW_ROOT) + "/docs/schema/answer-1.json");
+    const json schema = json::parse(in);
+    const json& told = schema["definitions"]["wheel"]["properties"]["water"]["anyOf"][1]["properties"];
+    for (const std::vector<std::string>& words : std::vector<std::vector<std::string>>{{"--weather", "damp"}, {"--weather", "wet"}, {"--weather", "gritty"}, {"--surface", "wet"}}) {
+        json a = answer({trail, ride, words[0], words[1]});
+        EXPECT_TRUE(valid(a));
+        for (const char* end : {"front", "rear"}) {
+            json& w = a["rides"][0]["wheels"][end]["water"];
+            ASSERT_TRUE(w.is_object()) << words[1];
+            ASSERT_EQ(w.size(), told.size());
+            for (const auto& [key, value] : w.items()) EXPECT_TRUE(told.contains(key)) << key;
+            for (const auto& [key, value] : told.items()) {
+                json less = a;
+                less["rides"][0]["wheels"][end]["water"].erase(key);
+                EXPECT_FALSE(valid(less)) << "the schema must miss " << key;
+            }
+            EXPECT_LE(w["least_friction"]["p95"], 1.0);
+            EXPECT_LT(w["least_friction"]["p05"], 0.95) << words[1];
+            EXPECT_GE(w["lever_force_factor"]["p05"], 1.0);
+            EXPECT_GT(w["drying_J"]["p50"], 0.0);
+            EXPECT_GT(w["metres_to_dry"]["p95"].get<double>(), w["turns_to_dry"]["p95"].get<double>()) << "a turn is about two metres";
+        }
+        json broken = a;
+        broken["rides"][0]["wheels"]["front"]["water"]["wet_work_share"] = 1.5;
+        EXPECT_FALSE(valid(broken));
+    }
+}
+
 TEST(Clock, OneRideDatedDecadesAheadMovesNoLookByDate) {
     const Folder f;
     const std::string rows = "date,distance_m,descent_m\n2026-05-01,20000,200\n2026-05-03,20000,200\n2026-05-06,20000,200\n2026-05-08,20000,200\n";

@@ -469,6 +469,62 @@ TEST_F(Cli, ExportWipeImportGivesTheSameAnswersToTheLastDigit) {
     EXPECT_EQ(answered(), before);
 }
 
+// One rule for every verdict: what life says of today is said by answer, show, check and verdict alike.
+TEST_F(Cli, WhatLifeSaysOfTodayReachesEveryVerdictAndItsWords) {
+    add_bike();
+    ok({"add", "rides", f.write("a.csv", descent_csv(200)), "--surface", "dry"});
+    // Before anything was computed no verdict is clean and each text says so.
+    for (const std::string verb : {"show", "check", "verdict"}) {
+        const Outcome o = papers({verb, "--day", "2026-05-04"});
+        EXPECT_NE((verb == "show" ? o.out : o.out.substr(0, 400)).find(verb == "show" ? "not yet worked out" : "Not yet worked out"), std::string::npos) << verb << ": " << o.out;
+    }
+    // A tenth over its limit by a calliper: as a reading no reason, but the chance that it is at the limit is past 0.5 %.
+    ok({"add", "reading", "pad_thickness", "left=0.60", "right=0.62", "--place", "front", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-02", "--sure"});
+    const auto says = [](const json& verdict) {
+        return std::any_of(verdict["reasons"].begin(), verdict["reasons"].end(), [](const json& r) { return r["code"] == "front_pads_look_now" && r["text"].get<std::string>().find("Measure the front left pad before the next ride") == 0; });
+    };
+    // The answer learns for itself and keeps nothing: its own verdict takes the checks.
+    const Outcome answered = brakewright({"answer", "--papers", file, "--today", "2026-05-04", "--cases", "64", "--json"});
+    ASSERT_EQ(answered.status, 0) << answered.err;
+    const json a = json::parse(answered.out);
+    EXPECT_TRUE(says(a["verdict"])) << a["verdict"].dump(1);
+    EXPECT_EQ(a["verdict"]["state"], "measure_better");
+    ASSERT_EQ(brakewright({"life", "--papers", file, "--today", "2026-05-04"}).status, 0);
+    EXPECT_TRUE(says(ok({"verdict", "--day", "2026-05-04"})["bikes"][0]["verdict"]));
+    EXPECT_TRUE(says(ok({"check", "--day", "2026-05-04"})["verdict"]));
+    for (const std::string verb : {"show", "check", "verdict"}) {
+        const Outcome o = papers({verb, "--day", "2026-05-04"});
+        std::string words;   // as one line
+        for (const char c : o.out) words += c == '\n' || (c == ' ' && !words.empty() && words.back() == ' ') ? (words.empty() || words.back() == ' ' ? "" : " ") : std::string(1, c);
+        EXPECT_NE(words.find("Measure the front left pad before the next ride: by the forecast of 2026-05-04"), std::string::npos) << verb << ": " << o.out;
+        EXPECT_EQ(words.find("ot yet worked out"), std::string::npos) << verb << ": " << o.out;
+    }
+}
+
+TEST_F(Cli, APlannedWayWhoseBrakingIsNotKnownIsLeftOutOfTheRidingToComeAndNamed) {
+    add_bike();
+    ok({"add", "rides", f.write("a.csv", descent_csv(200)), "--surface", "dry"});
+    const auto way = [&](const std::string& name, int places, bool heights) {
+        std::string gpx = "<?xml version=\"1.0\"?><gpx version=\"1.1\" creator=\"x\" xmlns=\"http://www.topografix.com/GPX/1/1\"><trk><trkseg>";
+        for (int i = 0; i < places; ++i) gpx += "<trkpt lat=\"" + std::to_string(47 - 0.0009 * i) + "\" lon=\"10\">" + (heights ? "<ele>" + std::to_string(900 - 6 * i) + "</ele>" : "") + "</trkpt>";
+        return f.write(name, gpx + "</trkseg></trk></gpx>");
+    };
+    const std::string known = way("known.gpx", 40, true), blind = way("blind.gpx", 6, false);
+    const auto life = [&](const std::vector<std::string>& ways) {
+        std::vector<std::string> words = {"life", "--papers", file, "--today", "2026-05-03", "--json"};
+        words.insert(words.end(), ways.begin(), ways.end());
+        return brakewright(words);
+    };
+    const Outcome alone = life({known}), with = life({known, blind});
+    ASSERT_EQ(alone.status, 0) << alone.err;
+    ASSERT_EQ(with.status, 0) << with.err;
+    EXPECT_NE(with.err.find("left out of the riding to come: blind.gpx"), std::string::npos) << with.err;
+    EXPECT_EQ(alone.err.find("left out"), std::string::npos) << alone.err;
+    const json a = json::parse(alone.out), w = json::parse(with.out);
+    EXPECT_EQ(w["plan"], "known.gpx");
+    EXPECT_EQ(w["parts"], a["parts"]) << "a way of which nothing is known moves nothing";
+}
+
 TEST_F(Cli, AnswersFromThePapersSayWhatIsWrongAndHoldBack) {
     add_bike();
     ok({"add", "rides", f.write("a.csv", descent_csv(120))});

@@ -92,6 +92,12 @@ struct WaterAnswer {
     Interval turns_to_dry, metres_to_dry;   //!< from soaked to within 5 % of dry, lightly braked, once no more water comes
 };
 
+//! Peaks that a verdict rests on, for its words: those that are shown, but on a wet ride taken as dry where that is hotter.
+struct JudgedPeaks {
+    Interval rotor_peak_degC, hottest_ring_degC, core_degC, pad_face_degC, fluid_degC;
+};
+
+//! Peaks are with the water of a wet ride; probabilities and gap_taken_mm take it as dry where that is worse (docs/decisions/0007).
 struct WheelHeatAnswer {
     double gap_taken_mm = 0;             //!< 95 % point of what the fluid's expansion moves each pad if it cannot flow back
     Interval brake_energy_J, rotor_peak_degC, rotor_hottest_ring_degC, pad_face_peak_degC, fluid_peak_degC, fluid_peak_at_s;
@@ -104,6 +110,7 @@ struct WheelHeatAnswer {
     //! Rotors with an aluminium core alone: peak of the core in the hottest ring, and the chances that it passed where the alloy softens and begins to melt.
     std::optional<Interval> core_peak_degC;
     std::optional<double> core_soft_probability, core_melt_probability;
+    JudgedPeaks judged;
     std::optional<WaterAnswer> water;    //!< absent: a dry ride, or nobody said
     double above_measured_power_share = 0;   //!< share of the braking energy made at more power than the friction source measured (400 W)
     double outside_measured_share = 0;   //!< share of the braking energy made at pad temperatures beyond the friction source's range

@@ -35,6 +35,13 @@ struct WheelWater {
     double turns_to_dry = 0;        //!< from soaked, lightly braked [turns of the wheel]
 };
 
+//! The same run taken as dry: what water takes was never measured, so a verdict may not rest on it. Peaks as in WheelHeat.
+struct AsDry {
+    double rotor_surface_degC = 0, rotor_hottest_ring_degC = 0, middle_of_ring_degC = 0, pad_face_degC = 0, fluid_degC = 0;
+    double lever_force_factor = 1;
+    std::vector<double> factors;           //!< [rows] as WheelHeat::factors
+};
+
 struct WheelHeat {
     HeatPeaks peaks;                       //!< radial means, mean over a turn, of both sides the hotter, but for fluid and piston, which are of this side; peaks.fluid.t_s is the time of the fluid's peak
     double rotor_hottest_ring_degC = 0;    //!< peak of the hottest ring [EQ heat-30]; without a band that of the radial mean
@@ -51,6 +58,7 @@ struct WheelHeat {
     std::size_t steps = 0;
     double air_degC = 0;                   //!< as the brake was started
     std::optional<WheelWater> water = {};  //!< where the run was asked to be wet; lever_force_factor above is heat's alone
+    std::optional<AsDry> as_dry = {};      //!< where the run was asked to be wet
 };
 
 //! How far each pad moves [mm] if the fluid behind its pistons warms by excess_dK and cannot flow back (a held lever, an
