@@ -21,6 +21,7 @@ export function proof_stop(typed: Typed, wheel: ProofStop['wheel'], seconds: num
   if (typeof distance === 'string') return distance;
   const force = typed.force.trim() ? figure(typed.force, 'Squeeze', metric ? 5 : 1, metric ? 400 : 90, metric ? 'N' : 'lbf', metric ? 1 : 4.4482216) : null;
   if (typeof force === 'string') return force;
+  if (seconds !== null && (seconds < 0.1 || seconds > 100)) return `Time: ${seconds} s is out of range; expected 0.1 to 100 s. Time the next one, or count this one without its time.`;
   return { wheel, from_mps: speed, distance_m: distance, time_s: seconds, lever_force_N: force, surface: 'dry', grade };
 }
 

@@ -24,6 +24,7 @@ describe('A proof stop', () => {
     expect(proof_stop({ ...typed, force: '' }, 'front', null, 'metric')).toMatchObject({ lever_force_N: null });
     expect(proof_stop({ ...typed, speed: '180' }, 'front', null, 'metric')).toContain('expected 5 to 60');
     expect(proof_stop({ ...typed, distance: 'far' }, 'front', null, 'metric')).toContain('Distance');
+    expect(proof_stop(typed, 'front', 0.05, 'metric')).toContain('expected 0.1 to 100 s');   // a double tap on the timer
   });
 });
 
