@@ -165,7 +165,7 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
 
     // What was asked about may itself be a reason not to ride: first, before what the description says.
     for (const parts::End end : ends)
-        if (const auto& g = r.gain[static_cast<std::size_t>(end)]; g && g->alarm) first.push_back({fmt::format("{}_proof_alarm", parts::word_of(end)), fmt::format("{} brake: {}", parts::word_of(end), g->text)});
+        if (const auto& g = r.gain[static_cast<std::size_t>(end)]; g && g->alarm) first.push_back({fmt::format("{}_proof_alarm", parts::word_of(end)), g->text});
     for (const stop::StopAnswer& s : r.stops)
         if (s.limited_by == stop::LimitedBy::does_not_stop) {
             const bool both = s.setup.brakes == stop::Brakes::both;

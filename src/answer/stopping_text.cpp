@@ -81,7 +81,7 @@ std::string json_of(const StopReport& r, const std::string& version) {
         bedding[wheel] = hold ? json(nullptr)
                               : json{{"from_mps", of(b.from_mps)}, {"to_mps", of(b.to_mps)}, {"rest_s", b.rest_s}, {"window_degC", {of(b.least_degC), of(b.most_degC)}},
                                      {"stops_to_window", b.reached ? of(b.stops_to_window) : json(nullptr)}, {"reached", b.reached}, {"stays_under", b.stays_under},
-                                     {"last_peak_degC", of(b.last_peak_degC)}, {"most_stops", b.most_stops}};
+                                     {"last_peak_degC", of(b.last_peak_degC)}, {"most_stops", b.most_stops}, {"cases", b.cases}};
         hysteresis[wheel] = {{"rising_N", of(r.chains[e].lever_N)}, {"release_N", of(r.release_N[e])}};
     }
     for (const TopSpeed& t : r.top_speed)

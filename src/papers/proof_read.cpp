@@ -199,7 +199,7 @@ std::optional<ProofRead> proof_read(const Book& book, const Id& bike, const part
             });
         };
         if (g.alarm)
-            open = Open{wheel + "_proof_alarm", fmt::format("Do not ride: the {} brake has lost bite. {}", wheel, g.text), era.stops, from(era, *g.fell_on)};
+            open = Open{wheel + "_proof_alarm", g.text, era.stops, from(era, *g.fell_on)};
         else if (g.fell_on && (!g.found_again_on || !worked_between(*g.fell_on, *g.found_again_on)))
             open = Open{wheel + "_proof_alarm",
                         fmt::format("Do not ride: on {} the proof stops found the {} brake biting less than before. It bites again, but no work on it was noted since: what took the bite away may come back. Say what was done (`papers add work`) and brake it {} times or more again, or clear it by name.",

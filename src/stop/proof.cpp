@@ -465,11 +465,12 @@ ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const P
     answer.alarm = last.alarm != Alarm::none;
     answer.fell_on = last.fell_on, answer.found_again_on = last.found_again_on;
     const double percent = 100 * (1 - std::exp(-fit.drop));
-    const std::string look = "Do not ride; look for oil, glazing, air, a worn pad.";
-    if (last.alarm == Alarm::raised) answer.text = fmt::format("The brake bites {:.0f} % less than before. {}", percent, look);
+    const std::string look = "Look for oil, glazing, air, a worn pad.";
+    const std::string_view name = parts::word_of(wheel);
+    if (last.alarm == Alarm::raised) answer.text = fmt::format("Do not ride: the {} brake has lost bite. It bites {:.0f} % less than before. {}", name, percent, look);
     else if (last.alarm == Alarm::stands)
-        answer.text = fmt::format("An earlier day found the brake biting less than before, and the newest does not clear it. {} {} stops with a lever force on one day that are no more than a fifth below clear it; these {} are at {:+.0f} %.",
-                                  look, clearing_stops, answer.stops, -percent);
+        answer.text = fmt::format("Do not ride: the {} brake has lost bite on an earlier day, and the newest does not clear it. {} {} stops with a lever force on one day that are no more than a fifth below clear it; these {} are at {:+.0f} %.",
+                                  name, look, clearing_stops, answer.stops, -percent);
     else answer.text = fmt::format("{:+.0f} % against earlier stops; chance alone explains up to {:.0f} % less.", -percent, 100 * (1 - std::exp(-last.bound)));
     answer.text += since;
     return answer;

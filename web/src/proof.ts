@@ -1,12 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
-// Proof stops as they are counted beside the road: checked, timed, kept in the browser until they are used.  Layer: web
+// Proof stops as they are counted beside the road, and those that only a browser holds.                    Layer: web
+import { is_proof, type Waiting } from './queue';
 import { typed_number, type System } from './units';
-import type { ProofStop } from './wire';
+import type { ProofEntry, ProofPage, ProofStop } from './wire';
 
 export type Typed = { speed: string; distance: string; force: string };
 
 //! One stop from what was typed, or what is wrong with it. Speeds in km/h or mph, distances in m or ft, squeeze in N or lbf.
-export function proof_stop(typed: Typed, wheel: ProofStop['wheel'], seconds: number | null, day: string, system: System, grade = 0): ProofStop | string {
+export function proof_stop(typed: Typed, wheel: ProofStop['wheel'], seconds: number | null, system: System, grade = 0): ProofStop | string {
   const metric = system === 'metric';
   const figure = (text: string, what: string, least: number, most: number, unit: string, factor: number): number | string => {
     const t = typed_number(text);
@@ -20,23 +21,63 @@ export function proof_stop(typed: Typed, wheel: ProofStop['wheel'], seconds: num
   if (typeof distance === 'string') return distance;
   const force = typed.force.trim() ? figure(typed.force, 'Squeeze', metric ? 5 : 1, metric ? 400 : 90, metric ? 'N' : 'lbf', metric ? 1 : 4.4482216) : null;
   if (typeof force === 'string') return force;
-  return { date: day, wheel, from_mps: speed, distance_m: distance, time_s: seconds, lever_force_N: force, surface: 'dry', grade };
+  if (seconds !== null && (seconds < 0.1 || seconds > 100)) return `Time: ${seconds} s is out of range; expected 0.1 to 100 s. Time the next one, or count this one without its time.`;
+  return { wheel, from_mps: speed, distance_m: distance, time_s: seconds, lever_force_N: force, surface: 'dry', grade };
 }
 
+//! The stop as it goes into the papers. Without a date it is of the day on which the service gets it.
+export const entry_of_stop = (stop: ProofStop, by: string, entry_id: string): ProofEntry => ({ ...stop, by, entry_id });
+
+// Stops that a browser kept before the papers did. They stay in it until the papers hold them.
+export type OldStop = ProofStop & { date: string; entry_id: string };
 type Store = Pick<Storage, 'getItem' | 'setItem'>;
 const key = (bike: string) => `brakewright.proof.${bike}`;
-export function kept_stops(store: Store, bike: string): ProofStop[] {
+const declined_key = (bike: string) => `brakewright.proof_declined.${bike}`;
+const put = (store: Store, at: string, text: string): void => {
   try {
-    const all: unknown = JSON.parse(store.getItem(key(bike)) ?? '[]');
-    return Array.isArray(all) ? all.filter((s): s is ProofStop => typeof s?.from_mps === 'number' && typeof s.distance_m === 'number' && typeof s.wheel === 'string') : [];
+    store.setItem(at, text);
+  } catch {
+    // A full or forbidden store: what it holds stays as it was.
+  }
+};
+const is_stop = (x: unknown): x is ProofStop => {
+  const s = x as ProofStop | null;
+  return typeof s === 'object' && s !== null && typeof s.from_mps === 'number' && typeof s.distance_m === 'number' && typeof s.wheel === 'string' && typeof s.date === 'string';
+};
+
+//! Each gets its entry_id at first sight, and keeps it: sent twice, by two pages too, it is stored once.
+export function old_stops(store: Store, bike: string, new_id: () => string = () => crypto.randomUUID()): OldStop[] {
+  let all: unknown;
+  try {
+    all = JSON.parse(store.getItem(key(bike)) ?? '[]');
   } catch {
     return [];
   }
+  if (!Array.isArray(all)) return [];
+  const named = all.map((s: unknown) => (is_stop(s) && typeof (s as Partial<OldStop>).entry_id !== 'string' ? { ...s, entry_id: new_id() } : (s as unknown)));
+  if (named.some((s, i) => s !== all[i])) put(store, key(bike), JSON.stringify(named));
+  return named.filter(is_stop) as OldStop[];
 }
-export function keep_stops(store: Store, bike: string, all: ProofStop[]): void {
+//! Takes those out that the papers hold.
+export function forget_kept(store: Store, bike: string, kept: ProofPage['stops']): void {
+  const ids = new Set(kept.map((s) => s.id));
+  const all = old_stops(store, bike);
+  if (all.some((s) => ids.has(s.entry_id))) put(store, key(bike), JSON.stringify(all.filter((s) => !ids.has(s.entry_id))));
+}
+export const declined = (store: Store, bike: string): boolean => {
   try {
-    store.setItem(key(bike), JSON.stringify(all));
+    return store.getItem(declined_key(bike)) === 'yes';
   } catch {
-    // A full or forbidden store: the open page still holds them.
+    return false;
   }
+};
+export const decline = (store: Store, bike: string): void => put(store, declined_key(bike), 'yes');
+
+//! Stops that neither the papers nor the queue hold.
+export function left_in_browser(old: OldStop[], kept: ProofPage['stops'], queue: Waiting[]): OldStop[] {
+  const there = new Set([...kept.map((s) => s.id), ...queue.map((w) => w.entry.entry_id)]);
+  return old.filter((s) => !there.has(s.entry_id));
 }
+//! What goes with a job: no stop that the papers hold, or will hold when the queue is sent, for the job takes those from the papers.
+export const stops_for_job = (left: OldStop[]): ProofStop[] => left.map(({ entry_id: _, ...stop }) => stop);
+export const waiting_stops = (queue: Waiting[], bike: string): ProofEntry[] => queue.flatMap((w) => (w.bike === bike && is_proof(w.entry) ? [w.entry] : []));

@@ -1,15 +1,18 @@
 // SPDX-License-Identifier: Apache-2.0
-// Readings that could not be sent: kept in the open page and in the browser's store until they are.        Layer: web
+// Readings and proof stops that could not be sent: kept in the open page and in the browser's store until they are.        Layer: web
 // The same entry_id goes out each time, so an entry whose answer got lost is stored once.
-import type { ReadingEntry } from './wire';
+import type { ProofEntry, ReadingEntry } from './wire';
 
-export type Waiting = { bike: string; bike_name: string; entry: ReadingEntry; typed_at: string; refused?: string };
+export type Entry = ReadingEntry | ProofEntry;
+export type Waiting = { bike: string; bike_name: string; entry: Entry; typed_at: string; refused?: string };
+export const is_proof = (e: Entry): e is ProofEntry => 'from_mps' in e;
 type Store = Pick<Storage, 'getItem' | 'setItem'>;
 const key = 'brakewright.waiting';
 
 const is_waiting = (x: unknown): x is Waiting => {
   const w = x as Waiting | null;
-  return typeof w === 'object' && w !== null && typeof w.bike === 'string' && typeof w.entry?.entry_id === 'string' && Array.isArray(w.entry.values);
+  return typeof w === 'object' && w !== null && typeof w.bike === 'string' && typeof w.entry?.entry_id === 'string' &&
+    (is_proof(w.entry) ? typeof w.entry.from_mps === 'number' && typeof w.entry.distance_m === 'number' && typeof w.entry.wheel === 'string' : Array.isArray(w.entry.values));
 };
 
 export function load(store: Store): Waiting[] {
@@ -31,16 +34,25 @@ export function save(store: Store, all: Waiting[]): void {
 
 export const with_entry = (all: Waiting[], one: Waiting): Waiting[] => [...all.filter((w) => w.entry.entry_id !== one.entry.entry_id), one];
 
-//! A reading is of the day on which it was taken, not of the day on which the connection came back.
-const dated = (w: Waiting, today: string): ReadingEntry => {
+//! An entry is of the day on which it was taken, not of the day on which the connection came back.
+const dated = (w: Waiting, today: string): Entry => {
   const typed = w.typed_at.slice(0, 10);
-  return w.entry.day || !/^\d{4}-\d\d-\d\d$/.test(typed) || typed >= today ? w.entry : { ...w.entry, day: typed };
+  if (!/^\d{4}-\d\d-\d\d$/.test(typed) || typed >= today) return w.entry;
+  if (is_proof(w.entry)) return w.entry.date ? w.entry : { ...w.entry, date: typed };
+  return w.entry.day ? w.entry : { ...w.entry, day: typed };
 };
+
+const counted = (n: number, one: string, more: string): string[] => (n === 0 ? [] : [n === 1 ? `1 ${one}` : `${n} ${more}`]);
+export function waits_text(all: Waiting[]): string {
+  const stops = all.filter((w) => is_proof(w.entry)).length;
+  return `${[...counted(all.length - stops, 'reading', 'readings'), ...counted(stops, 'proof stop', 'proof stops')].join(' and ')} ${all.length === 1 ? 'waits' : 'wait'}`;
+}
+export const named = (e: Entry): string => (is_proof(e) ? `${e.wheel} proof stop` : `${e.place} ${e.quantity.replace(/_/g, ' ')}`);
 
 //! Sends what waits, oldest first; stops at the first that finds no connection. A refused one stays, with what was said.
 export async function send(
   all: Waiting[],
-  post: (bike: string, entry: ReadingEntry) => Promise<unknown>,
+  post: (bike: string, entry: Entry) => Promise<unknown>,
   offline: (e: unknown) => boolean,
   today = new Date().toISOString().slice(0, 10),
 ): Promise<{ left: Waiting[]; sent: number }> {

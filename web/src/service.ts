@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The one door to the service: addresses, token, errors, jobs.                                             Layer: web
 import type {
-  About, Answer, Bike, Brakes, CheckList, HeldNow, Job, NewJob, Question, ReadingDone, ReadingEntry, RideAdded, RidePage, RowsAdded, Series, SixAnswers, Stand,
+  About, Answer, Bike, Brakes, CheckList, HeldNow, Job, NewJob, ProofEntry, ProofPage, Question, ReadingDone, ReadingEntry, RideAdded, RidePage, RowsAdded, Series, SixAnswers, Stand,
 } from './wire';
 
 export class ServiceError extends Error {
@@ -75,8 +75,10 @@ export const service = {
     ask<RideAdded>('POST', `/bikes/${id(bike)}/rides?name=${id(file.name)}`, file),
   add_reading: (bike: string, entry: ReadingEntry) => ask<ReadingDone>('POST', `/bikes/${id(bike)}/readings`, entry),
   add_rows: (bike: string, body: { text: string; by: string; entry_id: string; sure?: boolean }) => ask<RowsAdded>('POST', `/bikes/${id(bike)}/readings/rows`, body),
+  proof: (bike: string) => ask<ProofPage>('GET', `/bikes/${id(bike)}/proof`),
+  add_proof: (bike: string, entry: ProofEntry) => ask<ProofPage>('POST', `/bikes/${id(bike)}/proof`, entry),
   hold: (bike: string, body: { by: string; why: string }) => ask<HeldNow>('POST', `/bikes/${id(bike)}/hold`, body),
-  clear: (bike: string, body: { by: string; why: string }) => ask<HeldNow>('POST', `/bikes/${id(bike)}/clear`, body),
+  clear: (bike: string, body: { by: string; why: string; what?: 'holds' | 'proof' }) => ask<HeldNow>('POST', `/bikes/${id(bike)}/clear`, body),
   undo: (body: { by?: string; answers?: Record<string, string> }) => ask<{ text: string }>('POST', '/undo', body),
   start_job: (body: NewJob) => ask<{ id: string }>('POST', '/jobs', body),
   job: (job: string) => ask<Job>('GET', `/jobs/${id(job)}`),

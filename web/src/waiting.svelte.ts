@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
-// The queue of readings as the page sees it; tries again when the connection returns.                      Layer: web
-import { load, save, send, with_entry, type Waiting } from './queue';
+// The queue of readings and proof stops as the page sees it; tries again when the connection returns.                      Layer: web
+import { is_proof, load, save, send, with_entry, type Entry, type Waiting } from './queue';
 import { NoConnection, service } from './service';
 
 let all = $state<Waiting[]>(load(localStorage));
 let busy = false;
+const post = (bike: string, entry: Entry): Promise<unknown> => (is_proof(entry) ? service.add_proof(bike, entry) : service.add_reading(bike, entry));
 
 export const waiting = {
   get all() { return all; },
@@ -21,7 +22,7 @@ export const waiting = {
     busy = true;
     try {
       const before = all;
-      const { left, sent } = await send(before, service.add_reading, (e) => e instanceof NoConnection);
+      const { left, sent } = await send(before, post, (e) => e instanceof NoConnection);
       const fresh = all.filter((w) => !before.some((b) => b.entry.entry_id === w.entry.entry_id));
       all = [...left, ...fresh];
       save(localStorage, all);

@@ -387,7 +387,7 @@ json hold_back(Room& room, const papers::Id& bike, const std::string& text) {
 json clear_holds(Room& room, const papers::Id& bike, const std::string& text) {
     const json body = body_of(text);
     const std::string why = needed_text(body, "why"), what = text_of(body, "what");
-    if (!what.empty() && what != "proof") stop(Errc::bad_input, fmt::format("what: '{}' is not known; expected \"proof\", or leave it out for the holds by hand", what));
+    if (!what.empty() && what != "holds" && what != "proof") stop(Errc::bad_input, fmt::format("what: '{}' is not known; expected \"holds\" (those by hand) or \"proof\"", what));
     return room.at_desk(needed_text(body, "by"), {}, [&](Desk& d) -> json {
         const papers::Bike named = bike_of(must(papers::book_of(*d.papers, bike)), bike);
         const int n = what == "proof" ? clear_proof_of(d, named, room.library, why) : must(d.papers->clear(d.deed, bike, why));

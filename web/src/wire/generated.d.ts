@@ -1851,6 +1851,8 @@ export interface components {
       stays_under: boolean;
       last_peak_degC: components["schemas"]["points"];
       most_stops: number;
+      /** @description that the intervals rest on, drawn by weight: 5 and 95 % are rough */
+      cases: number;
     };
     /** @description forces at the tyres */
     tyres: {

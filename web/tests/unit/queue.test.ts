@@ -1,9 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 // Readings that wait for a connection: none lost, none sent as another.                                Layer: web, tests
 import { describe, expect, it } from 'vitest';
-import { load, save, send, with_entry, type Waiting } from '../../src/queue';
+import { load, named, save, send, waits_text, with_entry, type Waiting } from '../../src/queue';
+import type { ProofEntry, ReadingEntry } from '../../src/wire';
 
 const one = (n: number): Waiting => ({ bike: 'b', bike_name: 'B', typed_at: '', entry: { place: 'front', quantity: 'pad_thickness', values: [n], by: 'A', entry_id: `id-${n}` } });
+const proof = (n: number, date?: string): Waiting => ({ bike: 'b', bike_name: 'B', typed_at: '', entry: { wheel: 'front', from_mps: 5, distance_m: n, by: 'A', entry_id: `stop-${n}`, ...(date ? { date } : {}) } });
 const store = () => {
   const kept = new Map<string, string>();
   return { getItem: (k: string) => kept.get(k) ?? null, setItem: (k: string, v: string) => void kept.set(k, v) };
@@ -37,8 +39,26 @@ describe('The queue', () => {
   it('dates what waited over night by the day it was typed, and nothing else', async () => {
     const days: (string | undefined)[] = [];
     const waits = ['2026-05-01T21:00:00.000Z', '2026-05-02T06:00:00.000Z', ''].map((typed_at, i) => ({ ...one(i), typed_at }));
-    await send(waits, async (_, e) => { days.push(e.day ?? undefined); }, offline, '2026-05-02');
+    await send(waits, async (_, e) => { days.push((e as ReadingEntry).day ?? undefined); }, offline, '2026-05-02');
     expect(days).toEqual(['2026-05-01', undefined, undefined]);
+  });
+  it('holds proof stops beside readings, and says what waits', () => {
+    const s = store();
+    save(s, [one(1), proof(8)]);
+    expect(load(s)).toEqual([one(1), proof(8)]);
+    s.setItem('brakewright.waiting', JSON.stringify([{ ...proof(8), entry: { entry_id: 'x', from_mps: 5 } }]));
+    expect(load(s)).toEqual([]);
+    expect(waits_text([one(1)])).toBe('1 reading waits');
+    expect(waits_text([one(1), one(2), proof(8)])).toBe('2 readings and 1 proof stop wait');
+    expect(waits_text([proof(8)])).toBe('1 proof stop waits');
+    expect(named(proof(8).entry)).toBe('front proof stop');
+    expect(named(one(1).entry)).toBe('front pad thickness');
+  });
+  it('dates a proof stop that waited over night, and never one that has its day', async () => {
+    const days: (string | undefined)[] = [];
+    const waits = [proof(8), proof(9, '2026-03-01')].map((w) => ({ ...w, typed_at: '2026-05-01T21:00:00.000Z' }));
+    await send(waits, async (_, e) => { days.push((e as ProofEntry).date); }, offline, '2026-05-02');
+    expect(days).toEqual(['2026-05-01', '2026-03-01']);
   });
   it('keeps what was refused with the reason, and goes on', async () => {
     const result = await send([one(1), one(2)], async (_, e) => { if (e.entry_id === 'id-1') throw new Error('thicker than before'); }, offline);

@@ -4,36 +4,82 @@ import { describe, expect, it } from 'vitest';
 import { alike_ends, balance_figure, balance_said, sum_for } from '../../src/figures/balance';
 import { force_share, stage_value } from '../../src/figures/chain';
 import { lever_said } from '../../src/figures/lever';
-import { keep_stops, kept_stops, proof_stop } from '../../src/proof';
-import type { Balance, LeverOfWheel } from '../../src/wire';
+import { decline, declined, entry_of_stop, forget_kept, left_in_browser, old_stops, proof_stop, stops_for_job, waiting_stops, type OldStop } from '../../src/proof';
+import type { Waiting } from '../../src/queue';
+import type { Balance, LeverOfWheel, ProofPage, ProofStop } from '../../src/wire';
 import { whole_interval } from '../../src/units';
 
 describe('A proof stop', () => {
   const typed = { speed: '18', distance: '8,5', force: '60' };
   it('is SI inside, with a comma or a point', () =>
-    expect(proof_stop(typed, 'front', 2.4, '2026-05-01', 'metric')).toEqual({ date: '2026-05-01', wheel: 'front', from_mps: 5, distance_m: 8.5, time_s: 2.4, lever_force_N: 60, surface: 'dry', grade: 0 }));
+    expect(proof_stop(typed, 'front', 2.4, 'metric')).toEqual({ wheel: 'front', from_mps: 5, distance_m: 8.5, time_s: 2.4, lever_force_N: 60, surface: 'dry', grade: 0 }));
   it('takes miles, feet and pounds', () => {
-    const s = proof_stop({ speed: '10', distance: '20', force: '10' }, 'rear', null, '2026-05-01', 'imperial');
+    const s = proof_stop({ speed: '10', distance: '20', force: '10' }, 'rear', null, 'imperial');
     if (typeof s === 'string') throw new Error(s);
     expect(s.from_mps).toBeCloseTo(4.4704, 6);        // 1 mph = 0.44704 m/s
     expect(s.distance_m).toBeCloseTo(6.096, 6);       // 1 ft = 0.3048 m
     expect(s.lever_force_N).toBeCloseTo(44.48222, 4); // 1 lbf = 4.448222 N
   });
   it('without a scale has no force; out of range or nonsense is said', () => {
-    expect(proof_stop({ ...typed, force: '' }, 'front', null, '2026-05-01', 'metric')).toMatchObject({ lever_force_N: null });
-    expect(proof_stop({ ...typed, speed: '180' }, 'front', null, '2026-05-01', 'metric')).toContain('expected 5 to 60');
-    expect(proof_stop({ ...typed, distance: 'far' }, 'front', null, '2026-05-01', 'metric')).toContain('Distance');
+    expect(proof_stop({ ...typed, force: '' }, 'front', null, 'metric')).toMatchObject({ lever_force_N: null });
+    expect(proof_stop({ ...typed, speed: '180' }, 'front', null, 'metric')).toContain('expected 5 to 60');
+    expect(proof_stop({ ...typed, distance: 'far' }, 'front', null, 'metric')).toContain('Distance');
+    expect(proof_stop(typed, 'front', 0.05, 'metric')).toContain('expected 0.1 to 100 s');   // a double tap on the timer
   });
-  it('is kept for its bike, and a damaged store is none', () => {
-    const kept = new Map<string, string>();
-    const store = { getItem: (k: string) => kept.get(k) ?? null, setItem: (k: string, v: string) => void kept.set(k, v) };
-    const one = proof_stop(typed, 'front', null, '2026-05-01', 'metric');
-    if (typeof one === 'string') throw new Error(one);
-    keep_stops(store, 'a', [one]);
-    expect(kept_stops(store, 'a')).toEqual([one]);
-    expect(kept_stops(store, 'b')).toEqual([]);
-    kept.set('brakewright.proof.b', '{');
-    expect(kept_stops(store, 'b')).toEqual([]);
+});
+
+const store_of = () => {
+  const kept = new Map<string, string>();
+  return { kept, getItem: (k: string) => kept.get(k) ?? null, setItem: (k: string, v: string) => void kept.set(k, v) };
+};
+const old = (date: string): ProofStop => ({ date, wheel: 'front', from_mps: 5, distance_m: 8.5, time_s: null, lever_force_N: 60, surface: 'dry', grade: 0 });
+const in_papers = (id: string) => ({ ...old('2026-05-01'), id, lever_place_mm: null, way: null, person: 'Ada', note: '', cleared_by: null }) as ProofPage['stops'][number];
+
+describe('Stops that a browser kept before the papers did', () => {
+  const ids = () => {
+    let n = 0;
+    return () => `id-${++n}`;
+  };
+  it('are named at first sight and keep that name', () => {
+    const s = store_of();
+    s.setItem('brakewright.proof.a', JSON.stringify([old('2026-05-01'), old('2026-05-02')]));
+    const first = old_stops(s, 'a', ids());
+    expect(first.map((x) => x.entry_id)).toEqual(['id-1', 'id-2']);
+    expect(old_stops(s, 'a', () => 'another')).toEqual(first);
+    expect(old_stops(s, 'b')).toEqual([]);
+  });
+  it('a damaged store is none and stays as it is; what is no stop is left out, not thrown away', () => {
+    const s = store_of();
+    s.setItem('brakewright.proof.a', '{');
+    expect(old_stops(s, 'a')).toEqual([]);
+    expect(s.kept.get('brakewright.proof.a')).toBe('{');
+    s.setItem('brakewright.proof.a', JSON.stringify([null, { from_mps: 'x' }, old('2026-05-01')]));
+    expect(old_stops(s, 'a', ids())).toHaveLength(1);
+    expect(JSON.parse(s.kept.get('brakewright.proof.a')!)).toHaveLength(3);
+  });
+  it('leave the browser only when the papers hold them', () => {
+    const s = store_of();
+    s.setItem('brakewright.proof.a', JSON.stringify([old('2026-05-01'), old('2026-05-02')]));
+    const all = old_stops(s, 'a', ids());
+    forget_kept(s, 'a', []);
+    expect(old_stops(s, 'a')).toEqual(all);
+    forget_kept(s, 'a', [in_papers('id-1'), in_papers('other')]);
+    expect(old_stops(s, 'a').map((x) => x.entry_id)).toEqual(['id-2']);
+  });
+  it('no stop goes with a job that the papers hold or will hold', () => {
+    const all = ['id-1', 'id-2', 'id-3'].map((entry_id, i) => ({ ...old(`2026-05-0${i + 1}`), entry_id }) as OldStop);
+    const queue: Waiting[] = [{ bike: 'a', bike_name: 'A', typed_at: '', entry: entry_of_stop(old('2026-05-02'), 'Ada', 'id-2') }];
+    expect(stops_for_job(left_in_browser(all, [in_papers('id-1')], queue))).toEqual([old('2026-05-03')]);
+    expect(waiting_stops(queue, 'a').map((e) => e.entry_id)).toEqual(['id-2']);
+    expect(waiting_stops(queue, 'b')).toEqual([]);
+  });
+  it('left out stays left out, and loses none', () => {
+    const s = store_of();
+    s.setItem('brakewright.proof.a', JSON.stringify([old('2026-05-01')]));
+    expect(declined(s, 'a')).toBe(false);
+    decline(s, 'a');
+    expect(declined(s, 'a')).toBe(true);
+    expect(old_stops(s, 'a')).toHaveLength(1);
   });
 });
 
