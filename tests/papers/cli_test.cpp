@@ -256,7 +256,7 @@ TEST_F(Cli, EqualProofStopsToldOneByOneAreEachKeptAndClearedOnesAreNotThere) {
     EXPECT_EQ(ok({"show"})["bikes"][0]["proof_stops"], 3);
     EXPECT_TRUE(ok({"verdict", "--day", "2026-05-03"})["bikes"][0]["verdict"]["do_not_ride"]) << "three stops of 15 m at 60 N";
     EXPECT_EQ(ok({"clear", "--proof", "--by", "Ben", "--why", "the scale slipped"})["cleared"], 3);
-    const std::string row = "2026-05-02,front,6.94,15,60,dry,0\n", table = f.write("t.csv", "date,wheel,from_mps,distance_m,lever_force_N,surface,grade\n" + row + row + row);
+    const std::string row = "2026-05-02,front,6.94,15,4.4,60,dry,0\n", table = f.write("t.csv", "date,wheel,from_mps,distance_m,time_s,lever_force_N,surface,grade\n" + row + row + row);
     EXPECT_EQ(ok({"add", "proof", table, "--by", "Ada"})["proof"]["added"], 3) << "like rows of one table";
     EXPECT_EQ(ok({"add", "proof", table, "--by", "Ada"})["proof"]["there_already"], 3);
     EXPECT_EQ(ok({"clear", "--proof", "--by", "Ben", "--why", "the scale slipped"})["cleared"], 3);
