@@ -169,7 +169,8 @@ struct ToldProof {
     std::string bike, by, note, with;         //!< with: the spring scale
     std::optional<double> lever_place_mm;
     std::vector<stop::ProofStop> stops = {};
-    papers::Id id = {};                       //!< that one stop gets; empty: a new one, and stops that are there already are left
+    papers::Id id = {};                       //!< that one stop gets; empty: a new one
+    bool table = false;                       //!< rows of a table: those that are there already are left
     bool sure = false;
 };
 struct KeptProof {

@@ -31,6 +31,10 @@ KeptProof keep_proof(Desk& d, const ToldProof& told) {
     const papers::Book book = must(papers::book_of(*d.papers, bike.id));
     if (told.stops.empty()) stop(Errc::bad_input, "no stop is told");
     if (told.by.empty()) stop(Errc::wrong_usage, "say who rode and read them, with --by NAME");
+    for (std::size_t i = 0; i < told.stops.size(); ++i)
+        if (const stop::ProofStop& s = told.stops[i]; s.wheel == stop::Brakes::both)
+            stop(Errc::bad_input, fmt::format("wheel both{}: a stop with both brakes tells neither. Brake with one alone, front or rear; nothing was kept.",
+                                              told.stops.size() == 1 ? "" : s.stop.empty() ? fmt::format(", stop {} of {}", i + 1, format_day(s.day)) : fmt::format(", stop {} '{}' of {}", i + 1, s.stop, format_day(s.day))));
     KeptProof kept{.bike = bike};
     std::optional<papers::Id> scale;
     if (!told.with.empty()) {
@@ -49,7 +53,8 @@ KeptProof keep_proof(Desk& d, const ToldProof& told) {
                 stop(Errc::bad_input, fmt::format("the scale pulled {:g} mm from the lever's tip, but {:g} mm on {}: another place has another leverage, and the two do not compare. Brake again with the scale at the mark; to keep it as it is, say --sure.", *told.lever_place_mm, *old->lever_place_mm, old->day));
             break;
         }
-    // A row like one that is kept is that one; the second like row of one table is another stop.
+    // A row of a table like one that is kept is that one; the second like row of one table is another stop. A stop told alone
+    // is always another, and what was cleared by name is not there any more.
     std::vector<papers::ProofStop> there = book.proof_stops, fresh;
     papers::ProofStop common;
     common.proof_id = papers::new_uuid();
@@ -75,8 +80,8 @@ KeptProof keep_proof(Desk& d, const ToldProof& told) {
         one.grade = s.grade;
         one.surface = s.surface;
         one.note = told.note;
-        if (told.id.empty())
-            if (const auto it = std::find_if(there.begin(), there.end(), [&](const papers::ProofStop& o) { return same_stop(o, one); }); it != there.end()) {
+        if (told.table)
+            if (const auto it = std::find_if(there.begin(), there.end(), [&](const papers::ProofStop& o) { return o.cleared_by.empty() && same_stop(o, one); }); it != there.end()) {
                 there.erase(it);
                 ++kept.there;
                 continue;
@@ -111,7 +116,7 @@ int papers_add_proof(Desk& d) {
         if (!v) stop(v.error().code, fmt::format("{}: {}", name, v.error().text));
         return *v;
     };
-    ToldProof told{.bike = o.bike, .by = d.by_or_stop("add proof"), .note = o.note, .with = o.with, .lever_place_mm = quantity(o.lever_place, Unit::length_mm, "--lever-place"), .sure = o.sure};
+    ToldProof told{.bike = o.bike, .by = d.by_or_stop("add proof"), .note = o.note, .with = o.with, .lever_place_mm = quantity(o.lever_place, Unit::length_mm, "--lever-place"), .table = !o.paths.empty(), .sure = o.sure};
     for (const std::string& path : o.paths) {
         const std::vector<stop::ProofStop> rows = must(stop::read_proof_stops(must(read_file(path)), path));
         told.stops.insert(told.stops.end(), rows.begin(), rows.end());

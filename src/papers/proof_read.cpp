@@ -7,6 +7,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <set>
 
 #include "balance/balance.hpp"
@@ -133,45 +134,68 @@ bool below_expected(const stop::ProofGain& g) { return g.measured && g.gain && g
 // An alarm, or a finding far below what is expected, and what it rests on.
 struct Open {
     std::string code, text;
-    std::vector<ProofStop> stops;   // of its era
+    std::vector<ProofStop> stops;   // of its era and of those before with the same pads and rotor
     std::vector<Id> rests_on;
+    long fell = 0;                  // day of the fall
+    bool alarm = false;
     bool worked = false;            // work on the brake came after it
 };
 
-}  // namespace
-
-stop::ProofStop stop_of(const ProofStop& s) {
-    return {.day = parse_day(s.day).value_or(0), .stop = s.name, .wheel = s.brakes, .from_mps = s.from_mps, .distance_m = s.distance_m, .time_s = s.time_s, .lever_force_N = s.lever_force_N,
-            .surface = s.surface, .grade = s.grade, .way = s.way, .from_sd_mps = s.from_sd_mps, .distance_sd_m = s.distance_sd_m};
-}
-std::vector<stop::ProofStop> stops_of(const std::vector<ProofStop>& stops) {
-    std::vector<stop::ProofStop> out;
-    for (const ProofStop& s : stops) out.push_back(stop_of(s));
-    return out;
+// What was in the papers at a moment of noting. What has no such moment was always there.
+Book as_known(const Book& book, double at_unix_s) {
+    Book known = book;
+    std::erase_if(known.proof_stops, [&](const ProofStop& s) { return s.recorded_unix_s > at_unix_s; });
+    std::erase_if(known.works, [&](const Work& w) { return w.recorded_unix_s.value_or(at_unix_s) > at_unix_s; });
+    std::erase_if(known.fittings, [&](const Fitting& f) { return f.noted_unix_s.value_or(at_unix_s) > at_unix_s; });
+    return known;
 }
 
-std::optional<ProofRead> proof_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
+// The stops of one brake that count, in the order ridden.
+std::vector<ProofStop> counting(const Book& book, const Id& bike, End end, const Day& today) {
     std::vector<ProofStop> stops;
     for (const ProofStop& s : book.proof_stops)
         if (s.bike_id == bike && s.day <= today && s.cleared_by.empty() && s.brakes == (end == End::front ? stop::Brakes::front : stop::Brakes::rear)) stops.push_back(s);
-    if (stops.empty()) return std::nullopt;
     std::stable_sort(stops.begin(), stops.end(), [](const ProofStop& a, const ProofStop& b) { return moment_of(a) < moment_of(b); });
-    const std::vector<Era> eras = eras_of(book, bike, end, stops, today);
-    Judge judge(book, described, end, library);
-    ProofRead out;
+    return stops;
+}
+
+// Day by day, with what the book knows.
+struct Walked {
+    std::vector<Era> eras;
+    std::optional<stop::ProofGain> gain;   // of the last era
+    std::optional<Open> open;
+};
+Walked walk(const Book& book, const Id& bike, End end, const std::vector<ProofStop>& stops, const Day& today, Judge& judge) {
+    Walked out{.eras = eras_of(book, bike, end, stops, today), .gain = {}, .open = {}};
+    const std::vector<Era>& eras = out.eras;
+    std::optional<Open>& open = out.open;
+    std::vector<ProofStop> before;   // of the eras before with the same pads and rotor
     const std::string wheel(word_of(end));
-    const auto from = [&](const Era& era, long day) {
+    const auto from = [](const std::vector<ProofStop>& set, long day) {
         std::vector<Id> ids;
-        for (const ProofStop& s : era.stops)
+        for (const ProofStop& s : set)
             if (parse_day(s.day).value_or(0) >= day) ids.push_back(s.id);
         return ids;
     };
-    std::optional<Open> open;
     for (std::size_t k = 0; k < eras.size(); ++k) {
         const Era& era = eras[k];
         if (k > 0 && open) open->worked = true;
+        if (era.other_parts) before.clear();
         if (era.stops.empty()) continue;
-        const stop::ProofGain g = judge.gain(era.stops, era.pads);
+        const stop::ProofGain own = judge.gain(era.stops, era.pads);
+        if (k + 1 == eras.size()) out.gain = own;
+        // The same pads on the same rotor should give what they gave, whatever was done: held against those days too.
+        // A day on which it was changed would be judged whole: of that day the stops before the change are left out, or stand for
+        // the day before where there are no others.
+        std::vector<ProofStop> all;
+        for (const ProofStop& s : before)
+            if (s.day < era.stops.front().day) all.push_back(s);
+        if (all.empty()) {
+            all = before;
+            for (ProofStop& s : all) s.day = format_day(parse_day(era.stops.front().day).value_or(0) - 1);
+        }
+        all.insert(all.end(), era.stops.begin(), era.stops.end());
+        const stop::ProofGain g = before.empty() || own.alarm ? own : judge.gain(all, era.pads);
         // After work a set of enough stops that finds what such a brake should give ends what stood before it. Where pads and
         // rotor are the same it must also be back near what they gave.
         if (open) {
@@ -199,17 +223,119 @@ std::optional<ProofRead> proof_read(const Book& book, const Id& bike, const part
             });
         };
         if (g.alarm)
-            open = Open{wheel + "_proof_alarm", g.text, era.stops, from(era, *g.fell_on)};
+            open = Open{wheel + "_proof_alarm", g.text, all, from(all, *g.fell_on), *g.fell_on, true};
         else if (g.fell_on && (!g.found_again_on || !worked_between(*g.fell_on, *g.found_again_on)))
             open = Open{wheel + "_proof_alarm",
                         fmt::format("Do not ride: on {} the proof stops found the {} brake biting less than before. It bites again, but no work on it was noted since: what took the bite away may come back. Say what was done (`papers add work`) and brake it {} times or more again, or clear it by name.",
                                     format_day(*g.fell_on), wheel, enough_stops),
-                        era.stops, from(era, *g.fell_on)};
+                        all, from(all, *g.fell_on), *g.fell_on, true};
         else if (below_expected(g) && g.stops + g.history_stops >= enough_stops)
             open = Open{wheel + "_proof_below_expected",
                         fmt::format("Do not ride: the proof stops find {:.0f} % less at the {} brake than such a brake should give. Look for oil, glaze, air, pads that are not bedded in.", 100 * (1 - g.gain->p50 / g.expected.p50), wheel),
-                        era.stops, from(era, std::numeric_limits<long>::min())};
-        if (k + 1 == eras.size()) out.gain = g;
+                        all, from(era.stops, std::numeric_limits<long>::min())};
+        before.insert(before.end(), era.stops.begin(), era.stops.end());
+    }
+    return out;
+}
+
+bool on_brake(const Work& w, const Id& bike, End end) { return w.bike_id == bike && (!w.place || *w.place == end) && may_bring_bite_back(w.kind); }
+
+// An alarm that was raised, and when the papers came to know it.
+struct Fact {
+    Open open;
+    double noted_unix_s = 0;
+    Id pads, rotor;
+};
+
+// Ended by work or another part that was noted after the alarm and done no earlier, and stops of one day after it that are sound.
+bool ended(const Fact& fact, const Book& book, const Id& bike, End end, const std::vector<ProofStop>& stops, const Day& today, Judge& judge) {
+    std::vector<Moment> works;
+    for (const Work& w : book.works)
+        if (on_brake(w, bike, end) && w.day <= today && parse_day(w.day).value_or(0) >= fact.open.fell && (w.recorded_unix_s ? *w.recorded_unix_s > fact.noted_unix_s : parse_day(w.day).value_or(0) > fact.open.fell)) works.push_back(moment_of(w));
+    // A part that is said to have been there before the fall is no other part since.
+    const Day before = format_day(fact.open.fell - 1);
+    const auto other = [&](PartKind kind, const Id& then, const Day& day) {
+        const Part* now = part_at(book, bike, kind, end, day);
+        const Part* old = part_at(book, bike, kind, end, before);
+        return now && !then.empty() && then != now->id && !(old && old->id == now->id);
+    };
+    for (const Fitting& f : book.fittings)
+        if (f.from_day <= today && f.noted_unix_s.value_or(0) > fact.noted_unix_s && parse_day(f.from_day).value_or(0) >= fact.open.fell && (other(PartKind::pads, fact.pads, f.from_day) || other(PartKind::rotor, fact.rotor, f.from_day)))
+            works.push_back({f.from_day, *f.noted_unix_s});
+    if (works.empty()) return false;
+    const Moment work = *std::min_element(works.begin(), works.end());
+    std::map<Day, std::vector<ProofStop>> days;
+    for (const ProofStop& s : stops)
+        if (work < moment_of(s)) days[s.day].push_back(s);
+    for (const auto& [day, set] : days) {
+        const Part* pads = part_at(book, bike, PartKind::pads, end, day);
+        const bool other_parts = other(PartKind::pads, fact.pads, day) || other(PartKind::rotor, fact.rotor, day) ||
+                                 std::any_of(book.works.begin(), book.works.end(), [&](const Work& w) { return on_brake(w, bike, end) && w.kind == WorkKind::new_pads && w.recorded_unix_s.value_or(0) > fact.noted_unix_s && parse_day(w.day).value_or(0) >= fact.open.fell && moment_of(w) < moment_of(set.front()); });
+        const stop::ProofGain alone = judge.gain(set, pads ? pads->id : fact.pads);
+        if (!alone.measured || alone.stops < enough_stops || below_expected(alone)) continue;
+        if (other_parts) return true;
+        std::vector<ProofStop> both;
+        for (const ProofStop& s : fact.open.stops)
+            if (s.day < day) both.push_back(s);
+        both.insert(both.end(), set.begin(), set.end());
+        if (!judge.gain(both, fact.pads).alarm) return true;
+    }
+    return false;
+}
+
+}  // namespace
+
+stop::ProofStop stop_of(const ProofStop& s) {
+    return {.day = parse_day(s.day).value_or(0), .stop = s.name, .wheel = s.brakes, .from_mps = s.from_mps, .distance_m = s.distance_m, .time_s = s.time_s, .lever_force_N = s.lever_force_N,
+            .surface = s.surface, .grade = s.grade, .way = s.way, .from_sd_mps = s.from_sd_mps, .distance_sd_m = s.distance_sd_m};
+}
+std::vector<stop::ProofStop> stops_of(const std::vector<ProofStop>& stops) {
+    std::vector<stop::ProofStop> out;
+    for (const ProofStop& s : stops) out.push_back(stop_of(s));
+    return out;
+}
+
+std::optional<ProofRead> proof_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
+    const std::vector<ProofStop> stops = counting(book, bike, end, today);
+    if (stops.empty()) return std::nullopt;
+    Judge judge(book, described, end, library);
+    ProofRead out;
+    const std::string wheel(word_of(end));
+    Walked now = walk(book, bike, end, stops, today, judge);
+    const std::vector<Era>& eras = now.eras;
+    std::optional<Open>& open = now.open;
+    out.gain = now.gain;
+    // What is noted later with an earlier day may take an alarm out of that walk, not out of the world: it is looked for as the
+    // papers knew the brake before each such note.
+    std::set<double> noted;
+    for (const ProofStop& s : stops) noted.insert(s.recorded_unix_s);
+    for (const double at : noted) {
+        Day newest;
+        for (const ProofStop& s : stops)
+            if (s.recorded_unix_s <= at) newest = std::max(newest, s.day);
+        const bool back_dated = std::any_of(stops.begin(), stops.end(), [&](const ProofStop& s) { return s.recorded_unix_s > at && s.day <= newest; }) ||
+                                std::any_of(book.works.begin(), book.works.end(), [&](const Work& w) { return on_brake(w, bike, end) && w.recorded_unix_s.value_or(at) > at && w.day <= newest; }) ||
+                                std::any_of(book.fittings.begin(), book.fittings.end(), [&](const Fitting& f) { return f.noted_unix_s.value_or(at) > at && f.from_day <= newest; });
+        if (!back_dated) continue;
+        const Book known = as_known(book, at);
+        Walked then = walk(known, bike, end, counting(known, bike, end, today), newest, judge);
+        if (!then.open || !then.open->alarm) continue;
+        const Fact fact{.open = *then.open, .noted_unix_s = at, .pads = then.eras.back().pads, .rotor = then.eras.back().rotor};
+        if (ended(fact, book, bike, end, stops, today, judge)) continue;
+        std::vector<Id> rests_on;
+        for (const ProofStop& s : stops)
+            if (parse_day(s.day).value_or(0) >= fact.open.fell) rests_on.push_back(s.id);
+        const bool alone = !open || !open->alarm;
+        if (alone) {
+            open = fact.open;
+            open->worked = std::any_of(book.works.begin(), book.works.end(), [&](const Work& w) { return on_brake(w, bike, end) && w.recorded_unix_s.value_or(0) > at && w.day <= today; });
+            open->text += " What was noted since with the same or an earlier day does not end this.";
+        } else {
+            for (const Id& id : open->rests_on)
+                if (std::find(rests_on.begin(), rests_on.end(), id) == rests_on.end()) rests_on.push_back(id);
+        }
+        open->rests_on = std::move(rests_on);
+        break;
     }
     out.stops = eras.back().stops;
     out.since = eras.back().from;

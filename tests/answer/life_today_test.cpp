@@ -152,7 +152,7 @@ TEST(LifeToday, NewPadsAreNotSpokenOfByAForecastOfTheOldOnes) {
     const papers::Id id = must(k.papers->add_part(deed(), p));
     must(k.papers->put_on(deed(), {.id = "", .part_id = id, .bike_id = k.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-08-01", .to_day = {}}));
     EXPECT_EQ(k.state("2026-09-02", "front_pads_look_now"), "nothing");
-    EXPECT_EQ(k.state("2026-09-02", "front_pads_not_worked_out"), "no_reason_found");
+    EXPECT_EQ(k.state("2026-09-02", "front_pads_not_worked_out"), "measure_better");
 }
 
 // The band under flat jaws: reading less ridge; both uncertainties add as squares (GUM 5.1.2, JCGM 100:2008).

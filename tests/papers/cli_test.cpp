@@ -249,6 +249,30 @@ TEST_F(Cli, ABrakeThatSinksIsHeldBackByItsProofStopsUntilAPersonClearsIt) {
     EXPECT_NE(papers({"show"}).out.find("counts for nothing, says Ben"), std::string::npos);
 }
 
+TEST_F(Cli, EqualProofStopsToldOneByOneAreEachKeptAndClearedOnesAreNotThere) {
+    add_bike();
+    const std::vector<std::string> one = {"add", "proof", "--place", "front", "--from", "25km/h", "--distance", "15m", "--time", "4.4", "--force", "60N", "--by", "Ada", "--day", "2026-05-02"};
+    for (int i = 0; i < 3; ++i) EXPECT_EQ(ok(one)["proof"]["added"], 1) << "a stop told alone is another stop";
+    EXPECT_EQ(ok({"show"})["bikes"][0]["proof_stops"], 3);
+    EXPECT_TRUE(ok({"verdict", "--day", "2026-05-03"})["bikes"][0]["verdict"]["do_not_ride"]) << "three stops of 15 m at 60 N";
+    EXPECT_EQ(ok({"clear", "--proof", "--by", "Ben", "--why", "the scale slipped"})["cleared"], 3);
+    const std::string row = "2026-05-02,front,6.94,15,4.4,60,dry,0\n", table = f.write("t.csv", "date,wheel,from_mps,distance_m,time_s,lever_force_N,surface,grade\n" + row + row + row);
+    EXPECT_EQ(ok({"add", "proof", table, "--by", "Ada"})["proof"]["added"], 3) << "like rows of one table";
+    EXPECT_EQ(ok({"add", "proof", table, "--by", "Ada"})["proof"]["there_already"], 3);
+    EXPECT_EQ(ok({"clear", "--proof", "--by", "Ben", "--why", "the scale slipped"})["cleared"], 3);
+    EXPECT_EQ(ok({"add", "proof", table, "--by", "Ada"})["proof"]["added"], 3) << "what was cleared is not there any more";
+}
+
+TEST_F(Cli, AStopWithBothBrakesIsRefused) {
+    add_bike();
+    const Outcome told = papers({"add", "proof", "--place", "both", "--from", "25km/h", "--distance", "9m", "--force", "60N", "--by", "Ada", "--day", "2026-05-02"});
+    EXPECT_NE(told.status, 0);
+    const Outcome table = papers({"add", "proof", f.write("b.csv", "date,wheel,from_mps,distance_m,lever_force_N,surface,grade\n2026-05-02,front,6.94,9,60,dry,0\n2026-05-02,both,6.94,6,60,dry,0\n"), "--by", "Ada"});
+    EXPECT_EQ(table.status, 3);
+    EXPECT_NE(table.err.find("stop 2 of 2026-05-02: a stop with both brakes tells neither"), std::string::npos) << table.err;
+    EXPECT_EQ(ok({"show"})["bikes"][0]["proof_stops"], 0) << "all or none";
+}
+
 TEST_F(Cli, ProofStopsAtAnotherPlaceOfTheLeverAreAskedAbout) {
     add_bike();
     const std::vector<std::string> one = {"add", "proof", "--place", "front", "--from", "25km/h", "--distance", "9m", "--force", "60N", "--by", "Ada", "--lever-place"};
@@ -338,7 +362,7 @@ TEST_F(Cli, ExportWipeImportGivesTheSameFilesAndTheSameVerdict) {
         ++files;
         EXPECT_EQ(read(e.path().string()), read(f.path("again") + "/" + fs::relative(e.path(), f.path("out")).string())) << e.path();
     }
-    EXPECT_EQ(files, 19);
+    EXPECT_EQ(files, 20);
     EXPECT_EQ(papers({"export", f.path("out")}).status, 3) << "nothing is written over";
     EXPECT_EQ(papers({"import", f.path("out")}).status, 3) << "nothing is imported over";
     ok({"backup", f.path("copy")});

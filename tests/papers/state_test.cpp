@@ -436,6 +436,53 @@ TEST_F(FromThePapers, OtherPadsStartANewHistoryAndABleedMustBringTheBiteBack) {
     EXPECT_EQ(proof()->gain->history_stops, 4);
 }
 
+TEST_F(FromThePapers, WorkOrARotorOfAnEarlierDayNotedLaterDoesNotWashAnAlarmAway) {
+    stops(1.25, 5, "2026-05-02");
+    stops(0.75, 5, "2026-05-10");
+    ASSERT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm"));
+    work(WorkKind::bleed, "2026-05-06");
+    EXPECT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm")) << "a bleed dated before the fall";
+    must(p->undo(deed()));
+    work(WorkKind::new_pads, "2026-05-06");
+    EXPECT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm")) << "pads dated before the fall";
+    must(p->undo(deed()));
+    const Part other = {.id = "", .name = "other rotor", .kind = PartKind::rotor, .compound = {}, .heat_barrier = {}, .new_thickness_mm = {}, .plate_thickness_mm = {}, .plate_measured = {}, .least_thickness_mm = {}, .area_mm2 = {}, .diameter_mm = {}, .note = ""};
+    const Id rotor = must(p->add_part(deed("Ada", ++at), other));
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = rotor, .bike_id = s.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-06", .to_day = {}}));
+    ASSERT_EQ(part_at(must(book_of(*p, s.bike)), s.bike, PartKind::rotor, parts::End::front, "2026-05-07")->id, rotor);
+    EXPECT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm")) << "a rotor dated before the fall";
+    stops(0.8, 5, "2026-05-12");
+    EXPECT_TRUE(has(verdict("2026-05-13"), "front_proof_alarm")) << "no work since the fall";
+    work(WorkKind::new_pads, "2026-05-14");
+    stops(1, 5, "2026-05-15");
+    EXPECT_FALSE(has(verdict("2026-05-16"), "front_proof_alarm")) << "work since the fall and a sound day end it";
+}
+
+TEST_F(FromThePapers, ABrakeThatSinksOverABleedIsHeldAgainstTheDaysBeforeIt) {
+    stops(1.25, 5, "2026-05-02");
+    work(WorkKind::bleed, "2026-05-06");
+    stops(0.75, 5, "2026-05-10");
+    EXPECT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm")) << "fluid on the pads";
+    work(WorkKind::clean, "2026-05-11");
+    stops(1.2, 5, "2026-05-12");
+    EXPECT_FALSE(has(verdict("2026-05-13"), "front_proof_alarm"));
+}
+
+TEST_F(FromThePapers, AnAlarmThatWasRaisedIsNotDissolvedByStopsNotedLaterWithTheSameOrAnEarlierDay) {
+    stops(1, 4, "2026-05-02");
+    stops(0.63, 4, "2026-05-10");
+    ASSERT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm"));
+    stops(1, 4, "2026-05-10");
+    EXPECT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm")) << "good stops of the alarm's own day";
+    must(p->undo(deed()));
+    stops(0.63, 4, "2026-04-20");
+    EXPECT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm")) << "bad stops of an earlier day";
+    work(WorkKind::clean, "2026-05-11");
+    EXPECT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm")) << "work alone";
+    stops(1, 4, "2026-05-12");
+    EXPECT_FALSE(has(verdict("2026-05-13"), "front_proof_alarm"));
+}
+
 TEST_F(FromThePapers, APadSetThatIsPutOnStartsANewHistoryToo) {
     stops(1.25, 5, "2026-05-02");
     const Part other = {.id = "", .name = "other pads", .kind = PartKind::pads, .compound = parts::Compound::sintered, .heat_barrier = {}, .new_thickness_mm = {}, .plate_thickness_mm = {}, .plate_measured = {}, .least_thickness_mm = {}, .area_mm2 = {}, .diameter_mm = {}, .note = ""};

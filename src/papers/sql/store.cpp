@@ -387,7 +387,25 @@ public:
     Result<std::vector<Instrument>> instruments() override { return all<Instrument>("instrument", "name"); }
     Result<std::vector<Bike>> bikes() override { return all<Bike>("bike", "name"); }
     Result<std::vector<Part>> parts() override { return all<Part>("part", "name"); }
-    Result<std::vector<Fitting>> fittings() override { return all<Fitting>("fitting", "from_day, to_day, id"); }
+    Result<std::vector<Fitting>> fittings() override {
+        return guarded([&] {
+            std::vector<Fitting> out = select<Fitting>("fitting", "1", {}, "from_day, to_day, id");
+            std::map<Id, double> noted;
+            Statement s(*db_, "SELECT json_extract(c.value, '$.id') AS id, e.at_unix_s AS at_unix_s FROM event e, json_each(e.changes) c "
+                              "WHERE e.verb = 'put_on' AND json_extract(c.value, '$.table') = 'fitting' AND json_extract(c.value, '$.before') IS NULL ORDER BY e.number");
+            while (s.step()) {
+                const Row row = s.row();
+                Id id;
+                double at = 0;
+                take(cell_of(row, "id"), id);
+                take(cell_of(row, "at_unix_s"), at);
+                noted.emplace(id, at);
+            }
+            for (Fitting& f : out)
+                if (const auto it = noted.find(f.id); it != noted.end()) f.noted_unix_s = it->second;
+            return out;
+        });
+    }
     Result<std::vector<Ride>> rides(const std::optional<Id>& bike) override { return of_bike<Ride>("ride", bike, "day, start_unix_s, id"); }
     Result<std::vector<Work>> works(const std::optional<Id>& bike) override { return of_bike<Work>("work", bike, "day, id"); }
     Result<std::vector<Incident>> incidents(const std::optional<Id>& bike) override { return of_bike<Incident>("incident", bike, "day, recorded_unix_s, id"); }

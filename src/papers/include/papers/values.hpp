@@ -119,6 +119,7 @@ struct Fitting {
     parts::End place = parts::End::front;    //!< on a wheel: that of the wheel when it was fitted
     Day from_day;
     std::optional<Day> to_day;               //!< absent: still there. The day belongs to the next place
+    std::optional<double> noted_unix_s = {}; //!< when `part on` told it, out of the history; absent: with the bike itself. Not a column
 };
 
 struct Ride {
