@@ -381,15 +381,6 @@ inspect::Check rides_not_known(const Answer& a, const Known& known) {
 
 std::string limit_words(const char* part, wear::LimitFrom from);
 
-wear::PadLife pad_life_of(const PartLife& p) {
-    wear::PadLife life;
-    life.remaining = {.km = p.forecast.remaining_km, .rides = p.forecast.remaining_rides, .descent_m = {}, .capped_share = p.forecast.capped_share};
-    life.past_limit_probability = p.forecast.limit_reached_probability;
-    life.limit_from = p.fitted.limit_stated ? wear::LimitFrom::maker : wear::LimitFrom::common_practice;
-    life.look_by.km = p.forecast.look_by_km, life.look_by.rides = p.forecast.look_by_rides;
-    return life;
-}
-
 // Lives of one wheel as they were learned.
 void take_learned(Answer& a, parts::End end) {
     const auto e = static_cast<std::size_t>(end);
@@ -531,8 +522,6 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         const bool learned = a.learned && a.learned->pads[e];   // of an end without parts in the papers: as on files
         if (learned) {
             take_learned(a, end);
-            if (const auto& p = a.learned->pads[e]; p && p->forecast.look_by_km >= 1 && p->forecast.look_by_days <= 30 && a.learned->days_a_ride > 0)
-                look_by.push_back(wear::look_by_check(end, pad_life_of(*p), p->look_by ? format_day(*p->look_by) : ""));
             if (!each) continue;
         }
         if (ctx.stopped()) return cancelled();
@@ -591,14 +580,10 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         if (pad_look_days <= 30) look_by.push_back(wear::look_by_check(end, pad, span.look_by ? format_day(*span.look_by) : ""));
     }
 
-    // What the learned forecasts say of today, and of rotors within a month.
+    // What the learned forecasts say of today, and what is to be looked at within a month.
     if (a.learned) {
-        std::vector<inspect::Check> now = life_checks(*a.learned);
+        std::vector<inspect::Check> now = life_checks(*a.learned, a.today ? format_day(*a.today) : "");
         look_by.insert(look_by.begin(), now.begin(), now.end());
-        for (const PartLife& p : a.learned->parts)
-            if (is_rotor(p.fitted.component) && !p.undated && p.forecast.look_by_km >= 1 && p.forecast.look_by_days <= 30 && a.learned->days_a_ride > 0)
-                look_by.push_back({.id = inspect::CheckId::other, .code = fmt::format("{}_rotor_look_by", wear::wheel_of(p.fitted.component) == 0 ? "front" : "rear"), .state = inspect::State::look_by, .done = true, .do_not_ride = false,
-                                   .text = fmt::format("Measure the {} again after {:.0f} km{}.", p.name, std::floor(p.forecast.look_by_km), p.look_by ? fmt::format(", by {}", format_day(*p.look_by)) : "")});
     }
 
     // Is there a reason not to ride.

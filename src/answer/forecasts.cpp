@@ -158,13 +158,13 @@ std::optional<inspect::Check> life_check(const ForecastOfPart& p, const std::str
     return std::nullopt;
 }
 
-std::vector<inspect::Check> life_checks(const LifeReport& report) {
+std::vector<inspect::Check> life_checks(const LifeReport& report, const std::string& today) {
     std::vector<inspect::Check> out;
     for (const PartLife& p : report.parts) {
         ForecastOfPart f{.place = wear::wheel_of(p.fitted.component) == 0 ? parts::End::front : parts::End::rear, .rotor = is_rotor(p.fitted.component), .name = p.name, .day = {},
-                         .limit_reached_probability = p.forecast.limit_reached_probability, .km = p.forecast.km, .look_by = {}, .look_by_km = p.undated ? std::nullopt : std::optional(p.forecast.look_by_km), .at_limit = p.at_limit ? at_limit_words(p) : "", .in_doubt = doubt_words(p)};
+                         .limit_reached_probability = p.forecast.limit_reached_probability, .km = p.forecast.km, .look_by = p.look_by ? std::optional(format_day(*p.look_by)) : std::nullopt, .look_by_km = p.undated ? std::nullopt : std::optional(p.forecast.look_by_km), .at_limit = p.at_limit ? at_limit_words(p) : "", .in_doubt = doubt_words(p)};
         f.km.fill(INFINITY);   // nothing was ridden since
-        if (auto c = life_check(f, "", 0, false)) put(out, *std::move(c));
+        if (auto c = life_check(f, today, 0, false)) put(out, *std::move(c));
     }
     return out;
 }

@@ -21,7 +21,7 @@ Judged judged(papers::Papers& papers, const papers::Book& book, const papers::Bi
     j.checks.insert(j.checks.end(), life.checks.begin(), life.checks.end());
     j.verdict = inspect::combine(j.checks);
     // Where that is all that is wanted, it is not a reading.
-    if (j.verdict.state == inspect::State::measure_better && std::all_of(j.verdict.reasons.begin(), j.verdict.reasons.end(), [](const inspect::Reason& r) { return r.code == "not_worked_out"; }))
+    if (j.verdict.state == inspect::State::measure_better && std::all_of(j.verdict.reasons.begin(), j.verdict.reasons.end(), [](const inspect::Reason& r) { return r.code == "not_worked_out" || r.code == "heat_not_worked_out"; }))
         j.verdict.text = "Not yet worked out, see below. That aside, the readings alone give no reason" + j.verdict.text.substr(j.verdict.text.rfind(" in "));
     j.list = papers::before_ride(book, bike, j.described, library, today);
     for (const papers::ToDo& t : j.list) j.minutes += t.minutes;

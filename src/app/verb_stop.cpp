@@ -32,7 +32,7 @@ void from_papers(const StopOptions& o, const parts::Library& library, answer::St
             const std::vector<stop::ProofStop> stops = papers::stops_of(proof->stops);
             q.proof.insert(q.proof.end(), stops.begin(), stops.end());
         }
-    verdict = inspect::combine(known.checks);
+    verdict = judged(*opened.papers, book, bike, library, today).verdict;   // as everywhere: readings, proof, lives, and what the newest answer found
 }
 
 }  // namespace

@@ -155,6 +155,72 @@ TEST(LifeToday, NewPadsAreNotSpokenOfByAForecastOfTheOldOnes) {
     EXPECT_EQ(k.state("2026-09-02", "front_pads_not_worked_out"), "measure_better");
 }
 
+TEST(LifeToday, PadsThatCameToTheOtherWheelAreStillSpokenOfAndAskToBeWorkedOutAgain) {
+    Kept k;
+    k.forecast("2026-06-01", "2026-09-01", 500);
+    must(k.papers->take_off(deed(), k.pads, "2026-06-10"));
+    must(k.papers->put_on(deed(), {.id = "", .part_id = k.pads, .bike_id = k.bike, .wheel_id = {}, .place = parts::End::rear, .from_day = "2026-06-10", .to_day = {}}));
+    EXPECT_EQ(k.state("2026-06-11", "rear_pads_not_worked_out"), "measure_better");
+    EXPECT_EQ(k.state("2026-09-02", "front_pads_look_now"), "measure_better") << "a look that is due goes with the pads";
+}
+
+TEST(LifeToday, TheForecastOfTheNewestDayRulesWheneverItWasMade) {
+    Kept k;
+    k.forecast("2026-08-01", "2026-08-20", 500);
+    k.forecast("2026-06-01", "2027-09-01", 5000);   // made last: somebody looked back
+    EXPECT_EQ(k.state("2026-08-21", "front_pads_look_now"), "measure_better");
+    EXPECT_EQ(k.said("2026-08-21").worked_out, "2026-08-01");
+}
+
+TEST(LifeToday, ALookThatIsNearIsSaidByEveryVerdictAndOneWithinAKilometreIsDue) {
+    Kept k, now;
+    k.forecast("2026-06-01", "2026-07-15", 500);
+    EXPECT_EQ(k.state("2026-06-02", "front_pads_look_by"), "nothing");
+    EXPECT_EQ(k.state("2026-06-15", "front_pads_look_by"), "look_by");
+    now.forecast("2026-06-01", "2030-01-01", 0.7);
+    EXPECT_EQ(now.state("2026-06-01", "front_pads_look_now"), "measure_better");
+}
+
+TEST(LifeToday, WhatTheNewestAnswerFoundOfHeatHoldsInThePapersAndLivesAloneAreNotClean) {
+    Kept k;
+    k.forecast("2026-06-01", "2030-01-01", 5000);
+    EXPECT_EQ(k.state("2026-06-02", "heat_not_worked_out"), "measure_better");
+    const auto keep = [&](const char* day, nlohmann::json reasons) {
+        const nlohmann::json j = {{"schema", answer::forecast_kind}, {"day", day}, {"bike_km", 0}, {"withheld", nullptr}, {"parts", nlohmann::json::array()}, {"reasons", std::move(reasons)}};
+        must(k.papers->keep_answer({.id = papers::key_of({"answer", day}), .bike_id = k.bike, .made_unix_s = 1, .kind = std::string(answer::forecast_kind), .model_versions = "", .json = j.dump()}));
+    };
+    keep("2026-06-03", {{{"code", "front_fluid_boils"}, {"state", "held_back"}, {"text", "Do not ride such a road."}}, {{"code", "rear_fluid_may_boil"}, {"state", "replace"}, {"text", "Renew the fluid."}}});
+    EXPECT_EQ(k.state("2026-06-02", "front_fluid_boils"), "nothing") << "not yet";
+    EXPECT_EQ(k.state("2026-06-04", "front_fluid_boils"), "held_back");
+    EXPECT_EQ(k.state("2026-06-04", "rear_fluid_may_boil"), "replace");
+    EXPECT_EQ(k.state("2026-06-04", "heat_not_worked_out"), "nothing");
+    keep("2026-06-10", nlohmann::json::array());
+    EXPECT_EQ(k.state("2026-06-11", "front_fluid_boils"), "nothing") << "a newer answer found none";
+}
+
+TEST(LifeToday, AThinReadingThatIsNotBelievedGivesNoDateAndAsksForAnother) {
+    Kept k;
+    for (int day = 10; day <= 15; ++day) {
+        k.ride("2026-05-" + std::to_string(day), 20);
+        if (day < 15) k.read(What::pad_thickness, k.pads, 2.75 - 0.01 * day, "2026-05-" + std::to_string(day));
+    }
+    const answer::LifeReport before = k.life("2026-05-15");
+    k.read(What::pad_thickness, k.pads, 0.9, "2026-05-15");
+    const answer::LifeReport after = k.life("2026-05-16");
+    int unbelieved = 0;
+    for (const answer::PartLife& p : after.parts)
+        if (p.disbelieved) {
+            ++unbelieved;
+            EXPECT_TRUE(p.undated);
+            EXPECT_FALSE(p.look_by);
+        }
+    EXPECT_EQ(unbelieved, 2) << "told of no side: both";
+    EXPECT_TRUE(after.pads[0]->undated);
+    for (const answer::PartLife& p : before.parts) EXPECT_FALSE(p.disbelieved);
+    EXPECT_TRUE(after.doubt);
+    EXPECT_NE(k.state("2026-05-16", "front_pads_reading_in_doubt") + k.state("2026-05-16", "front_pads_look_now"), "nothingnothing");
+}
+
 // The band under flat jaws: reading less ridge; both uncertainties add as squares (GUM 5.1.2, JCGM 100:2008).
 TEST(RotorJaws, AKnownRidgeIsTakenOffWithItsUncertaintyForTheVerdictAndForLearning) {
     Kept k{std::nullopt};   // nobody knows how thick it was when new: the reading says it

@@ -152,6 +152,11 @@ TEST(Service, ProofStopsAreKeptOnceAndASinkingBrakeComesFirstOnTheStand) {
     EXPECT_EQ(server.post(at + "/proof", {{"entry_id", uuid(99)}, {"by", "Ada"}, {"wheel", "front"}, {"from_mps", 6.0}, {"distance_m", -1}}).status, 422);
     expect_as_described(server.post(at + "/clear", {{"by", "Ben"}, {"why", "looked"}}), 200, "POST", "/bikes/{id}/clear");
     EXPECT_EQ(server.get(at + "/proof").parsed()["brakes"]["front"]["alarm"], true) << "a hold by hand is another thing";
+    EXPECT_EQ(server.post(at + "/proof", {{"entry_id", uuid(98)}, {"by", "Ada"}, {"wheel", "both"}, {"from_mps", 6.0}, {"distance_m", 6.3}}).status, 422) << "such a stop tells neither brake";
+    EXPECT_EQ(server.get(at + "/proof").parsed()["stops"].size(), 10u);
+    server.post(at + "/hold", {{"by", "Ada"}, {"why", "a noise"}});
+    EXPECT_EQ(server.post(at + "/clear", {{"by", "Ben"}, {"why", "x"}, {"what", "prooof"}}).status, 422);
+    EXPECT_FALSE(server.get("/api/v1/bikes/" + bike).parsed()["held"].is_null()) << "a word that is not known ends no hold";
     const Reply cleared = server.post(at + "/clear", {{"by", "Ben"}, {"why", "the scale slipped"}, {"what", "proof"}});
     EXPECT_EQ(cleared.parsed()["cleared"], 5);
     EXPECT_EQ(server.get(at + "/proof").parsed()["brakes"]["front"]["alarm"], false);

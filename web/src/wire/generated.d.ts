@@ -1075,7 +1075,7 @@ export interface components {
       by: string;
       date?: components["schemas"]["day"];
       /** @enum {unknown} */
-      wheel: "both" | "front" | "rear";
+      wheel: "front" | "rear";
       from_mps: number;
       /** @description from the first movement of the lever */
       distance_m: number;

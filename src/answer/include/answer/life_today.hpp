@@ -28,11 +28,12 @@ struct ForecastOfPart {
     std::string in_doubt;                        //!< where its newest reading may be too thick; else empty
 };
 //! Nothing where the forecast gives no reason today. ridden_km: since the forecast. read_since: by a reading that is in no forecast,
-//! which silences nothing. Code: {place}_{pads|rotor}_{at_limit|look_now|reading_in_doubt}. A reading holds; a forecast alone never
+//! which silences nothing. Code: {place}_{pads|rotor}_{at_limit|look_now|reading_in_doubt|look_by},
+//! the last where its day is within 30 days. A reading holds; a forecast alone never
 //! gives more than `replace` (more likely than not at the limit), else measure_better (over 0.5 %).
 std::optional<inspect::Check> life_check(const ForecastOfPart&, const std::string& today, double ridden_km, bool read_since);
-//! Of all parts, on the day of the report: the worst of each code.
-std::vector<inspect::Check> life_checks(const LifeReport&);
+//! Of all parts, on the day of the report (today; "" if not known): the worst of each code.
+std::vector<inspect::Check> life_checks(const LifeReport&, const std::string& today);
 
 //! What the kept forecasts say of a bike on a day; nothing is computed.
 struct LifeSaid {

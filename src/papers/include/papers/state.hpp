@@ -118,7 +118,9 @@ struct ProofRead {
     std::vector<Id> rests_on;                  //!< the stops that hold it back: what a named person clears
 };
 //! Absent: no stop of this brake alone that still counts. New pads or cable, a bleed, another pad set or rotor start a new
-//! history. A fall stands until work on the brake and a later sound set of three stops or more.
+//! history, but with the same pads and rotor a fall against the days before counts too. A fall stands until work on the brake that was noted
+//! after it, done on its day or later, and a later sound set of three stops or more; stops and work noted later with an earlier day take
+//! none away (docs/decisions/0017).
 std::optional<ProofRead> proof_read(const Book&, const Id& bike, const parts::Bike& described, parts::End, const parts::Library&, const Day& today);
 //! The same in a sentence.
 std::string words_of(const ProofRead&);
