@@ -7,6 +7,7 @@
 
 #include "balance/balance.hpp"
 #include "row.hpp"
+#include "stop/alike.hpp"
 #include "stop/proof.hpp"
 #include "stop/stop.hpp"
 #include "stop/yardsticks.hpp"
@@ -180,6 +181,19 @@ TEST(StopValidation, WheelLoadsOnASlope) {
            .source = "load transfer of any vehicle-dynamics text; 100 kg, L 1.05, b 0.6, h 1.1 m worked by hand", .basis = Basis::exact,
            .expected = 779.86, .tolerance = 0.01, .unit = "N", .why = "worked with 5 digits", .function = "balance::wheel_loads", .used_by_answer = true},
           balance::wheel_loads({.mass_kg = m, .wheelbase_m = L, .height_m = h, .from_front_m = b}, 0.35 * g, 0).front_N);
+}
+
+TEST(StopValidation, BothLeversPulledAlikeOnBrakesThatAreAlike) {
+    // Two brakes that are the same give each half of the sum F. Moments about the point where the front tyre stands: rear load
+    // (m g b - F h)/L. The rear skids when F/2 = mu (m g b - F h)/L, so F = m g b/(L/(2 mu) + h). 100 kg, L 1.05, b 0.6, h 1.07 m, grip 0.9:
+    // F = 100 x 9.80665 x 0.6/(0.583333 + 1.07) = 355.88 N.
+    const stop::AlikeEnd end = stop::alike_end(worked_bike(0.6, 1.07), {.grip = 0.9}, largest_effort(), 2000);
+    const std::string source = "statics of two wheels, moments about the front contact, worked by hand beside";
+    check({.id = "stop-49", .what = "two brakes alike pulled alike, grip 0.9, level -> deceleration at which the rear skids", .source = source, .basis = Basis::exact, .expected = 3.5588, .tolerance = 5e-4,
+           .unit = "m/s2", .why = "worked with 5 digits", .function = "stop::alike_end"}, end.deceleration_mps2);
+    check({.id = "stop-50", .what = "the same -> front share of the braking", .source = "the brakes are the same", .basis = Basis::exact, .expected = 0.5, .tolerance = 1e-9, .unit = "", .why = "rounding only",
+           .function = "stop::alike_end"}, end.front_N / (end.front_N + end.rear_N));
+    EXPECT_EQ(end.by, stop::LimitedBy::rear_grip);
 }
 
 TEST(StopValidation, MeasuredStopsAtLargestEffort) {

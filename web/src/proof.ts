@@ -2,12 +2,14 @@
 // Proof stops as they are counted beside the road, and those that only a browser holds.                    Layer: web
 import { is_proof, type Waiting } from './queue';
 import { typed_number, type System } from './units';
-import type { ProofEntry, ProofPage, ProofStop } from './wire';
+import type { ProofEntry, ProofPage, ProofStop, WheelName } from './wire';
 
+//! A stop of one brake alone: with both it tells neither, and these pages never counted such a one.
+export type OneBrakeStop = ProofStop & { wheel: WheelName };
 export type Typed = { speed: string; distance: string; force: string };
 
 //! One stop from what was typed, or what is wrong with it. Speeds in km/h or mph, distances in m or ft, squeeze in N or lbf.
-export function proof_stop(typed: Typed, wheel: ProofStop['wheel'], seconds: number | null, system: System, grade = 0): ProofStop | string {
+export function proof_stop(typed: Typed, wheel: WheelName, seconds: number | null, system: System, grade = 0): OneBrakeStop | string {
   const metric = system === 'metric';
   const figure = (text: string, what: string, least: number, most: number, unit: string, factor: number): number | string => {
     const t = typed_number(text);
@@ -26,10 +28,10 @@ export function proof_stop(typed: Typed, wheel: ProofStop['wheel'], seconds: num
 }
 
 //! The stop as it goes into the papers. Without a date it is of the day on which the service gets it.
-export const entry_of_stop = (stop: ProofStop, by: string, entry_id: string): ProofEntry => ({ ...stop, by, entry_id });
+export const entry_of_stop = (stop: OneBrakeStop, by: string, entry_id: string): ProofEntry => ({ ...stop, by, entry_id });
 
 // Stops that a browser kept before the papers did. They stay in it until the papers hold them.
-export type OldStop = ProofStop & { date: string; entry_id: string };
+export type OldStop = OneBrakeStop & { date: string; entry_id: string };
 type Store = Pick<Storage, 'getItem' | 'setItem'>;
 const key = (bike: string) => `brakewright.proof.${bike}`;
 const declined_key = (bike: string) => `brakewright.proof_declined.${bike}`;
@@ -40,9 +42,9 @@ const put = (store: Store, at: string, text: string): void => {
     // A full or forbidden store: what it holds stays as it was.
   }
 };
-const is_stop = (x: unknown): x is ProofStop => {
-  const s = x as ProofStop | null;
-  return typeof s === 'object' && s !== null && typeof s.from_mps === 'number' && typeof s.distance_m === 'number' && typeof s.wheel === 'string' && typeof s.date === 'string';
+const is_stop = (x: unknown): x is OneBrakeStop => {
+  const s = x as OneBrakeStop | null;
+  return typeof s === 'object' && s !== null && typeof s.from_mps === 'number' && typeof s.distance_m === 'number' && (s.wheel === 'front' || s.wheel === 'rear') && typeof s.date === 'string';
 };
 
 //! Each gets its entry_id at first sight, and keeps it: sent twice, by two pages too, it is stored once.

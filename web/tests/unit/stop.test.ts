@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { alike_ends, balance_figure, balance_said, sum_for } from '../../src/figures/balance';
 import { force_share, stage_value } from '../../src/figures/chain';
 import { lever_said } from '../../src/figures/lever';
-import { decline, declined, entry_of_stop, forget_kept, left_in_browser, old_stops, proof_stop, stops_for_job, waiting_stops, type OldStop } from '../../src/proof';
+import { decline, declined, entry_of_stop, forget_kept, left_in_browser, old_stops, proof_stop, stops_for_job, waiting_stops, type OldStop, type OneBrakeStop } from '../../src/proof';
 import type { Waiting } from '../../src/queue';
 import type { Balance, LeverOfWheel, ProofPage, ProofStop } from '../../src/wire';
 import { whole_interval } from '../../src/units';
@@ -32,7 +32,7 @@ const store_of = () => {
   const kept = new Map<string, string>();
   return { kept, getItem: (k: string) => kept.get(k) ?? null, setItem: (k: string, v: string) => void kept.set(k, v) };
 };
-const old = (date: string): ProofStop => ({ date, wheel: 'front', from_mps: 5, distance_m: 8.5, time_s: null, lever_force_N: 60, surface: 'dry', grade: 0 });
+const old = (date: string): OneBrakeStop => ({ date, wheel: 'front', from_mps: 5, distance_m: 8.5, time_s: null, lever_force_N: 60, surface: 'dry', grade: 0 });
 const in_papers = (id: string) => ({ ...old('2026-05-01'), id, lever_place_mm: null, way: null, person: 'Ada', note: '', cleared_by: null }) as ProofPage['stops'][number];
 
 describe('Stops that a browser kept before the papers did', () => {
