@@ -54,7 +54,7 @@ inspect::Check note(std::string code, std::string text) {
 
 inspect::Check not_worked_out(parts::End place, papers::PartKind kind, const char* since) {
     return {.id = inspect::CheckId::other, .code = fmt::format("{}_{}_not_worked_out", parts::word_of(place), papers::word_of(kind)), .state = inspect::State::measure_better, .done = true, .do_not_ride = false,
-            .text = fmt::format("Not yet worked out since the {} {} {}: how much is left. Work it out (`life --papers`, or the bike's page).", parts::word_of(place), papers::word_of(kind), since)};
+            .text = fmt::format("Not yet worked out since the {} {} {}: how much is left. Work it out (`answer --papers`, or the bike's page).", parts::word_of(place), papers::word_of(kind), since)};
 }
 
 std::string text_in(const json& j, const char* key) {
@@ -139,7 +139,7 @@ void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay
 
 std::optional<inspect::Check> life_check(const ForecastOfPart& p, const std::string& today, double ridden_km, bool read_since) {
     const auto check = [&](const char* what, inspect::State state, std::string text) {
-        if (read_since) text += " It was read again since, and no forecast knows of that yet: work it out again (`life --papers`, or the bike's page).";
+        if (read_since) text += " It was read again since, and no forecast knows of that yet: work it out again (`answer --papers`, or the bike's page).";
         return inspect::Check{.id = inspect::CheckId::other, .code = which(p) + what, .state = state, .done = true, .do_not_ride = state == inspect::State::held_back, .text = std::move(text)};
     };
     if (!p.at_limit.empty()) return check("_at_limit", inspect::State::held_back, p.at_limit);
@@ -248,7 +248,7 @@ Result<LifeSaid> life_said(papers::Papers& papers, const papers::Book& book, con
     }
     if (!said.worked_out) {
         said.checks.push_back({.id = inspect::CheckId::other, .code = "not_worked_out", .state = inspect::State::measure_better, .done = true, .do_not_ride = false,
-                               .text = "Not yet worked out: nothing has been computed for this bike, so neither the heat of its rides nor what is left of its pads and rotors is known. Work it out (`life --papers`, or the bike's page)."});
+                               .text = "Not yet worked out: nothing has been computed for this bike, so neither the heat of its rides nor what is left of its pads and rotors is known. Work it out (`answer --papers`, or the bike's page)."});
         return said;
     }
     if (!withheld.empty()) said.checks.push_back(note("life_not_known", "What is left of pads and rotors: " + withheld));

@@ -345,7 +345,7 @@ int show(Desk& d) {
                     parts.push_back(json_of_part(*p, end == parts::End::front ? "front" : "rear"));
                 }
         const answer::LifeSaid life = must(answer::life_said(*d.papers, book, b.id, d.today));
-        if (!life.worked_out) text += "  not yet worked out: nothing has been computed for this bike; ask `life --papers` or `papers verdict`\n";
+        if (!life.worked_out) text += "  not yet worked out: nothing has been computed for this bike; work it out by `answer --papers`\n";
         else text += fmt::format("  worked out on {}\n", *life.worked_out);
         for (const inspect::Check& c : life.checks)
             if (c.code != "not_worked_out" && c.state != inspect::State::no_reason_found) text += wrap("  " + c.text, 80, 4) + "\n";

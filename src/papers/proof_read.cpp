@@ -353,13 +353,14 @@ std::optional<ProofRead> proof_read(const Book& book, const Id& bike, const part
 
 std::string words_of(const ProofRead& read) {
     std::string text;
+    const std::string stops = fmt::format("{} stop{}", read.stops.size(), read.stops.size() == 1 ? "" : "s");
     if (read.stops.empty()) {
         text = fmt::format("the brake was changed on {}; no proof stops since.", read.since.value_or("?"));
     } else if (!read.gain || !read.gain->gain) {
-        text = fmt::format("{} stops, the last on {}: {}", read.stops.size(), read.stops.back().day, read.gain ? read.gain->text : "");
+        text = fmt::format("{}, the last on {}: {}", stops, read.stops.back().day, read.gain ? read.gain->text : "");
     } else {
         const stop::ProofGain& g = *read.gain;
-        text = fmt::format("{} stops, the last on {}: {:.1f} m/s² for each 100 N at the lever ({:.1f} to {:.1f}); expected {:.1f} ({:.1f} to {:.1f}). {}", read.stops.size(), read.stops.back().day,
+        text = fmt::format("{}, the last on {}: {:.1f} m/s² for each 100 N at the lever ({:.1f} to {:.1f}); expected {:.1f} ({:.1f} to {:.1f}). {}", stops, read.stops.back().day,
                            100 * g.gain->p50, 100 * g.gain->p05, 100 * g.gain->p95, 100 * g.expected.p50, 100 * g.expected.p05, 100 * g.expected.p95, g.text);
     }
     return text;

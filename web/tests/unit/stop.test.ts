@@ -6,7 +6,7 @@ import { force_share, stage_value } from '../../src/figures/chain';
 import { lever_said } from '../../src/figures/lever';
 import { decline, declined, entry_of_stop, forget_kept, left_in_browser, old_stops, proof_stop, stops_for_job, waiting_stops, type OldStop, type OneBrakeStop } from '../../src/proof';
 import type { Waiting } from '../../src/queue';
-import type { Balance, LeverOfWheel, ProofPage, ProofStop } from '../../src/wire';
+import type { Balance, LeverOfWheel, ProofPage } from '../../src/wire';
 import { whole_interval } from '../../src/units';
 
 describe('A proof stop', () => {
