@@ -39,7 +39,7 @@ ReferenceBrake reference_of(const parts::Library& library, const parts::Bike& ca
     b.rotor.density_kg_m3 = u.rotor_density_kg_m3;
     b.rotor.heat_capacity_J_kgK = u.rotor_heat_capacity_J_kgK;
     b.rotor.emissivity = u.emissivity;
-    b.rotor.convection = rotor_convection(diameter, case_bike.wheel_radius_m.value, air_degC, air);
+    b.rotor.convection = rotor_convection(diameter, inner, case_bike.wheel_radius_m.value, air_degC, air);
     b.rotor.convection.a *= u.convection;
     b.rotor.convection.b *= u.convection * u.shelter;   // at rest there is no wind to be kept away
     // Pad
