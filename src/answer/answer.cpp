@@ -212,8 +212,23 @@ std::string in_percent(double share) { return share < 0.01 ? fmt::format("{:.1f}
 // What water takes from a brake was never measured, so it clears nothing (docs/decisions/0007).
 const char* taken_as_dry(const WheelHeatAnswer& w) { return w.water ? " Reckoned with dry brakes: what water takes from them was never measured." : ""; }
 
+// What the reasons of a hot brake rest on and nobody told.
+std::string assumed_of_brake(const parts::Bike& bike, parts::End end) {
+    const parts::Wheel& w = bike.wheel(end);
+    const auto told = [&](const char* key) { return bike.given.contains(fmt::format("{}.{}", parts::word_of(end), key)); };
+    std::string out;
+    if (!told("rotor.diameter_mm"))
+        out += fmt::format(" The rotor's size was assumed, {:.0f} mm: read what is stamped on it and tell it, it decides much.", w.rotor.diameter_mm.value);
+    if (!told("pads.compound")) {
+        std::string compound(parts::word_of(w.pads.compound));
+        std::replace(compound.begin(), compound.end(), '_', '-');
+        out += fmt::format(" The pads were assumed to be {}.", compound);
+    }
+    return out;
+}
+
 // Hot brakes on a ride at hand (docs/decisions/0007): one reason a wheel, for the ride on which it is worst.
-void fade_reasons(const Answer& a, const parts::Library& library, std::vector<inspect::Check>& out) {
+void fade_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike, std::vector<inspect::Check>& out) {
     using inspect::State;
     const double hold = library.value("fade.hold_share"), measure = library.value("fade.measure_share"), likely = library.value("fade.likely_share");
     for (const parts::End end : ends) {
@@ -235,7 +250,7 @@ void fade_reasons(const Answer& a, const parts::Library& library, std::vector<in
         if (w.hot_stop_beyond_hand_probability >= measure)
             what += fmt::format(", and so hot an ordinary stop needs a harder squeeze than this hand has in {} of the likely cases", in_percent(w.hot_stop_beyond_hand_probability));
         else what += fmt::format(", and the brake fades (1.5 times its cold squeeze) in {} of the likely cases", in_percent(w.fade_probability));
-        what += ". What pads hold above 277 °C nobody has measured.";
+        what += "." + assumed_of_brake(bike, end) + " What pads hold above 277 °C nobody has measured.";
         if (w.judged.rotor_peak_degC.p50 > library.value("fade.nothing_known_degC")) what += fmt::format(" A rotor at {:.0f} °C is past everything that is known of such brakes.", w.judged.rotor_peak_degC.p50);
         what += taken_as_dry(w);
         if (w.hot_stop_beyond_hand_probability >= hold)
@@ -250,7 +265,7 @@ void fade_reasons(const Answer& a, const parts::Library& library, std::vector<in
 }
 
 // A rotor whose aluminium core may have melted: one reason a wheel, for the worst ride. Thresholds as for fade (docs/decisions/0007).
-void core_reasons(const Answer& a, const parts::Library& library, std::vector<inspect::Check>& out) {
+void core_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike, std::vector<inspect::Check>& out) {
     using inspect::State;
     const double hold = library.value("fade.hold_share"), measure = library.value("fade.measure_share");
     for (const parts::End end : ends) {
@@ -262,8 +277,8 @@ void core_reasons(const Answer& a, const parts::Library& library, std::vector<in
         const std::string wheel(parts::word_of(end));
         const WheelHeatAnswer& w = worst->wheels[static_cast<std::size_t>(end)];
         const Interval& core = w.judged.core_degC;
-        const std::string what = fmt::format("on {} the aluminium core of the {} rotor reaches {:.0f} °C ({:.0f} to {:.0f}) and begins to melt in {} of the likely cases.{} ", worst->file, wheel, core.p50, core.p05,
-                                             core.p95, in_percent(melts(*worst)), taken_as_dry(w));
+        const std::string what = fmt::format("on {} the aluminium core of the {} rotor reaches {:.0f} °C ({:.0f} to {:.0f}) and begins to melt in {} of the likely cases.{}{} ", worst->file, wheel, core.p50, core.p05,
+                                             core.p95, in_percent(melts(*worst)), assumed_of_brake(bike, end), taken_as_dry(w));
         const std::string look = "Look along its rim: metal that has come out, or a band that is wavy or loose, ends this rotor.";
         if (melts(*worst) >= hold) out.push_back(other(wheel + "_core_melts", State::held_back, "Do not ride such a road with this rotor: " + what + look + " A rotor of steel throughout, or a larger one, has no such limit."));
         else out.push_back(other(wheel + "_core_may_melt", State::measure_better, "It may be that " + what + look));
@@ -290,14 +305,14 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
                     const auto of = [&](const RideAnswer& q) { return q.described ? q.wheels[static_cast<std::size_t>(end)].fluid_boil_probability.value_or(0) : -1.0; };
                     return of(x) < of(y);
                 })) continue;
-            const std::string what = fmt::format("On {} the {} fluid reaches its boiling point in {} of the likely cases; then the lever goes soft and the brake is gone.{}", r.file,
-                                                 parts::word_of(end), in_percent(*p), taken_as_dry(w));
+            const std::string what = fmt::format("On {} the {} fluid reaches its boiling point in {} of the likely cases; then the lever goes soft and the brake is gone.{}{}", r.file,
+                                                 parts::word_of(end), in_percent(*p), assumed_of_brake(bike, end), taken_as_dry(w));
             if (*p >= 0.05) out.push_back(other(fmt::format("{}_fluid_boils", parts::word_of(end)), State::held_back, "Do not ride such a road with this brake as it is: " + what +
                                                 " Renew the fluid, brake in short pulls, lighten the load or fit larger rotors."));
             else out.push_back(other(fmt::format("{}_fluid_may_boil", parts::word_of(end)), State::replace, what + " Renew the fluid before such a ride, and try the lever after every long descent."));
         }
-    fade_reasons(a, library, out);
-    core_reasons(a, library, out);
+    fade_reasons(a, library, bike, out);
+    core_reasons(a, library, bike, out);
     const bool hand_told = bike.given.contains("rider.hand.strength_N");
     for (const stop::StopAnswer& s : a.stops) {
         const std::string name = fmt::format("{} brake{}, {}", stop::word_of(s.setup.brakes), s.setup.brakes == stop::Brakes::both ? "s" : "", stop::word_of(s.setup.surface));
