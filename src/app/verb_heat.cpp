@@ -151,12 +151,9 @@ int run_heat(const HeatOptions& o) {
         isa = runs->isa;
         for (std::size_t i = 0; i < o.cases; ++i) {
             heat::HeatPeaks& p = peaks[i] = runs->cases[i].peaks;
-            p.rotor_surface = heat::hotter(p.rotor_surface, p.other_rotor_surface);   // of unlike sides the hotter
-            p.pad_mean = heat::hotter(p.pad_mean, p.other_pad_mean);
-            p.plate = heat::hotter(p.plate, p.other_plate);
             energies[i] = runs->cases[i].energy_J;
             if (source.bike) factors[i] = largest_factor(friction[i], peaks[i]), rings.push_back(runs->cases[i].hottest_ring_degC);
-            p.pad_face = heat::hotter(p.pad_face, p.other_pad_face);
+            heat::hotter_side(p, brakes[i]);
         }
         if (!measured.empty()) {
             Result<heat::CaseWeights> w = heat::weigh_cases(ctx, brakes, *rows, measured);
@@ -183,8 +180,14 @@ int run_heat(const HeatOptions& o) {
         out[std::string(p.name) + "_peak_degC"] = interval(v, weights);
     }
     // The side that does not move, or whose pad is thinner; null where both are alike.
-    for (const auto& [name, peak] : {std::pair{"other_pad_face_peak_degC", &heat::HeatPeaks::other_pad_face}, std::pair{"other_plate_peak_degC", &heat::HeatPeaks::other_plate}}) {
+    const bool other_fluid = heat::both_sides_have_fluid(brake_of(*library, source, 0).brake);
+    for (const auto& [name, peak] : {std::pair{"other_pad_face_peak_degC", &heat::HeatPeaks::other_pad_face}, std::pair{"other_plate_peak_degC", &heat::HeatPeaks::other_plate},
+                                     std::pair{"other_fluid_peak_degC", &heat::HeatPeaks::other_fluid}}) {
         std::vector<double> v;
+        if (peak == &heat::HeatPeaks::other_fluid && !other_fluid) {
+            out[name] = nullptr;
+            continue;
+        }
         for (const heat::HeatPeaks& k : peaks)
             if ((k.*peak).degC > -300) v.push_back((k.*peak).degC);
         out[name] = v.size() == peaks.size() ? interval(v, weights) : json(nullptr);

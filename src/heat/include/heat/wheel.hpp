@@ -61,6 +61,11 @@ struct WheelHeat {
     std::optional<AsDry> as_dry = {};      //!< where the run was asked to be wet
 };
 
+//! Whether there is fluid behind the other side's pad too: a pad that rests on the body has nodes of no weight in its place.
+bool both_sides_have_fluid(const ReferenceBrake& brake);
+//! Peaks of places that stand on both sides become those of the hotter one.
+void hotter_side(HeatPeaks& peaks, const ReferenceBrake& brake);
+
 //! How far each pad moves [mm] if the fluid behind its pistons warms by excess_dK and cannot flow back (a held lever, an
 //! overfilled reservoir): expansion x depth x excess, the volume over the area of the pistons. Calipers do not give. [EQ heat-21]
 //! expansion_per_K: cubic, of the fluid; depth_mm: fluid behind a piston; both >= 0. 0 for no excess.
