@@ -44,6 +44,7 @@ struct HeatOptions {
     Common common;
     std::string brake, power, series, measured, wheel = "front";
     std::size_t cases = 1;
+    bool wet = false;
 };
 int run_heat(const HeatOptions&);
 

@@ -43,7 +43,7 @@ struct AsDry {
 };
 
 struct WheelHeat {
-    HeatPeaks peaks;                       //!< radial means, mean over a turn, of both sides the hotter, but for fluid and piston, which are of this side; peaks.fluid.t_s is the time of the fluid's peak
+    HeatPeaks peaks;                       //!< radial means, mean over a turn, of both sides the hotter (fluid and piston: where both have them); peaks.fluid.t_s is the time of the fluid's peak
     double rotor_hottest_ring_degC = 0;    //!< peak of the hottest ring [EQ heat-30]; without a band that of the radial mean
     double middle_of_ring_degC = 0;        //!< peak at the mid-plane of the hottest ring: the core of a rotor that has one
     double lever_force_factor = 1;         //!< largest mu(cold)/mu(pad face) while the brake was closed; >= its cold value 1
