@@ -15,6 +15,7 @@
 #include "describe.hpp"
 #include "each_case.hpp"
 #include "internal.hpp"
+#include "learned_share.hpp"
 #include "wear/life.hpp"
 
 namespace bw::answer {
@@ -461,6 +462,12 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     };
     const std::span<const Case> cases(all.data(), request.cases);
 
+    // What is learned from readings weighs the cases afterwards.
+    const bool learns = request.papers && request.papers->learn;
+    EachCase for_weights;
+    EachCase* of_stops = each ? each : learns ? &for_weights : nullptr;
+    std::vector<std::shared_ptr<const Anchored>> heat;   // [rides]
+
     Doses doses;
     for (std::size_t i = 0; i < request.rides.size(); ++i) {
         const double step = (request.planned.empty() ? 0.9 : 0.7) / static_cast<double>(request.rides.size());
@@ -468,6 +475,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         Result<RideWork> w = source ? source->ride(ctx, i, from, to) : ride_work(ctx, library, request, request.rides[i], cases, from, to);
         if (!w) return w.error();
         note(*w);
+        if (learns) heat.push_back(anchored(*w));
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, doses));
     }
     for (std::size_t i = 0; i < request.planned.size(); ++i) {
@@ -475,9 +483,10 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         Result<RideWork> w = planned_work(ctx, library, request, request.planned[i], drawn, cases, 0.7 + step * static_cast<double>(i), 0.7 + step * static_cast<double>(i + 1));
         if (!w) return w.error();
         note(*w);
+        if (learns) heat.push_back(anchored(*w));
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, doses));
     }
-    Result<std::vector<RideAnswer>> diary = described_answers(ctx, library, request, drawn, all, std::span(a.rides).first(request.rides.size()), doses, source);
+    Result<std::vector<RideAnswer>> diary = described_answers(ctx, library, request, drawn, all, std::span(a.rides).first(request.rides.size()), doses, source, learns ? &heat : nullptr);
     if (!diary) return diary.error();
     for (RideAnswer& r : *diary) a.rides.push_back(std::move(r));
     const std::size_t rides_given = a.rides.size();
@@ -500,9 +509,9 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         masses.push_back(c.bike.total_mass_kg.value);
     }
     a.stop_mass_kg = quantile(masses, 0.5);
-    a.stops = stops_of(ctx, library, request, loaded, each);
+    a.stops = stops_of(ctx, library, request, loaded, of_stops);
     if (ctx.stopped()) return cancelled();
-    for (const parts::End end : ends) a.levers[static_cast<std::size_t>(end)] = lever_of(loaded, end, each);
+    for (const parts::End end : ends) a.levers[static_cast<std::size_t>(end)] = lever_of(loaded, end, of_stops);
     Result<std::vector<Yardstick>> figures = yardsticks(ctx, library, request.bike, cases, each ? &each->yardsticks : nullptr);
     if (!figures) return figures.error();
     a.yardsticks = *std::move(figures);
@@ -530,6 +539,16 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         Result<LifeReport> report = life_report(ctx, library, learn.ask);
         if (!report && report.error().code != Errc::bad_input) return report.error();
         if (report) a.learned = *std::move(report);   // a bike without parts in the papers: as on files
+        if (a.learned && a.learned->share) {
+            std::vector<double> habits;
+            for (const Case& c : cases) habits.push_back(c.habit);
+            if (const std::optional<CaseWeights> weights = weights_of(*a.learned->share, anchor_shares(learn), habits)) {
+                a.share = weights->said;
+                weigh(a.rides, heat, doses, *weights, library, request.bike, cases);
+                for (std::size_t s = 0; s < a.stops.size(); ++s) a.stops[s] = weigh(a.stops[s], of_stops->stops[s], *weights);
+                for (std::size_t e = 0; e < 2; ++e) a.levers[e] = weigh(a.levers[e], of_stops->levers[e], *weights);
+            }
+        }
     }
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
@@ -612,6 +631,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     }
     // What can fail on the next ride stands before what was never measured.
     std::vector<inspect::Check> checks = a.computed = computed_reasons(a, library, request.bike, known);
+    if (a.share)
+        if (std::optional<inspect::Check> beyond = share_beyond_cases(*a.share)) checks.push_back(*std::move(beyond));
     if (known.partly) checks.push_back(rides_not_known(a, known));
     checks.insert(checks.end(), look_by.begin(), look_by.end());
     std::vector<inspect::Check> described = inspect::checks_of(request.bike, practice, points[0], points[1]);

@@ -58,7 +58,8 @@ const char* words_of(const std::string& key) {
     static constexpr std::pair<const char*, const char*> list[] = {{"thickness_now", "how thick it is now"}, {"wear_rate", "how fast this set wears"}, {"riding_to_come", "the riding to come"},
                                                                    {"energy_bias", "the braking energy reckoned for the rides"}, {"front_share", "how much of it the front takes"},
                                                                    {"wet", "what water does to wear"}, {"grit", "what grit does to wear"}, {"rubbing", "pads that brush the rotor"},
-                                                                   {"threshold_degC", "from which temperature heat wears more"}, {"growth", "how much more"}, {"left_right", "how unlike left and right wear"}};
+                                                                   {"threshold_degC", "from which temperature heat wears more"}, {"growth", "how much more"}, {"left_right", "how unlike left and right wear"},
+                                                                   {"rotor_exponent", "how far water and grit wear the rotor as they do the pads"}};
     for (const auto& [k, words] : list)
         if (key == k) return words;
     return "";
@@ -239,6 +240,10 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         const double odds = std::log(ask.options.front_share / (1 - ask.options.front_share));
         const auto at = [&](double z) { return 1 / (1 + std::exp(-odds - ask.options.front_share_sd * z)); };
         out.front_share_before = Interval{at(-1.6449), at(0), at(1.6449)};
+        std::vector<double> z;
+        for (const double s : share) z.push_back((std::log(s / (1 - s)) - odds) / ask.options.front_share_sd);
+        if (std::any_of(h.readings.begin(), h.readings.end(), [&](const wear::ThicknessRow& r) { return r.ride <= ask.as_of && !r.too_thick; }))
+            out.share = LearnedShare{.logit_mean = odds, .logit_sd = ask.options.front_share_sd, .z_mean = mean_of(z), .z_sd = sd_of(z)};
     }
     // A part that nobody measured and that may be at its limit already says nothing of the riding left: the reasons ask for its reading.
     const auto unknown = [](const PartLife& p) { return p.forecast.readings == 0 && p.forecast.limit_reached_probability > 0.05; };

@@ -1399,6 +1399,16 @@ export interface components {
       life_withheld?: string | null;
       /** @description From the papers: the object life/1 (life-1.json), by which life is given. Null on files. */
       learned?: Record<string, never> | null;
+      /** @description From the papers: the front share that pads and rotors tell, by which likely cases count. Null: all count alike. */
+      front_share?: OneOf<[null, {
+        now: components["schemas"]["interval"];
+        before: components["schemas"]["interval"];
+        of_cases: components["schemas"]["interval"];
+        effective_anchors: number;
+        effective_cases: number;
+        whole: boolean;
+        text: string;
+      }]>;
       yardsticks?: components["schemas"]["yardstick"][];
       assumed: components["schemas"]["assumption"][];
       measure_next: components["schemas"]["measurement_or_null"];

@@ -83,6 +83,11 @@ struct ForecastScore {
     std::vector<Miss> misses;
 };
 
+//! The logit of the front share: as the likely cases have it, and what readings make of it, in units of that spread.
+struct LearnedShare {
+    double logit_mean = 0, logit_sd = 0, z_mean = 0, z_sd = 1;
+};
+
 struct LifeReport {
     long as_of = 0;
     std::size_t readings = 0;
@@ -92,6 +97,7 @@ struct LifeReport {
     std::vector<NextReading> next;               //!< best first
     std::vector<Mover> movers;                   //!< of the first; most first
     std::optional<Interval> front_share, front_share_before;
+    std::optional<LearnedShare> share;           //!< with front_share, if anything was read
     std::array<std::optional<Interval>, 2> left_share;   //!< [front, rear] of the wear of the pads that are on
     bool hold = false, replace = false, doubt = false;
     std::vector<std::string> reasons, questions;
