@@ -378,11 +378,12 @@ Result<Book> book_of(Papers& p, const std::optional<Id>& bike) {
     if (auto e = get(b.fittings, p.fittings())) return *e;
     // A part's readings follow it from bike to bike, so readings are never those of one bike alone.
     if (auto e = get(b.readings, p.readings({}))) return *e;
-    if (auto e = get(b.works, p.works(bike))) return *e;
+    // And what was found of a brake follows its pads and its rotor, with the work that ended it.
+    if (auto e = get(b.works, p.works({}))) return *e;
     if (auto e = get(b.incidents, p.incidents(bike))) return *e;
     if (auto e = get(b.holds, p.holds(bike))) return *e;
     if (auto e = get(b.ticks, p.ticks(bike))) return *e;
-    if (auto e = get(b.proof_stops, p.proof_stops(bike))) return *e;
+    if (auto e = get(b.proof_stops, p.proof_stops({}))) return *e;
     return b;
 }
 

@@ -517,3 +517,75 @@ TEST_F(FromThePapers, ANamedPersonClearsTheStopsAndTheyAreNeitherAlarmNorHistory
     stops(0.55, 5, "2026-05-20");
     EXPECT_TRUE(has(verdict("2026-05-21"), "front_proof_alarm")) << "the next bad day is judged by the sound ones";
 }
+
+// An alarm goes with the pads and the rotor: what took the bite away may be on them.
+TEST_F(FromThePapers, AnAlarmGoesWithThePadsToAnotherBikeUntilWorkAndASoundDayThere) {
+    const Sample heron = s, wren = add_sample(*p, "Wren");
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.pads, .bike_id = wren.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-12", .to_day = {}}));
+    s = wren;
+    EXPECT_FALSE(has(verdict("2026-05-11"), "front_proof_came_with_pads")) << "not yet there";
+    const auto v = verdict("2026-05-12");
+    ASSERT_TRUE(has(v, "front_proof_came_with_pads"));
+    EXPECT_TRUE(v.do_not_ride);
+    EXPECT_EQ(v.text.rfind("Do not ride", 0), 0u) << v.text;
+    EXPECT_NE(v.text.find("Heron"), std::string::npos) << v.text;
+    stops(1, 4, "2026-05-13");
+    EXPECT_TRUE(has(verdict("2026-05-14"), "front_proof_came_with_pads")) << "sound stops without work: oil burns off and comes back";
+    work(WorkKind::clean, "2026-05-14");
+    EXPECT_TRUE(has(verdict("2026-05-15"), "front_proof_came_with_pads")) << "work alone shows nothing";
+    stops(1, 2, "2026-05-15");
+    EXPECT_TRUE(has(verdict("2026-05-15"), "front_proof_came_with_pads")) << "two stops are too few";
+    stops(1, 4, "2026-05-16");
+    EXPECT_FALSE(has(verdict("2026-05-16"), "front_proof_came_with_pads"));
+    EXPECT_TRUE(has(verdict("2026-05-15"), "front_proof_came_with_pads")) << "as of the day before";
+    // And on to a third bike: it was ended, so nothing goes along.
+    s = add_sample(*p, "Teal");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.pads, .bike_id = s.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-20", .to_day = {}}));
+    EXPECT_FALSE(has(verdict("2026-05-21"), "front_proof_came_with_pads"));
+}
+
+TEST_F(FromThePapers, AnAlarmThatWasEndedBeforeThePadsMovedStaysBehindAndOneOfTheDayOfTheMoveGoesAlong) {
+    const Sample heron = s, wren = add_sample(*p, "Wren"), teal = add_sample(*p, "Teal");
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    work(WorkKind::clean, "2026-05-11");
+    stops(1, 4, "2026-05-12");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.pads, .bike_id = wren.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-13", .to_day = {}}));
+    s = wren;
+    EXPECT_FALSE(has(verdict("2026-05-14"), "front_proof_came_with_pads"));
+    // Braked badly in the morning, moved in the afternoon.
+    stops(1, 4, "2026-05-14");
+    stops(0.5, 5, "2026-05-20");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.pads, .bike_id = teal.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-20", .to_day = {}}));
+    s = teal;
+    EXPECT_TRUE(has(verdict("2026-05-20"), "front_proof_came_with_pads"));
+}
+
+TEST_F(FromThePapers, AnAlarmGoesWithARotorToTheOtherWheelAndIsClearedByName) {
+    const Sample heron = s, wren = add_sample(*p, "Wren");
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.rotor, .bike_id = wren.bike, .wheel_id = {}, .place = parts::End::rear, .from_day = "2026-05-12", .to_day = {}}));
+    s = wren;
+    ASSERT_TRUE(has(verdict("2026-05-13"), "rear_proof_came_with_rotor"));
+    const auto held = proof_read(must(book_of(*p, s.bike)), s.bike, described(), parts::End::rear, library, "2026-05-13");
+    ASSERT_TRUE(held);
+    EXPECT_EQ(held->rests_on.size(), 5u);
+    must(p->clear_proof(deed("Ben"), held->rests_on, "the scale slipped"));
+    EXPECT_FALSE(has(verdict("2026-05-13"), "rear_proof_came_with_rotor"));
+    s = heron;
+    EXPECT_FALSE(has(verdict("2026-05-13"), "front_proof_alarm")) << "the same stops: they count for nothing here either";
+}
+
+TEST_F(FromThePapers, FarBelowWhatIsExpectedGoesWithThePadsUntilASoundDay) {
+    const Sample heron = s, wren = add_sample(*p, "Wren");
+    stops(0.2, 5, "2026-05-04");
+    ASSERT_TRUE(verdict("2026-05-05").do_not_ride);
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.pads, .bike_id = wren.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-06", .to_day = {}}));
+    s = wren;
+    EXPECT_TRUE(has(verdict("2026-05-07"), "front_proof_came_with_pads"));
+    stops(1, 4, "2026-05-08");
+    EXPECT_FALSE(verdict("2026-05-09").do_not_ride) << verdict("2026-05-09").text;
+}
