@@ -597,7 +597,7 @@ Result<RunOut> run_out_of(std::span<const DialReading> readings, const RunOutBud
     out.depth = t.n < 12 || t.widest_hole_deg > 60 ? RunOut::Depth::total : RunOut::Depth::parts;
 
     const Setting setting(t, budget);
-    constexpr int heats = 5, settle = 1000, steps = 4800, between = 8;
+    constexpr int heats = 5, settle = 4000, steps = 32000, between = 8;
     std::vector<Chain> chains;
     for (int k = 0; k < heats; ++k) chains.emplace_back(setting, std::pow(2.1, k), Random{mix(seed, 3, static_cast<std::uint64_t>(k), 0)});
     chains.front().start();

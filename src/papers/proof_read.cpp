@@ -354,38 +354,13 @@ std::optional<ProofRead> own_read(const Book& book, const Id& bike, const parts:
     return out;
 }
 
-// Where a part was, in order. A rotor goes with its wheel.
-struct Stay {
-    Id bike;
-    End end;
-    Day from;
-    std::optional<Day> to;   // first day on which it was not there any more
-};
-std::vector<Stay> stays_of(const Book& book, const Id& part, const Day& today) {
-    std::vector<Stay> out;
-    for (const Fitting& f : book.fittings) {
-        if (f.part_id != part || f.from_day > today) continue;
-        if (f.bike_id) out.push_back({*f.bike_id, f.place, f.from_day, f.to_day});
-        else if (f.wheel_id)
-            for (const Fitting& g : book.fittings) {
-                if (g.part_id != *f.wheel_id || !g.bike_id) continue;
-                const Day from = std::max(f.from_day, g.from_day);
-                std::optional<Day> to = f.to_day;
-                if (g.to_day && (!to || *g.to_day < *to)) to = g.to_day;
-                if (from <= today && (!to || from <= *to)) out.push_back({*g.bike_id, g.place, from, to});
-            }
-    }
-    std::stable_sort(out.begin(), out.end(), [](const Stay& a, const Stay& b) { return a.from != b.from ? a.from < b.from : a.to.value_or("9") < b.to.value_or("9"); });
-    return out;
-}
-
 // A brake that was held back by its proof stops when this part left it: the part may be why, wherever it is now.
 struct Carried {
     std::string text;
     std::vector<Id> rests_on;
 };
 std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& bike, End end, const parts::Library& library, const Day& today) {
-    const std::vector<Stay> stays = stays_of(book, part.id, today);
+    const std::vector<PartStay> stays = stays_of_part(book, part.id, today);
     if (stays.size() < 2) return std::nullopt;
     struct From {
         Id bike;
@@ -395,7 +370,7 @@ std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& 
     };
     std::optional<From> from;
     for (std::size_t k = 0; k < stays.size(); ++k) {
-        const Stay& stay = stays[k];
+        const PartStay& stay = stays[k];
         const auto home = std::find_if(book.bikes.begin(), book.bikes.end(), [&](const Bike& b) { return b.id == stay.bike; });
         if (home == book.bikes.end()) continue;
         const Result<parts::Bike> described = parts::read_bike(home->description_toml, home->name, library);

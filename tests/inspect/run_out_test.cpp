@@ -57,6 +57,7 @@ void narrow_to_three_spacings(made::Rotor& r, int n) {
 
 struct Tally {
     int rotors = 0, bends = 0, found = 0, invented = 0, angle = 0, height = 0, total = 0, tilt = 0, near = 0;
+    int tilts = 0, tilt_angle = 0, saddles = 0, saddle = 0, saddle_angle = 0, arms = 0, arm = 0, arm_angle = 0;   // those that are told and there
 };
 // A bend is found if one is told within 40 degrees of it.
 void count(Tally& t, const made::Rotor& r, const RunOut& o) {
@@ -64,6 +65,10 @@ void count(Tally& t, const made::Rotor& r, const RunOut& o) {
     t.total += in(made::total_of(r), *o.total_mm);
     if (o.depth != RunOut::Depth::parts) return;
     t.tilt += in(r.tilt_mm, o.tilt->amplitude_mm);
+    const auto top_in = [](double deg, const TurnPattern& p) { return in(p.angle_deg.p50 + made::apart(p.per_turn * deg, p.per_turn * p.angle_deg.p50) / p.per_turn, p.angle_deg); };
+    if (r.tilt_mm >= 0.01) ++t.tilts, t.tilt_angle += top_in(r.tilt_deg, *o.tilt);
+    if (r.saddle_mm > 0 && o.saddle && o.saddle->probability >= 0.5) ++t.saddles, t.saddle += in(r.saddle_mm, o.saddle->amplitude_mm), t.saddle_angle += top_in(r.saddle_deg, *o.saddle);
+    if (r.arms && o.arms && o.arms->probability >= 0.5 && o.arms->per_turn == r.arms) ++t.arms, t.arm += in(r.arms_mm, o.arms->amplitude_mm), t.arm_angle += top_in(r.arms_deg, *o.arms);
     std::vector<bool> used(o.bends.size());
     for (const made::Bend& b : r.bends) {
         ++t.bends;
@@ -83,8 +88,9 @@ void count(Tally& t, const made::Rotor& r, const RunOut& o) {
 }
 void print(const char* what, int n, const Tally& t) {
     const auto share = [](int k, int of) { return of ? 100.0 * k / of : 0.0; };
-    std::printf("| %s | %d | %d | %.1f | %d | %d | %d | %.1f | %.1f | %.1f | %.1f |\n", what, n, t.rotors, share(t.total, t.rotors), t.bends, t.found, t.invented, share(t.angle, t.found),
-                share(t.height, t.found), share(t.near, t.found), share(t.tilt, t.rotors));
+    std::printf("| %s | %d | %d | %.1f | %d | %d | %d | %.1f | %.1f | %.1f | %.1f, %.1f | %.1f, %.1f of %d | %.1f, %.1f of %d |\n", what, n, t.rotors, share(t.total, t.rotors), t.bends, t.found, t.invented, share(t.angle, t.found),
+                share(t.height, t.found), share(t.near, t.bends), share(t.tilt, t.rotors), share(t.tilt_angle, t.tilts), share(t.saddle, t.saddles), share(t.saddle_angle, t.saddles), t.saddles,
+                share(t.arm, t.arms), share(t.arm_angle, t.arms), t.arms);
 }
 
 class ByAngles : public testing::TestWithParam<int> {};

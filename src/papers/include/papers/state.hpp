@@ -34,6 +34,15 @@ Result<Book> book_of(Papers&, const std::optional<Id>& bike);
 //! The part of a kind at one end of a bike on a day, on the bike itself or on its wheel there; null: none.
 const Part* part_at(const Book&, const Id& bike, PartKind, parts::End, const Day&);
 
+//! Where a part was, in order; a rotor goes with its wheel. Up to a day.
+struct PartStay {
+    Id bike;
+    parts::End end;
+    Day from;
+    std::optional<Day> to;                     //!< first day on which it was not there any more
+};
+std::vector<PartStay> stays_of_part(const Book&, const Id& part, const Day& today);
+
 //! Standard uncertainty of one value of a reading [unit of the value], by its instrument and person; without an instrument
 //! that of an ordinary caliper for lengths. repeats: of how many the value is the mean; they reduce the person's part alone.
 double uncertainty_mm(const Book&, const Reading&, const inspect::Practice&, int repeats = 1);
