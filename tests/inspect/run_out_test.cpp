@@ -196,6 +196,31 @@ TEST(RunOut, MoreTurnsOfAShakyHandNarrowTheInterval) {
     EXPECT_LT(often, 0.6 * once);   // the scatter alone would be a third
 }
 
+TEST(RunOut, MeasuredBearingPlayIsInTheIntervals) {
+    std::mt19937_64 g(14);
+    RunOutBudget loose = budget();
+    loose.bearing_play_mm = 0.1, loose.play_measured = true;
+    const made::Dial dial{.play_mm = 0.1};
+    Tally t;
+    double tight_mm = 0, loose_mm = 0;
+    for (int s = 0; s < seeds(40); ++s) {
+        const made::Rotor r = made::any_rotor(g, 24);
+        const RunOut o = *run_out_of(read_of(r, 24, g, dial), loose), firm = *run_out_of(read_of(r, 24, g), budget());
+        count(t, r, o);
+        loose_mm += o.total_mm->p95 - o.total_mm->p05, tight_mm += firm.total_mm->p95 - firm.total_mm->p05;
+    }
+    print("play of 0.1 mm", 24, t);
+    EXPECT_TRUE(covers("total", t.total, t.rotors));
+    EXPECT_TRUE(covers("angle", t.angle, t.found));
+    EXPECT_TRUE(covers("height", t.height, t.found));
+    EXPECT_GT(loose_mm, 1.5 * tight_mm);
+    made::Rotor bent;
+    bent.bends = {{100, 0.2, 45, 0}};
+    const RunOut o = *run_out_of(read_of(bent, 36, g), loose);
+    EXPECT_NE(words_of(o, loose)[1].find("Bearing play of 0.10 mm, as measured"), std::string::npos);
+    EXPECT_NE(words_of(o, budget())[1].find("To measure it"), std::string::npos);
+}
+
 TEST(RunOut, PushedAsToldTheRotorRunsAsStraightAsExpected) {
     std::mt19937_64 g(9);
     int rotors = 0, as_told = 0, straighter = 0;
