@@ -234,20 +234,18 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         out.parts.push_back(std::move(p));
     }
     // A thin reading that is not believed may be right all the same: such a part has the sooner end of both.
-    std::optional<wear::Learned> believed;
-    wear::History thin = h;
     if (std::any_of(out.parts.begin(), out.parts.end(), [](const PartLife& p) { return p.disbelieved.has_value(); })) {
+        wear::History thin = h;
         for (const PartLife& p : out.parts)
             if (p.disbelieved) start_from(thin, p.fitted, *p.disbelieved);
-        Result<wear::Learned> other = wear::learn(ctx, without_too_thick(thin), ask.priors, ask.as_of, ask.typical, ask.options);
-        if (!other) return other.error();
-        believed = *std::move(other);
+        const Result<wear::Learned> believed = wear::learn(ctx, without_too_thick(thin), ask.priors, ask.as_of, ask.typical, ask.options);
+        if (!believed) return believed.error();
         for (wear::TaskRow& t : readable) t.set = set_on(thin, t.component, ask.as_of)->set;
         for (PartLife& p : out.parts) {
             if (!p.disbelieved) continue;
-            const Result<wear::LifeForecast> other_life = believed->forecast(ctx, {p.fitted.component, set_on(thin, p.fitted.component, ask.as_of)->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = readable});
-            if (!other_life) return other_life.error();
-            p.forecast = sooner_of(p.forecast, *other_life);
+            const Result<wear::LifeForecast> other = believed->forecast(ctx, {p.fitted.component, set_on(thin, p.fitted.component, ask.as_of)->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = readable});
+            if (!other) return other.error();
+            p.forecast = sooner_of(p.forecast, *other);
         }
     }
     for (std::size_t e = 0; e < 2; ++e) {

@@ -398,14 +398,21 @@ std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& 
         }
         if (here) break;   // what the stops found here this brake's own read says
         // As the papers know it of the last day there; and of the day of the change as they knew it before that was noted.
-        std::optional<ProofRead> then = own_read(book, stay.bike, *described, stay.end, library, last);
-        if ((!then || !then->check || !then->check->do_not_ride) && stay.to) {
+        // A part that came when the brake had fallen already is not why.
+        const auto holds = [&](const std::optional<ProofRead>& read) {
+            return read && read->check && read->check->do_not_ride && std::none_of(book.proof_stops.begin(), book.proof_stops.end(), [&](const ProofStop& s) {
+                       return s.day < stay.from && std::find(read->rests_on.begin(), read->rests_on.end(), s.id) != read->rests_on.end();
+                   });
+        };
+        std::optional<ProofRead> then;
+        if (last >= stay.from) then = own_read(book, stay.bike, *described, stay.end, library, last);
+        if (!holds(then) && stay.to) {
             double noted = std::numeric_limits<double>::infinity();
             for (const Fitting& f : book.fittings)
                 if (f.from_day == *stay.to && f.noted_unix_s && (f.part_id == part.id || (f.bike_id == stay.bike && f.place == stay.end))) noted = std::min(noted, *f.noted_unix_s);
             if (std::isfinite(noted)) then = own_read(as_known(book, std::nextafter(noted, 0)), stay.bike, *described, stay.end, library, std::min(*stay.to, today));
         }
-        if (then && then->check && then->check->do_not_ride) from = From{stay.bike, stay.end, then->check->code.ends_with("alarm"), then->rests_on};
+        if (holds(then)) from = From{stay.bike, stay.end, then->check->code.ends_with("alarm"), then->rests_on};
     }
     if (!from) return std::nullopt;
     const auto name = std::find_if(book.bikes.begin(), book.bikes.end(), [&](const Bike& b) { return b.id == from->bike; })->name;

@@ -564,6 +564,19 @@ TEST_F(FromThePapers, AnAlarmThatWasEndedBeforeThePadsMovedStaysBehindAndOneOfTh
     EXPECT_TRUE(has(verdict("2026-05-20"), "front_proof_came_with_pads"));
 }
 
+TEST_F(FromThePapers, PadsThatCameAfterTheFallTakeNothingAlongButTheRotorDoes) {
+    const Sample heron = s, wren = add_sample(*p, "Wren"), teal = add_sample(*p, "Teal");
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = wren.pads, .bike_id = heron.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-12", .to_day = {}}));
+    ASSERT_TRUE(has(verdict("2026-05-13"), "front_proof_alarm")) << "no sound day yet";
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = wren.pads, .bike_id = teal.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-14", .to_day = {}}));
+    s = teal;
+    EXPECT_FALSE(has(verdict("2026-05-15"), "front_proof_came_with_pads"));
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.rotor, .bike_id = {}, .wheel_id = teal.wheel, .place = parts::End::front, .from_day = "2026-05-16", .to_day = {}}));
+    EXPECT_TRUE(has(verdict("2026-05-17"), "front_proof_came_with_rotor"));
+}
+
 TEST_F(FromThePapers, AnAlarmGoesWithARotorToTheOtherWheelAndIsClearedByName) {
     const Sample heron = s, wren = add_sample(*p, "Wren");
     stops(1, 5, "2026-05-02");
