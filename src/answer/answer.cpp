@@ -69,10 +69,15 @@ std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bik
 // it counts as the others do, metre for metre.
 Known known_rides(const Answer& a, const parts::Library& library, bool of_papers) {
     Known k{.ride = std::vector<std::uint8_t>(a.rides.size(), 1)};
+    // A way that nobody has ridden yet and of which nothing is known tells nothing of the riding: beside others it is left out.
+    const auto blind = [](const RideAnswer& r) { return r.planned && !r.heat_withheld.empty(); };
+    if (!std::all_of(a.rides.begin(), a.rides.end(), blind))
+        for (std::size_t i = 0; i < a.rides.size(); ++i) k.ride[i] = !blind(a.rides[i]);
     if (!of_papers) return k;
     double all_m = 0, known_m = 0;
     Known some = k;
     for (std::size_t i = 0; i < a.rides.size(); ++i) {
+        if (!k.ride[i]) continue;
         const RideAnswer& r = a.rides[i];
         some.ride[i] = !r.misfit && r.heat_withheld.empty();
         some.partly = some.partly || !some.ride[i];
@@ -89,8 +94,8 @@ std::string life_withheld_of(const Answer& a, const Request& request, const Know
         why = request.rows_of_other_bikes > 0 ? fmt::format("Not known without a ride: the described rides that were given are all of other bikes; this one is '{}'.", request.bike.name)
                                                           : "Not known without a ride: give one, or use --ask.";
     else if (!request.terrain && !(totals.distance_m > 0)) why = "Not known: nothing is left of the rides once pauses and vehicles are taken out.";
-    for (const RideAnswer& r : a.rides)
-        if (!r.heat_withheld.empty() && !known.partly) why = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
+    for (std::size_t i = 0; i < a.rides.size(); ++i)
+        if (const RideAnswer& r = a.rides[i]; known.ride[i] && !r.heat_withheld.empty() && !known.partly) why = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
     for (const RideAnswer& r : a.rides)
         if (r.misfit && !known.partly) why = "Not given: this bike's mass, drag or rolling resistance do not fit " + r.file + ".";
     return why;
@@ -292,7 +297,7 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
     using inspect::State;
     std::vector<inspect::Check> out;
     for (const RideAnswer& r : a.rides) {
-        if (r.heat_withheld.empty() || known.partly) continue;
+        if (r.heat_withheld.empty() || (known.partly && !r.planned)) continue;   // the question of a way to come stays open
         out.push_back(other("heat_not_known", State::measure_better, fmt::format("{}: {}", r.file, r.heat_withheld)));
     }
     for (const RideAnswer& r : a.rides)
@@ -390,7 +395,7 @@ inspect::Check rides_not_known(const Answer& a, const Known& known) {
     const RideAnswer* first = nullptr;
     std::size_t n = 0;
     for (std::size_t i = 0; i < a.rides.size(); ++i)
-        if (!known.ride[i] && ++n == 1) first = &a.rides[i];
+        if (!known.ride[i] && !a.rides[i].planned && ++n == 1) first = &a.rides[i];
     return {.id = inspect::CheckId::other, .code = "rides_not_known", .state = inspect::State::no_reason_found, .done = false, .do_not_ride = false,
             .text = fmt::format("What the brakes did is not known for {} of {} rides ({}{}): they count as the others do, metre for metre.", n, a.rides.size(), first ? first->file : "", n > 1 ? ", ..." : "")};
 }

@@ -48,7 +48,7 @@ KeptProof keep_proof(Desk& d, const ToldProof& told) {
     if (told.lever_place_mm && !(*told.lever_place_mm >= 0 && *told.lever_place_mm <= 150)) stop(Errc::bad_input, fmt::format("lever place {} mm: expected 0 to 150 mm from the lever's tip", *told.lever_place_mm));
     if (told.lever_place_mm && !told.sure)
         for (auto old = book.proof_stops.rbegin(); old != book.proof_stops.rend(); ++old) {
-            if (!old->lever_place_mm || !old->cleared_by.empty() || std::none_of(told.stops.begin(), told.stops.end(), [&](const stop::ProofStop& s) { return s.wheel == old->brakes && s.lever_force_N; })) continue;
+            if (old->bike_id != bike.id || !old->lever_place_mm || !old->cleared_by.empty() || std::none_of(told.stops.begin(), told.stops.end(), [&](const stop::ProofStop& s) { return s.wheel == old->brakes && s.lever_force_N; })) continue;
             if (std::abs(*old->lever_place_mm - *told.lever_place_mm) > other_place_mm)
                 stop(Errc::bad_input, fmt::format("the scale pulled {:g} mm from the lever's tip, but {:g} mm on {}: another place has another leverage, and the two do not compare. Brake again with the scale at the mark; to keep it as it is, say --sure.", *told.lever_place_mm, *old->lever_place_mm, old->day));
             break;

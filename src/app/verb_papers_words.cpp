@@ -44,7 +44,7 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     v->add_option("--air_degC", o.air_degC, "air temperature [°C]")->check(CLI::Range(-40.0, 60.0));
     v->add_option("--load_kg", o.load_kg, "load carried [kg]")->check(CLI::Range(0.0, 400.0));
     v = verb(add, "reading", "add reading", "a reading: what, and its values, as in: add reading pad_thickness left=1.9 right=1.8,1.7 --place front --with-plate no");
-    v->add_option("what", o.what, "pad_thickness, plate_thickness, rotor_thickness, rotor_ridge, run_out, lever_reach, lever_bite, lever_full, gap, pad_mass, caliper_temperature, rotor_temperature, fluid_age, fluid_colour, cable_state")->required();
+    v->add_option("what", o.what, "pad_thickness, plate_thickness, rotor_thickness, rotor_ridge, run_out, lever_reach, lever_bite, lever_full, gap, pad_mass, caliper_temperature, rotor_temperature, fluid_age, fluid_colour, cable_state, bearing_play (rock the wheel at the rotor, dial on its band)")->required();
     v->add_option("values", o.values, "values, each a number with or without its unit, or left=..., right=...; several places: 1.9,1.8");
     bike(v);
     place(v);
@@ -81,6 +81,8 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     figure(v, "--hand_strength_N", "hand_strength_N", "whole grip [N]");
     figure(v, "--mass_kg", "mass_kg", "with clothes and shoes [kg]");
     figure(v, "--repeat_sd_mm", "repeat_sd_mm", "scatter of single readings about their mean [mm]");
+    figure(v, "--repeat_sd_degC", "repeat_sd_degC", "the same of temperatures [°C]");
+    figure(v, "--repeat_sd_g", "repeat_sd_g", "the same of masses [g]");
     deed(v);
     v = verb(add, "instrument", "add instrument", "an instrument with its resolution and permitted error");
     v->add_option("name", o.name, "name")->required();

@@ -584,7 +584,7 @@ export interface components {
      * @description what a reading is a reading of
      * @enum {unknown}
      */
-    quantity: "pad_thickness" | "plate_thickness" | "rotor_thickness" | "rotor_ridge" | "run_out" | "lever_reach" | "lever_bite" | "lever_full" | "gap" | "pad_mass" | "caliper_temperature" | "rotor_temperature" | "fluid_age" | "fluid_colour" | "cable_state";
+    quantity: "pad_thickness" | "plate_thickness" | "rotor_thickness" | "rotor_ridge" | "run_out" | "lever_reach" | "lever_bite" | "lever_full" | "gap" | "pad_mass" | "caliper_temperature" | "rotor_temperature" | "fluid_age" | "fluid_colour" | "cable_state" | "bearing_play";
     /**
      * @description empty: a word instead of a number
      * @enum {unknown}

@@ -53,7 +53,8 @@ struct PartLife {
     wear::LifeForecast forecast;
     std::optional<wear::ThicknessRow> at_limit;  //!< the newest reading at or under the limit that no later one betters
     std::optional<wear::ThicknessRow> in_doubt;  //!< its newest reading, if that may be too thick
-    std::optional<wear::ThicknessRow> disbelieved;   //!< its newest reading, if that is much thinner than what is forecast
+    std::optional<wear::ThicknessRow> disbelieved;   //!< its newest reading, if that is much thinner than what is forecast; the forecast is then the sooner of the two
+    double expected_mm = 0;                      //!< with disbelieved: what the rides that are known leave
     bool undated = false;                        //!< no reading that can be relied on, or the newest is not believed: no look-by point is given
     double narrows = 1;                          //!< width of its remaining rides after a reading now, over what it is
     std::optional<long> look_by, buy_by;         //!< days since 1970; absent: no dates are known, or beyond 30 years
