@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <memory>
+#include <map>
 #include <nlohmann/json.hpp>
 
 #include "answer/life_today.hpp"
@@ -48,6 +49,14 @@ void put(std::vector<inspect::Check>& all, inspect::Check c) {
     const auto same = std::find_if(all.begin(), all.end(), [&](const inspect::Check& x) { return x.code == c.code; });
     if (same == all.end()) all.push_back(std::move(c));
     else if (c.state > same->state) *same = std::move(c);
+}
+
+// What a kilometre takes off, as the forecast has it; null where nothing or no end is left.
+json wear_of(const PartLife& p) {
+    const double left_mm = p.forecast.thickness_mm.p50 - p.fitted.limit_mm;
+    const Interval& km = p.forecast.remaining_km;
+    if (!(left_mm > 0 && km.p05 > 0 && std::isfinite(km.p95))) return nullptr;
+    return {left_mm / km.p95, left_mm / km.p50, left_mm / km.p05};
 }
 
 inspect::Check note(std::string code, std::string text) {
@@ -97,10 +106,28 @@ std::vector<KeptForecast> kept_forecasts(papers::Papers& papers, const papers::I
         if (!j.is_object() || !j.contains("parts") || !j["parts"].is_array()) continue;   // decayed: as if it had not been kept
         for (const json& p : j["parts"]) {
             if (!p.is_object() || !p.contains("km") || !p["km"].is_array() || p["km"].size() != wear::forecast_points.size() || !p["km"][0].is_number()) continue;
-            KeptForecast k{.day = j.value("day", ""), .part = p.value("part", ""), .component = p.value("component", ""), .km_since = p.value("km_since", 0.0), .km = {}};
+            KeptForecast k{.day = j.value("day", ""), .part = p.value("part", ""), .component = p.value("component", ""), .km_since = p.value("km_since", 0.0), .km = {}, .wear_mm_km = {}};
             for (std::size_t i = 0; i < k.km.size(); ++i) k.km[i] = p["km"][i].is_number() ? p["km"][i].get<double>() : 0;
+            if (const auto w = p.find("wear_mm_km"); w != p.end() && w->is_array() && w->size() == 3 && std::all_of(w->begin(), w->end(), [](const json& v) { return v.is_number() && v.get<double>() > 0; }))
+                k.wear_mm_km = Interval{.p05 = (*w)[0], .p50 = (*w)[1], .p95 = (*w)[2]};
             out.push_back(std::move(k));
         }
+    }
+    return out;
+}
+
+std::array<std::optional<PadWear>, 2> pad_wear_of(papers::Papers& papers, const papers::Id& bike, const papers::Day& today) {
+    std::map<std::string, KeptForecast> newest;
+    for (KeptForecast& k : kept_forecasts(papers, bike)) {
+        if (!k.wear_mm_km || k.day > today) continue;
+        const auto old = newest.find(k.component);
+        if (old == newest.end() || old->second.day <= k.day) newest[k.component] = std::move(k);
+    }
+    std::array<std::optional<PadWear>, 2> out;
+    for (const parts::End end : {parts::End::front, parts::End::rear}) {
+        const std::string place(parts::word_of(end));
+        const auto left = newest.find(place + "_left_pad"), right = newest.find(place + "_right_pad");
+        if (left != newest.end() && right != newest.end()) out[static_cast<std::size_t>(end)] = PadWear{*left->second.wear_mm_km, *right->second.wear_mm_km};
     }
     return out;
 }
@@ -117,7 +144,7 @@ void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay
             state += fmt::format("{} {} {} {} {};", p.fitted.part, word_of(p.fitted.component), p.fitted.start_ride, f.readings, p.in_doubt.has_value());
             const int wheel = wear::wheel_of(p.fitted.component);
             parts.push_back({{"part", p.fitted.part}, {"component", word_of(p.fitted.component)}, {"set", p.fitted.set}, {"place", wheel == 0 ? "front" : "rear"}, {"rotor", is_rotor(p.fitted.component)},
-                             {"km_since", km_between(learn, p.fitted.start_ride, report->as_of)}, {"km", f.km}, {"limit_reached_probability", f.limit_reached_probability},
+                             {"km_since", km_between(learn, p.fitted.start_ride, report->as_of)}, {"km", f.km}, {"wear_mm_km", wear_of(p)}, {"limit_reached_probability", f.limit_reached_probability},
                              {"look_by", p.look_by ? json(format_day(*p.look_by)) : json(nullptr)}, {"look_by_km", p.undated ? json(nullptr) : json(f.look_by_km)},
                              {"at_limit", p.at_limit ? json(at_limit_words(p)) : json(nullptr)}, {"in_doubt", p.in_doubt || p.disbelieved ? json(doubt_words(p)) : json(nullptr)}});
         }

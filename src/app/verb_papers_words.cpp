@@ -65,10 +65,12 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     bike(v);
     place(v);
     deed(v);
+    v->add_option("--from-ride", o.from_ride, "recorded ride: its stops are listed; with --place and --stops those are kept");
+    v->add_option("--stops", o.which, "with --from-ride: which of its stops were braked with that brake alone: all, or numbers as 1,3,4")->needs("--from-ride");
     v->add_option("--from", o.from, "speed before: 25km/h, 15mph, or m/s without a unit");
     v->add_option("--distance", o.distance, "from the first movement of the lever to the stand: 9.4m, 31ft");
     v->add_option("--time", o.time_s, "the same in seconds")->check(CLI::Range(0.1, 100.0));
-    v->add_option("--force", o.force, "squeeze by a spring scale at the marked place of the lever: 60N, 13lbf");
+    v->add_option("--force", o.force, "squeeze by a spring scale at the marked place of the lever: 60N, 13lbf; with --from-ride one for all, or one for each: 60N,55N");
     v->add_option("--lever-place", o.lever_place, "the marked place, from the lever's tip: 20mm");
     v->add_option("--grade", o.grade, "slope: -2% or -0.02 downhill; default level");
     v->add_option("--surface", o.surface, "dry (default), wet, gravel or loose")->check(CLI::IsMember({"dry", "wet", "gravel", "loose"}));
