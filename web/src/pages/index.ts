@@ -9,6 +9,7 @@ export const pages: Page[] = [
   { path: '/', title: 'The stand', nav: 'the stand', load: () => import('./Stand.svelte') },
   { path: '/weigh', title: 'Weigh up', nav: 'weigh up', load: () => import('./Weigh.svelte') },
   { path: '/six', title: 'Six questions', nav: 'six questions', load: () => import('./Six.svelte') },
+  { path: '/explain', title: 'What explains it', nav: 'what explains it', load: () => import('./Explain.svelte') },
   { path: '/add', title: 'Add a bike', load: () => import('./AddBike.svelte') },
   { path: '/bike/:bike', title: 'A bike', load: () => import('./Bike.svelte') },
   { path: '/bike/:bike/reading', title: 'A reading', load: () => import('./Reading.svelte') },
@@ -34,7 +35,7 @@ export function page_for(path: string): { page: Page; params: Record<string, str
 }
 
 export const link = {
-  stand: '#/', weigh: '#/weigh', six: '#/six', add: '#/add',
+  stand: '#/', weigh: '#/weigh', six: '#/six', add: '#/add', explain: '#/explain',
   bike: (bike: string) => `#/bike/${encodeURIComponent(bike)}`,
   of: (bike: string, what: 'reading' | 'rows' | 'check' | 'hold' | 'try' | 'stop' | 'life') => `#/bike/${encodeURIComponent(bike)}/${what}`,
   ride: (bike: string, ride: string) => `#/bike/${encodeURIComponent(bike)}/ride/${encodeURIComponent(ride)}`,
