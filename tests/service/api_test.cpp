@@ -225,6 +225,55 @@ TEST(Service, AReadingIsAskedAboutBeforeItIsKept) {
     }
 }
 
+TEST(Service, FrontAndRearChangedOverAreAskedAbout) {
+    // demo/bikes/trail.toml: front rotor 1.84 mm, rear 1.77 mm; front pads 1.55 mm, rear 1.90 mm.
+    const auto rotor = [](const char* place, double mm, int entry, const json& more = {}) {
+        json j = {{"place", place}, {"quantity", "rotor_thickness"}, {"values", {mm}}, {"anvil", "pointed"}, {"by", "Ada"}, {"entry_id", uuid(entry)}};
+        if (!more.is_null()) j.update(more);
+        return j;
+    };
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike + "/readings";
+    papers.papers({"add", "instrument", "shop micrometer", "--kind", "micrometer"});
+    const json with = {{"instrument", "shop micrometer"}};
+    const std::size_t before = readings(server, bike);
+    // The thin one at the thick wheel, then the thick one at the thin wheel: both orders.
+    const Reply thin = server.post(at, rotor("front", 1.77, 1, with));
+    EXPECT_EQ(question(thin), "wheel") << thin.body;
+    EXPECT_EQ(question(server.post(at, rotor("rear", 1.84, 2, with))), "wheel");
+    EXPECT_EQ(readings(server, bike), before) << "nothing is stored until it is answered";
+    // Said to be the other wheel, it is stored there.
+    json moved = rotor("front", 1.77, 3, with);
+    moved["answers"] = {{"wheel", "rear"}};
+    EXPECT_EQ(server.post(at, moved).status, 201);
+    EXPECT_EQ(server.get("/api/v1/bikes/" + bike).parsed()["readings"][0]["place"], "rear");
+    // Kept at the wrong wheel all the same, the second of the pair tells.
+    json kept = rotor("front", 1.77, 4, with);
+    kept["answers"] = {{"wheel", "keep"}};
+    EXPECT_EQ(server.post(at, kept).status, 201);
+    const Reply pair = server.post(at, rotor("rear", 1.84, 5, with));
+    EXPECT_EQ(question(pair), "swapped") << pair.body;
+    json again = rotor("rear", 1.84, 5, with);
+    again["answers"] = {{"swapped", "again"}};
+    EXPECT_EQ(server.post(at, again).status, 422);
+    // Under the limit of 1.65 mm nothing is asked first, though it reads as the other wheel's rotor does: it holds the bike back.
+    const Papers worn;
+    worn.papers({"add", "instrument", "shop micrometer", "--kind", "micrometer"});
+    const Server last(worn.file(), that_day);
+    const std::string to = "/api/v1/bikes/" + worn.bike() + "/readings";
+    EXPECT_EQ(last.post(to, rotor("rear", 1.60, 10, with)).parsed()["verdict"]["do_not_ride"], true);
+    EXPECT_EQ(last.post(to, rotor("front", 1.60, 11, with)).status, 201);
+    // Wear that fits its own wheel is not asked about.
+    const Papers other;
+    const Server plain(other.file(), that_day);
+    EXPECT_EQ(plain.post("/api/v1/bikes/" + other.bike() + "/readings", rotor("front", 1.82, 6)).status, 201);
+    EXPECT_EQ(plain.post("/api/v1/bikes/" + other.bike() + "/readings", rotor("rear", 1.75, 7)).status, 201);
+    // Pads, the friction material alone: the first wears down to what the other had, the second would have grown.
+    EXPECT_EQ(plain.post("/api/v1/bikes/" + other.bike() + "/readings", pad(1.3, 8, {{"place", "rear"}})).status, 201);
+    EXPECT_EQ(question(plain.post("/api/v1/bikes/" + other.bike() + "/readings", pad(1.85, 9))), "swapped");
+}
+
 TEST(Service, AReadingBelowTheLimitHoldsTheBikeBackAtOnce) {
     const Papers papers;
     const Server server(papers.file(), that_day);
