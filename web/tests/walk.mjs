@@ -140,7 +140,7 @@ async function desk() {
   await page.getByRole('button', { name: 'All 12 read: on' }).click();
   await answered(page);
   await page.locator('[data-figure="front-turn"] svg').waitFor();
-  await page.getByText('Seat tilt, once a turn').waitFor();
+  await page.getByText(/^Seat tilt, once a turn: /).waitFor();
   await look('dial readings around the rotor: what the turn is made of');
   await go(`#/bike/${trail.id}/run-out`);
   await page.locator('[data-figure="front-turn"] svg').waitFor();
@@ -266,7 +266,7 @@ async function desk() {
   assert.equal((await api(page, '/stand')).bikes.length, 5);
 
   await go('#/explain');
-  await page.locator('[data-figure="explain-heat-compound"] svg').waitFor({ timeout: 180_000 });
+  await page.locator('[data-figure="explain-heat-compound"] svg.drawing').waitFor({ timeout: 180_000 });
   assert.equal(await page.locator('[data-figure^="explain-"] svg.drawing').count(), 16, 'every figure whose data the commands write');
   const [explained] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: 'Save Old fluid as SVG' }).click()]);
   const drawn = readFileSync(await explained.path(), 'utf8');
