@@ -44,6 +44,14 @@ async function visitor(name, viewport, more = {}) {
     for (const v of found.violations.filter((x) => ['serious', 'critical'].includes(x.impact))) troubles.push(`${name}, ${what}: axe ${v.id}: ${v.nodes.map((n) => n.target).slice(0, 4).join(' ')}`);
     const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     if (over > 0) troubles.push(`${name}, ${what}: ${over} px wider than the screen`);
+    // Every figure that stands on a page is one that can be saved, and its assumptions and sources go with it.
+    const bare = await page.evaluate(() => [...document.querySelectorAll('figure[data-figure]')].filter((f) => {
+      let beside = f.nextElementSibling;
+      while (beside && !beside.classList.contains('beside')) beside = beside.nextElementSibling;
+      const text = beside?.textContent ?? '';
+      return !(text.includes('Assumed: ') && text.includes('Source: ') && text.includes('SVG') && text.includes('PNG')) || !f.querySelector('figcaption')?.textContent?.trim();
+    }).map((f) => f.dataset.figure));
+    if (bare.length) troubles.push(`${name}, ${what}: figures without assumptions, sources, caption or a way to save them: ${bare.join(', ')}`);
     if (shots) await page.screenshot({ path: `${shots}/${String(++shot).padStart(2, '0')}-${name}.png`, fullPage: true });
     console.log(`${((Date.now() - started) / 1000).toFixed(1).padStart(6)} s  ${name}: ${what}`);
     where = `${name}: ${what}`;
