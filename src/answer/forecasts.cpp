@@ -6,8 +6,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <memory>
 #include <map>
+#include <memory>
 #include <nlohmann/json.hpp>
 
 #include "answer/life_today.hpp"

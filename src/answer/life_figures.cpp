@@ -58,6 +58,12 @@ std::string movers_csv(const parts::Library& library, const InventedRider& r, st
     }
     return out;
 }
+std::vector<std::string> rider_assumptions() {
+    std::vector<std::string> out = {"The riders are invented; nobody is meant.", "Rides to come are drawn from the sixty that each has ridden."};
+    for (const InventedRider& r : invented_riders()) out.push_back(fmt::format("{}, {} pads: {}.", r.name, r.compound == "semi_metallic" ? "semi-metallic" : r.compound, r.words));
+    return out;
+}
+std::vector<std::string> prior_sources() { return {"Wear per work and its spread by compound: data/wear.toml, each number with its source and grade; equations: docs/models/life.md."}; }
 }  // namespace
 
 const std::vector<InventedRider>& invented_riders() {
@@ -93,8 +99,8 @@ Result<wear::LifeForecast> prior_life(const Context& ctx, const parts::Library& 
 }
 
 Result<std::vector<LifeFigure>> life_figures(const Context& ctx, const parts::Library& library) {
-    LifeFigure riders{.name = "riders", .csv = "rider,weather,p05_km,p50_km,p95_km,p05_rides,p50_rides,p95_rides,p05_descent_m,p50_descent_m,p95_descent_m\n",
-                      .caption = "A set of front pads, new, as far as the prior alone says: five invented riders, their own weather and all dry."};
+    LifeFigure riders{.name = "riders", .title = "Five invented riders: how long new front pads last", .csv = "rider,weather,p05_km,p50_km,p95_km,p05_rides,p50_rides,p95_rides,p05_descent_m,p50_descent_m,p95_descent_m\n",
+                      .caption = "A set of front pads, new, as far as the prior alone says: five invented riders, their own weather and all dry.", .assumptions = rider_assumptions(), .sources = prior_sources()};
     for (const InventedRider& r : invented_riders())
         for (const bool dry : {false, true}) {
             const Result<wear::LifeForecast> f = prior_life(ctx, library, r, dry);
@@ -103,8 +109,9 @@ Result<std::vector<LifeFigure>> life_figures(const Context& ctx, const parts::Li
             for (const Interval* i : {&f->remaining_km, &f->remaining_rides, &f->remaining_descent_m}) riders.csv += fmt::format(",{:.6g},{:.6g},{:.6g}", i->p05, i->p50, i->p95);
             riders.csv += '\n';
         }
-    LifeFigure readings{.name = "readings", .csv = "readings,p05_km,p50_km,p95_km,p95_over_p05,thickness_p05_mm,thickness_p50_mm,thickness_p95_mm\n",
-                        .caption = "The set of the third of them, a third worn, after 0, 1, 2, 5 and 10 readings of both pads with a caliper (0.05 mm), evenly over its rides so far. It wears as the middle of the prior says."};
+    LifeFigure readings{.name = "readings", .title = "What readings do to a forecast", .csv = "readings,p05_km,p50_km,p95_km,p95_over_p05,thickness_p05_mm,thickness_p50_mm,thickness_p95_mm\n",
+                        .caption = "The set of the third of them, a third worn, after 0, 1, 2, 5 and 10 readings of both pads with a caliper (0.05 mm), evenly over its rides so far. It wears as the middle of the prior says.",
+                        .assumptions = {"The set is read without a mistake, and wears as the middle of what was known before.", "All kilometres dry."}, .sources = prior_sources()};
     const InventedRider& r = invented_riders()[2];
     constexpr long first = 41;   // a third of the way worn
     const wear::WearPriors priors = wear::default_priors(library);
@@ -129,8 +136,9 @@ Result<std::vector<LifeFigure>> life_figures(const Context& ctx, const parts::Li
     }
     std::vector<LifeFigure> all = {riders, readings};
     for (const std::size_t i : {std::size_t{0}, std::size_t{2}})
-        all.push_back({.name = fmt::format("movers_{}", i == 0 ? "ines" : "tove"), .csv = movers_csv(library, invented_riders()[i], ctx.seed),
-                       .caption = fmt::format("What moves the life of a new set of {}: shares of the variance of its logarithm, alone (first order) and with all that it has a part in (total).", invented_riders()[i].name)});
+        all.push_back({.name = fmt::format("movers_{}", i == 0 ? "ines" : "tove"), .title = fmt::format("What moves the life of a set: {}", invented_riders()[i].name), .csv = movers_csv(library, invented_riders()[i], ctx.seed),
+                       .caption = fmt::format("What moves the life of a new set of {}: shares of the variance of its logarithm, alone (first order) and with all that it has a part in (total).", invented_riders()[i].name),
+                       .assumptions = {"Each input of the wear law is drawn by itself; work, temperature and weather of the rides stay as they are."}, .sources = prior_sources()});
     return all;
 }
 

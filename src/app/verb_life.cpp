@@ -243,7 +243,7 @@ int run_life_figures(const HeatFiguresOptions& o) {
     for (const answer::LifeFigure& f : *figures) {
         const std::string path = (std::filesystem::path(o.folder) / (f.name + ".csv")).string();
         if (Status s = write_file(path, f.csv); !s) return fail(s.error());
-        list.push_back({{"figure", f.name}, {"file", f.name + ".csv"}, {"caption", f.caption}});
+        list.push_back({{"figure", f.name}, {"file", f.name + ".csv"}, {"title", f.title}, {"caption", f.caption}, {"assumptions", f.assumptions}, {"sources", f.sources}});
         if (!o.common.json) fmt::print("{}\n", wrap(fmt::format("{}: {}", path, f.caption), 96, 2));
     }
     if (o.common.json) fmt::print("{}\n", json{{"schema", "life_figures/1"}, {"version", version}, {"figures", list}}.dump(2));

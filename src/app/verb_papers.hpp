@@ -4,6 +4,7 @@
 #include <functional>
 #include <map>
 #include <memory>
+#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <set>
 #include <string>
@@ -96,6 +97,8 @@ struct Line {
 };
 enum class Length { whole, short_one };
 std::vector<Line> lines_of(const Judged&, Length);
+//! Data of the drawing: what was read, the rotor's shape with its interval, each part of it, and the words.   Keys: docs/schema/papers-1.json
+nlohmann::ordered_json json_of(const papers::RunOutRead&);
 Judged judged(papers::Papers&, const papers::Book&, const papers::Bike&, const parts::Library&, const std::string& today);
 //! "front.lever", "leaks": how an item of the list is called.
 std::string name_of(const papers::ToDo&);

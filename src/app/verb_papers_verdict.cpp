@@ -136,24 +136,6 @@ json json_of(const std::vector<inspect::Pattern>& patterns) {
     return list;
 }
 
-// Data of the drawing: what was read, the rotor's shape with its interval, each part of it.
-json json_of(const papers::RunOutRead& r) {
-    json out = {{"day", r.reading.day}, {"reading", r.reading.id}};
-    if (!r.run_out) {
-        out["why_not"] = r.why_not;
-        return out;
-    }
-    const inspect::RunOut& x = *r.run_out;
-    static constexpr const char* depth[] = {"only_seen", "total", "parts"};
-    json read = json::array(), shape = json::array();
-    for (const papers::Point& p : r.reading.points)
-        if (p.angle_deg && p.length_mm) read.push_back({{"angle_deg", *p.angle_deg}, {"dial_mm", *p.length_mm}});
-    for (const inspect::ShapePoint& p : x.shape) shape.push_back({{"angle_deg", p.angle_deg}, {"dial_mm", json_of(p.dial_mm)}});
-    out.update({{"depth", depth[static_cast<int>(x.depth)]}, {"angles", x.angles}, {"seen_mm", x.seen_mm}, {"total_mm", json_or_null(x.total_mm)}, {"total_without_tilt_mm", json_or_null(x.total_without_tilt_mm)}, {"noise_mm", json_or_null(x.noise_mm)},
-                {"tilt", json_or_null(x.tilt)}, {"saddle", json_or_null(x.saddle)}, {"arms", json_or_null(x.arms)}, {"bends", json_of(x.bends)}, {"perhaps", json_of(x.perhaps)}, {"read", read}, {"shape", shape}, {"words", inspect::words_of(x, r.budget)}});
-    return out;
-}
-
 void print_json(json j) {
     json out = {{"schema", "papers/1"}, {"version", version}};
     out.update(j);
@@ -201,6 +183,24 @@ std::string tags_of(const std::vector<Judged>& all, const std::string& today) {
 }
 
 }  // namespace
+
+// Data of the drawing: what was read, the rotor's shape with its interval, each part of it.
+json json_of(const papers::RunOutRead& r) {
+    json out = {{"day", r.reading.day}, {"reading", r.reading.id}};
+    if (!r.run_out) {
+        out["why_not"] = r.why_not;
+        return out;
+    }
+    const inspect::RunOut& x = *r.run_out;
+    static constexpr const char* depth[] = {"only_seen", "total", "parts"};
+    json read = json::array(), shape = json::array();
+    for (const papers::Point& p : r.reading.points)
+        if (p.angle_deg && p.length_mm) read.push_back({{"angle_deg", *p.angle_deg}, {"dial_mm", *p.length_mm}});
+    for (const inspect::ShapePoint& p : x.shape) shape.push_back({{"angle_deg", p.angle_deg}, {"dial_mm", json_of(p.dial_mm)}});
+    out.update({{"depth", depth[static_cast<int>(x.depth)]}, {"angles", x.angles}, {"seen_mm", x.seen_mm}, {"total_mm", json_or_null(x.total_mm)}, {"total_without_tilt_mm", json_or_null(x.total_without_tilt_mm)}, {"noise_mm", json_or_null(x.noise_mm)},
+                {"tilt", json_or_null(x.tilt)}, {"saddle", json_or_null(x.saddle)}, {"arms", json_or_null(x.arms)}, {"bends", json_of(x.bends)}, {"perhaps", json_of(x.perhaps)}, {"read", read}, {"shape", shape}, {"worth_mm", r.budget.worth_mm}, {"words", inspect::words_of(x, r.budget)}});
+    return out;
+}
 
 int papers_verdict(Desk& d) {
     const parts::Library library = must(parts::load_library());

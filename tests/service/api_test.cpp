@@ -4,7 +4,11 @@
 #include <signal.h>
 
 #include <algorithm>
+#include <chrono>
 #include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <map>
 
 #include "../e2e/run.hpp"
 #include "server.hpp"
@@ -221,6 +225,55 @@ TEST(Service, AReadingIsAskedAboutBeforeItIsKept) {
     }
 }
 
+TEST(Service, FrontAndRearChangedOverAreAskedAbout) {
+    // demo/bikes/trail.toml: front rotor 1.84 mm, rear 1.77 mm; front pads 1.55 mm, rear 1.90 mm.
+    const auto rotor = [](const char* place, double mm, int entry, const json& more = {}) {
+        json j = {{"place", place}, {"quantity", "rotor_thickness"}, {"values", {mm}}, {"anvil", "pointed"}, {"by", "Ada"}, {"entry_id", uuid(entry)}};
+        if (!more.is_null()) j.update(more);
+        return j;
+    };
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike + "/readings";
+    papers.papers({"add", "instrument", "shop micrometer", "--kind", "micrometer"});
+    const json with = {{"instrument", "shop micrometer"}};
+    const std::size_t before = readings(server, bike);
+    // The thin one at the thick wheel, then the thick one at the thin wheel: both orders.
+    const Reply thin = server.post(at, rotor("front", 1.77, 1, with));
+    EXPECT_EQ(question(thin), "wheel") << thin.body;
+    EXPECT_EQ(question(server.post(at, rotor("rear", 1.84, 2, with))), "wheel");
+    EXPECT_EQ(readings(server, bike), before) << "nothing is stored until it is answered";
+    // Said to be the other wheel, it is stored there.
+    json moved = rotor("front", 1.77, 3, with);
+    moved["answers"] = {{"wheel", "rear"}};
+    EXPECT_EQ(server.post(at, moved).status, 201);
+    EXPECT_EQ(server.get("/api/v1/bikes/" + bike).parsed()["readings"][0]["place"], "rear");
+    // Kept at the wrong wheel all the same, the second of the pair tells.
+    json kept = rotor("front", 1.77, 4, with);
+    kept["answers"] = {{"wheel", "keep"}};
+    EXPECT_EQ(server.post(at, kept).status, 201);
+    const Reply pair = server.post(at, rotor("rear", 1.84, 5, with));
+    EXPECT_EQ(question(pair), "swapped") << pair.body;
+    json again = rotor("rear", 1.84, 5, with);
+    again["answers"] = {{"swapped", "again"}};
+    EXPECT_EQ(server.post(at, again).status, 422);
+    // Under the limit of 1.65 mm nothing is asked first, though it reads as the other wheel's rotor does: it holds the bike back.
+    const Papers worn;
+    worn.papers({"add", "instrument", "shop micrometer", "--kind", "micrometer"});
+    const Server last(worn.file(), that_day);
+    const std::string to = "/api/v1/bikes/" + worn.bike() + "/readings";
+    EXPECT_EQ(last.post(to, rotor("rear", 1.60, 10, with)).parsed()["verdict"]["do_not_ride"], true);
+    EXPECT_EQ(last.post(to, rotor("front", 1.60, 11, with)).status, 201);
+    // Wear that fits its own wheel is not asked about.
+    const Papers other;
+    const Server plain(other.file(), that_day);
+    EXPECT_EQ(plain.post("/api/v1/bikes/" + other.bike() + "/readings", rotor("front", 1.82, 6)).status, 201);
+    EXPECT_EQ(plain.post("/api/v1/bikes/" + other.bike() + "/readings", rotor("rear", 1.75, 7)).status, 201);
+    // Pads, the friction material alone: the first wears down to what the other had, the second would have grown.
+    EXPECT_EQ(plain.post("/api/v1/bikes/" + other.bike() + "/readings", pad(1.3, 8, {{"place", "rear"}})).status, 201);
+    EXPECT_EQ(question(plain.post("/api/v1/bikes/" + other.bike() + "/readings", pad(1.85, 9))), "swapped");
+}
+
 TEST(Service, AReadingBelowTheLimitHoldsTheBikeBackAtOnce) {
     const Papers papers;
     const Server server(papers.file(), that_day);
@@ -256,6 +309,42 @@ TEST(Service, DialReadingsKeepTheirAngles) {
     EXPECT_EQ(kept["points"][3]["angle_deg"], 90);
     EXPECT_NEAR(kept["points"][3]["value"].get<double>(), 0.05 * std::sin(3), 1e-12);
     EXPECT_EQ(kept["unit"], "mm");
+}
+
+TEST(Service, ATurnReadWithADialIsTakenApartForTheDrawing) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike;
+    const auto send = [&](const char* place, int places, int entry) {
+        json dial = {{"place", place}, {"quantity", "run_out"}, {"by", "Ada"}, {"entry_id", uuid(entry)}, {"values", json::array()}, {"angles_deg", json::array()}};
+        for (int i = 0; i < places; ++i) {
+            const double deg = 360.0 * i / places;
+            dial["angles_deg"].push_back(deg);
+            dial["values"].push_back(std::round(100 * (0.05 * std::cos((deg - 70) * 3.14159265358979 / 180) + 0.16 * std::exp(-std::pow((deg - 200) / 22, 2)))) / 100);
+        }
+        expect_as_described(server.post(at + "/readings", dial), 201, "POST", "/bikes/{id}/readings");
+    };
+    EXPECT_TRUE(server.get(at + "/brakes").parsed()["front"]["run_out"].is_null());
+    send("front", 24, 1);
+    send("rear", 4, 2);
+    const Reply r = server.get(at + "/brakes");
+    expect_as_described(r, 200, "GET", "/bikes/{id}/brakes");
+    // What was put in: a bend of 0.16 mm towards the dial at 200 degrees, on a seat that tilts by 0.10 mm.
+    const json front = r.parsed()["front"]["run_out"];
+    EXPECT_EQ(front["depth"], "parts");
+    EXPECT_NEAR(2 * front["tilt"]["amplitude_mm"]["p50"].get<double>(), 0.10, 0.03);
+    ASSERT_EQ(front["bends"].size(), 1u);
+    EXPECT_NEAR(front["bends"][0]["angle_deg"]["p50"].get<double>(), 200, 5);
+    EXPECT_NEAR(front["bends"][0]["height_mm"]["p50"].get<double>(), 0.16, 0.03);
+    EXPECT_EQ(front["bends"][0]["push"], "away_from_dial");
+    EXPECT_GT(front["worth_mm"].get<double>(), 0);
+    EXPECT_LT(front["bends"][0]["total_after_mm"]["p50"].get<double>(), front["total_mm"]["p50"].get<double>());
+    EXPECT_EQ(front["read"].size(), 24u);
+    // Four places tell nothing apart, and no place to push is named.
+    const json rear = r.parsed()["rear"]["run_out"];
+    EXPECT_EQ(rear["depth"], "only_seen");
+    EXPECT_TRUE(rear["bends"].empty());
+    EXPECT_TRUE(rear["shape"].empty());
 }
 
 TEST(Service, AnEntrySentTwiceIsStoredOnce) {
@@ -520,6 +609,47 @@ TEST(Service, SixQuestionsAreAJob) {
     EXPECT_EQ(done["result"]["schema"], "answer/1");
     EXPECT_EQ(done["result"]["bike"]["kind"], "city");
     expect_as_described(server.post("/api/v1/jobs", {{"kind", "six"}}), 422, "POST", "/jobs");
+}
+
+TEST(Service, TheFiguresThatExplainAreAJobAndAreKeptForTheRun) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const Reply begun = server.post("/api/v1/jobs", {{"kind", "explain"}});
+    expect_as_described(begun, 202, "POST", "/jobs");
+    const std::string id = begun.parsed()["id"];
+    const json done = server.finished(id);
+    ASSERT_EQ(done["state"], "done") << done.dump().substr(0, 500);
+    expect_as_described(server.get("/api/v1/jobs/" + id), 200, "GET", "/jobs/{id}");
+    // Every figure whose data `heat figures`, `life figures` and `stop figures` write, with the same columns.
+    std::map<std::string, json> told;
+    for (const json& f : done["result"]["figures"]) told[f["of"].get<std::string>() + " " + f["name"].get<std::string>()] = f;
+    EXPECT_EQ(told.size(), 16u);
+    for (const char* verb : {"heat", "life", "stop"}) {
+        const std::string folder = papers.folder() + "/" + verb;
+        ASSERT_EQ(e2e::brakewright({verb, "figures", folder}).status, 0);
+        for (const auto& file : std::filesystem::directory_iterator(folder)) {
+            if (file.path().extension() != ".csv") continue;
+            const std::string name = std::string(verb) + " " + file.path().stem().string();
+            ASSERT_TRUE(told.contains(name)) << name;
+            std::ifstream in(file.path());
+            std::string head;
+            std::getline(in, head);
+            std::string columns;
+            for (const auto& [column, values] : told[name]["columns"].items()) columns += (columns.empty() ? "" : ",") + column;
+            EXPECT_EQ(std::count(head.begin(), head.end(), ','), std::count(columns.begin(), columns.end(), ',')) << name;
+            for (const auto& [column, values] : told[name]["columns"].items()) EXPECT_NE(("," + head + ",").find("," + column + ","), std::string::npos) << name << " " << column;
+            std::size_t rows = 0;
+            for (std::string line; std::getline(in, line);) ++rows;
+            for (const auto& [column, values] : told[name]["columns"].items()) EXPECT_EQ(values.size(), rows) << name << " " << column;
+            EXPECT_FALSE(told[name]["sources"].empty()) << name;
+            EXPECT_FALSE(told[name]["assumptions"].empty()) << name;
+        }
+    }
+    // Asked for again it is the same text, and no work.
+    const auto from = std::chrono::steady_clock::now();
+    const json again = server.finished(server.post("/api/v1/jobs", {{"kind", "explain"}}).parsed()["id"]);
+    EXPECT_EQ(again["result"], done["result"]);
+    EXPECT_LT(std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count(), 2);
 }
 
 TEST(Service, AJobCanBeCancelled) {

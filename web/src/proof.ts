@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Proof stops as they are counted beside the road, and those that only a browser holds.                    Layer: web
+import { new_id } from './ids';
 import { is_proof, type Waiting } from './queue';
 import { typed_number, type System } from './units';
 import type { ProofEntry, ProofPage, ProofStop, WheelName } from './wire';
@@ -59,7 +60,7 @@ const is_stop = (x: unknown): x is OneBrakeStop => {
 };
 
 //! Each gets its entry_id at first sight, and keeps it: sent twice, by two pages too, it is stored once.
-export function old_stops(store: Store, bike: string, new_id: () => string = () => crypto.randomUUID()): OldStop[] {
+export function old_stops(store: Store, bike: string, make_id: () => string = new_id): OldStop[] {
   let all: unknown;
   try {
     all = JSON.parse(store.getItem(key(bike)) ?? '[]');
@@ -67,7 +68,7 @@ export function old_stops(store: Store, bike: string, new_id: () => string = () 
     return [];
   }
   if (!Array.isArray(all)) return [];
-  const named = all.map((s: unknown) => (is_stop(s) && typeof (s as Partial<OldStop>).entry_id !== 'string' ? { ...s, entry_id: new_id() } : (s as unknown)));
+  const named = all.map((s: unknown) => (is_stop(s) && typeof (s as Partial<OldStop>).entry_id !== 'string' ? { ...s, entry_id: make_id() } : (s as unknown)));
   if (named.some((s, i) => s !== all[i])) put(store, key(bike), JSON.stringify(named));
   return named.filter(is_stop) as OldStop[];
 }

@@ -19,6 +19,7 @@ export function notes_of(figure: Figure): { head: string; text: string }[] {
   return [
     { head: '', text: figure.caption },
     { head: 'Interval', text: figure.interval },
+    { head: 'Holds', text: (figure.claims ?? []).join(' · ') },
     { head: 'Assumed', text: figure.assumptions.join(' · ') },
     { head: 'Sources', text: figure.sources.join(' · ') },
     { head: '', text: 'An estimate does not replace an inspection. The maker’s instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.' },

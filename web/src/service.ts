@@ -29,19 +29,24 @@ export const papers_changed = 'brakewright-papers-changed';
 const base = '/api/v1';
 const token = (): string => document.querySelector<HTMLMetaElement>('meta[name="brakewright-token"]')?.content ?? '';
 
-async function ask<T>(method: string, path: string, body?: BodyInit | object, signal?: AbortSignal): Promise<T> {
+const patience_ms = 30_000;   // looks are answered in milliseconds; a connection that says nothing is none
+
+async function ask<T>(method: string, path: string, body?: BodyInit | object): Promise<T> {
   const headers: Record<string, string> = {};
   if (method !== 'GET') headers['X-Brakewright-Token'] = token();
   const raw = body instanceof Blob;
   if (body !== undefined && !raw) headers['Content-Type'] = 'application/json';
-  let response: Response;
+  const stop = new AbortController();
+  const timer = method === 'GET' ? setTimeout(() => stop.abort(), patience_ms) : undefined;
+  let response: Response, text: string;
   try {
-    response = await fetch(base + path, { method, headers, body: body === undefined ? undefined : raw ? body : JSON.stringify(body), signal });
-  } catch (e) {
-    if (signal?.aborted) throw e;
+    response = await fetch(base + path, { method, headers, body: body === undefined ? undefined : raw ? body : JSON.stringify(body), signal: stop.signal });
+    text = await response.text();
+  } catch {
     throw new NoConnection();
+  } finally {
+    clearTimeout(timer);
   }
-  const text = await response.text();
   let json: unknown = null;
   try {
     json = text ? JSON.parse(text) : null;
@@ -85,15 +90,25 @@ export const service = {
   cancel: (job: string) => ask<unknown>('DELETE', `/jobs/${id(job)}`),
 };
 
+const most_missed = 20;
 //! Runs a job to its end; `told` hears its progress. Aborting the signal cancels it at the service too.
 export async function run_job<T>(body: NewJob, told: (job: Job) => void, signal?: AbortSignal): Promise<T> {
   const { id: job_id } = await service.start_job(body);
+  let missed = 0;
   for (let wait_ms = 80; ; wait_ms = Math.min(500, wait_ms * 1.3)) {
     if (signal?.aborted) {
       await service.cancel(job_id).catch(() => undefined);
       throw new DOMException('cancelled', 'AbortError');
     }
-    const job = await service.job(job_id);
+    let job: Job;
+    try {
+      job = await service.job(job_id);
+      missed = 0;
+    } catch (e) {
+      if (!(e instanceof NoConnection) || ++missed > most_missed) throw e;   // the work goes on while the Wi-Fi is gone
+      await new Promise((go) => setTimeout(go, 1000));
+      continue;
+    }
     told(job);
     if (job.state === 'done') {
       if (job.result === null || job.result === undefined) throw new ServiceError('no_result', 'The work ended without a result. Try again.', 500);

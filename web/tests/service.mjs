@@ -16,15 +16,27 @@ export async function open_service(today = '2026-06-01') {
   const folder = mkdtempSync(join(tmpdir(), 'brakewright-web-'));
   const papers = join(folder, 'papers.sqlite');
   execFileSync(program, ['papers', 'make', papers]);
-  const child = spawn(program, ['open', '--papers', papers, '--listen', '127.0.0.1:0', '--today', today], { stdio: ['ignore', 'pipe', 'pipe'] });
-  let said = '';
-  const url = await new Promise((ok, bad) => {
+  let child = null, said = '';
+  const ended = () => child.exitCode !== null || child.signalCode !== null;
+  const start = (listen) => new Promise((ok, bad) => {
+    child = spawn(program, ['open', '--papers', papers, '--listen', listen, '--today', today], { stdio: ['ignore', 'pipe', 'pipe'] });
+    said = '';
     child.stdout.on('data', (d) => { said += d; const m = /http:\/\/127\.0\.0\.1:\d+\//.exec(said); if (m) ok(m[0]); });
     child.stderr.on('data', (d) => (said += d));
-    child.on('exit', (code) => bad(new Error(`the program ended with ${code}: ${said}`)));
+    child.on('exit', (code, signal) => bad(new Error(`the program ended with ${code ?? signal}: ${said}`)));
   });
+  // Ends it and waits; a program that ended by itself is a trouble, not something to wait for.
+  const stop = () => new Promise((ok, bad) => {
+    if (ended()) return bad(new Error(`the program had ended by itself with ${child.exitCode ?? child.signalCode}: ${said}`));
+    const late = setTimeout(() => { child.kill('SIGKILL'); bad(new Error('the program did not end within a minute')); }, 60_000);
+    child.removeAllListeners('exit');
+    child.on('exit', () => { clearTimeout(late); ok(); });
+    child.kill('SIGINT');
+  });
+  const url = await start('127.0.0.1:0');
   return {
-    url, papers,
-    end: () => new Promise((ok) => { child.removeAllListeners('exit'); child.on('exit', () => { rmSync(folder, { recursive: true, force: true }); ok(); }); child.kill('SIGINT'); }),
+    url, papers, ended, said: () => said,
+    again: async () => { await stop(); await start(new URL(url).host); },   // closed, and the same papers opened at the same address
+    end: () => stop().finally(() => rmSync(folder, { recursive: true, force: true })),
   };
 }

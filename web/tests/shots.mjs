@@ -22,6 +22,15 @@ const trail = bikes.find((b) => b.kind === 'trail' && !b.verdict.do_not_ride);
 await probe.goto(`${url}#/bike/${trail.id}`);
 await probe.locator('#ride-file').setInputFiles(demo_ride);
 await probe.locator('[data-figure="riding-left"] svg').waitFor({ timeout: 120_000 });
+// A turn read with a dial: a seat that tilts and two bends, invented.
+await probe.evaluate(async (id) => {
+  const angles_deg = Array.from({ length: 24 }, (_, i) => 15 * i), away = (a, b) => Math.min(Math.abs(a - b), 360 - Math.abs(a - b));
+  const values = angles_deg.map((a) => Math.round(100 * (0.05 * Math.cos(((a - 70) * Math.PI) / 180) + 0.16 * Math.exp(-((away(a, 200) / 22) ** 2)) - 0.12 * Math.exp(-((away(a, 310) / 20) ** 2)))) / 100);
+  await fetch(`/api/v1/bikes/${id}/readings`, {
+    method: 'POST', headers: { 'Content-Type': 'application/json', 'X-Brakewright-Token': document.querySelector('meta[name="brakewright-token"]').content },
+    body: JSON.stringify({ place: 'front', quantity: 'run_out', by: 'Ada', entry_id: crypto.randomUUID(), values, angles_deg }),
+  });
+}, trail.id);
 const full = [];
 for (const b of bikes) full.push(await probe.evaluate(async (id) => (await fetch(`/api/v1/bikes/${id}`)).json(), b.id));
 await probe.close();
@@ -39,8 +48,10 @@ const pages = [
     ['stop', `#/bike/${plain.id}/stop`, async (p) => { await p.locator('#grade').fill('12'); await p.getByRole('button', { name: 'Work it out' }).click(); await p.locator('[data-figure="front-chain"] svg').waitFor({ timeout: 60000 }); for (const v of ['8,2', '8,6', '7,9']) { await p.locator('#proof-speed').fill('20'); await p.locator('#proof-distance').fill(v); await p.locator('#proof-force').fill('60'); await p.getByRole('button', { name: 'Count this stop' }).click(); await p.waitForTimeout(1500); } }],
     ['life', `#/bike/${plain.id}/life`, async (p) => p.locator('[data-figure="left-in-mm"] svg').waitFor({ timeout: 120000 })],
     ['rows', `#/bike/${plain.id}/rows`], ['check', `#/bike/${plain.id}/check`], ['hold', `#/bike/${plain.id}/hold`], ['try', `#/bike/${plain.id}/try`],
+    ['run-out', `#/bike/${plain.id}/run-out`, async (p) => p.locator('[data-figure="front-turn"] svg').first().waitFor({ timeout: 60000 })],
     ['weigh', '#/weigh', async (p) => { await p.locator('#a').selectOption(plain.id); await p.locator('#front-rotor').fill('180'); await p.getByRole('button', { name: 'Weigh up' }).click(); await p.locator('main h2, .trouble').first().waitFor({ timeout: 60000 }); }],
   ] : []),
+  ['explain', '#/explain', async (p) => p.locator('[data-figure="explain-stop-hand-on-lever"] svg.drawing').waitFor({ timeout: 300000 })],
   ...(held ? [['bike-held', `#/bike/${held.id}`, async (p) => p.getByRole('heading', { name: 'How hot' }).waitFor({ timeout: 120000 })]] : []),
   ...(ride ? [['ride', `#/bike/${plain.id}/ride/${ride.id}`, async (p) => p.locator('[data-figure="ride"] svg').first().waitFor({ timeout: 120000 })]] : []),
 ];

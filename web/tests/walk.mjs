@@ -15,7 +15,21 @@ const browser = await chromium.launch({ executablePath: browser_path, args: ['--
 const troubles = [];
 const started = Date.now();
 let offline = false;
+let where = 'nothing yet';   // the last thing that went well: a step that stands still says after what
+const still_s = 240;
 const expected_refusal = /status of (404|409|422|400)/;   // a question or a refusal is part of the walk; the browser logs its status
+
+// A page that stands still has no time limit of its own everywhere: after a while this ends the walk and says where it was.
+let watch = null;
+function came_on(page) {
+  clearTimeout(watch);
+  watch = setTimeout(async () => {
+    console.error(`stood still for ${still_s} s after “${where}”, at ${page.url()}; the program ${service.ended() ? 'had ended' : 'was running'}: ${service.said()}`);
+    if (shots) await Promise.race([page.screenshot({ path: `${shots}/stood-still.png` }), new Promise((go) => setTimeout(go, 5000))]).catch(() => undefined);
+    await Promise.race([service.end(), new Promise((go) => setTimeout(go, 10_000))]).catch(() => undefined);
+    process.exit(1);
+  }, still_s * 1000);
+}
 
 async function visitor(name, viewport, more = {}) {
   const context = await browser.newContext({ viewport, acceptDownloads: true, ...more });
@@ -30,12 +44,22 @@ async function visitor(name, viewport, more = {}) {
     for (const v of found.violations.filter((x) => ['serious', 'critical'].includes(x.impact))) troubles.push(`${name}, ${what}: axe ${v.id}: ${v.nodes.map((n) => n.target).slice(0, 4).join(' ')}`);
     const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     if (over > 0) troubles.push(`${name}, ${what}: ${over} px wider than the screen`);
+    // Every figure that stands on a page is one that can be saved, and its assumptions and sources go with it.
+    const bare = await page.evaluate(() => [...document.querySelectorAll('figure[data-figure]')].filter((f) => {
+      let beside = f.nextElementSibling;
+      while (beside && !beside.classList.contains('beside')) beside = beside.nextElementSibling;
+      const text = beside?.textContent ?? '';
+      return !(text.includes('Assumed: ') && text.includes('Source: ') && text.includes('SVG') && text.includes('PNG')) || !f.querySelector('figcaption')?.textContent?.trim();
+    }).map((f) => f.dataset.figure));
+    if (bare.length) troubles.push(`${name}, ${what}: figures without assumptions, sources, caption or a way to save them: ${bare.join(', ')}`);
     if (shots) await page.screenshot({ path: `${shots}/${String(++shot).padStart(2, '0')}-${name}.png`, fullPage: true });
     console.log(`${((Date.now() - started) / 1000).toFixed(1).padStart(6)} s  ${name}: ${what}`);
+    where = `${name}: ${what}`;
+    came_on(page);
   };
   return { context, page, go, look };
 }
-const api = (page, path) => page.evaluate(async (p) => (await fetch(`/api/v1${p}`)).json(), path);
+const api = (page, path) => page.evaluate(async (p) => (await fetch(`/api/v1${p}`, { signal: AbortSignal.timeout(30_000) })).json(), path);
 const type_number = async (page, text, button = 'Next') => { await page.locator('.big-number').fill(text); await page.getByRole('button', { name: button, exact: true }).click(); };
 
 async function desk() {
@@ -68,6 +92,12 @@ async function desk() {
   await page.getByRole('link', { name: 'This ride, metre by metre' }).click();
   await page.locator('[data-figure="ride"] svg').first().waitFor();
   await look('a ride');
+  await page.getByRole('button', { name: 'What did it take off pads and rotors?' }).click();
+  await page.locator('#price').fill('24');
+  await page.locator('#price').press('Tab');
+  await page.getByText(/µm off the front/).first().waitFor();
+  await page.getByText('of the price of a set').waitFor();
+  await look('what that ride did: micrometres, money, what happened on it');
   await page.getByRole('button', { name: 'closer' }).click();
   await page.getByLabel('time').check();
   await page.locator('#place').focus();
@@ -85,6 +115,19 @@ async function desk() {
   await page.getByRole('button', { name: 'Into the papers' }).click();
   await answered(page);
   await look('a pad read as 2,6 over the plate, verdict at once');
+
+  // Front and rear changed over: this bike's front rotor was 1.84 mm and its rear one 1.77.
+  for (const [what, value, other] of [['front rotor', '1,77', 'rear'], ['rear rotor', '1,84', 'front']]) {
+    const had = (await api(page, `/bikes/${trail.id}`)).readings.length;
+    await go(`#/bike/${trail.id}/reading`);
+    await page.getByRole('button', { name: what }).click();
+    await type_number(page, value);
+    await page.getByRole('button', { name: 'Points' }).click();
+    await page.locator('.asked').waitFor();
+    await page.getByRole('button', { name: `it is the ${other} wheel`, exact: true }).waitFor();
+    assert.equal((await api(page, `/bikes/${trail.id}`)).readings.length, had, 'nothing is stored until it is answered');
+    await look(`front and rear changed over: ${(await page.locator('.asked .sentence').innerText()).slice(0, 90)}`);
+  }
 
   for (const [what, value] of [['front pads', '26'], ['front pads', '0.4'], ['rear rotor', '1.45']]) {
     await go(`#/bike/${trail.id}/reading`);
@@ -104,7 +147,12 @@ async function desk() {
   }
   await page.getByRole('button', { name: 'All 12 read: on' }).click();
   await answered(page);
-  await look('dial readings around the rotor');
+  await page.locator('[data-figure="front-turn"] svg').waitFor();
+  await page.getByText(/^Seat tilt, once a turn: /).waitFor();
+  await look('dial readings around the rotor: what the turn is made of');
+  await go(`#/bike/${trail.id}/run-out`);
+  await page.locator('[data-figure="front-turn"] svg').waitFor();
+  await look('how the rotors run');
 
   await go(`#/bike/${trail.id}/rows`);
   const rows = Array.from({ length: 60 }, (_, i) => `2026-0${1 + Math.floor(i / 20)}-${String(1 + (i % 20)).padStart(2, '0')};rear;lever_bite;;${(32 - i * 0.01).toFixed(2).replace('.', ',')};`);
@@ -227,6 +275,14 @@ async function desk() {
   await look('back again, everything there');
   assert.equal((await api(page, '/stand')).bikes.length, 5);
 
+  await go('#/explain');
+  await page.locator('[data-figure="explain-heat-compound"] svg.drawing').waitFor({ timeout: 180_000 });
+  assert.equal(await page.locator('[data-figure^="explain-"] svg.drawing').count(), 16, 'every figure whose data the commands write');
+  const [explained] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: 'Save Old fluid as SVG' }).click()]);
+  const drawn = readFileSync(await explained.path(), 'utf8');
+  for (const words of ['Interval: Shaded', 'Holds: DOT 4 fluid of two years', 'Assumed: Sintered pads', 'Sources: Least dry and wet boiling points', 'does not replace an inspection']) assert.ok(drawn.includes(words), `the saved figure lacks “${words}”`);
+  await look('what explains it: sixteen figures, one saved');
+
   await go('#/weigh');
   await page.locator('#a').selectOption(free.id);
   await page.locator('#front-rotor').fill('203');
@@ -250,6 +306,7 @@ async function answered(page) {
 
 async function phone() {
   const { context, page, go, look } = await visitor('phone', { width: 360, height: 740 }, { hasTouch: true, isMobile: true, colorScheme: 'dark', reducedMotion: 'reduce' });
+  await context.addInitScript(() => { delete Crypto.prototype.randomUUID; });   // as where the pages come over plain HTTP from another machine
   await go('#/');
   await page.locator('.stand-list li').first().waitFor();
   await look('the stand');
@@ -287,16 +344,47 @@ async function phone() {
   await context.close();
 }
 
+// Closed and opened again, another day and another browser: everything is there.
+async function comes_back() {
+  const counts = (b) => [b.name, b.verdict.do_not_ride, b.held, b.readings, b.rides.length, b.works.length, b.parts.length];
+  const everything = async (page) => {
+    const all = [];
+    for (const b of (await api(page, '/stand')).bikes) all.push([counts(await api(page, `/bikes/${b.id}`)), (await api(page, `/bikes/${b.id}/proof`)).stops]);
+    return all;
+  };
+  const before = await visitor('desk', { width: 1280, height: 900 });
+  await before.go('#/');
+  await before.page.locator('.stand-list li').first().waitFor();
+  const had = await everything(before.page);
+  assert.equal(had.length, 6);
+  await before.context.close();
+  await service.again();
+  const { context, page, go, look } = await visitor('desk', { width: 1280, height: 900 });
+  await go('#/');
+  await page.locator('.stand-list li').first().waitFor();
+  assert.deepEqual(await everything(page), had, 'the papers hold what was entered');
+  await look('comes back: the program was closed, the browser is another one');
+  const trail = (await api(page, '/stand')).bikes.find((b) => b.kind === 'trail' && had.some(([x]) => x[0] === b.name && x[4] > 1));
+  await go(`#/bike/${trail.id}`);
+  await page.getByRole('link', { name: 'pass-and-back.gpx' }).first().waitFor();
+  await page.getByRole('link', { name: 'How the rotors run, and where to push' }).waitFor();
+  await page.getByRole('cell', { name: 'Ada' }).first().waitFor();
+  await look('comes back: rides, readings and who took them');
+  await context.close();
+}
+
 let failed = null;
 try {
   await desk();
   await phone();
+  await comes_back();
 } catch (e) {
   failed = e;
 }
+clearTimeout(watch);
+if (failed) console.error(`after “${where}”:`, failed);
 await browser.close();
-await service.end();
-if (failed) console.error(failed);
+await service.end().catch((e) => (failed ??= e, console.error(e.message)));
 for (const t of new Set(troubles)) console.error(t);
 if (failed || troubles.length) process.exit(1);
 console.log(`walked in ${((Date.now() - started) / 1000).toFixed(0)} s: no console message, no foreign request, nothing serious found by axe`);

@@ -100,6 +100,60 @@ json reading_reply(Room& room, Desk& d, const papers::Id& bike, const papers::Id
     return {{"id", id}, {"verdict", json_of(judged(*d.papers, book, bike_of(book, bike), room.library, room.today()).verdict)}, {"questions", json::array()}, {"already_there", already}};
 }
 
+std::optional<double> thinnest_mm(const papers::Reading& r) {
+    std::optional<double> least;
+    for (const papers::Point& p : r.points)
+        if (p.length_mm && (!least || *p.length_mm < *least)) least = p.length_mm;
+    return least;
+}
+
+// The newest reading of its kind at that wheel, up to that day.
+const papers::Reading* newest_of_kind(const papers::Book& book, const papers::Reading& like, parts::End place) {
+    const papers::Reading* newest = nullptr;
+    for (const papers::Reading& r : book.readings)
+        if (r.bike_id == like.bike_id && r.what == like.what && r.place == place && r.day <= like.day && r.anvil == like.anvil && thinnest_mm(r)) newest = &r;
+    return newest;
+}
+
+parts::End other_end(parts::End e) { return e == parts::End::front ? parts::End::rear : parts::End::front; }
+
+// A rotor that has lost more since its last reading than readings are wrong by, and now reads as the other wheel's rotor did:
+// rotors wear so slowly that the wheels may have been mixed up.
+std::optional<std::string> rotor_of_the_other(const Room& room, const papers::Book& book, const papers::Reading& r) {
+    if (r.what != What::rotor_thickness) return std::nullopt;
+    const papers::Reading *own = newest_of_kind(book, r, r.place), *other = newest_of_kind(book, r, other_end(r.place));
+    const std::optional<double> now = thinnest_mm(r);
+    if (!own || !other || !now) return std::nullopt;
+    // What breaks the limit where it was said to be is stored as it is: no question delays that.
+    const papers::Part* part = papers::part_at(book, r.bike_id, papers::PartKind::rotor, r.place, r.day);
+    if (part && part->least_thickness_mm && *now <= *part->least_thickness_mm) return std::nullopt;
+    const inspect::Practice practice = inspect::practice_of(room.library);
+    const auto doubt_mm = [&](const papers::Reading& then) { return 3 * std::hypot(papers::uncertainty_mm(book, r, practice, 1), papers::uncertainty_mm(book, then, practice, 1)); };
+    const double lost_mm = *thinnest_mm(*own) - *now, apart_mm = std::abs(*thinnest_mm(*other) - *now);
+    if (lost_mm <= doubt_mm(*own) || apart_mm > doubt_mm(*other) || 2 * apart_mm > lost_mm) return std::nullopt;
+    return fmt::format("This reads {:.2f} mm. The {} rotor was {:.2f} mm on {}, the {} one {:.2f} mm on {}. Which wheel is it?", *now, parts::word_of(r.place), *thinnest_mm(*own), own->day, parts::word_of(other_end(r.place)), *thinnest_mm(*other), other->day);
+}
+
+// Front and rear changed over: this one does not fit, but without the one read at the other wheel on the same day each would fit the other's place.
+template <class Against>
+std::optional<std::string> swapped_pair(Room& room, Desk& d, const papers::Book& book, const papers::Bike& bike, const Told& told, const Against& against) {
+    const papers::Reading now = reading_of(d, room.library, book, bike, told);
+    const papers::Reading* last = newest_of_kind(book, now, other_end(now.place));
+    if (!last || last->day != now.day || last->id.empty() || last->with_plate != now.with_plate) return std::nullopt;
+    papers::Book before = book;
+    std::erase_if(before.readings, [&](const papers::Reading& r) { return r.id == last->id; });
+    Told there = told, back = told;
+    there.place = std::string(parts::word_of(last->place));
+    back.points = last->points;
+    try {
+        if (against(before, reading_of(d, room.library, before, bike, there)) || against(before, reading_of(d, room.library, before, bike, back))) return std::nullopt;
+    } catch (const Stop&) {
+        return std::nullopt;
+    }
+    return fmt::format("It looks as if front and rear were changed over: {:.2f} mm, read at the {} on this day, fits the {}, and {:.2f} mm fits the {}.", *thinnest_mm(*last), parts::word_of(last->place), parts::word_of(now.place),
+                       thinnest_mm(now).value_or(0), parts::word_of(last->place));
+}
+
 std::string file_name_only(const std::string& name) {
     std::string out;
     for (const char c : std::filesystem::path(name).filename().string())
@@ -221,7 +275,7 @@ json new_reading(Room& room, const papers::Id& bike_id, const std::string& text)
             if (r.id == entry) return reading_reply(room, d, bike_id, entry, true);
 
         Told told{.what = needed_text(body, "quantity"), .bike = bike_id, .place = needed_text(body, "place"), .part = "", .with = text_of(body, "instrument"), .with_plate = text_of(body, "with_plate"),
-                  .anvil = text_of(body, "anvil"), .csv = "", .by = d.deed.by, .day = d.today, .note = text_of(body, "note"), .values = {}, .points = {}, .sure = answer_to(body, "thicker") == "keep" || answer_to(body, "wheel") == "keep"};
+                  .anvil = text_of(body, "anvil"), .csv = "", .by = d.deed.by, .day = d.today, .note = text_of(body, "note"), .values = {}, .points = {}, .sure = answer_to(body, "thicker") == "keep" || answer_to(body, "wheel") == "keep" || answer_to(body, "swapped") == "keep"};
         const auto what = papers::value_of<What>(told.what);
         std::vector<Question> ask;
         if (what == What::pad_thickness && told.with_plate.empty()) told.with_plate = answer_to(body, "with_plate");
@@ -274,12 +328,12 @@ json new_reading(Room& room, const papers::Id& bike_id, const std::string& text)
         if (answer_to(body, "thin_for_a_plate") == "alone") told.with_plate = "no";
         if (const std::string wheel = answer_to(body, "wheel"); wheel == "front" || wheel == "rear") told.place = wheel;
 
-        const auto contradiction = [&](const Told& t) {
-            const parts::Bike described = must(parts::read_bike(bike.description_toml, bike.name, room.library));
-            const papers::Reading r = reading_of(d, room.library, book, bike, t);
-            return contradiction_of(*d.papers, book, r, described.wheel(r.place).pads.plate_thickness_mm.value, room.library);
-        };
-        if (!told.sure)
+        const parts::Bike described = must(parts::read_bike(bike.description_toml, bike.name, room.library));
+        const auto against = [&](const papers::Book& of, const papers::Reading& r) { return contradiction_of(*d.papers, of, r, described.wheel(r.place).pads.plate_thickness_mm.value, room.library); };
+        const auto contradiction = [&](const Told& t) { return against(book, reading_of(d, room.library, book, bike, t)); };
+        for (const char* code : {"thicker", "swapped"})
+            if (answer_to(body, code) == "again") stop(Errc::bad_input, "nothing of this was stored: measure again, and type what it reads");
+        if (!told.sure) {
             if (const auto said = contradiction(told)) {
                 std::string sentence = *said;
                 sentence[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(sentence[0])));
@@ -290,10 +344,15 @@ json new_reading(Room& room, const papers::Id& bike_id, const std::string& text)
                     fits_there = !contradiction(other);
                 } catch (const Stop&) {
                 }
-                if (fits_there) ask.push_back({"wheel", sentence + fmt::format(" It would fit the {} wheel.", other.place), {{other.place, fmt::format("it is the {} wheel", other.place)}, {"keep", "keep it as it is"}}});
+                if (const auto pair = fits_there ? std::nullopt : swapped_pair(room, d, book, bike, told, against)) ask.push_back({"swapped", *pair, {{"again", "I will take the last one back and type both again"}, {"keep", "keep both as they are"}}});
+                else if (fits_there) ask.push_back({"wheel", sentence + fmt::format(" It would fit the {} wheel.", other.place), {{other.place, fmt::format("it is the {} wheel", other.place)}, {"keep", "keep it as it is"}}});
                 else ask.push_back({"thicker", sentence, {{"keep", "keep it as it is"}, {"again", "I will measure again"}}});
                 throw MustAsk{ask};
+            } else if (const auto fits = answer_to(body, "wheel").empty() ? rotor_of_the_other(room, book, reading_of(d, room.library, book, bike, told)) : std::nullopt) {
+                const std::string other = told.place == "front" ? "rear" : "front";
+                throw MustAsk{{{"wheel", *fits, {{other, fmt::format("it is the {} wheel", other)}, {"keep", fmt::format("it is the {} wheel, keep it", told.place)}}}}};
             }
+        }
         d.together([&] { keep(d, room.library, told, entry); });
         return reading_reply(room, d, bike_id, entry, false);
     });

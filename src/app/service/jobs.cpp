@@ -683,7 +683,8 @@ Jobs::Work work_of(Room& room, const std::string& text, std::string& kind) {
     }
     if (kind == "life") return life_work(room, body, bike("bike"));
     if (kind == "stop") return stop_work(room, body, bike("bike"));
-    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride", "stop", "life"};
+    if (kind == "explain") return explain_work(room);
+    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride", "stop", "life", "explain"};
     stop(Errc::bad_input, fmt::format("kind '{}': expected one of {}{}", kind, fmt::join(known, ", "), nearest(kind, known)));
 }
 

@@ -64,6 +64,8 @@ KnownAnswer known_answer(Room&, Desk&, const papers::Id& bike);
 
 //! The work that a body of POST /jobs asks for; kind: set.
 Jobs::Work work_of(Room&, const std::string& body, std::string& kind);
+//! The figures that explain, as data: nothing of these papers is in them. Computed once, then kept for the run.
+Jobs::Work explain_work(Room&);
 //! The answer as JSON; throws NotThere (not_computed).
 std::string answer_json(Room&, const papers::Id& bike);
 //! {ride, row}

@@ -64,6 +64,7 @@ struct Room {
     std::atomic<long> answers_made{0};
 
     std::unique_ptr<papers::Papers> worker_papers;   //!< of the thread that does long work, which opens it
+    std::string explained;                           //!< the same thread's: the figures that explain, once computed
     std::mutex series_lock;
     std::vector<SeriesOfRide> series;                //!< of whoever holds series_lock; oldest first
 

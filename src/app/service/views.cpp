@@ -106,7 +106,7 @@ std::optional<double> newest_lever(const papers::Book& book, const papers::Id& b
     return found;
 }
 
-json brake(const papers::Book& book, const papers::Bike& bike, const parts::Bike& described, parts::End end, const inspect::Practice& practice, const papers::Day& today) {
+json brake(const papers::Book& book, const papers::Bike& bike, const parts::Bike& described, parts::End end, const inspect::Practice& practice, const parts::Library& library, const papers::Day& today) {
     const parts::Wheel& w = described.wheel(end);
     const std::string at(parts::word_of(end));
     const auto given = [&](const char* key) { return described.given.contains(at + "." + key); };
@@ -151,6 +151,7 @@ json brake(const papers::Book& book, const papers::Bike& bike, const parts::Bike
 
     const auto reach = newest_lever(book, bike.id, end, papers::What::lever_reach, today), bite = newest_lever(book, bike.id, end, papers::What::lever_bite, today),
                full = newest_lever(book, bike.id, end, papers::What::lever_full, today);
+    const auto run_out = papers::run_out_read(book, bike.id, end, library, today);
     return {{"actuation", parts::word_of(w.actuation)},
             {"rotor", rotor_json},
             {"pads", pads_json},
@@ -161,6 +162,7 @@ json brake(const papers::Book& book, const papers::Bike& bike, const parts::Bike
               {"reach_measured", reach.has_value()},
               {"bite_measured", bite.has_value()},
               {"near_mm", practice.lever_near_mm}}},
+            {"run_out", run_out ? app::json_of(*run_out) : json()},
             {"pistons_per_side", w.caliper.pistons_per_side},
             {"piston_diameter_mm", w.caliper.piston_diameter_mm.value}};
 }
@@ -373,7 +375,7 @@ json brakes(Room& room, const papers::Id& id) {
         const papers::Bike bike = bike_of(book, id);
         const parts::Bike described = must(parts::read_bike(bike.description_toml, bike.name, room.library));
         const inspect::Practice practice = inspect::practice_of(room.library);
-        return {{"front", brake(book, bike, described, parts::End::front, practice, d.today)}, {"rear", brake(book, bike, described, parts::End::rear, practice, d.today)}};
+        return {{"front", brake(book, bike, described, parts::End::front, practice, room.library, d.today)}, {"rear", brake(book, bike, described, parts::End::rear, practice, room.library, d.today)}};
     });
 }
 

@@ -20,7 +20,7 @@ export function account_figure(account: Account, system: System): Figure {
     title: 'Where the height went',
     says: rows.map((r) => `${r.label} ${r.text} ${unit_of('energy_J', system)}`).join('; '),
     caption: 'Height and speed lost, and the rider’s work, against air, rolling and brakes. What the models could not explain has its own row; it is never hidden in the brakes.',
-    interval: 'Means over the likely cases: means add up, intervals do not.', assumptions: [], sources: [],
+    interval: 'Means over the likely cases: means add up, intervals do not.', assumptions: ['Mass, drag and rolling of the likely cases.'], sources: ['The recording, through the model of motion (docs/models/motion.md).'],
     table: { head: ['', unit_of('energy_J', system)], rows: rows.map((r) => [r.label, r.text]) },
     draw: (width) => plot({
       width, height: rows.length * 26 + 46, marginLeft: margin_for(rows.map((r) => r.label)), marginRight: 52, marginTop: 6, marginBottom: 40,

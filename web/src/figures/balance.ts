@@ -53,7 +53,7 @@ export function balance_figure(b: Balance, system: System): Figure {
     says: balance_said(b, system),
     caption: `${balance_said(b, system)} Across: force at the front tyre; upward: at the rear. The curve uses both tyres alike; the firm line is this bike with both levers pulled alike, up to its dot. Grey lines join what slows alike, in ${unit_of('deceleration_mps2', system)}.`,
     interval: 'Lines: the middle of the likely cases. Figures in the text and table: 5 to 95 % of all of them.',
-    assumptions: [`Grip ${whole_interval(b.grip) ? interval_text(whole_interval(b.grip)!, 'plain', 'metric') : 'as asked'}, a rider who stays where they sit.`], sources: [],
+    assumptions: [`Grip ${whole_interval(b.grip) ? interval_text(whole_interval(b.grip)!, 'plain', 'metric') : 'as asked'}, a rider who stays where they sit.`], sources: ['This bike’s description through docs/models/balance.md and stop.md.'],
     table: { head: ['brakes', 'slows by at most'], rows: [...rows.map(([label, i]) => [label, slowing(i, system)]), ...(Object.entries(b.alike_ends_share) as [End, number][]).filter(([, s]) => s > 0).map(([by, s]) => [`pulled alike, ends because ${ends_said[by]}`, `${Math.round(s * 100)} % of the cases`])] },
     draw: (width) =>
       plot({

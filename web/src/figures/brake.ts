@@ -3,7 +3,8 @@
 // layout() holds all that can be tested without a screen; draw() only puts it on paper.
 import type { PadSide, WheelBrake, WheelName } from '../wire';
 import { number_text, unit_of, type Interval, type System } from '../units';
-import { edge_gradient, el, fresh_id, sheet_of, blur_gradient, type Figure } from './figure';
+import { edge_gradient, el, fresh_id, sheet_of, type Figure } from './figure';
+import { lever_assumptions, lever_drawn } from './lever_drawn';
 
 const css_px_per_mm = 96 / 25.4;
 const drawn_gap_mm = 0.25;       // common practice for a released brake; the figure says that it is not measured
@@ -55,13 +56,14 @@ export function brake_figure(wheel: WheelName, brake: WheelBrake, lever: LeverEs
     ...(pads.plate_measured ? [] : ['The plate was not measured; its thickness is assumed.']),
     ...(pads.left.friction_thickness_mm === null || pads.right.friction_thickness_mm === null ? ['A pad that nobody measured is drawn dashed, at a thickness that means nothing.'] : []),
     ...(rotor.thickness_mm === null ? ['The rotor was never measured; it is drawn dashed, at a thickness that means nothing.'] : []),
+    ...(brake.lever.reach_mm === null && brake.lever.bite_mm === null ? [] : lever_assumptions),
     'A thickness says nothing about a cracked or lifting bond between pad and plate.',
   ];
   return {
     id: `${wheel}-brake`,
     title: `${wheel === 'front' ? 'Front' : 'Rear'} brake, as measured`,
     says: `${wheel} brake: rotor ${rotor.diameter_mm} mm across, ${rotor_words}; left pad ${pad_words(pads.left, system)}, right pad ${pad_words(pads.right, system)}. ${limits.join(' ')}`,
-    caption: `Section through pads and rotor, thicknesses to scale, heights cut short; below it the rotor's face at its own smaller scale, and the lever's way. Thin dashed lines are limits. ${limits.join(' ')}`,
+    caption: `Section through pads and rotor, thicknesses to scale, heights cut short; below it the rotor's face and the lever from above, each at its own smaller scale. Thin dashed lines are limits. ${limits.join(' ')}`,
     interval: 'A soft edge is how sure the reading is: two standard uncertainties to each side.',
     assumptions, sources: ['This bike’s own readings and description.'],
     table: {
@@ -155,32 +157,20 @@ function draw(width: number, wheel: WheelName, brake: WheelBrake, lever: LeverEs
   out.push(text(face_x, face_y + 4, `${Math.round(rotor.diameter_mm)}`, { 'font-weight': 650 }));
   out.push(text(face_x, face_y + face_r + 18, 'mm across', { fill: 'var(--soft)', 'font-size': 12 }));
 
-  const reach = brake.lever.reach_mm, bar_x = face_x + face_r + 26;
-  const room = Math.min(width, 460) - bar_x - margin - 12;
+  // The lever from above: beside the face where there is room, else beneath it.
+  const w = Math.min(width, 460), reach = brake.lever.reach_mm;
   const bite: Interval | null = lever?.bite_mm ?? (brake.lever.bite_mm === null ? null : { p05: brake.lever.bite_mm, p50: brake.lever.bite_mm, p95: brake.lever.bite_mm });
-  const far = Math.max(reach ?? 0, bite?.p95 ?? 0, 60);
-  const lpx = Math.min(css_px_per_mm, room / far);
-  const lx = (v: number) => bar_x + v * lpx;
-  const l_top = y + 20, l_h = 76;
-  out.push(el('rect', { x: bar_x - 12, y: l_top - 8, width: 12, height: l_h + 16, fill: 'var(--plate)', stroke: 'var(--ink)' }));
-  out.push(el('text', { x: bar_x - 12, y: l_top - 14, fill: 'var(--soft)', 'font-size': 12 }, 'bar'));
-  const row = (label: string, y0: number, v: Interval, colour: string) => {
-    if (v.p95 > v.p05) {
-      const id = fresh_id('lever');
-      defs.append(blur_gradient(id, colour, (v.p50 - v.p05) / (v.p95 - v.p05)));
-      out.push(el('rect', { x: lx(v.p05), y: y0 - 7, width: (v.p95 - v.p05) * lpx, height: 14, fill: `url(#${id})` }));
-    }
-    out.push(el('path', { d: `M${bar_x} ${y0}H${lx(v.p50).toFixed(1)}`, stroke: 'var(--line)', fill: 'none' }));
-    out.push(el('path', { d: `M${lx(v.p50).toFixed(1)} ${y0 - 9}v18`, stroke: colour, 'stroke-width': 2.5, fill: 'none' }));
-    out.push(el('text', { x: bar_x + 5, y: y0 - 4, 'font-size': 12, stroke: 'var(--paper)', 'stroke-width': 3, 'paint-order': 'stroke' }, `${label} ${number_text(v.p50, 'length_mm', system, 2)}`));
-  };
-  if (reach !== null) row('at rest', l_top + 10, { p05: reach, p50: reach, p95: reach }, 'var(--ink)');
-  if (bite) row('bites', l_top + 38, bite, 'var(--act)');
-  if (lever) row('full squeeze', l_top + 66, lever.full_mm, 'var(--look)');
-  if (reach === null && !bite) out.push(el('text', { x: bar_x + 8, y: l_top + 40, fill: 'var(--soft)' }, 'lever: never measured'));
-  else out.push(el('text', { x: bar_x - 12, y: face_y + face_r + 18, fill: 'var(--soft)', 'font-size': 12 }, `lever, ${unit_of('length_mm', system)} from the bar${lpx >= css_px_per_mm * 0.99 ? ', life size' : ''}`));
+  const beside = w >= 420, lever_x = beside ? face_x + face_r + 20 : margin, lever_y = beside ? y - 14 : face_y + face_r + 34;
   y = face_y + face_r + 28;
-  const svg = sheet_of(Math.min(width, 460), y, ...out);
+  if (reach === null && !bite) out.push(el('text', { x: lever_x, y: lever_y + 40, fill: 'var(--soft)' }, 'lever: never measured'));
+  else {
+    const drawn = lever_drawn({ reach_mm: reach, bite_mm: bite, full_mm: lever?.full_mm ?? null, window_mm: null, full_words: 'full squeeze' }, lever_x, lever_y, w - lever_x - 2, css_px_per_mm, system);
+    out.push(...drawn.parts);
+    const under = lever_y + drawn.height + 14;
+    out.push(el('text', { x: lever_x, y: under, fill: 'var(--soft)', 'font-size': 12 }, `lever from above, ${unit_of('length_mm', system)} from the bar${drawn.scale >= css_px_per_mm * 0.99 ? ', life size' : ''}`));
+    y = Math.max(y, under + 10);
+  }
+  const svg = sheet_of(w, y, ...out);
   svg.dataset.wheel = wheel;
   return svg;
 }

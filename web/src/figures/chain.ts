@@ -27,7 +27,7 @@ export function chain_figure(wheel: WheelName, all: ChainStage[], system: System
     says: `${stage_value(first.in, first.in_unit, system)} at the lever become ${stage_value(last.out, last.out_unit, system)} at the ${wheel} tyre. ${lost.map((s) => `${s.stage} loses ${percent(s.loss)}`).join(', ')}.`,
     caption: `${stage_value(first.in, first.in_unit, system)} at the lever become ${stage_value(last.out, last.out_unit, system)} at the tyre${ratio ? `, ${significant(ratio, 2)} times as much` : ''}. A bar is the force after its stage, on a scale where each tenfold takes the same length; hatched is what the stage loses.`,
     interval: 'The middle of the likely cases at the squeeze of an ordinary stop.',
-    assumptions: ['Losses of seals, springs, hose or housing are assumed until a proof stop tells of them.'], sources: [],
+    assumptions: ['Losses of seals, springs, hose or housing are assumed until a proof stop tells of them.'], sources: ['This bike’s description through docs/models/stop.md; losses with their sources in data/stop.toml.'],
     table: { head: ['stage', 'in', 'out', 'lost'], rows: stages.map((s) => [s.stage, stage_value(s.in, s.in_unit, system), stage_value(s.out, s.out_unit, system), s.loss >= 0.0005 ? percent(s.loss) : '–']) },
     draw: (width) => {
       const w = Math.min(width, 460), row = 46, bar_h = 14, left = 4, right = 4;

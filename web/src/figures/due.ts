@@ -24,7 +24,7 @@ export function due_figure(bikes: StandBike[], today: string): Figure {
     title: 'The half year ahead',
     says: bikes.map((b, i) => `${b.name}: ${words(b, places[i] as DuePlace)}`).join('; '),
     caption: 'When each bike wants a look. A square is a bike that is held back; an open end is a bike without a date: nothing says that it can wait.',
-    interval: 'A date is set where the chance of being past a limit is at most 1 in 200.', assumptions: [], sources: ['Each bike’s own papers.'],
+    interval: 'A date is set where the chance of being past a limit is at most 1 in 200.', assumptions: ['Riding to come is like the riding so far.'], sources: ['Each bike’s own papers.'],
     table: { head: ['bike', 'next'], rows: bikes.map((b, i) => [b.name, words(b, places[i] as DuePlace)]) },
     draw: (width) => {
       const left = 8, right = width - 10, row_h = 40, top = 26;

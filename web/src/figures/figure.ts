@@ -9,6 +9,7 @@ export type Figure = {
   says: string;          // what somebody hears who cannot see it
   caption: string;
   interval: string;      // what the bands mean
+  claims?: string[];     // each with the share of the likely cases in which it holds
   assumptions: string[];
   sources: string[];
   //! Fresh SVG, `width` px wide. No inline style: the page's policy forbids it.

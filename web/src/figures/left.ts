@@ -17,7 +17,7 @@ export function left_figure(parts: LifePart[], system: System): Figure {
     title: 'What is left, in millimetres',
     says: parts.map((p) => `${part_name(p)}: ${words(p)}, limit ${mm(p.limit_mm)}, ${look(p)}`).join('; '),
     caption: `Thickness now of each pad’s friction material and of each rotor, in ${unit}, drawn to one scale a kind: the outline is new, the dashed line is the limit, the soft edge is how sure it is. A thickness says nothing about a cracked or lifting bond.`,
-    interval: interval_note, assumptions: parts.filter((p) => p.limit_stated === false).map((p) => `limit of the ${part_name(p)} by common practice, which clears nothing`), sources: ['This bike’s own readings and rides.'],
+    interval: interval_note, assumptions: ['since its last reading each part wore as this bike’s likely cases say', ...parts.filter((p) => p.limit_stated === false).map((p) => `limit of the ${part_name(p)} by common practice, which clears nothing`)], sources: ['This bike’s own readings and rides.'],
     table: { head: ['part', 'thickness now', 'limit', 'readings', 'look by'], rows: parts.map((p) => [part_name(p), words(p), mm(p.limit_mm), String(p.readings), look(p)]) },
     draw: (width) => {
       const w = Math.min(width, 640), left = w < 460 ? 4 : 150, right = 96, row = w < 460 ? 56 : 40;
@@ -51,7 +51,7 @@ export function movers_figure(movers: { words: string; share: number }[], of: st
     title: 'What moves the answer',
     says: list.map((m) => `${m.words}: ${Math.round(m.share * 100)} %`).join('; '),
     caption: `What the spread of the life of the ${of} comes from: shares of the variance of its logarithm, each thing by itself.`,
-    interval: 'Shares by first order, from the same likely cases; they need not add up to all.', assumptions: [], sources: [],
+    interval: 'Shares by first order, from the same likely cases; they need not add up to all.', assumptions: ['Each input moved alone, the others left to their spread.'], sources: ['This bike’s own likely cases (docs/models/life.md).'],
     table: { head: ['what', 'share of the spread'], rows: list.map((m) => [m.words, `${Math.round(m.share * 100)} %`]) },
     draw: (width) => {
       const w = Math.min(width, 560), row = 40;

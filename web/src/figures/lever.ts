@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
-// The lever in this hand: where it bites and where an ordinary stop holds it, and the squeeze between a slow-down and the lock.  Layer: web, figures
+// The lever in this hand, drawn; and the squeeze between a slow-down and the lock.  Layer: web, figures
 import type { LeverOfWheel, WheelName } from '../wire';
 import { converted, interval_text, number_text, unit_of, whole_interval, type Interval, type System } from '../units';
 import { blur_gradient, el, fresh_id, interval_note, sheet_of, type Figure } from './figure';
+import { lever_assumptions, lever_drawn } from './lever_drawn';
 
 const css_px_per_mm = 96 / 25.4;
 type Both = Record<WheelName, LeverOfWheel | null>;
@@ -20,7 +21,7 @@ export function lever_said(wheel: WheelName, lever: LeverOfWheel, system: System
   return bite.p50 > far ? `${at}, too far out for this hand.` : `${at}, near the bar for this hand.`;
 }
 
-export function lever_figure(levers: Both, system: System): Figure | null {
+export function lever_figure(levers: Both, system: System, reach_mm: Record<WheelName, number | null> | null = null): Figure | null {
   const known = wheels.filter((w) => levers[w] && whole_interval(levers[w]!.bite_mm));
   if (!known.length) return null;
   const unit = unit_of('length_mm', system);
@@ -28,8 +29,8 @@ export function lever_figure(levers: Both, system: System): Figure | null {
     id: 'lever-in-hand',
     title: 'The levers in this hand',
     says: known.map((w) => lever_said(w, levers[w]!, system)).join(' '),
-    caption: `Distance of the lever from the bar, in ${unit}. Shaded: bites between these suit this hand. At zero the lever is at the bar: do not ride.`,
-    interval: interval_note, assumptions: ['The hand, unless its size and strength were told.'], sources: [],
+    caption: `The levers from above: at rest, at the bite, and where an ordinary stop holds them; distances from the bar at the finger, in ${unit}. Shaded at the finger: bites between these suit this hand. A lever that meets the bar: do not ride.`,
+    interval: interval_note, assumptions: ['The hand, unless its size and strength were told.', ...lever_assumptions], sources: ['This bike’s own description and readings; hands by the tables of docs/models/stop.md.'],
     table: {
       head: ['lever', 'bites', 'ordinary stop', 'suits this hand'],
       rows: known.map((w) => {
@@ -39,37 +40,20 @@ export function lever_figure(levers: Both, system: System): Figure | null {
       }),
     },
     draw: (width) => {
-      const w = Math.min(width, 560), bar_x = 22;
-      const far = Math.max(60, ...known.flatMap((x) => [levers[x]!.bite_mm.p95 ?? 0, levers[x]!.window_mm[1] ?? 0])) * 1.08;
-      const px = Math.min(css_px_per_mm * 2, (w - bar_x - 12) / far);
-      const X = (mm: number) => bar_x + mm * px;
-      const defs = el('defs');
-      const out: SVGElement[] = [defs];
-      const each = 92;
-      known.forEach((wheel, i) => {
-        const l = levers[wheel]!, y = 26 + i * each;
-        out.push(el('text', { x: bar_x - 12, y: y - 10, 'font-weight': 650 }, `${name(wheel)} lever`));
-        const [a, b] = l.window_mm;
-        if (a !== null && a !== undefined && b !== null && b !== undefined) {
-          out.push(el('rect', { x: X(a), y, width: (b - a) * px, height: 58, fill: 'var(--pad)', stroke: 'none' }));
-          out.push(el('path', { d: `M${X(a).toFixed(1)} ${y}v58M${X(b).toFixed(1)} ${y}v58`, stroke: 'var(--soft)', 'stroke-dasharray': '3 3', fill: 'none' }));
-        }
-        out.push(el('rect', { x: bar_x - 12, y: y - 4, width: 12, height: 66, fill: 'var(--plate)', stroke: 'var(--ink)' }));
-        const band = (v: Interval | null, y0: number, colour: string, label: string) => {
-          if (!v) return;
-          const id = fresh_id('lever');
-          defs.append(blur_gradient(id, colour, (v.p50 - v.p05) / Math.max(1e-9, v.p95 - v.p05)));
-          out.push(el('rect', { x: X(Math.max(0, v.p05)), y: y0, width: Math.max(1, (v.p95 - Math.max(0, v.p05)) * px), height: 16, fill: `url(#${id})` }));
-          out.push(el('path', { d: `M${X(Math.max(0, v.p50)).toFixed(1)} ${y0 - 3}v22`, stroke: colour, 'stroke-width': 2.5, fill: 'none' }));
-          const right = X(v.p95) + 8 + label.length * 7 < w;
-          out.push(el('text', { x: right ? X(v.p95) + 7 : X(Math.max(0, v.p05)) - 7, y: y0 + 13, 'text-anchor': right ? 'start' : 'end', 'font-size': 12.5, stroke: 'var(--paper)', 'stroke-width': 3, 'paint-order': 'stroke' }, label));
-        };
-        const bite = whole_interval(l.bite_mm), full = whole_interval(l.full_mm);
-        band(bite, y + 6, 'var(--act)', bite ? `bites ${number_text(bite.p50, 'length_mm', system, 2)}` : '');
-        band(full, y + 36, 'var(--look)', full ? `ordinary stop ${number_text(full.p50, 'length_mm', system, 2)}` : '');
-      });
-      out.push(el('text', { x: bar_x - 12, y: 26 + known.length * each - 6, fill: 'var(--soft)', 'font-size': 12 }, `${unit} from the bar${Math.abs(px / css_px_per_mm - 1) < 0.02 ? ', life size' : ''}`));
-      return sheet_of(w, 26 + known.length * each + 4, ...out);
+      const w = Math.min(width, 560);
+      const out: SVGElement[] = [];
+      let y = 4, scale = 0;
+      for (const wheel of known) {
+        const l = levers[wheel]!, [a, b] = l.window_mm;
+        const window_mm: [number, number] | null = a !== null && a !== undefined && b !== null && b !== undefined ? [a, b] : null;
+        out.push(el('text', { x: 2, y: y + 12, 'font-weight': 650 }, `${name(wheel)} lever`));
+        const drawn = lever_drawn({ reach_mm: reach_mm?.[wheel] ?? null, bite_mm: whole_interval(l.bite_mm), full_mm: whole_interval(l.full_mm), window_mm, full_words: 'ordinary stop' }, 2, y + 10, w - 4, css_px_per_mm, system);
+        out.push(...drawn.parts);
+        y += drawn.height + 26;
+        scale = drawn.scale;
+      }
+      out.push(el('text', { x: 2, y: y + 2, fill: 'var(--soft)', 'font-size': 12 }, `seen from above; ${unit} from the bar${Math.abs(scale / css_px_per_mm - 1) < 0.02 ? ', life size' : ''}`));
+      return sheet_of(w, y + 10, ...out);
     },
   };
 }
@@ -94,7 +78,7 @@ export function squeeze_figure(levers: Both, hand: Hand, system: System): Figure
     title: 'How much squeeze there is to play with',
     says: rows.map((r) => `${r.label} ${interval_text(r.value, 'force_N', system)}`).join('; '),
     caption: `Squeeze at the lever, in ${unit}: what slows the bike by 0.3 g with that brake alone, what locks the wheel or lifts the rear, and what this hand has. A narrow way from the first to the second makes a brake that grabs.`,
-    interval: interval_note, assumptions: [], sources: [],
+    interval: interval_note, assumptions: ['The surface and hill that were asked for; the hand, unless its size and strength were told.'], sources: ['This bike’s description through docs/models/stop.md; hands by the tables named there.'],
     table: { head: ['what', `squeeze`], rows: rows.map((r) => [r.label, interval_text(r.value, 'force_N', system)]) },
     draw: (width) => {
       const w = Math.min(width, 560), left = 104, row = 30;

@@ -15,7 +15,7 @@ export function rotors_figure(rotors: RotorNow[], at: string, system: System): F
     says: rotors.map((r) => `${r.wheel} rotor ${words(r)}`).join(', '),
     caption: `Mean of the braking band, ${at}. ${steel_note}`,
     interval: 'The middle of the likely cases; the ring where most heat is made is hotter by some kelvin.',
-    assumptions: [], sources: [],
+    assumptions: ['Middle of the likely cases, mean of the braking band.'], sources: ['The recording, through the models of motion and heat (docs/models).'],
     table: { head: ['rotor', 'mean of the band'], rows: rotors.map((r) => [r.wheel, words(r)]) },
     draw: (width) => {
       const w = Math.min(width, 460), r_max = Math.min(78, w / 4 - 12);

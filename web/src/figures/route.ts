@@ -16,7 +16,7 @@ export function route_figure(trace: Trace, system: System): Figure | null {
     title: 'The way',
     says: 'Sketch of the route with the stretches where the front brake worked.',
     caption: 'A sketch, north up. Thick: where the front brake worked, in the colour of its rotor.',
-    interval: '', assumptions: [], sources: ['The recording’s own positions.'],
+    interval: '', assumptions: ['North is up; both ways at one scale.'], sources: ['The recording’s own positions.'],
     table: { head: ['uses of the front brake'], rows: [[String(blocks(trace, 'front', 'time').length)]] },
     draw: (width) => {
       const size = Math.min(width, 420);

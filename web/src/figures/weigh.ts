@@ -51,7 +51,7 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
     caption: `What changes with “${weigh.b.name}” in place of “${weigh.a.name}”, as a share of the first. Filled triangle: towards what a brake wants; open triangle: away from it.`,
     interval: 'Each likely case is compared with itself; bands run from the 5 to the 95 % point of the differences.',
     assumptions: weigh.assumed.filter((a) => a.grade !== 'measured').slice(0, 8).map((a) => a.key.replace(/_/g, ' ')),
-    sources: [],
+    sources: ['Both set-ups over the same rides, through the models of docs/models; each number of the models with its source in data/.'],
     table: {
       head: ['what', weigh.a.name, weigh.b.name, 'difference'],
       rows: weigh.figures.map((f) => [`${f.text}, ${unit_text(f.unit, system)}`, value(f.a, f.unit), value(f.b, f.unit), f.difference ? `${f.difference.p50 < 0 ? '−' : '+'}${difference_text(f.difference.p50, f.unit, system)} (${f.difference.p05 < 0 ? '−' : '+'}${difference_text(f.difference.p05, f.unit, system)} to ${f.difference.p95 < 0 ? '−' : '+'}${difference_text(f.difference.p95, f.unit, system)})` : 'not known']),
@@ -66,7 +66,8 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
         x: { domain: [-far, far], label: 'difference, % of the first', labelAnchor: 'right', labelArrow: 'none', ticks: Math.max(3, Math.round(width / 130)), tickSize: 4, tickFormat: (v: number) => (v > 0 ? `+${v}` : v < 0 ? `−${-v}` : '0') },
         y: { domain: data.map((d) => d.label), axis: null, padding: narrow ? 0.7 : 0.4 },
         marks: [
-          Plot.ruleX([0], { stroke: 'var(--ink)' }),
+          // On a phone the words stand above their band, so the line of no difference is drawn at each band only.
+          narrow ? Plot.tickX(data, { x: 0, y: 'label', stroke: 'var(--ink)', insetTop: -2, insetBottom: -2 }) : Plot.ruleX([0], { stroke: 'var(--ink)' }),
           ...band_marks(data),
           ...(narrow
             ? [

@@ -9,6 +9,7 @@ export const pages: Page[] = [
   { path: '/', title: 'The stand', nav: 'the stand', load: () => import('./Stand.svelte') },
   { path: '/weigh', title: 'Weigh up', nav: 'weigh up', load: () => import('./Weigh.svelte') },
   { path: '/six', title: 'Six questions', nav: 'six questions', load: () => import('./Six.svelte') },
+  { path: '/explain', title: 'What explains it', nav: 'what explains it', load: () => import('./Explain.svelte') },
   { path: '/add', title: 'Add a bike', load: () => import('./AddBike.svelte') },
   { path: '/bike/:bike', title: 'A bike', load: () => import('./Bike.svelte') },
   { path: '/bike/:bike/reading', title: 'A reading', load: () => import('./Reading.svelte') },
@@ -17,6 +18,7 @@ export const pages: Page[] = [
   { path: '/bike/:bike/hold', title: 'Hold back or clear', load: () => import('./Hold.svelte') },
   { path: '/bike/:bike/try', title: 'Try settings', load: () => import('./TrySettings.svelte') },
   { path: '/bike/:bike/stop', title: 'Will it stop', load: () => import('./Stop.svelte') },
+  { path: '/bike/:bike/run-out', title: 'How the rotors run', load: () => import('./RotorTurns.svelte') },
   { path: '/bike/:bike/life', title: 'How much riding is left', load: () => import('./Life.svelte') },
   { path: '/bike/:bike/ride/:ride', title: 'A ride', load: () => import('./Ride.svelte') },
 ];
@@ -34,8 +36,8 @@ export function page_for(path: string): { page: Page; params: Record<string, str
 }
 
 export const link = {
-  stand: '#/', weigh: '#/weigh', six: '#/six', add: '#/add',
+  stand: '#/', weigh: '#/weigh', six: '#/six', add: '#/add', explain: '#/explain',
   bike: (bike: string) => `#/bike/${encodeURIComponent(bike)}`,
-  of: (bike: string, what: 'reading' | 'rows' | 'check' | 'hold' | 'try' | 'stop' | 'life') => `#/bike/${encodeURIComponent(bike)}/${what}`,
+  of: (bike: string, what: 'reading' | 'rows' | 'check' | 'hold' | 'try' | 'stop' | 'life' | 'run-out') => `#/bike/${encodeURIComponent(bike)}/${what}`,
   ride: (bike: string, ride: string) => `#/bike/${encodeURIComponent(bike)}/ride/${encodeURIComponent(ride)}`,
 };

@@ -65,7 +65,7 @@ if (answer) {
     const own = series[i];
     const trace = own ? trace_of(own) : null;
     put(`ride-${i}`, [
-      trace && trace.n > 1 ? shown(ride_figure(trace, ride, system, downhill_share(trace) < 0.5 ? 'distance' : 'descended', null, [], [])) : null,
+      trace && trace.n > 1 ? shown(ride_figure(trace, ride, system, downhill_share(trace) < 0.5 ? 'distance' : 'descended', null, ['what the description leaves out, by default, with its spread'], ['The recording, through the models of motion and heat (docs/models).'])) : null,
       ride.account_J ? shown(account_figure(ride.account_J, system)) : null,
     ]);
   });

@@ -835,6 +835,8 @@ export interface components {
       actuation?: string;
       pistons_per_side?: number;
       piston_diameter_mm?: number;
+      /** @description the newest turn read with a dial; null: none */
+      run_out: components["schemas"]["run_out"] | null;
     };
     /** @description numbers for a drawing to scale, as of today */
     brakes: {
@@ -1022,7 +1024,7 @@ export interface components {
     };
     new_job: {
       /** @enum {unknown} */
-      kind: "answer" | "weigh" | "six" | "ride" | "stop" | "life";
+      kind: "answer" | "weigh" | "six" | "ride" | "stop" | "life" | "explain";
       bike?: components["schemas"]["id"];
       /** @description weigh: the second set-up; left out: the same bike with changes */
       other?: components["schemas"]["id"];
@@ -1142,8 +1144,8 @@ export interface components {
     life_report: components["schemas"]["life_told"] & ({
       narrowed: components["schemas"]["life_narrowed"] | null;
     });
-    /** @description of kind answer and six: answer/1; weigh: weigh/1; stop: stop/1; life: life/1 with how it narrowed; ride: the ride, whose series is there from now on */
-    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["stop_report"] | components["schemas"]["life_report"] | components["schemas"]["ride_page"] | null;
+    /** @description of kind answer and six: answer/1; weigh: weigh/1; stop: stop/1; life: life/1 with how it narrowed; explain: the figures that explain, of invented bikes and riders; ride: the ride, whose series is there from now on */
+    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["stop_report"] | components["schemas"]["life_report"] | components["schemas"]["explain"] | components["schemas"]["ride_page"] | null;
     job: {
       id: components["schemas"]["id"];
       /** @enum {unknown} */
@@ -1151,7 +1153,7 @@ export interface components {
       share: components["schemas"]["share"];
       text: string;
       /** @enum {unknown} */
-      kind?: "answer" | "weigh" | "six" | "ride" | "stop" | "life";
+      kind?: "answer" | "weigh" | "six" | "ride" | "stop" | "life" | "explain";
       result?: components["schemas"]["job_result"];
       error?: {
         code: string;
@@ -1963,6 +1965,91 @@ export interface components {
       rear_lift_mps2: components["schemas"]["points"];
       alike_mps2: components["schemas"]["points"];
       alike_lever_force_N: components["schemas"]["points"];
+    };
+    explain_figure: {
+      /** @enum {unknown} */
+      of: "heat" | "life" | "stop";
+      name: string;
+      title: string;
+      caption: string;
+      /** @description likely cases behind its intervals; null: its own sample (docs/models/life.md) */
+      cases: number | null;
+      assumptions: string[];
+      sources: {
+          text: string;
+          grade: components["schemas"]["grade"];
+        }[];
+      /** @description each with the share of the likely cases in which it holds */
+      claims: {
+          text: string;
+          holds_share: components["schemas"]["share"];
+        }[];
+      /** @description the table of the same name that the command writes (docs/formats.md), by columns; null: not known */
+      columns: {
+        [key: string]: (number | string | null)[];
+      };
+      /** @description the set-ups side by side: what each comes to */
+      variants: {
+          name: string;
+          intervals: {
+            [key: string]: components["schemas"]["interval"];
+          };
+          shares: {
+            [key: string]: number;
+          };
+        }[];
+    };
+    explain: {
+      /** @constant */
+      schema: "explain/1";
+      version: string;
+      seed: number;
+      figures: components["schemas"]["explain_figure"][];
+      cautions: string[];
+    };
+    turn_pattern: null | {
+      per_turn: number;
+      probability: number;
+      amplitude_mm: components["schemas"]["interval"];
+      angle_deg: components["schemas"]["interval"];
+    };
+    bends: ({
+        probability: number;
+        angle_deg: components["schemas"]["interval"];
+        height_mm: components["schemas"]["interval"];
+        width_deg: components["schemas"]["interval"];
+        /** @enum {unknown} */
+        push: "away_from_dial" | "towards_dial";
+        total_after_mm: components["schemas"]["interval"];
+      })[];
+    /** @description of one wheel: the newest table; why_not alone if it is no turn */
+    run_out: {
+      day: components["schemas"]["day"];
+      reading: components["schemas"]["id"];
+      why_not?: string;
+      /** @enum {unknown} */
+      depth?: "only_seen" | "total" | "parts";
+      angles?: number;
+      seen_mm?: number;
+      total_mm?: components["schemas"]["interval_or_null"];
+      total_without_tilt_mm?: components["schemas"]["interval_or_null"];
+      noise_mm?: components["schemas"]["interval_or_null"];
+      tilt?: components["schemas"]["turn_pattern"];
+      saddle?: components["schemas"]["turn_pattern"];
+      arms?: components["schemas"]["turn_pattern"];
+      bends?: components["schemas"]["bends"];
+      perhaps?: components["schemas"]["bends"];
+      read?: {
+          angle_deg: number;
+          dial_mm: number;
+        }[];
+      shape?: {
+          angle_deg: number;
+          dial_mm: components["schemas"]["interval"];
+        }[];
+      /** @description a bend lower than that is left alone */
+      worth_mm?: number;
+      words?: string[];
     };
   };
   responses: {

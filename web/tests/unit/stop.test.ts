@@ -79,7 +79,7 @@ describe('Stops that a browser kept before the papers did', () => {
     expect(declined(s, 'a')).toBe(false);
     decline(s, 'a');
     expect(declined(s, 'a')).toBe(true);
-    expect(old_stops(s, 'a')).toHaveLength(1);
+    expect(old_stops(s, 'a', () => 'one')).toHaveLength(1);
   });
 });
 

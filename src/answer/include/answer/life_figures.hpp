@@ -22,7 +22,8 @@ wear::History history_of(const InventedRider&, bool dry);
 Result<wear::LifeForecast> prior_life(const Context&, const parts::Library&, const InventedRider&, bool dry);
 
 struct LifeFigure {
-    std::string name, csv, caption;
+    std::string name, title, csv, caption;
+    std::vector<std::string> assumptions, sources;
 };
 //! "riders": prior-only lives; "readings": width against the number of readings (0, 1, 2, 5, 10) of one set in use;
 //! "movers_*": first-order and total shares of what moves the life of a new set.
