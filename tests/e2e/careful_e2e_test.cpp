@@ -200,6 +200,23 @@ TEST(Fade, HoldsTheBikeBackWhereAHotStopIsPastTheHandAndSaysNothingOnAnOrdinaryD
     EXPECT_TRUE(valid(loaded));
 }
 
+TEST(Fade, SaysWhereTheRotorsSizeAndThePadsWereAssumed) {
+    const Folder f;
+    const std::string file = f.write("r.csv", descent(1900, ",altitude_m", [](int, double z) { return "," + number(z); }));
+    const auto text_of = [&](const std::string& more) {
+        const json a = answer({f.write("b.toml", "format = 1\nbike.kind = \"gravel\"\nbike.total_mass_kg = 90\n" + more), file, "--load_kg", "300"});
+        const auto r = reason(a, "front_brake_fades");
+        return r ? (*r)["text"].get<std::string>() : a["verdict"].dump(1);
+    };
+    const std::string bare = text_of("");
+    EXPECT_EQ(bare.find("Do not ride"), 0u) << bare;
+    EXPECT_NE(bare.find("The rotor's size was assumed, 160 mm: read what is stamped on it"), std::string::npos) << bare;
+    EXPECT_NE(bare.find("The pads were assumed to be organic"), std::string::npos) << bare;
+    const std::string told = text_of("front.rotor.diameter_mm = 160\nfront.pads.compound = \"organic\"\n");
+    EXPECT_EQ(told.find("Do not ride"), 0u) << told;
+    EXPECT_EQ(told.find("assumed"), std::string::npos) << told;
+}
+
 TEST(Fade, BetweenTheTwoThresholdsIsAReasonToMeasureAndHoldsNothingBack) {
     const Folder f;
     const std::string file = f.write("r.csv", descent(1900, ",altitude_m", [](int, double z) { return "," + number(z); }));
