@@ -597,10 +597,9 @@ Result<RunOut> run_out_of(std::span<const DialReading> readings, const RunOutBud
     out.depth = t.n < 12 || t.widest_hole_deg > 60 ? RunOut::Depth::total : RunOut::Depth::parts;
 
     const Setting setting(t, budget);
-    // Few angles leave many ways that differ much: it takes longer to have been to all of them.
-    const bool few = out.depth == RunOut::Depth::parts && t.n < 24;
+    // The parts are told apart only by a sample that has been to all ways, and few angles leave more of them. docs/decisions/0012.
     constexpr int heats = 5, between = 8;
-    const int settle = few ? 4000 : 1000, steps = few ? 32000 : 4800;
+    const int settle = out.depth == RunOut::Depth::total ? 1000 : t.n < 24 ? 4000 : 2000, steps = out.depth == RunOut::Depth::total ? 4800 : t.n < 24 ? 32000 : 16000;
     std::vector<Chain> chains;
     for (int k = 0; k < heats; ++k) chains.emplace_back(setting, std::pow(2.1, k), Random{mix(seed, 3, static_cast<std::uint64_t>(k), 0)});
     chains.front().start();
