@@ -9,6 +9,6 @@ namespace bw::answer {
 //! the figures of one ride against this line.
 inline constexpr std::string_view work_models = "parts 1, balance 1, ride 2, heat 4, stop 1, work 2";
 //! Those that an answer adds.
-inline constexpr std::string_view answer_models = "inspect 2, stop 1, wear 2, papers 1, answer 5";
+inline constexpr std::string_view answer_models = "inspect 2, stop 1, wear 3, papers 1, answer 5";
 
 }  // namespace bw::answer

@@ -568,7 +568,7 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     near(r.wheels[1].pad_face_peak_degC.p50, 196.6489599);
     near(r.wheels[1].fluid_peak_degC.p95, 69.38717696);
     near(r.wheels[0].lever_force_factor.p95, 1.368595954);
-    ASSERT_EQ(answer::answer_models, "inspect 2, stop 1, wear 2, papers 1, answer 5");
+    ASSERT_EQ(answer::answer_models, "inspect 2, stop 1, wear 3, papers 1, answer 5");
     near(a.stops[0].brake_distance_m->p50, 8.929142675);
     near(a.life[0].pad->remaining_km.p50, 1799.466276);
     near(a.life[0].rotor->remaining_km.p50, 23233.58415);
