@@ -74,8 +74,7 @@ const char* words_of(const std::string& key) {
     static constexpr std::pair<const char*, const char*> list[] = {{"thickness_now", "how thick it is now"}, {"wear_rate", "how fast this set wears"}, {"riding_to_come", "the riding to come"},
                                                                    {"energy_bias", "the braking energy reckoned for the rides"}, {"front_share", "how much of it the front takes"},
                                                                    {"wet", "what water does to wear"}, {"grit", "what grit does to wear"}, {"rubbing", "pads that brush the rotor"},
-                                                                   {"threshold_degC", "from which temperature heat wears more"}, {"growth", "how much more"}, {"left_right", "how unlike left and right wear"},
-                                                                   {"rotor_exponent", "how far water and grit wear the rotor as they do the pads"}};
+                                                                   {"threshold_degC", "from which temperature heat wears more"}, {"growth", "how much more"}, {"left_right", "how unlike left and right wear"}};
     for (const auto& [k, words] : list)
         if (key == k) return words;
     return "";

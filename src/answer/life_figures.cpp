@@ -100,7 +100,8 @@ Result<wear::LifeForecast> prior_life(const Context& ctx, const parts::Library& 
 
 Result<std::vector<LifeFigure>> life_figures(const Context& ctx, const parts::Library& library) {
     LifeFigure riders{.name = "riders", .title = "Five invented riders: how long new front pads last", .csv = "rider,weather,p05_km,p50_km,p95_km,p05_rides,p50_rides,p95_rides,p05_descent_m,p50_descent_m,p95_descent_m\n",
-                      .caption = "A set of front pads, new, as far as the prior alone says: five invented riders, their own weather and all dry.", .assumptions = rider_assumptions(), .sources = prior_sources()};
+                      .caption = "A set of front pads, new, as far as the prior alone says: five invented riders, their own weather and all dry. Ines's pads run where heat begins to wear them: "
+                                 "from which temperature on, and how hot this brake really gets, nobody measured, and that makes hers the widest in the dry.", .assumptions = rider_assumptions(), .sources = prior_sources()};
     for (const InventedRider& r : invented_riders())
         for (const bool dry : {false, true}) {
             const Result<wear::LifeForecast> f = prior_life(ctx, library, r, dry);

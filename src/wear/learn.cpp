@@ -95,7 +95,7 @@ struct Learned::Inside {
     std::array<std::vector<int>, 2> compound_at;   // [wheel][ride]
     std::vector<Chain> chains;
     // Places of the parameters in z.
-    int bias = 0, rider = 1, wet = 2, grit = 3, rubbing = 4, rotor = 5, wheel = 6, side = 8, rotor_wheel = 10, per_compound = 12, z_share = -1, z_exponent = -1, size = 0;
+    int bias = 0, rider = 1, wet = 2, grit = 3, rubbing = 4, rotor = 5, wheel = 6, side = 8, rotor_wheel = 10, per_compound = 12, z_share = -1, size = 0;
     std::vector<Vector> draws;
     double accepted = 0;
 
@@ -114,7 +114,6 @@ struct Learned::Inside {
     }
     struct Weather {
         double wet, grit, rub;
-        double exponent;              // of wet and grit, for the rotor
         std::array<double, 2> part;   // of the work of each wheel, over what it was reckoned with
     };
     double front_share_of(const Vector& z) const {   // [EQ life-10]
@@ -124,7 +123,6 @@ struct Learned::Inside {
     Weather weather_of(const Vector& z) const {
         return {priors.factor.wet * std::exp(priors.factor.wet_sd * z[wet]) - 1, priors.factor.grit * std::exp(priors.factor.grit_sd * z[grit]) - 1,
                 priors.rubbing_N * 1e-6 * std::exp(priors.rubbing_log_sd * z[rubbing]),
-                std::max(0.0, priors.factor.rotor_exponent + (z_exponent >= 0 ? priors.rotor_exponent_sd * z[z_exponent] : 0)),
                 z_share < 0 ? std::array{1.0, 1.0} : std::array{front_share_of(z) / options.front_share, (1 - front_share_of(z)) / (1 - options.front_share)}};
     }
     // What one ride does to a wheel's pads [MJ that count] and rotor [mm3], in this rider's weather.   Source: [EQ life-1]
@@ -133,7 +131,7 @@ struct Learned::Inside {
     };
     RideWear wear_of(const Ride& r, std::size_t e, int compound, const Weather& w, const Vector& z) const {
         const double m = (1 + r.wet * w.wet) * (1 + r.grit * w.grit), f = hot(compound, r.degC[e], z);
-        const double me = w.exponent == 1 ? m : std::pow(m, w.exponent);
+        const double me = priors.factor.rotor_exponent == 1 ? m : std::pow(m, priors.factor.rotor_exponent);
         const double hot_MJ = r.energy_MJ[e] * w.part[e] * f;
         return {(hot_MJ + w.rub * r.distance_m) * m, hot_MJ * me * compound_priors[static_cast<std::size_t>(compound)].rotor_wear_mm3_MJ};
     }
@@ -247,7 +245,7 @@ struct Learned::Inside {
         for (const Chain& c : chains) l += chain_log(c, s, z);
         return std::isfinite(l) ? l : -1e300;
     }
-    bool moves_sums(int i) const { return i == wet || i == grit || i == rubbing || i == z_share || i == z_exponent || (i >= per_compound && i < per_compound + 3 * static_cast<int>(compounds.size()) && (i - per_compound) % 3 != 0); }
+    bool moves_sums(int i) const { return i == wet || i == grit || i == rubbing || i == z_share || (i >= per_compound && i < per_compound + 3 * static_cast<int>(compounds.size()) && (i - per_compound) % 3 != 0); }
 
     double gradient(const Vector& z, Sums& s, Sums& other, Vector& g) const {
         const double l = log_posterior(z, s);
@@ -489,7 +487,6 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
     }
     in->size = in->per_compound + 3 * static_cast<int>(in->compounds.size());
     if (options.front_share_sd > 0) in->z_share = in->size++;
-    if (priors.rotor_exponent_sd > 0 && std::any_of(h.fitted.begin(), h.fitted.end(), [](const FittedRow& f) { return is_rotor(f.component); })) in->z_exponent = in->size++;
     in->first_of_sets = in->size;
     if (options.use_readings) {
         for (const ThicknessRow& r : h.readings) {
@@ -584,7 +581,6 @@ std::vector<std::pair<std::string, std::vector<double>>> Learned::parameters(Com
     if (!c->rotor) add("rubbing", in.rubbing);
     add("threshold_degC", heat + 1), add("growth", heat + 2);
     if (!c->rotor) add("left_right", in.side + c->wheel);
-    else add("rotor_exponent", in.z_exponent);
     return out;
 }
 

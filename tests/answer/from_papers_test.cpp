@@ -568,7 +568,7 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     near(r.wheels[1].pad_face_peak_degC.p50, 164.708578);
     near(r.wheels[1].fluid_peak_degC.p95, 63.66230086);
     near(r.wheels[0].lever_force_factor.p95, 1.214822995);
-    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 2, papers 2, answer 5");
+    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 3, papers 2, answer 5");
     near(a.stops[0].brake_distance_m->p50, 8.929142675);
     near(a.life[0].pad->remaining_km.p50, 1799.466276);
     near(a.life[0].rotor->remaining_km.p50, 23233.58415);
