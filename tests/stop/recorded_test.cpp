@@ -88,6 +88,7 @@ TEST(Recorded, WhatCannotStandIsListedWithTheReason) {
         return stops[0].why_not;
     };
     EXPECT_NE(why({.braking_mps2 = 0.5}).find("Too gentle"), std::string::npos);
+    EXPECT_NE(why({.from_mps = 5, .braking_mps2 = 4}).find("Too short"), std::string::npos);
     EXPECT_NE(why({.turn_rad = 1.0}).find("Not straight"), std::string::npos);
     EXPECT_NE(why({.grade = -0.08}).find("Not level"), std::string::npos);
     EXPECT_NE(why({.stand_s = 0.4}).find("did not stand"), std::string::npos);
@@ -108,12 +109,12 @@ TEST(Recorded, ARideWithoutAHaltHasNone) {
 
 TEST(Recorded, TheRecordersSmearStaysHoweverManyStopsThereAre) {
     // Twenty stops of a recorder know the gain no better than its smear lets them: shared by all of them.
-    const auto width = [](int n, double shared_s, double beyond_m = 0) {
+    const auto width = [](int n, double shared_s) {
         ProofTerms t = terms();
         t.recorder_kept_s = shared_s;
         std::vector<ProofStop> stops;
         for (int i = 0; i < n; ++i) {
-            stops.push_back(proof_stop_of({.from_mps = 8, .from_sd_mps = 0.1, .distance_m = 14, .distance_sd_m = 1, .shared_sd_m = beyond_m, .why_not = {}}, t, static_cast<std::size_t>(n), 20000, "", Brakes::front, 60, Surface::dry));
+            stops.push_back(proof_stop_of({.from_mps = 8, .from_sd_mps = 0.1, .distance_m = 14, .distance_sd_m = 1, .why_not = {}}, 20000, "", Brakes::front, 60, Surface::dry));
         }
         const ProofBike bike{.mass_kg = 90, .air_kg_m = 0.3, .rolling_mps2 = 0.06, .threshold_N = 6, .threshold_sd_N = 2};
         const std::vector<double> gain(64, 0.04), hand(64, 150);
@@ -122,8 +123,6 @@ TEST(Recorded, TheRecordersSmearStaysHoweverManyStopsThereAre) {
     EXPECT_LT(width(5, 0.1), width(1, 0.1));
     EXPECT_GT(width(20, 0.3), 1.5 * width(20, 0.0));
     EXPECT_GT(width(20, 0.3), 0.8 * width(5, 0.3));
-    EXPECT_GT(width(20, 0.0, 2.0), 1.5 * width(20, 0.0)) << "what a recording itself leaves open stays too";
-    EXPECT_GT(width(20, 0.0, 2.0), 0.8 * width(5, 0.0, 2.0));
 }
 
 }  // namespace
