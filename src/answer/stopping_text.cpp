@@ -76,7 +76,7 @@ std::string json_of(const StopReport& r, const std::string& version) {
         if (r.gain[e])
             for (const stop::ProofRow& row : r.gain[e]->rows)
                 proof.push_back({{"wheel", wheel}, {"date", format_day(row.day)}, {"stop", row.stop}, {"braking_mps2", row.braking_mps2 > 0 ? of(row.braking_mps2) : json(nullptr)},
-                                 {"mean_deceleration_mps2", of(stop::mean_deceleration_mps2(row.from_mps, 0, row.distance_m))}, {"at_25_kmh_m", nominal(row)}, {"gain", row.gain ? of(*row.gain) : json(nullptr)}, {"used", row.used}});
+                                 {"mean_deceleration_mps2", of(stop::mean_deceleration_mps2(row.from_mps, 0, row.distance_m))}, {"at_25_kmh_m", hold ? json(nullptr) : nominal(row)}, {"gain", row.gain ? of(*row.gain) : json(nullptr)}, {"used", row.used}});
         const LeverFeel& f = r.feel[e];
         json adjustments = json::array();
         for (const stop::Adjustment& a : f.adjustments) adjustments.push_back({{"what", a.what}, {"text", a.text}});

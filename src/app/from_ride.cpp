@@ -26,8 +26,7 @@ std::vector<std::string> parts_of(const std::string& list) {
 
 StopsOfRide stops_of_ride(const parts::Library& library, const FromRide& told) {
     const ride::Track track = must(ride::read_ride(must(read_file(told.ride)), told.ride));
-    const stop::ProofTerms terms = stop::proof_terms(library);
-    StopsOfRide out{.file = track.file, .found = stop::recorded_stops(track, terms), .taken = {}};
+    StopsOfRide out{.file = track.file, .found = stop::recorded_stops(track, stop::proof_terms(library)), .taken = {}};
     if (told.brake.empty() && told.which.empty()) return out;
     const auto brake = stop::brakes_of(told.brake);
     if (!brake || *brake == stop::Brakes::both) stop(Errc::wrong_usage, "no recording says which brake was pulled: tell the one that was pulled alone, front or rear");
@@ -69,7 +68,7 @@ StopsOfRide stops_of_ride(const parts::Library& library, const FromRide& told) {
     else if (track.start_unix_s) day = static_cast<long>(std::floor(*track.start_unix_s / 86400));
     if (!day) stop(Errc::bad_input, fmt::format("{}: the recording states no date: tell the day, YYYY-MM-DD", told.ride));
     for (std::size_t k = 0; k < chosen.size(); ++k)
-        out.taken.push_back(stop::proof_stop_of(out.found[chosen[k]], terms, chosen.size(), *day, fmt::format("{} {}", track.file, chosen[k] + 1), *brake, forces.empty() ? std::nullopt : std::optional(forces.size() == chosen.size() ? forces[k] : forces[0]), *surface));
+        out.taken.push_back(stop::proof_stop_of(out.found[chosen[k]], *day, fmt::format("{} {}", track.file, chosen[k] + 1), *brake, forces.empty() ? std::nullopt : std::optional(forces.size() == chosen.size() ? forces[k] : forces[0]), *surface));
     return out;
 }
 

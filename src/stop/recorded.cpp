@@ -20,7 +20,7 @@ namespace {
 
 // Recorders smooth over up to this; how much none of them says.
 constexpr std::array<double, 6> smear_s = {0, 0.4, 0.8, 1.2, 1.6, 2.0};
-constexpr double longest_step_s = 2.01, held_s = 3, least_mps2 = 0.8, least_from_mps = 3, most_turn_deg = 25, most_grade = 0.04;
+constexpr double longest_step_s = 2.01, held_s = 3, least_mps2 = 0.8, least_from_mps = 3, most_turn_deg = 25, most_grade = 0.04, looked_back_s = 25, smear_over_kept = 1.4;
 
 enum class Source { speed, way };   // the recorder's own speed, or the way between two records
 
@@ -137,10 +137,10 @@ std::vector<RecordedStop> recorded_stops(const ride::Track& track, const ProofTe
         rode = rode || all[h].speed_mps >= least_from_mps;
         if (!rode || !(all[h].speed_mps < standing_mps)) continue;
         rode = false;
-        // The speed before: the largest of the medians of three within the last 15 s; where it was last held.
+        // The speed before: the largest of the medians of three of late; where it was last held.
         double cruise = 0;
         std::size_t first = h;
-        while (first > since && all[first].step_s <= longest_step_s && all[h].t_s - all[first - 1].t_s <= 15) --first;
+        while (first > since && all[first].step_s <= longest_step_s && all[h].t_s - all[first - 1].t_s <= looked_back_s) --first;
         const auto middle_of = [&](std::size_t i) {
             std::array<double, 3> v = {all[i - 1].speed_mps, all[i].speed_mps, all[i + 1].speed_mps};
             std::sort(v.begin(), v.end());
@@ -149,7 +149,13 @@ std::vector<RecordedStop> recorded_stops(const ride::Track& track, const ProofTe
         for (std::size_t i = std::max<std::size_t>(first, 1); i + 1 < h; ++i)
             if (const double v = middle_of(i); v > cruise) cruise = v;
         since = h;
-        if (!(cruise >= least_from_mps)) continue;   // one wild reading
+        if (!(cruise >= least_from_mps)) {
+            if (h - first < 3) {   // else it was one wild reading
+                out.push_back({.start_s = all[h].t_s, .end_s = all[h].t_s, .from_mps = all[h - 1].speed_mps, .why_not = "The recording breaks off, or has records more than two seconds apart."});
+                fits.push_back({});
+            }
+            continue;
+        }
         std::size_t last = h;   // stands on until here
         while (last + 1 < n && all[last + 1].step_s <= longest_step_s && all[last + 1].speed_mps < 1.5 * standing_mps && all[last + 1].t_s - all[h].t_s < 4) ++last;
         std::size_t on = h;
@@ -204,10 +210,13 @@ std::vector<RecordedStop> recorded_stops(const ride::Track& track, const ProofTe
         r.start_s = r.end_s - length / sum;
         r.distance_m = from * way;
         r.distance_sd_m = std::max(from * std::sqrt(own / sum), 0.1);
-        r.shared_sd_m = std::max(from * std::sqrt(std::max(shared / sum - way * way, 0.0)), from * terms.recorder_kept_s);
-        const double share = std::hypot(r.distance_sd_m, r.shared_sd_m) / r.distance_m;
-        r.usable = share < 1.0 / 3;
-        if (!r.usable) r.why_not = fmt::format("The recording knows the distance of {:.1f} m only to {:.0f} %: stop from a higher speed, or measure with a tape.", r.distance_m, 100 * share);
+        const double smeared_s = std::sqrt(std::max(shared / sum - way * way, 0.0)), share = std::hypot(r.distance_sd_m, from * std::max(smeared_s, terms.recorder_kept_s)) / r.distance_m;
+        r.shared_sd_m = from * terms.recorder_kept_s;
+        // The estimator knows one smear for all recorders: a stop that this recording smears more is left out.
+        const bool short_one = smeared_s > smear_over_kept * terms.recorder_kept_s;
+        r.usable = share < 1.0 / 3 && !short_one;
+        if (short_one) r.why_not = fmt::format("Too short for this recording: {:.1f} s, and nobody knows how far the recorder smears it. Stop from a higher speed, or measure with a tape.", r.end_s - r.start_s);
+        else if (!r.usable) r.why_not = fmt::format("The recording knows the distance of {:.1f} m only to {:.0f} %: stop from a higher speed, or measure with a tape.", r.distance_m, 100 * share);
     }
     return out;
 }
@@ -219,7 +228,7 @@ std::string words_of(const RecordedStop& r, std::size_t number) {
     return text + fmt::format(" over {:.1f} m, known to {:.1f} m (one standard deviation; {:.1f} m of it alike in all stops of this recorder).", r.distance_m, std::hypot(r.distance_sd_m, r.shared_sd_m), r.shared_sd_m);
 }
 
-ProofStop proof_stop_of(const RecordedStop& r, const ProofTerms& terms, std::size_t stops, long day, std::string name, Brakes wheel, std::optional<double> lever_force_N, Surface surface) {
+ProofStop proof_stop_of(const RecordedStop& r, long day, std::string name, Brakes wheel, std::optional<double> lever_force_N, Surface surface) {
     ProofStop s;
     s.day = day;
     s.stop = std::move(name);
@@ -230,8 +239,7 @@ ProofStop proof_stop_of(const RecordedStop& r, const ProofTerms& terms, std::siz
     s.surface = surface;
     s.way = WayMeasured::recorded;
     s.from_sd_mps = r.from_sd_mps;
-    const double kept_m = terms.recorder_kept_s * r.from_mps, beyond_m2 = std::max(r.shared_sd_m * r.shared_sd_m - kept_m * kept_m, 0.0);
-    s.distance_sd_m = std::sqrt(r.distance_sd_m * r.distance_sd_m + static_cast<double>(stops) * beyond_m2);
+    s.distance_sd_m = r.distance_sd_m;
     return s;
 }
 

@@ -21,16 +21,14 @@ struct RecordedStop {
     std::string why_not;                  //!< one sentence; empty if usable
 };
 //! Every halt from 3 m/s or more, in order. Usable: held speed before, a stop of 0.8 m/s2 or more on average, straight, not on a slope
-//! that the altitude sees, a record at least every two seconds, and a distance that is known to a third. Which brake was
+//! that the altitude sees, a record at least every two seconds, long enough for the recorder's smear, and a distance that is known to a third. Which brake was
 //! pulled no recording says.
 std::vector<RecordedStop> recorded_stops(const ride::Track&, const ProofTerms&);
 
 //! One line for a person; number: its place in the list, from 1.
 std::string words_of(const RecordedStop&, std::size_t number);
 
-//! Such a stop as a proof stop of one brake, one of so many out of this recording. Told by the person: brake, squeeze (absent: not
-//! read), surface; the road counts as level. What the smear leaves open beyond proof.recorder_kept is spread over the stops so
-//! that their mean keeps it.
-ProofStop proof_stop_of(const RecordedStop&, const ProofTerms&, std::size_t stops, long day, std::string name, Brakes wheel, std::optional<double> lever_force_N, Surface);
+//! Such a stop as a proof stop of one brake. Told by the person: brake, squeeze (absent: not read), surface; the road counts as level.
+ProofStop proof_stop_of(const RecordedStop&, long day, std::string name, Brakes wheel, std::optional<double> lever_force_N, Surface);
 
 }  // namespace bw::stop
