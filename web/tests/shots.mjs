@@ -24,7 +24,7 @@ await probe.locator('#ride-file').setInputFiles(demo_ride);
 await probe.locator('[data-figure="riding-left"] svg').waitFor({ timeout: 120_000 });
 const full = [];
 for (const b of bikes) full.push(await probe.evaluate(async (id) => (await fetch(`/api/v1/bikes/${id}`)).json(), b.id));
-const held = full.find((b) => b.verdict.do_not_ride || b.held), plain = full.find((b) => b !== held && b.rides.some((r) => !r.described)) ?? full[0];
+const held = full.find((b) => b.verdict.do_not_ride || b.held), plain = full.find((b) => b.id === trail.id) ?? full[0];
 // A turn read with a dial: a seat that tilts and two bends, invented.
 await probe.evaluate(async (id) => {
   const angles_deg = Array.from({ length: 24 }, (_, i) => 15 * i), away = (a, b) => Math.min(Math.abs(a - b), 360 - Math.abs(a - b));
