@@ -294,17 +294,44 @@ int main(int argc, char** argv) {
     fmt::print("B: plain solver at 0.1 K {:.3g} ms, engine {:.3g} ms a case ({} steps), pad face off by {:.2f} K at most\n", plain_s * 1e3, varied_s / 64 * 1e3, varied->steps, varied_K);
     if (!(varied_K <= 1)) fmt::print("WRONG: properties over temperature\n"), good = false;
 
-    // A season: 300 rides of half an hour to three hours, 1,024 cases each; every tenth is run.
-    double season_h = 0;
+    // Two unlike sides: the other pad worn thin and resting on the body.
+    ReferenceBrake unlike = b;
+    unlike.other = as_other_side(b);
+    unlike.other->friction.thickness_m *= 0.5;
+    unlike.other->piston_J_K = unlike.other->fluid_J_K = 0.1;
+    unlike.other->links_W_K = {.plate_piston = 0, .plate_caliper = 0.15, .piston_fluid = 0, .piston_caliper = 0.1, .fluid_caliper = 0.1};
+    Result<HeatRun> both = Error{Errc::internal, ""};
+    const double both_s = best_of(1, [&] { both = solve(unlike, ride, {.tolerance_K = 0.1}); });
+    const std::vector<ReferenceBrake> sides(static_cast<std::size_t>(std::min(cases, 1024)), unlike);
+    Result<ManyRuns> side_peaks = Error{Errc::internal, ""};
+    const double sides_s = best_of(2, [&] { side_peaks = solve_many({}, sides, ride, {}); });
+    const Result<ManyRuns> side_rows = solve_many({}, std::span(sides).first(16), ride, {.keep = Keep::rows});
+    if (!both || !side_peaks || !side_rows) return 1;
+    double sides_K = 0;
+    for (std::size_t k = 0; k < ride.size(); ++k) {
+        sides_K = std::max(sides_K, std::abs(both->rows[k].pad_face_degC - side_rows->cases[0].rows[k].pad_face_degC));
+        sides_K = std::max(sides_K, std::abs(both->other_rows[k].pad_face_degC - side_rows->cases[0].other_rows[k].pad_face_degC));
+    }
+    fmt::print("two unlike sides: plain solver at 0.1 K {:.3g} ms, engine {:.3g} us a case of {}, pad faces off by {:.2f} K at most\n", both_s * 1e3, sides_s / static_cast<double>(sides.size()) * 1e6,
+               sides.size(), sides_K);
+    if (!(sides_K <= 1)) fmt::print("WRONG: two unlike sides\n"), good = false;
+
+    // A season: 300 rides of half an hour to three hours, 1,024 cases each; the first case of each ride is checked by its heat.
+    const std::size_t of_season = std::min<std::size_t>(1024, many.size());
+    double season_h = 0, season_J = 0, made_J = 0;
     const double season_from = cpu_s();
     const double season = wall_of(1, [&] {
-        for (std::uint64_t k = 0; k < 30; ++k) {
+        for (std::uint64_t k = 0; k < 300; ++k) {
             const double seconds = 1800 + 9000 * std::fmod(0.618 * static_cast<double>(k), 1.0);
             season_h += seconds / 3600;
-            (void)solve_many(two, std::span(many).first(std::min<std::size_t>(1024, many.size())), test::random_ride(0, 300 + k, seconds), {});
+            const std::vector<PowerRow> r = test::random_ride(0, 300 + k, seconds);
+            const Result<ManyRuns> run = solve_many(two, std::span(many).first(of_season), r, {});
+            made_J += run ? run->cases[0].energy_J.made : std::nan("");
+            for (std::size_t i = 0; i + 1 < r.size(); ++i)
+                if (r[i].power_W * b.power_scale > b.closed_above_W) season_J += r[i].power_W * b.power_scale / 2 * (r[i + 1].t_s - r[i].t_s);
         }
     });
-    fmt::print("a season of 300 rides, {:.0f} h, x {} cases on two threads: {:.3g} s of wall time, {:.3g} s of CPU (ten times every tenth ride)\n", 10 * season_h,
-               std::min(cases, 1024), 10 * season, 10 * (cpu_s() - season_from));
+    fmt::print("a season of 300 rides, {:.0f} h, x {} cases on two threads: {:.3g} s of wall time, {:.3g} s of CPU\n", season_h, of_season, season, cpu_s() - season_from);
+    if (!(std::abs(made_J - season_J) <= 1e-5 * season_J)) fmt::print("WRONG: heat of the season\n"), good = false;
     return good ? 0 : 1;
 }

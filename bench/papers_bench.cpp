@@ -2,29 +2,23 @@
 // Ten years of rides in the papers: what adding, opening, one new reading and an answer cost, through the program. Layer: bench
 //   bench_papers [--files N] [--answered N] [--folder DIR]      default: 3000 files, answers over the last 30, a temporary folder
 // Each step's answer is checked; one that is wrong fails the program. No time fails anything.
-#include <fcntl.h>
 #include <fmt/format.h>
-#include <sys/resource.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
-#include <chrono>
 #include <cmath>
-#include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
-#include <sstream>
 
 #include "base/sampling.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
-#include "bw_paths.hpp"
+#include "program.hpp"
 
 namespace {
 
 namespace fs = std::filesystem;
 using namespace bw;
+using namespace bw::bench;
 using nlohmann::json;
 
 constexpr long first_day = 16922;   // 2016-05-01
@@ -56,58 +50,6 @@ Made make_ride(const std::string& path, int ride, int files) {
     return {static_cast<double>(out.size()) / 1e6, std::stod(fmt::format("{:.2f}", x))};
 }
 
-struct Ran {
-    int status = -1;
-    double wall_s = 0, cpu_s = 0, peak_MB = 0;
-    std::string out;
-};
-
-//! Runs the program and waits; standard error stays the bench's own.
-Ran run(const std::vector<std::string>& words, const std::string& scratch) {
-    const std::string out = scratch + "/out";
-    std::vector<std::string> all = {BW_PROGRAM};
-    all.insert(all.end(), words.begin(), words.end());
-    std::vector<char*> argv;
-    for (std::string& w : all) argv.push_back(w.data());
-    argv.push_back(nullptr);
-    const auto start = std::chrono::steady_clock::now();
-    const pid_t child = ::fork();
-    if (child == 0) {
-        const int to = ::open(out.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0600);
-        ::dup2(to, STDOUT_FILENO);
-        ::execv(BW_PROGRAM, argv.data());
-        ::_exit(127);
-    }
-    int status = 0;
-    rusage used{};
-    ::wait4(child, &status, 0, &used);
-    Ran r;
-    r.wall_s = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
-    r.status = WIFEXITED(status) ? WEXITSTATUS(status) : 128;
-    const auto s = [](const timeval& t) { return static_cast<double>(t.tv_sec) + 1e-6 * static_cast<double>(t.tv_usec); };
-    r.cpu_s = s(used.ru_utime) + s(used.ru_stime);
-    r.peak_MB = static_cast<double>(used.ru_maxrss) / 1024;
-    std::ifstream in(out, std::ios::binary);
-    std::ostringstream text;
-    text << in.rdbuf();
-    r.out = text.str();
-    return r;
-}
-
-int wrong = 0;
-
-//! A line of the table; what: empty if the step gave what it must.
-void line(const std::string& step, const Ran& r, const std::string& what) {
-    fmt::print("{:<46} {:>9.2f} {:>9.2f} {:>9.0f}  {}\n", step, r.wall_s, r.cpu_s, r.peak_MB, what.empty() ? "as it must be" : "WRONG: " + what);
-    std::fflush(stdout);
-    if (!what.empty()) ++wrong;
-}
-
-template <class T>
-std::string unless_equal(const char* name, const T& got, const T& wanted) {
-    return got == wanted ? std::string() : fmt::format("{} is {}, must be {}", name, got, wanted);
-}
-
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -123,18 +65,12 @@ int main(int argc, char** argv) {
         fmt::print(stderr, "bench_papers [--files N] [--answered N, fewer than files] [--folder DIR]\n");
         return 2;
     }
-    std::string scratch = (folder.empty() ? fs::temp_directory_path() : fs::path(folder)) / "bw_bench_papers_XXXXXX";
-    if (!mkdtemp(scratch.data())) {
+    const Scratch made(folder);
+    const std::string& scratch = made.path;
+    if (scratch.empty()) {
         fmt::print(stderr, "{}: no folder can be made there\n", folder);
         return 1;
     }
-    struct Gone {
-        std::string path;
-        ~Gone() {
-            std::error_code ignored;
-            fs::remove_all(path, ignored);
-        }
-    } gone{scratch};
 
     const std::string rides = scratch + "/rides", papers = scratch + "/p.papers", bike = scratch + "/bike.toml";
     fs::create_directories(rides);
@@ -146,7 +82,8 @@ int main(int argc, char** argv) {
     }
     std::ofstream(bike) << "format = 1\nbike.name = \"Bench\"\nbike.kind = \"trail\"\nbike.total_mass_kg = 95\nfront.pads.friction_thickness_mm = 2\nfront.pads.plate_measured = true\n";
     const std::string last = format_day(day_of(files - 1, files)), next = format_day(day_of(files - 1, files) + 1), from = format_day(day_of(files - answered, files));
-    fmt::print("{} ride files, {:.0f} MB, {:.0f} km\n\n{:<46} {:>9} {:>9} {:>9}\n", files, all.megabytes, all.distance_m / 1000, "step", "wall s", "CPU s", "peak MB");
+    fmt::print("{} ride files, {:.0f} MB, {:.0f} km\n\n", files, all.megabytes, all.distance_m / 1000);
+    heading();
 
     const auto with = [&](std::vector<std::string> words) {
         words.insert(words.end(), {"--papers", papers, "--json"});
@@ -214,6 +151,5 @@ int main(int argc, char** argv) {
         line("sound: every file read, tables against history", r,
              r.status != 0 ? "status" : !s.value("sound", false) ? "not sound" : unless_equal("ride_files_read", s.value("ride_files_read", -1), files));
     }
-    fmt::print("\n{}\n", wrong == 0 ? "all as it must be" : fmt::format("{} steps are wrong", wrong));
-    return wrong == 0 ? 0 : 1;
+    return done();
 }

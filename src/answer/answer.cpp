@@ -15,6 +15,7 @@
 #include "describe.hpp"
 #include "each_case.hpp"
 #include "internal.hpp"
+#include "learned_share.hpp"
 #include "wear/life.hpp"
 
 namespace bw::answer {
@@ -68,10 +69,15 @@ std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bik
 // it counts as the others do, metre for metre.
 Known known_rides(const Answer& a, const parts::Library& library, bool of_papers) {
     Known k{.ride = std::vector<std::uint8_t>(a.rides.size(), 1)};
+    // A way that nobody has ridden yet and of which nothing is known tells nothing of the riding: beside others it is left out.
+    const auto blind = [](const RideAnswer& r) { return r.planned && !r.heat_withheld.empty(); };
+    if (!std::all_of(a.rides.begin(), a.rides.end(), blind))
+        for (std::size_t i = 0; i < a.rides.size(); ++i) k.ride[i] = !blind(a.rides[i]);
     if (!of_papers) return k;
     double all_m = 0, known_m = 0;
     Known some = k;
     for (std::size_t i = 0; i < a.rides.size(); ++i) {
+        if (!k.ride[i]) continue;
         const RideAnswer& r = a.rides[i];
         some.ride[i] = !r.misfit && r.heat_withheld.empty();
         some.partly = some.partly || !some.ride[i];
@@ -88,8 +94,8 @@ std::string life_withheld_of(const Answer& a, const Request& request, const Know
         why = request.rows_of_other_bikes > 0 ? fmt::format("Not known without a ride: the described rides that were given are all of other bikes; this one is '{}'.", request.bike.name)
                                                           : "Not known without a ride: give one, or use --ask.";
     else if (!request.terrain && !(totals.distance_m > 0)) why = "Not known: nothing is left of the rides once pauses and vehicles are taken out.";
-    for (const RideAnswer& r : a.rides)
-        if (!r.heat_withheld.empty() && !known.partly) why = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
+    for (std::size_t i = 0; i < a.rides.size(); ++i)
+        if (const RideAnswer& r = a.rides[i]; known.ride[i] && !r.heat_withheld.empty() && !known.partly) why = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
     for (const RideAnswer& r : a.rides)
         if (r.misfit && !known.partly) why = "Not given: this bike's mass, drag or rolling resistance do not fit " + r.file + ".";
     return why;
@@ -212,8 +218,23 @@ std::string in_percent(double share) { return share < 0.01 ? fmt::format("{:.1f}
 // What water takes from a brake was never measured, so it clears nothing (docs/decisions/0007).
 const char* taken_as_dry(const WheelHeatAnswer& w) { return w.water ? " Reckoned with dry brakes: what water takes from them was never measured." : ""; }
 
+// What the reasons of a hot brake rest on and nobody told.
+std::string assumed_of_brake(const parts::Bike& bike, parts::End end) {
+    const parts::Wheel& w = bike.wheel(end);
+    const auto told = [&](const char* key) { return bike.given.contains(fmt::format("{}.{}", parts::word_of(end), key)); };
+    std::string out;
+    if (!told("rotor.diameter_mm"))
+        out += fmt::format(" The rotor's size was assumed, {:.0f} mm: read what is stamped on it and tell it, it decides much.", w.rotor.diameter_mm.value);
+    if (!told("pads.compound")) {
+        std::string compound(parts::word_of(w.pads.compound));
+        std::replace(compound.begin(), compound.end(), '_', '-');
+        out += fmt::format(" The pads were assumed to be {}.", compound);
+    }
+    return out;
+}
+
 // Hot brakes on a ride at hand (docs/decisions/0007): one reason a wheel, for the ride on which it is worst.
-void fade_reasons(const Answer& a, const parts::Library& library, std::vector<inspect::Check>& out) {
+void fade_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike, std::vector<inspect::Check>& out) {
     using inspect::State;
     const double hold = library.value("fade.hold_share"), measure = library.value("fade.measure_share"), likely = library.value("fade.likely_share");
     for (const parts::End end : ends) {
@@ -235,7 +256,7 @@ void fade_reasons(const Answer& a, const parts::Library& library, std::vector<in
         if (w.hot_stop_beyond_hand_probability >= measure)
             what += fmt::format(", and so hot an ordinary stop needs a harder squeeze than this hand has in {} of the likely cases", in_percent(w.hot_stop_beyond_hand_probability));
         else what += fmt::format(", and the brake fades (1.5 times its cold squeeze) in {} of the likely cases", in_percent(w.fade_probability));
-        what += ". What pads hold above 277 °C nobody has measured.";
+        what += "." + assumed_of_brake(bike, end) + " What pads hold above 277 °C nobody has measured.";
         if (w.judged.rotor_peak_degC.p50 > library.value("fade.nothing_known_degC")) what += fmt::format(" A rotor at {:.0f} °C is past everything that is known of such brakes.", w.judged.rotor_peak_degC.p50);
         what += taken_as_dry(w);
         if (w.hot_stop_beyond_hand_probability >= hold)
@@ -250,7 +271,7 @@ void fade_reasons(const Answer& a, const parts::Library& library, std::vector<in
 }
 
 // A rotor whose aluminium core may have melted: one reason a wheel, for the worst ride. Thresholds as for fade (docs/decisions/0007).
-void core_reasons(const Answer& a, const parts::Library& library, std::vector<inspect::Check>& out) {
+void core_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike, std::vector<inspect::Check>& out) {
     using inspect::State;
     const double hold = library.value("fade.hold_share"), measure = library.value("fade.measure_share");
     for (const parts::End end : ends) {
@@ -262,8 +283,8 @@ void core_reasons(const Answer& a, const parts::Library& library, std::vector<in
         const std::string wheel(parts::word_of(end));
         const WheelHeatAnswer& w = worst->wheels[static_cast<std::size_t>(end)];
         const Interval& core = w.judged.core_degC;
-        const std::string what = fmt::format("on {} the aluminium core of the {} rotor reaches {:.0f} °C ({:.0f} to {:.0f}) and begins to melt in {} of the likely cases.{} ", worst->file, wheel, core.p50, core.p05,
-                                             core.p95, in_percent(melts(*worst)), taken_as_dry(w));
+        const std::string what = fmt::format("on {} the aluminium core of the {} rotor reaches {:.0f} °C ({:.0f} to {:.0f}) and begins to melt in {} of the likely cases.{}{} ", worst->file, wheel, core.p50, core.p05,
+                                             core.p95, in_percent(melts(*worst)), assumed_of_brake(bike, end), taken_as_dry(w));
         const std::string look = "Look along its rim: metal that has come out, or a band that is wavy or loose, ends this rotor.";
         if (melts(*worst) >= hold) out.push_back(other(wheel + "_core_melts", State::held_back, "Do not ride such a road with this rotor: " + what + look + " A rotor of steel throughout, or a larger one, has no such limit."));
         else out.push_back(other(wheel + "_core_may_melt", State::measure_better, "It may be that " + what + look));
@@ -276,7 +297,7 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
     using inspect::State;
     std::vector<inspect::Check> out;
     for (const RideAnswer& r : a.rides) {
-        if (r.heat_withheld.empty() || known.partly) continue;
+        if (r.heat_withheld.empty() || (known.partly && !r.planned)) continue;   // the question of a way to come stays open
         out.push_back(other("heat_not_known", State::measure_better, fmt::format("{}: {}", r.file, r.heat_withheld)));
     }
     for (const RideAnswer& r : a.rides)
@@ -290,14 +311,14 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
                     const auto of = [&](const RideAnswer& q) { return q.described ? q.wheels[static_cast<std::size_t>(end)].fluid_boil_probability.value_or(0) : -1.0; };
                     return of(x) < of(y);
                 })) continue;
-            const std::string what = fmt::format("On {} the {} fluid reaches its boiling point in {} of the likely cases; then the lever goes soft and the brake is gone.{}", r.file,
-                                                 parts::word_of(end), in_percent(*p), taken_as_dry(w));
+            const std::string what = fmt::format("On {} the {} fluid reaches its boiling point in {} of the likely cases; then the lever goes soft and the brake is gone.{}{}", r.file,
+                                                 parts::word_of(end), in_percent(*p), assumed_of_brake(bike, end), taken_as_dry(w));
             if (*p >= 0.05) out.push_back(other(fmt::format("{}_fluid_boils", parts::word_of(end)), State::held_back, "Do not ride such a road with this brake as it is: " + what +
                                                 " Renew the fluid, brake in short pulls, lighten the load or fit larger rotors."));
             else out.push_back(other(fmt::format("{}_fluid_may_boil", parts::word_of(end)), State::replace, what + " Renew the fluid before such a ride, and try the lever after every long descent."));
         }
-    fade_reasons(a, library, out);
-    core_reasons(a, library, out);
+    fade_reasons(a, library, bike, out);
+    core_reasons(a, library, bike, out);
     const bool hand_told = bike.given.contains("rider.hand.strength_N");
     for (const stop::StopAnswer& s : a.stops) {
         const std::string name = fmt::format("{} brake{}, {}", stop::word_of(s.setup.brakes), s.setup.brakes == stop::Brakes::both ? "s" : "", stop::word_of(s.setup.surface));
@@ -374,7 +395,7 @@ inspect::Check rides_not_known(const Answer& a, const Known& known) {
     const RideAnswer* first = nullptr;
     std::size_t n = 0;
     for (std::size_t i = 0; i < a.rides.size(); ++i)
-        if (!known.ride[i] && ++n == 1) first = &a.rides[i];
+        if (!known.ride[i] && !a.rides[i].planned && ++n == 1) first = &a.rides[i];
     return {.id = inspect::CheckId::other, .code = "rides_not_known", .state = inspect::State::no_reason_found, .done = false, .do_not_ride = false,
             .text = fmt::format("What the brakes did is not known for {} of {} rides ({}{}): they count as the others do, metre for metre.", n, a.rides.size(), first ? first->file : "", n > 1 ? ", ..." : "")};
 }
@@ -446,6 +467,12 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     };
     const std::span<const Case> cases(all.data(), request.cases);
 
+    // What is learned from readings weighs the cases afterwards.
+    const bool learns = request.papers && request.papers->learn;
+    EachCase for_weights;
+    EachCase* of_stops = each ? each : learns ? &for_weights : nullptr;
+    std::vector<std::shared_ptr<const Anchored>> heat;   // [rides]
+
     Doses doses;
     for (std::size_t i = 0; i < request.rides.size(); ++i) {
         const double step = (request.planned.empty() ? 0.9 : 0.7) / static_cast<double>(request.rides.size());
@@ -453,6 +480,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         Result<RideWork> w = source ? source->ride(ctx, i, from, to) : ride_work(ctx, library, request, request.rides[i], cases, from, to);
         if (!w) return w.error();
         note(*w);
+        if (learns) heat.push_back(anchored(*w));
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, doses));
     }
     for (std::size_t i = 0; i < request.planned.size(); ++i) {
@@ -460,9 +488,10 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         Result<RideWork> w = planned_work(ctx, library, request, request.planned[i], drawn, cases, 0.7 + step * static_cast<double>(i), 0.7 + step * static_cast<double>(i + 1));
         if (!w) return w.error();
         note(*w);
+        if (learns) heat.push_back(anchored(*w));
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, doses));
     }
-    Result<std::vector<RideAnswer>> diary = described_answers(ctx, library, request, drawn, all, std::span(a.rides).first(request.rides.size()), doses, source);
+    Result<std::vector<RideAnswer>> diary = described_answers(ctx, library, request, drawn, all, std::span(a.rides).first(request.rides.size()), doses, source, learns ? &heat : nullptr);
     if (!diary) return diary.error();
     for (RideAnswer& r : *diary) a.rides.push_back(std::move(r));
     const std::size_t rides_given = a.rides.size();
@@ -485,9 +514,9 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         masses.push_back(c.bike.total_mass_kg.value);
     }
     a.stop_mass_kg = quantile(masses, 0.5);
-    a.stops = stops_of(ctx, library, request, loaded, each);
+    a.stops = stops_of(ctx, library, request, loaded, of_stops);
     if (ctx.stopped()) return cancelled();
-    for (const parts::End end : ends) a.levers[static_cast<std::size_t>(end)] = lever_of(loaded, end, each);
+    for (const parts::End end : ends) a.levers[static_cast<std::size_t>(end)] = lever_of(loaded, end, of_stops);
     Result<std::vector<Yardstick>> figures = yardsticks(ctx, library, request.bike, cases, each ? &each->yardsticks : nullptr);
     if (!figures) return figures.error();
     a.yardsticks = *std::move(figures);
@@ -515,6 +544,16 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         Result<LifeReport> report = life_report(ctx, library, learn.ask);
         if (!report && report.error().code != Errc::bad_input) return report.error();
         if (report) a.learned = *std::move(report);   // a bike without parts in the papers: as on files
+        if (a.learned && a.learned->share) {
+            std::vector<double> habits;
+            for (const Case& c : cases) habits.push_back(c.habit);
+            if (const std::optional<CaseWeights> weights = weights_of(*a.learned->share, anchor_shares(learn), habits)) {
+                a.share = weights->said;
+                weigh(a.rides, heat, doses, *weights, library, request.bike, cases);
+                for (std::size_t s = 0; s < a.stops.size(); ++s) a.stops[s] = weigh(a.stops[s], of_stops->stops[s], *weights);
+                for (std::size_t e = 0; e < 2; ++e) a.levers[e] = weigh(a.levers[e], of_stops->levers[e], *weights);
+            }
+        }
     }
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
@@ -597,6 +636,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     }
     // What can fail on the next ride stands before what was never measured.
     std::vector<inspect::Check> checks = a.computed = computed_reasons(a, library, request.bike, known);
+    if (a.share)
+        if (std::optional<inspect::Check> beyond = share_beyond_cases(*a.share)) checks.push_back(*std::move(beyond));
     if (known.partly) checks.push_back(rides_not_known(a, known));
     checks.insert(checks.end(), look_by.begin(), look_by.end());
     std::vector<inspect::Check> described = inspect::checks_of(request.bike, practice, points[0], points[1]);

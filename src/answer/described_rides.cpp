@@ -12,6 +12,7 @@
 #include "base/sampling.hpp"
 #include "base/text.hpp"
 #include "internal.hpp"
+#include "learned_share.hpp"
 
 namespace bw::answer {
 
@@ -165,7 +166,7 @@ Lesson lesson_of(const Context& ctx, const parts::Library& library, const Reques
 }  // namespace
 
 Result<std::vector<RideAnswer>> described_answers(const Context& ctx, const parts::Library& library, const Request& request, const Cases& drawn, std::span<const Case> all,
-                                                  std::span<const RideAnswer> recorded, Doses& doses, const WorkSource* source) {
+                                                  std::span<const RideAnswer> recorded, Doses& doses, const WorkSource* source, std::vector<std::shared_ptr<const Anchored>>* heat) {
     std::vector<RideAnswer> out;
     if (request.described.empty()) return out;
     const std::size_t n = all.size();
@@ -178,7 +179,11 @@ Result<std::vector<RideAnswer>> described_answers(const Context& ctx, const part
     const Uncertain& scatter = library.row("told.ride").value;
     // A diary of years must not fill the memory: the doses of each ride are kept for fewer cases then.
     const std::size_t rows = request.described.size(), kept = rows <= 16 ? n : rows <= 128 ? std::min<std::size_t>(n, 512) : anchor_cases;
-    std::map<std::tuple<int, double, int, double, double>, std::array<WheelHeatAnswer, 2>> typical;
+    struct Typical {
+        std::array<WheelHeatAnswer, 2> wheels;
+        std::shared_ptr<const Anchored> heat;
+    };
+    std::map<std::tuple<int, double, int, double, double>, Typical> typical;
 
     for (std::size_t k = 0; k < rows; ++k) {
         if (ctx.stopped()) return cancelled();
@@ -230,9 +235,13 @@ Result<std::vector<RideAnswer>> described_answers(const Context& ctx, const part
             Result<RideWork> descent = source ? source->descent(ctx, k, country, row.tags, told) : descent_work(ctx, library, country, row.tags, told, all);
             if (!descent) return descent.error();
             Doses not_of_this_ride;
-            found = typical.emplace(like, answer_of_work(*std::move(descent), library, request.bike, all, not_of_this_ride).wheels).first;
+            Typical t;
+            if (heat) t.heat = anchored(*descent);
+            t.wheels = answer_of_work(*std::move(descent), library, request.bike, all, not_of_this_ride).wheels;
+            found = typical.emplace(like, std::move(t)).first;
         }
-        r.wheels = found->second;
+        r.wheels = found->second.wheels;
+        if (heat) heat->push_back(found->second.heat);
 
         doses.emplace_back();
         const std::string weather = row.tags.weather ? std::string("weather.") + std::array{"dry", "damp", "wet", "gritty"}[static_cast<std::size_t>(*row.tags.weather)] : "";

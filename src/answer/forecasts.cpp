@@ -6,11 +6,14 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
+#include <memory>
 #include <nlohmann/json.hpp>
 
 #include "answer/life_today.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
+#include "life_of_papers.hpp"
 #include "model_versions.hpp"
 
 namespace bw::answer {
@@ -46,6 +49,14 @@ void put(std::vector<inspect::Check>& all, inspect::Check c) {
     const auto same = std::find_if(all.begin(), all.end(), [&](const inspect::Check& x) { return x.code == c.code; });
     if (same == all.end()) all.push_back(std::move(c));
     else if (c.state > same->state) *same = std::move(c);
+}
+
+// What a kilometre takes off, as the forecast has it; null where nothing or no end is left.
+json wear_of(const PartLife& p) {
+    const double left_mm = p.forecast.thickness_mm.p50 - p.fitted.limit_mm;
+    const Interval& km = p.forecast.remaining_km;
+    if (!(left_mm > 0 && km.p05 > 0 && std::isfinite(km.p95))) return nullptr;
+    return {left_mm / km.p95, left_mm / km.p50, left_mm / km.p05};
 }
 
 inspect::Check note(std::string code, std::string text) {
@@ -95,10 +106,28 @@ std::vector<KeptForecast> kept_forecasts(papers::Papers& papers, const papers::I
         if (!j.is_object() || !j.contains("parts") || !j["parts"].is_array()) continue;   // decayed: as if it had not been kept
         for (const json& p : j["parts"]) {
             if (!p.is_object() || !p.contains("km") || !p["km"].is_array() || p["km"].size() != wear::forecast_points.size() || !p["km"][0].is_number()) continue;
-            KeptForecast k{.day = j.value("day", ""), .part = p.value("part", ""), .component = p.value("component", ""), .km_since = p.value("km_since", 0.0), .km = {}};
+            KeptForecast k{.day = j.value("day", ""), .part = p.value("part", ""), .component = p.value("component", ""), .km_since = p.value("km_since", 0.0), .km = {}, .wear_mm_km = {}};
             for (std::size_t i = 0; i < k.km.size(); ++i) k.km[i] = p["km"][i].is_number() ? p["km"][i].get<double>() : 0;
+            if (const auto w = p.find("wear_mm_km"); w != p.end() && w->is_array() && w->size() == 3 && std::all_of(w->begin(), w->end(), [](const json& v) { return v.is_number() && v.get<double>() > 0; }))
+                k.wear_mm_km = Interval{.p05 = (*w)[0], .p50 = (*w)[1], .p95 = (*w)[2]};
             out.push_back(std::move(k));
         }
+    }
+    return out;
+}
+
+std::array<std::optional<PadWear>, 2> pad_wear_of(papers::Papers& papers, const papers::Id& bike, const papers::Day& today) {
+    std::map<std::string, KeptForecast> newest;
+    for (KeptForecast& k : kept_forecasts(papers, bike)) {
+        if (!k.wear_mm_km || k.day > today) continue;
+        const auto old = newest.find(k.component);
+        if (old == newest.end() || old->second.day <= k.day) newest[k.component] = std::move(k);
+    }
+    std::array<std::optional<PadWear>, 2> out;
+    for (const parts::End end : {parts::End::front, parts::End::rear}) {
+        const std::string place(parts::word_of(end));
+        const auto left = newest.find(place + "_left_pad"), right = newest.find(place + "_right_pad");
+        if (left != newest.end() && right != newest.end()) out[static_cast<std::size_t>(end)] = PadWear{*left->second.wear_mm_km, *right->second.wear_mm_km};
     }
     return out;
 }
@@ -115,7 +144,7 @@ void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay
             state += fmt::format("{} {} {} {} {};", p.fitted.part, word_of(p.fitted.component), p.fitted.start_ride, f.readings, p.in_doubt.has_value());
             const int wheel = wear::wheel_of(p.fitted.component);
             parts.push_back({{"part", p.fitted.part}, {"component", word_of(p.fitted.component)}, {"set", p.fitted.set}, {"place", wheel == 0 ? "front" : "rear"}, {"rotor", is_rotor(p.fitted.component)},
-                             {"km_since", km_between(learn, p.fitted.start_ride, report->as_of)}, {"km", f.km}, {"limit_reached_probability", f.limit_reached_probability},
+                             {"km_since", km_between(learn, p.fitted.start_ride, report->as_of)}, {"km", f.km}, {"wear_mm_km", wear_of(p)}, {"limit_reached_probability", f.limit_reached_probability},
                              {"look_by", p.look_by ? json(format_day(*p.look_by)) : json(nullptr)}, {"look_by_km", p.undated ? json(nullptr) : json(f.look_by_km)},
                              {"at_limit", p.at_limit ? json(at_limit_words(p)) : json(nullptr)}, {"in_doubt", p.in_doubt || p.disbelieved ? json(doubt_words(p)) : json(nullptr)}});
         }
@@ -133,7 +162,7 @@ void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay
                       {"judged", report && report->score ? report->score->judged : 0}, {"held", report && report->score ? report->score->held : 0}};
     const papers::Id key = papers::key_of({std::string(forecast_kind), computed ? "answer" : "life", ask.bike, ask.today, fmt::format("{} {} {}", as_of, seed, ridden_km), state, std::string(work_models), std::string(answer_models)});
     if (const Status s = papers.keep_answer({.id = key, .bike_id = ask.bike, .made_unix_s = ask.made_unix_s, .kind = std::string(forecast_kind), .model_versions = fmt::format("{}; {}", work_models, answer_models),
-                                             .json = out.dump(2, ' ', false, json::error_handler_t::replace)}); !s)
+                                             .json = out.dump(2, ' ', false, json::error_handler_t::replace), .day = ask.today}); !s)
         notes.push_back(fmt::format("the forecast could not be kept: {}", s.error().text));
 }
 
@@ -169,9 +198,85 @@ std::vector<inspect::Check> life_checks(const LifeReport& report, const std::str
     return out;
 }
 
+namespace {
+
+// A kept forecast, read.
+struct Kept {
+    std::string day;
+    json told;
+    double made_unix_s = 0;
+};
+constexpr std::size_t page = 8;   // kept forecasts that are read at once
+
+// Kept forecasts of a bike up to a day, newest day first, as many as somebody asks for.
+class KeptOnes {
+public:
+    KeptOnes(papers::Papers& papers, papers::Id bike, papers::Day today) : papers_(papers), bike_(std::move(bike)), today_(std::move(today)) {}
+    //! The i-th; null: there are no more.
+    Result<const Kept*> at(std::size_t i) {
+        while (i >= read_.size() && !all_) {
+            Result<std::vector<papers::KeptAnswer>> more = papers_.newest_answers(bike_, forecast_kind, today_, page, skip_);
+            if (!more) return more.error();
+            skip_ += more->size();
+            all_ = more->size() < page;
+            for (const papers::KeptAnswer& a : *more) {
+                json j = json::parse(a.json, nullptr, false);
+                if (!j.is_object() || !j.contains("parts") || !j["parts"].is_array() || text_in(j, "day") != a.day.value_or("")) continue;   // decayed: as if it had not been kept
+                read_.push_back(std::make_unique<Kept>(Kept{*a.day, std::move(j), a.made_unix_s}));
+            }
+        }
+        return i < read_.size() ? read_[i].get() : nullptr;
+    }
+
+private:
+    papers::Papers& papers_;
+    papers::Id bike_;
+    papers::Day today_;
+    std::size_t skip_ = 0;
+    bool all_ = false;
+    std::vector<std::unique_ptr<Kept>> read_;
+};
+
+// What a part was ridden on other bikes than this one (empty: on all) from a day on, that day with it; a ride of no known length counts as the mean of that
+// bike's others, one of no known day as if it had been in that time.
+struct Elsewhere {
+    double km = 0;
+    std::vector<papers::Id> bikes;
+};
+Result<Elsewhere> elsewhere_since(papers::Papers& papers, const papers::Book& book, const papers::Id& part, const papers::Id& bike, const papers::Day& from, const papers::Day& today) {
+    Elsewhere out;
+    std::vector<papers::PartStay> others;
+    for (const papers::PartStay& s : papers::stays_of_part(book, part, today))
+        if (s.bike != bike && (!s.to || *s.to >= from)) others.push_back(s);
+    for (const papers::PartStay& s : others)
+        if (std::find(out.bikes.begin(), out.bikes.end(), s.bike) == out.bikes.end()) out.bikes.push_back(s.bike);
+    for (const papers::Id& other : out.bikes) {
+        Result<std::vector<papers::Ride>> rides = papers.rides(other);
+        if (!rides) return rides.error();
+        std::vector<papers::Ride> with_it;
+        double all_m = 0, known = 0;
+        for (const papers::Ride& r : *rides) {
+            if (r.distance_m) all_m += *r.distance_m, known += 1;
+            const auto day = day_of(r);
+            if (!day || (*day >= from && *day <= today && std::any_of(others.begin(), others.end(), [&](const papers::PartStay& s) { return s.bike == other && *day >= s.from && (!s.to || *day <= *s.to); }))) with_it.push_back(r);
+        }
+        for (const papers::Ride& r : with_it) out.km += (r.distance_m ? *r.distance_m : known > 0 ? all_m / known : 0) / 1000;
+    }
+    return out;
+}
+
+// The km ridden since, by what the bike had been ridden when the forecast was made.
+double km_since(const Kept& k, std::span<const papers::Ride> rides, const papers::Day& today) {
+    if (const std::optional<double> then_km = number_in(k.told, "bike_km")) return std::max(0.0, bike_km(rides, today) - *then_km);
+    double km = 0;   // one of an earlier version: only the days tell
+    for (const papers::Ride& r : rides)
+        if (r.day && *r.day > k.day && *r.day <= today) km += r.distance_m.value_or(0) / 1000;
+    return km;
+}
+
+}  // namespace
+
 Result<LifeSaid> life_said(papers::Papers& papers, const papers::Book& book, const papers::Id& bike, const papers::Day& today) {
-    Result<std::vector<papers::KeptAnswer>> kept = papers.answers(bike, forecast_kind);
-    if (!kept) return kept.error();
     LifeSaid said;
     // What is on today and no forecast has spoken of yet.
     struct On {
@@ -179,78 +284,101 @@ Result<LifeSaid> life_said(papers::Papers& papers, const papers::Book& book, con
         papers::PartKind kind;
         const papers::Part* part;
         bool done = false;
+        std::string day = {};   // of the forecast that spoke of it
     };
     std::vector<On> on;
     for (const parts::End place : {parts::End::front, parts::End::rear})
         for (const papers::PartKind kind : {papers::PartKind::pads, papers::PartKind::rotor})
             if (const papers::Part* part = papers::part_at(book, bike, kind, place, today)) on.push_back({place, kind, part});
+    // Of the newest day first, whenever it was made: looking back at an earlier day takes nothing from a later forecast.
+    KeptOnes kept(papers, bike, today);
+    const auto unseen = [&](const On& o, const Kept& k) {   // a reading that is in no forecast
+        return std::any_of(book.readings.begin(), book.readings.end(), [&](const papers::Reading& r) {
+            const bool of_it = r.part_id == o.part->id && (r.what == papers::What::pad_thickness || r.what == papers::What::rotor_thickness || r.what == papers::What::rotor_ridge || r.what == papers::What::plate_thickness);
+            return of_it && r.day <= today && (r.day > k.day || r.recorded_unix_s > k.made_unix_s);
+        });
+    };
     std::vector<papers::Ride> rides;
     std::string withheld;
-    // Of the newest day first, whenever it was made: looking back at an earlier day takes nothing from a later forecast.
-    struct Kept {
-        std::string day;
-        json told;
-        const papers::KeptAnswer* as_kept;
-    };
-    std::vector<Kept> newest;
-    for (auto a = kept->rbegin(); a != kept->rend(); ++a) {
-        json j = json::parse(a->json, nullptr, false);
-        if (!j.is_object() || !j.contains("parts") || !j["parts"].is_array()) continue;
-        std::string day = text_in(j, "day");
-        if (day.empty() || day > today) continue;
-        newest.push_back({std::move(day), std::move(j), &*a});
-    }
-    std::stable_sort(newest.begin(), newest.end(), [](const Kept& x, const Kept& y) { return x.day > y.day; });
-    // Stops and temperatures: by the newest answer that looked at them.
-    const auto looked = std::find_if(newest.begin(), newest.end(), [](const Kept& k) { return k.told.contains("reasons") && k.told["reasons"].is_array(); });
-    if (looked != newest.end()) {
-        for (const json& r : looked->told["reasons"]) {
-            if (!r.is_object()) continue;
-            const std::string state = text_in(r, "state");
-            const inspect::State s = state == "held_back" ? inspect::State::held_back : state == "replace" ? inspect::State::replace : inspect::State::measure_better;
-            put(said.checks, {.id = inspect::CheckId::other, .code = text_in(r, "code"), .state = s, .done = true, .do_not_ride = s == inspect::State::held_back, .text = text_in(r, "text") + fmt::format(" (Worked out on {}.)", looked->day)});
-        }
-    } else if (!newest.empty())
-        said.checks.push_back({.id = inspect::CheckId::other, .code = "heat_not_worked_out", .state = inspect::State::measure_better, .done = true, .do_not_ride = false,
-                               .text = "Stops and the heat of its rides are not yet worked out: only what is left of its pads and rotors was. Work it out (`answer --papers`, or the bike's page)."});
-    for (const Kept& kept_one : newest) {
-        const json& j = kept_one.told;
-        const std::string& day = kept_one.day;
-        const papers::KeptAnswer* a = kept_one.as_kept;
+    bool looked = false;
+    for (std::size_t i = 0;; ++i) {
+        const Result<const Kept*> next = kept.at(i);
+        if (!next) return next.error();
+        if (!*next) break;
+        const Kept& k = **next;
         if (!said.worked_out) {
-            said.worked_out = day, withheld = text_in(j, "withheld");
+            said.worked_out = k.day, withheld = text_in(k.told, "withheld");
             Result<std::vector<papers::Ride>> all = papers.rides(bike);
             if (!all) return all.error();
             rides = *std::move(all);
         }
-        const std::optional<double> then_km = number_in(j, "bike_km");
-        double ridden_km = 0;
-        if (then_km) ridden_km = std::max(0.0, bike_km(rides, today) - *then_km);
-        else   // one of an earlier version: only the days tell
-            for (const papers::Ride& r : rides)
-                if (r.day && *r.day > day && *r.day <= today) ridden_km += r.distance_m.value_or(0) / 1000;
+        // Stops and temperatures: by the newest answer that looked at them.
+        if (!looked && k.told.contains("reasons") && k.told["reasons"].is_array()) {
+            looked = true;
+            for (const json& r : k.told["reasons"]) {
+                if (!r.is_object()) continue;
+                const std::string state = text_in(r, "state");
+                const inspect::State s = state == "held_back" ? inspect::State::held_back : state == "replace" ? inspect::State::replace : inspect::State::measure_better;
+                put(said.checks, {.id = inspect::CheckId::other, .code = text_in(r, "code"), .state = s, .done = true, .do_not_ride = s == inspect::State::held_back, .text = text_in(r, "text") + fmt::format(" (Worked out on {}.)", k.day)});
+            }
+        }
+        const double ridden_km = km_since(k, rides, today);
         std::vector<On*> now;
-        for (const json& p : j["parts"]) {
+        for (const json& p : k.told["parts"]) {
             if (!p.is_object()) continue;
             const auto it = std::find_if(on.begin(), on.end(), [&](const On& o) { return !o.done && o.part->id == text_in(p, "part"); });
             if (it == on.end()) continue;
             now.push_back(&*it);
-            const bool read_since = std::any_of(book.readings.begin(), book.readings.end(), [&](const papers::Reading& r) {
-                const bool of_it = r.part_id == it->part->id && (r.what == papers::What::pad_thickness || r.what == papers::What::rotor_thickness || r.what == papers::What::rotor_ridge || r.what == papers::What::plate_thickness);
-                return of_it && r.day <= today && (r.day > day || r.recorded_unix_s > a->made_unix_s);
-            });
-            if (auto c = life_check(part_of(p, day), today, ridden_km, read_since)) put(said.checks, *std::move(c));
+            const Result<Elsewhere> away = elsewhere_since(papers, book, it->part->id, bike, k.day, today);
+            if (!away) return away.error();
+            if (auto c = life_check(part_of(p, k.day), today, ridden_km + away->km, unseen(*it, k))) put(said.checks, *std::move(c));
             else if (parts::word_of(it->place) != text_in(p, "place"))   // the other wheel wears it otherwise
                 put(said.checks, not_worked_out(it->place, it->kind, "came to this wheel"));
+            else if (!away->bikes.empty())   // and so does another bike
+                put(said.checks, not_worked_out(it->place, it->kind, "came back from another bike"));
         }
-        for (On* o : now) o->done = true;
-        if (std::all_of(on.begin(), on.end(), [](const On& o) { return o.done; })) break;
+        for (On* o : now) o->done = true, o->day = k.day;
+        if (looked && std::all_of(on.begin(), on.end(), [](const On& o) { return o.done; })) break;
+    }
+    // A look that is due goes with the part: what another bike's forecast said of it while it was there.
+    for (const On& o : on) {
+        std::vector<papers::PartStay> others = papers::stays_of_part(book, o.part->id, today);
+        std::erase_if(others, [&](const papers::PartStay& s) { return s.bike == bike; });
+        std::vector<papers::Id> asked;
+        for (const papers::PartStay& s : others) {
+            if (std::find(asked.begin(), asked.end(), s.bike) != asked.end()) continue;
+            asked.push_back(s.bike);
+            papers::Day since = today;
+            for (const papers::PartStay& t : others)
+                if (t.bike == s.bike) since = std::min(since, t.from);
+            since = std::max(since, o.day);
+            KeptOnes there(papers, s.bike, today);
+            bool spoken = false;
+            for (std::size_t i = 0; !spoken; ++i) {
+                const Result<const Kept*> next = there.at(i);
+                if (!next) return next.error();
+                if (!*next || (*next)->day < since) break;
+                const Kept& k = **next;
+                for (const json& p : k.told["parts"]) {
+                    if (!p.is_object() || text_in(p, "part") != o.part->id) continue;
+                    spoken = true;
+                    const Result<Elsewhere> ridden = elsewhere_since(papers, book, o.part->id, {}, k.day, today);
+                    if (!ridden) return ridden.error();
+                    ForecastOfPart f = part_of(p, k.day);
+                    f.place = o.place;
+                    if (auto c = life_check(f, today, ridden->km, unseen(o, k))) put(said.checks, *std::move(c));
+                }
+            }
+        }
     }
     if (!said.worked_out) {
         said.checks.push_back({.id = inspect::CheckId::other, .code = "not_worked_out", .state = inspect::State::measure_better, .done = true, .do_not_ride = false,
                                .text = "Not yet worked out: nothing has been computed for this bike, so neither the heat of its rides nor what is left of its pads and rotors is known. Work it out (`answer --papers`, or the bike's page)."});
         return said;
     }
+    if (!looked)
+        said.checks.push_back({.id = inspect::CheckId::other, .code = "heat_not_worked_out", .state = inspect::State::measure_better, .done = true, .do_not_ride = false,
+                               .text = "Stops and the heat of its rides are not yet worked out: only what is left of its pads and rotors was. Work it out (`answer --papers`, or the bike's page)."});
     if (!withheld.empty()) said.checks.push_back(note("life_not_known", "What is left of pads and rotors: " + withheld));
     else
         for (const On& o : on)

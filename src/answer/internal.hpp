@@ -3,6 +3,7 @@
 #pragma once
 #include <array>
 #include <functional>
+#include <memory>
 #include <optional>
 #include <span>
 #include <vector>
@@ -74,7 +75,9 @@ JudgedHeat judged_heat(const heat::WheelHeat&);
 Result<WheelOutcome> heat_of(const Context&, const parts::Library&, const Case&, parts::End, const HeatInput&, heat::Keep keep);
 
 //! Fills intervals, boiling and fading of one wheel from its anchors; cases: all likely cases, case i rides on anchor i % anchors.
-void summarise(WheelHeatAnswer&, const parts::Library&, const parts::Bike&, parts::End, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m);
+//! weights: [anchors] or empty (all alike).
+void summarise(WheelHeatAnswer&, const parts::Library&, const parts::Bike&, parts::End, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m,
+               std::span<const double> weights = {});
 
 //! Whether this wheel's fluid boils in a case at such a peak; nothing: there is none, or nobody published its point.
 std::optional<bool> boils(const Case&, parts::End, double fluid_peak_degC, double altitude_m);
@@ -141,10 +144,11 @@ void fill_lines(LearnSay&, std::span<const RideAnswer> rides, const Doses& doses
 //! answer(); with a source the rides of the request need no tracks. each: filled, if it is there.
 Result<Answer> answer_with(const Context&, const parts::Library&, const Request&, const WorkSource*, EachCase* each = nullptr);
 
+struct Anchored;   // learned_share.hpp
 //! The described rides of the request, in their order, after the recorded ones in `recorded` narrowed what they say. doses:
-//! appended, one for each case of `all`.
+//! appended, one for each case of `all`. heat: if it is there, appended, what each ride's temperatures were summarised from.
 Result<std::vector<RideAnswer>> described_answers(const Context&, const parts::Library&, const Request&, const Cases& drawn, std::span<const Case> all,
-                                                  std::span<const RideAnswer> recorded, Doses& doses, const WorkSource*);
+                                                  std::span<const RideAnswer> recorded, Doses& doses, const WorkSource*, std::vector<std::shared_ptr<const Anchored>>* heat = nullptr);
 
 //! each: [case][figure], filled if it is there.
 Result<std::vector<Yardstick>> yardsticks(const Context&, const parts::Library&, const parts::Bike&, std::span<const Case>, std::vector<std::vector<double>>* each = nullptr);

@@ -217,6 +217,9 @@ std::string json_of(const Answer& a, const std::string& version) {
         {"rides", rides},
         {"life", {{"front", hold ? json(nullptr) : life(a.life[0])}, {"rear", hold ? json(nullptr) : life(a.life[1])}}},
         {"learned", a.learned ? json::parse(json_of(*a.learned, a.seed, version)) : json(nullptr)},
+        {"front_share", a.share ? json{{"now", of(a.share->now)}, {"before", of(a.share->before)}, {"of_cases", of(a.share->of_cases)}, {"effective_anchors", of(a.share->effective_anchors)},
+                                       {"effective_cases", of(a.share->effective_cases)}, {"whole", a.share->whole}, {"text", share_weighed_words(*a.share)}}
+                                : json(nullptr)},
         {"life_withheld", a.life_withheld.empty() ? json(nullptr) : json(a.life_withheld)},
         {"stops", stops},
         {"levers", levers},

@@ -39,6 +39,22 @@ wear::History without_too_thick(wear::History h) {
     std::erase_if(h.readings, [](const wear::ThicknessRow& r) { return r.too_thick; });
     return h;
 }
+// What is on a component by a ride.
+const wear::FittedRow* set_on(const wear::History& h, Component component, long as_of) {
+    const wear::FittedRow* on = nullptr;
+    for (const wear::FittedRow& f : h.fitted)
+        if (f.component == component && f.start_ride <= as_of + 1) on = &f;
+    return on;
+}
+// As if the part had come on with what this reading says: nothing that was read of it before counts.
+void start_from(wear::History& h, const wear::FittedRow& part, const wear::ThicknessRow& reading) {
+    wear::FittedRow f = part;
+    f.set += ", from the thin reading", f.start_ride = std::max(part.start_ride, reading.ride + 1), f.new_mm = reading.thickness_mm, f.new_sd_mm = 0.5, f.bedded = true;
+    for (wear::ThicknessRow& r : h.readings)
+        if (r.component == part.component && r.set == part.set && r.ride == reading.ride && r.thickness_mm == reading.thickness_mm) r.set = f.set;
+    h.fitted.push_back(std::move(f));
+    std::stable_sort(h.fitted.begin(), h.fitted.end(), [](const wear::FittedRow& a, const wear::FittedRow& b) { return a.start_ride < b.start_ride; });
+}
 // At every point the sooner of two forecasts of one part. Whose shares: the one that ends first.
 wear::LifeForecast sooner_of(const wear::LifeForecast& a, const wear::LifeForecast& b) {
     wear::LifeForecast f = a.limit_ride[3] <= b.limit_ride[3] ? a : b;
@@ -58,7 +74,8 @@ const char* words_of(const std::string& key) {
     static constexpr std::pair<const char*, const char*> list[] = {{"thickness_now", "how thick it is now"}, {"wear_rate", "how fast this set wears"}, {"riding_to_come", "the riding to come"},
                                                                    {"energy_bias", "the braking energy reckoned for the rides"}, {"front_share", "how much of it the front takes"},
                                                                    {"wet", "what water does to wear"}, {"grit", "what grit does to wear"}, {"rubbing", "pads that brush the rotor"},
-                                                                   {"threshold_degC", "from which temperature heat wears more"}, {"growth", "how much more"}, {"left_right", "how unlike left and right wear"}};
+                                                                   {"threshold_degC", "from which temperature heat wears more"}, {"growth", "how much more"}, {"left_right", "how unlike left and right wear"},
+                                                                   {"rotor_exponent", "how far water and grit wear the rotor as they do the pads"}};
     for (const auto& [k, words] : list)
         if (key == k) return words;
     return "";
@@ -74,7 +91,7 @@ std::string at_limit_words(const PartLife& p) {
 std::string doubt_words(const PartLife& p) {
     if (p.disbelieved)   // a reading that is not believed must not make the answer comfortable
         return fmt::format("Measure the {} again before the next ride: it read {:g} mm, and the rides that are known leave {} mm. Were rides left out, or was that a misread? Until then go by the thinner.", p.name, p.disbelieved->thickness_mm,
-                           significant(p.forecast.thickness_mm.p50, 2));
+                           significant(p.expected_mm, 2));
     if (!p.in_doubt) return "";
     return fmt::format("Measure the {} again with a pointed anvil, or measure its ridge too: it read {:g} mm{} with flat jaws and no ridge known, or nobody said with what, so the band may be thinner. That reading lengthens no life{}.", p.name, p.in_doubt->thickness_mm,
                        p.in_doubt->day ? " on " + format_day(*p.in_doubt->day) : "", p.undated ? ", and no look-by date is promised from it" : "");
@@ -194,7 +211,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (!f) continue;
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = readable});
         if (!forecast) return forecast.error();
-        PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
+        PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .expected_mm = 0, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
         double noise = is_rotor(f->component) ? rotor_noise_mm : pad_noise_mm;
         std::vector<wear::ThicknessRow> mine;
         for (const wear::ThicknessRow& r : h.readings)
@@ -211,11 +228,26 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
             if (!other) return other.error();
             p.forecast = sooner_of(*forecast, *other);
         }
-        if (!mine.empty() && p.forecast.thickness_mm.p50 > mine.back().thickness_mm + 3 * spread_mm(mine.back())) p.disbelieved = mine.back(), p.undated = true;
+        if (!mine.empty() && p.forecast.thickness_mm.p50 > mine.back().thickness_mm + 3 * spread_mm(mine.back())) p.disbelieved = mine.back(), p.expected_mm = p.forecast.thickness_mm.p50, p.undated = true;
         const double width = (p.forecast.thickness_mm.p95 - p.forecast.thickness_mm.p05) / 3.29, told = width * width / (width * width + noise * noise);
         p.narrows = std::sqrt(std::max(0.0, 1 - p.forecast.share_now * told));
         dates(p);
         out.parts.push_back(std::move(p));
+    }
+    // A thin reading that is not believed may be right all the same: such a part has the sooner end of both.
+    if (std::any_of(out.parts.begin(), out.parts.end(), [](const PartLife& p) { return p.disbelieved.has_value(); })) {
+        wear::History thin = h;
+        for (const PartLife& p : out.parts)
+            if (p.disbelieved) start_from(thin, p.fitted, *p.disbelieved);
+        const Result<wear::Learned> believed = wear::learn(ctx, without_too_thick(thin), ask.priors, ask.as_of, ask.typical, ask.options);
+        if (!believed) return believed.error();
+        for (wear::TaskRow& t : readable) t.set = set_on(thin, t.component, ask.as_of)->set;
+        for (PartLife& p : out.parts) {
+            if (!p.disbelieved) continue;
+            const Result<wear::LifeForecast> other = believed->forecast(ctx, {p.fitted.component, set_on(thin, p.fitted.component, ask.as_of)->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = readable});
+            if (!other) return other.error();
+            p.forecast = sooner_of(p.forecast, *other);
+        }
     }
     for (std::size_t e = 0; e < 2; ++e) {
         const wear::FittedRow *left = on[3 * e], *right = on[3 * e + 1], *any = left ? left : right;
@@ -226,9 +258,12 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
                 if (p.fitted.component == right->component && p.forecast.limit_ride[3] < std::find_if(out.parts.begin(), out.parts.end(), [&](const PartLife& q) { return q.fitted.component == left->component; })->forecast.limit_ride[3]) any = right;
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = {}});
         if (!forecast) return forecast.error();
-        PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
+        PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .expected_mm = 0, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
         for (const PartLife& side : out.parts)
             if (side.disbelieved && (side.fitted.component == any->component || (both && side.fitted.component == right->component))) p.undated = true;
+        if (p.undated)   // of each pad that was not believed, and of the set
+            for (const PartLife& side : out.parts)
+                if (side.disbelieved && wear::wheel_of(side.fitted.component) == static_cast<int>(e) && !is_rotor(side.fitted.component)) p.forecast = sooner_of(p.forecast, side.forecast);
         dates(p);
         out.pads[e] = std::move(p);
         if (both)
@@ -239,6 +274,10 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         const double odds = std::log(ask.options.front_share / (1 - ask.options.front_share));
         const auto at = [&](double z) { return 1 / (1 + std::exp(-odds - ask.options.front_share_sd * z)); };
         out.front_share_before = Interval{at(-1.6449), at(0), at(1.6449)};
+        std::vector<double> z;
+        for (const double s : share) z.push_back((std::log(s / (1 - s)) - odds) / ask.options.front_share_sd);
+        if (std::any_of(h.readings.begin(), h.readings.end(), [&](const wear::ThicknessRow& r) { return r.ride <= ask.as_of && !r.too_thick; }))
+            out.share = LearnedShare{.logit_mean = odds, .logit_sd = ask.options.front_share_sd, .z_mean = mean_of(z), .z_sd = sd_of(z)};
     }
     // A part that nobody measured and that may be at its limit already says nothing of the riding left: the reasons ask for its reading.
     const auto unknown = [](const PartLife& p) { return p.forecast.readings == 0 && p.forecast.limit_reached_probability > 0.05; };

@@ -130,12 +130,17 @@ std::optional<bool> boils(const Case& c, parts::End end, double fluid_peak_degC,
     return point ? std::optional(fluid_peak_degC > *point) : std::nullopt;
 }
 
-void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::Bike& bike, parts::End end, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m) {
+void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::Bike& bike, parts::End end, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m,
+               std::span<const double> weights) {
     const auto e = static_cast<std::size_t>(end);
+    const auto by_weight = [&](const std::vector<double>& values) { return weights.empty() ? interval_of(values) : interval_of(values, weights); };
+    const auto weight = [&](std::size_t i) { return weights.empty() ? 1.0 : weights[i]; };
+    double all = 0;
+    for (std::size_t i = 0; i < anchors.size(); ++i) all += weight(i);
     const auto over = [&](auto&& of) {
         std::vector<double> values;
         for (const WheelOutcome& a : anchors) values.push_back(of(a.heat));
-        return interval_of(values);
+        return by_weight(values);
     };
     w.brake_energy_J = over([](const heat::WheelHeat& h) { return h.dose.total_J(); });
     w.rotor_peak_degC = over([](const heat::WheelHeat& h) { return h.peaks.rotor_surface.degC; });
@@ -152,11 +157,11 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
         double soft = 0, melts = 0;
         for (std::size_t i = 0; i < anchors.size(); ++i) {
             const double core_degC = judged_heat(anchors[i].heat).middle_of_ring_degC;
-            soft += core_degC > cases[i].heat[e].core_softens_degC ? 1 : 0;
-            melts += core_degC > cases[i].heat[e].core_melts_degC ? 1 : 0;
+            soft += core_degC > cases[i].heat[e].core_softens_degC ? weight(i) : 0;
+            melts += core_degC > cases[i].heat[e].core_melts_degC ? weight(i) : 0;
         }
-        w.core_soft_probability = soft / static_cast<double>(anchors.size());
-        w.core_melt_probability = melts / static_cast<double>(anchors.size());
+        w.core_soft_probability = soft / all;
+        w.core_melt_probability = melts / all;
     }
     if (!anchors.empty() && anchors.front().heat.water) {
         WaterAnswer& water = w.water.emplace();
@@ -168,11 +173,11 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
         for (std::size_t i = 0; i < anchors.size(); ++i) {
             turns.push_back(anchors[i].heat.water->turns_to_dry);
             metres.push_back(turns.back() * 2 * std::numbers::pi * cases[i].bike.wheel_radius_m.value);
-            wet_J += anchors[i].heat.water->wet_work_J;
-            all_J += anchors[i].heat.dose.total_J();
+            wet_J += weight(i) * anchors[i].heat.water->wet_work_J;
+            all_J += weight(i) * anchors[i].heat.dose.total_J();
         }
-        water.turns_to_dry = interval_of(turns);
-        water.metres_to_dry = interval_of(metres);
+        water.turns_to_dry = by_weight(turns);
+        water.metres_to_dry = by_weight(metres);
         water.wet_work_share = all_J > 0 ? std::clamp(wet_J / all_J, 0.0, 1.0) : 0;
     }
     w.has_fluid = bike.wheel(end).fluid.has_value();
@@ -182,31 +187,33 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
         const double per_K = library.value(std::string("fluid.") + (bike.wheel(end).fluid->kind == parts::FluidKind::mineral ? "mineral" : "glycol") + ".expansion");
         for (std::size_t i = 0; i < anchors.size(); ++i)
             taken.push_back(heat::gap_taken_mm(per_K, cases[i].heat[e].fluid_depth_mm, judged_heat(anchors[i].heat).fluid_degC - anchors[i].heat.air_degC));
-        w.gap_taken_mm = interval_of(taken).p95;
+        w.gap_taken_mm = by_weight(taken).p95;
         w.fluid_peak_at_s = over([](const heat::WheelHeat& h) { return h.peaks.fluid.t_s; });
         std::vector<double> points;
-        double boiling = 0;
+        double boiling = 0, counted = 0;
         for (std::size_t i = 0; i < cases.size(); ++i) {
             const auto point = fluid_point_degC(cases[i], end, altitude_m);
             if (!point) break;
             points.push_back(*point);
-            boiling += judged_heat(anchors[i % anchors.size()].heat).fluid_degC > *point ? 1 : 0;
+            counted += weight(i % anchors.size());
+            boiling += judged_heat(anchors[i % anchors.size()].heat).fluid_degC > *point ? weight(i % anchors.size()) : 0;
         }
         if (!points.empty()) {
             w.fluid_point_degC = interval_of(points);
-            w.fluid_boil_probability = boiling / static_cast<double>(points.size());
+            w.fluid_boil_probability = boiling / counted;
         }
     }
     double fading = 0, beyond = 0, outside = 0, above = 0, energy = 0;
-    for (const WheelOutcome& a : anchors) {
-        fading += a.fades ? 1 : 0;
-        beyond += a.hot_stop_beyond_hand ? 1 : 0;
-        outside += a.heat.beyond_friction_range_J;
-        above += a.heat.above_friction_power_J;
-        energy += a.heat.dose.total_J();
+    for (std::size_t i = 0; i < anchors.size(); ++i) {
+        const WheelOutcome& a = anchors[i];
+        fading += a.fades ? weight(i) : 0;
+        beyond += a.hot_stop_beyond_hand ? weight(i) : 0;
+        outside += weight(i) * a.heat.beyond_friction_range_J;
+        above += weight(i) * a.heat.above_friction_power_J;
+        energy += weight(i) * a.heat.dose.total_J();
     }
-    w.fade_probability = fading / static_cast<double>(anchors.size());
-    w.hot_stop_beyond_hand_probability = beyond / static_cast<double>(anchors.size());
+    w.fade_probability = fading / all;
+    w.hot_stop_beyond_hand_probability = beyond / all;
     w.above_measured_power_share = energy > 0 ? std::clamp(above / energy, 0.0, 1.0) : 0;
     w.outside_measured_share = energy > 0 ? std::clamp(outside / energy, 0.0, 1.0) : 0;
 }

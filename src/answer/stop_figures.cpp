@@ -56,6 +56,7 @@ Result<std::vector<HeatFigure>> stop_figures(const Context& ctx, const parts::Li
                         {"columns", std::move(columns)}, {"assumptions", std::move(assumptions)}, {"sources", std::move(sources)}, {"variants", std::move(variants)}, {"claims", std::move(claims)}, {"caution", caution}};
         out.push_back({.name = name, .csv = std::move(csv), .json = j.dump(2) + "\n"});
     };
+    const auto trade = [](const char* fact) { return json{{"text", std::string("common practice, no source: ") + fact}, {"grade", name_of(Grade::common_practice)}}; };
     const auto source = [&](const char* row) { return json{{"text", library.row(row).value.source}, {"grade", name_of(library.row(row).value.grade)}}; };
 
     {   // How often the cable of a brake that follows no wear wants a turn.
@@ -88,7 +89,7 @@ Result<std::vector<HeatFigure>> stop_figures(const Context& ctx, const parts::Li
         finish("cable_turns", "How often the cable of a disc brake wants a turn",
                fmt::format("A cable brake that follows no wear, front, kilometres for one turn of its adjuster; a ride here is {:g} km. The trade says: down to one ride in wet grit (common practice, no source).", ride_km),
                {{{"name", "km_per_turn"}, {"unit", "km"}, {"text", "between two turns of the cable's adjuster"}}, {{"name", "turns_per_ride"}, {"unit", ""}, {"text", "at the middle"}}},
-               {"a city bike with cable brakes, all of it by default", "wear as in the answers to the six questions, all kilometres alike"}, json::array({source("feel.thread")}), variants_of(v, "km_per_turn"),
+               {"a city bike with cable brakes, all of it by default", "wear as in the answers to the six questions, all kilometres alike"}, json::array({source("feel.thread"), trade("a cable brake that follows no wear wants a turn of its adjuster as often as after one ride of wet grit")}), variants_of(v, "km_per_turn"),
                claims_of(v, {{"Dry and flat gives more kilometres than wet grit in the mountains", 0, 5}, {"Wet grit costs kilometres in hilly country", 2, 3}}, "km_per_turn"), std::move(csv));
     }
     {   // What housing gives under the hand, for cable-to-hydraulic calipers.
@@ -114,28 +115,43 @@ Result<std::vector<HeatFigure>> stop_figures(const Context& ctx, const parts::Li
         finish("housing_give", "What compressionless housing is worth at the lever of a cable-to-hydraulic caliper",
                "Lever travel from bite to a squeeze; variants at 100 N. How much housing gives is assumed here, not measured.",
                {{{"name", "lever_force_N"}, {"unit", "N"}, {"text", "at the finger"}}, {{"name", "lever_travel_mm"}, {"unit", "mm"}, {"text", "from bite"}}}, {"travel grows with force to the power 0.7"},
-               json::array({source("housing.ordinary.travel"), source("housing.compressionless.travel")}), variants_of(v, "lever_travel_mm"),
+               json::array({source("housing.ordinary.travel"), source("housing.compressionless.travel"), trade("compressionless housing is worth its price to cable-to-hydraulic calipers: the lever gives less")}), variants_of(v, "lever_travel_mm"),
                claims_of(v, {{"Ordinary housing takes more lever travel than compressionless", 0, 1}}, "lever_travel_mm"), std::move(csv));
     }
-    {   // Where on its way a lever meets a strong hand.
-        std::vector<Variant> v;
-        std::string csv = "variant,lever_mm,hand_force_N_p05,hand_force_N_p50,hand_force_N_p95\n";
+    {   // Where on its way a lever meets a strong hand, and how much of it an ordinary stop takes there.
+        std::vector<Variant> v, shares;
+        std::string csv = "variant,lever_mm,hand_force_N_p05,hand_force_N_p50,hand_force_N_p95\n", control_csv = "variant,lever_mm,hand_share_p05,hand_share_p50,hand_share_p95\n";
         parts::Bike bike = parts::default_bike(parts::BikeKind::trail, library);
         Request request;
         request.bike = bike;
         const std::vector<Case> cases = cases_of(library, bike, draw_cases(all_inputs(library, request), n, ctx.seed));
+        std::vector<double> need;
+        for (const Case& c : cases) need.push_back(stop::stop_case(c.bike, {}, c.stop).front.need_N);
         const parts::Hand hand = stop::hand_of(library, stop::HandGroup::women, 50);
         for (int mm = 5; mm <= 55; mm += 5) {
-            std::vector<double> force;
-            for (const Case& c : cases) force.push_back(stop::hand_force_N(hand, c.stop, mm, stop::HandState::warm));
-            const Interval i = interval_of(force);
-            csv += fmt::format("women_50,{},{:.6g},{:.6g},{:.6g}\n", mm, i.p05, i.p50, i.p95);
-            if (mm == 20 || mm == 55) v.push_back({.name = fmt::format("{} mm from the bar", mm), .values = std::move(force)});
+            std::vector<double> force, share;
+            for (std::size_t i = 0; i < cases.size(); ++i) {
+                force.push_back(stop::hand_force_N(hand, cases[i].stop, mm, stop::HandState::warm));
+                share.push_back(need[i] / force.back());
+            }
+            const Interval f = interval_of(force), s = interval_of(share);
+            csv += fmt::format("women_50,{},{:.6g},{:.6g},{:.6g}\n", mm, f.p05, f.p50, f.p95);
+            control_csv += fmt::format("women_50,{},{:.6g},{:.6g},{:.6g}\n", mm, s.p05, s.p50, s.p95);
+            if (mm != 20 && mm != 55) continue;
+            v.push_back({.name = fmt::format("{} mm from the bar", mm), .values = std::move(force)});
+            shares.push_back({.name = v.back().name, .values = std::move(share)});
         }
+        const json place = {{"name", "lever_mm"}, {"unit", "mm"}, {"text", "lever to bar"}};
         finish("hand_on_lever", "Where on its way a lever meets a strong hand",
-               "Force of the braking fingers of a middle woman's hand by the lever's distance from the bar: largest part of the way in, not at rest. The trade says the same of control; that is not computed.",
-               {{{"name", "lever_mm"}, {"unit", "mm"}, {"text", "lever to bar"}}, {{"name", "hand_force_N"}, {"unit", "N"}, {"text", "braking fingers, warm"}}}, {"best span by hand size, at most 5.5 cm"},
-               json::array({source("hand.span_loss"), source("hand.women.strength_N")}), variants_of(v, "hand_force_N"), claims_of(v, {{"A hand has more 20 mm from the bar than 55 mm from it", 0, 1}}, "hand_force_N"), std::move(csv));
+               "Force of the braking fingers of a middle woman's hand by the lever's distance from the bar: largest part of the way in, not at rest.",
+               {place, {{"name", "hand_force_N"}, {"unit", "N"}, {"text", "braking fingers, warm"}}}, {"best span by hand size, at most 5.5 cm"},
+               json::array({source("hand.span_loss"), source("hand.women.strength_N"), trade("grip force peaks at mid-travel")}), variants_of(v, "hand_force_N"),
+               claims_of(v, {{"A hand has more 20 mm from the bar than 55 mm from it", 0, 1}}, "hand_force_N"), std::move(csv));
+        finish("control_on_lever", "Where on its way a lever is metered best",
+               "Part of a middle woman's braking fingers that the front lever of an ordinary stop takes, by the lever's distance from the bar. The smaller the part, the finer it is metered (common practice, no source); it is smallest part of the way in.",
+               {place, {{"name", "hand_share"}, {"unit", ""}, {"text", "squeeze of an ordinary stop over what the fingers have there"}}}, {"a trail bike, all of it by default", "the squeeze of an ordinary stop is the same wherever the lever stands"},
+               json::array({source("hand.span_loss"), source("hand.women.strength_N"), trade("control peaks at mid-travel")}), variants_of(shares, "hand_share"),
+               claims_of(shares, {{"An ordinary stop takes more of a hand 55 mm from the bar than 20 mm from it", 1, 0}}, "hand_share"), std::move(control_csv));
     }
     return out;
 }

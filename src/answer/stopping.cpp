@@ -10,6 +10,7 @@
 #include "base/sampling.hpp"
 #include "heat/unknowns.hpp"
 #include "internal.hpp"
+#include "stop/yardsticks.hpp"
 #include "stopping_more.hpp"
 
 namespace bw::answer {
@@ -18,6 +19,7 @@ namespace {
 
 constexpr double least_effective = 200;  // fewer cases than this make no quantile at 5 %
 
+constexpr double endless = 1e12;         // finite, so that interpolation beside it stays a number
 constexpr int least_stops_that_hold = 3; // with a lever force: fewer that fall short ask for more of them
 
 //! The verdict's words must not stay those of a better state (inspect::combine writes them the same way).
@@ -28,6 +30,26 @@ void at_least_measure_better(inspect::Verdict& v) {
     std::string found = at == std::string::npos ? "" : v.text.substr(at);
     if (found.ends_with('.')) found.pop_back();
     v.text = "Measure again or better, see below." + (found.empty() ? "" : " Apart from that, " + found + ".");
+}
+
+// The rider's body moves, the bike and its load stay.
+void move_rider(parts::Bike& bike, const StopQuestion& q) {
+    const double share = std::clamp((bike.total_mass_kg.value - bike.mass_kg.value - bike.load_kg.value) / bike.total_mass_kg.value, 0.0, 1.0);
+    bike.centre_of_mass_from_front_m.value += share * q.weight_back_m;
+    bike.centre_of_mass_height_m.value -= share * q.weight_low_m;
+}
+
+AtStandard at_standard(const parts::Library& library, const parts::Bike& bike, parts::End end, const Interval& gain) {
+    const double radius_m = bike.wheel_radius_m.value, mass_kg = bike.total_mass_kg.value + bike.wheel_inertia_kgm2.value / (radius_m * radius_m);
+    AtStandard a;
+    a.recorded_N = mass_kg * stop::proof_reference_mps2(end);
+    a.lever_N = stop::proof_reference_mps2(end) / gain.p50;
+    const auto at = [&](double g) {
+        const double corrected_N = stop::corrected_braking_force_N(a.recorded_N, library.value("yardstick.lever_force"), stop::proof_reference_mps2(end) / g);
+        return stop::braking_performance_N(corrected_N, bike.total_mass_kg.value, library.value("yardstick.track_mass"));
+    };
+    a.corrected_N = {.p05 = at(gain.p05), .p50 = at(gain.p50), .p95 = at(gain.p95)};
+    return a;
 }
 
 double effective(const std::vector<double>& w) {
@@ -44,6 +66,8 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     if (q.grip && !(*q.grip > 0 && *q.grip <= 1.5)) return Error{Errc::out_of_domain, fmt::format("a grip of {}: expected over 0 and up to 1.5", *q.grip)};
     if (q.pads_at_degC && !(*q.pads_at_degC >= -30 && *q.pads_at_degC <= 800)) return Error{Errc::out_of_domain, fmt::format("pads at {} degC: expected -30 to 800", *q.pads_at_degC)};
     if (!(q.room_m > 0 && q.room_m <= 1000)) return Error{Errc::out_of_domain, fmt::format("a room of {} m: expected over 0 and up to 1000", q.room_m)};
+    if (!(q.weight_back_m >= 0 && q.weight_back_m <= 0.4 && q.weight_low_m >= 0 && q.weight_low_m <= 0.3))
+        return Error{Errc::out_of_domain, fmt::format("weight back by {:g} m and down by {:g} m: expected 0 to 0.4 m back and 0 to 0.3 m down", q.weight_back_m, q.weight_low_m)};
     StopReport r;
     r.seed = ctx.seed;
     r.cases = q.cases;
@@ -66,6 +90,7 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     request.terrain = q.terrain;   // how the brake wears; after the plain answer, which knows no rides
     const Cases drawn = draw_cases(all_inputs(library, request), q.cases, ctx.seed);
     std::vector<Case> cases = cases_of(library, q.bike, drawn);
+    for (Case& c : cases) move_rider(c.bike, q);
     if (q.fingers) {   // the spread of a hand's share stays
         const double times = stop::finger_share(library, *q.fingers) / library.value("hand.finger_share");
         for (Case& c : cases) c.stop.finger_share = std::min(c.stop.finger_share * times, 1.0);
@@ -115,7 +140,7 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     const std::vector<stop::Brakes> wanted = q.brakes ? std::vector{*q.brakes} : std::vector{stop::Brakes::both, stop::Brakes::front, stop::Brakes::rear};
     for (const stop::Brakes brakes : wanted) {
         std::vector<stop::StopCase> as_ridden(cases.size());
-        std::vector<double> expert(cases.size());
+        std::vector<double> expert(cases.size()), expert_room(cases.size());
         const stop::StopSetup setup{.brakes = brakes, .surface = q.surface, .from_mps = q.from_mps, .grade = q.grade, .grip = q.grip, .hand = q.hand_state};
         parallel_for(ctx, cases.size(), [&](std::size_t i) {
             stop::StopSetup s = setup;
@@ -125,20 +150,27 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
             }
             as_ridden[i] = stop::stop_case(cases[i].bike, s, cases[i].stop);
             s.skill = stop::Skill::unlimited;
-            expert[i] = stop::stop_case(cases[i].bike, s, cases[i].stop).deceleration_mps2;
+            const stop::StopCase most = stop::stop_case(cases[i].bike, s, cases[i].stop);
+            expert[i] = most.deceleration_mps2;
+            expert_room[i] = most.room_needed_m.value_or(endless);
         });
         if (ctx.stopped()) return cancelled();
         r.stops.push_back(stop::stop_answer(setup, as_ridden, weights, library.value("yardstick.lever_force")));
         r.expert_mps2.push_back(weights.empty() ? interval_of(expert) : interval_of(expert, weights));
+        const Interval room = weights.empty() ? interval_of(expert_room) : interval_of(expert_room, weights);
+        r.expert_room_m.push_back(room.p95 < endless / 1e3 ? std::optional(room) : std::nullopt);
     }
     // One case stands for all where the chain and the sharing are shown: every input at its middle, the brake as proved.
     Case middle = cases_of(library, q.bike, middle_case(all_inputs(library, request)))[0];
+    move_rider(middle.bike, q);
     if (q.fingers) middle.stop.finger_share = std::min(middle.stop.finger_share * stop::finger_share(library, *q.fingers) / library.value("hand.finger_share"), 1.0);
     for (const parts::End end : ends) {
         const auto& found = r.gain[static_cast<std::size_t>(end)];
         const double expected = stop::proof_expected_gain(middle.bike, end, middle.stop);
         if (found && found->measured && (r.weighed || r.scaled) && expected > 0) (end == parts::End::front ? middle.stop.front : middle.stop.rear).friction *= found->gain->p50 / expected;
     }
+    for (const parts::End end : ends)
+        if (const auto& found = r.gain[static_cast<std::size_t>(end)]; found && found->measured) r.at_standard[static_cast<std::size_t>(end)] = at_standard(library, q.bike, end, *found->gain);
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         // The squeeze of an ordinary stop, as the first stop asked about has it.
@@ -146,6 +178,7 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
         const stop::BrakeUnknowns& u = middle.stop.brake(end);
         const double hot = q.pads_at_degC ? heat::friction_factor(middle.heat[e].friction, *q.pads_at_degC) : 1;
         r.release_N[e] = stop::release_force_for(middle.bike, end, u, u.friction * hot, stop::tyre_force_from(middle.bike, end, u, u.friction * hot, lever_N));
+        r.half_way_mm[e] = {stop::lever_distance_mm(middle.bike.wheel(end).lever, u, lever_N / 2), stop::lever_distance_back_mm(middle.bike.wheel(end).lever, u, lever_N / 2, lever_N)};
         r.chains[e] = {lever_N, stop::chain(middle.bike, end, u, u.friction * hot, lever_N)};
     }
 

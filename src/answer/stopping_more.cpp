@@ -3,10 +3,13 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 #include "answer/stopping.hpp"
 #include "base/sampling.hpp"
 #include "heat/unknowns.hpp"
+#include "heat/water.hpp"
+#include "heat/wheel_engine.hpp"
 #include "internal.hpp"
 #include "stopping_more.hpp"
 #include "wear/described.hpp"
@@ -52,14 +55,39 @@ LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Ca
         return stop::travel_of_knock_mm(cases[i].bike.wheel(end), library.row("feel.knock").value.at(z));
     });
     f.knocked_back_mm = knock;
+    f.gap_mm = library.value("feel.gap");
+    f.gap_travel_mm = over([&](std::size_t i) { return stop::travel_of_knock_mm(cases[i].bike.wheel(end), f.gap_mm); });
+    f.run_out_mm_mm = over([&](std::size_t i) { return stop::travel_per_run_out(cases[i].bike.wheel(end)); });
+    for (const stop::Surface surface : {stop::Surface::dry, stop::Surface::wet}) {
+        std::vector<stop::LeverView> views(cases.size());
+        for (std::size_t i = 0; i < cases.size(); ++i) views[i] = stop::lever_view(cases[i].bike, end, heated({.surface = surface, .grade = q.grade}, q, cases[i]), cases[i].stop);
+        LeverFeel::Window& w = surface == stop::Surface::dry ? f.dry : f.wet;
+        w.force_03g_N = over([&](std::size_t i) { return views[i].force_03g_N; });
+        w.force_lock_N = over([&](std::size_t i) { return views[i].force_lock_N; });
+    }
+    if (q.surface == stop::Surface::wet) {
+        std::vector<double> bite, turns, metres;
+        for (std::size_t i = 0; i < std::min(cases.size(), anchor_cases); ++i) {
+            const Case& c = cases[i];
+            const heat::WetBrake wet = heat::wet_brake_of(heat::reference_of(library, c.bike, end, c.heat[e], 15), c.heat[e].water, c.stop.brake(end).wet_factor, c.bike.wheel_radius_m.value, 0);
+            bite.push_back(c.stop.brake(end).wet_factor);
+            turns.push_back(heat::turns_to_dry(wet, heat::light_braking_mps));
+            metres.push_back(turns.back() * 2 * std::numbers::pi * c.bike.wheel_radius_m.value);
+        }
+        f.first_wet_bite = interval_of(bite), f.turns_to_dry = interval_of(turns), f.metres_to_dry = interval_of(metres);
+    }
     if (wheel.fluid) {
         const double per_K = library.value(std::string("fluid.") + (wheel.fluid->kind == parts::FluidKind::mineral ? "mineral" : "glycol") + ".expansion");
-        f.gap_mm = library.value("feel.gap");
         f.warming_that_takes_gap_dK = over([&](std::size_t i) { return stop::warming_that_takes_gap_dK(f.gap_mm, per_K, cases[i].heat[e].fluid_depth_mm); });
     }
     f.follows_wear = !stop::follows_no_wear(wheel);
     if (!f.follows_wear) {
-        const double ride_km = library.value("feel.ride_km"), thread_mm = library.value("feel.thread");
+        const double ride_km = q.own_ride_km.value_or(library.value("feel.ride_km")), thread_mm = library.value("feel.thread");
+        struct Loss {
+            double left_mm, right_mm, rotor_mm;
+        };
+        std::vector<Loss> loss(cases.size());   // a kilometre's
+        std::vector<double> logs(cases.size());
         std::vector<double> rate(cases.size()), window(cases.size()), bar(cases.size()), turn(cases.size());
         for (std::size_t i = 0; i < cases.size(); ++i) {
             const Case& c = cases[i];
@@ -72,7 +100,22 @@ LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Ca
             const heat::WearDose dose = wear::described_dose(km, u, end, c.habit);
             const parts::Wheel& w = c.bike.wheel(end);
             const auto pad = [&](wear::Side side) { return wear::pad_loss_mm(std::max(wear::pad_volume_mm3(dose, c.wear[e], side), 0.0), w.pads.area_mm2.value); };
-            rate[i] = std::max(stop::travel_of_wear_mm(w, pad(wear::Side::left), pad(wear::Side::right), wear::rotor_loss_mm(std::max(wear::rotor_volume_mm3(dose, c.wear[e]), 0.0), w.rotor)), 1e-9);
+            loss[i] = {pad(wear::Side::left), pad(wear::Side::right), wear::rotor_loss_mm(std::max(wear::rotor_volume_mm3(dose, c.wear[e]), 0.0), w.rotor)};
+            logs[i] = std::log(std::max(loss[i].left_mm + loss[i].right_mm, 1e-12));
+        }
+        if (const auto& own = q.own_wear[e]) {   // the cases keep their order, the wear becomes this bike's
+            const double mean = mean_of(logs), sd = std::max(sd_of(logs), 1e-6), z95 = normal_quantile(0.95);
+            const auto at = [&](const Interval& mm, double z) { return mm.p50 * std::exp(z * std::log(mm.p95 / mm.p05) / (2 * z95)); };
+            for (std::size_t i = 0; i < cases.size(); ++i) {
+                const double z = std::clamp((logs[i] - mean) / sd, -3.0, 3.0);
+                loss[i].left_mm = at(own->left_mm_km, z), loss[i].right_mm = at(own->right_mm_km, z);
+            }
+            f.by_own_rides = true;
+        }
+        for (std::size_t i = 0; i < cases.size(); ++i) {
+            const Case& c = cases[i];
+            const parts::Wheel& w = c.bike.wheel(end);
+            rate[i] = std::max(stop::travel_of_wear_mm(w, loss[i].left_mm, loss[i].right_mm, loss[i].rotor_mm), 1e-9);
             const stop::LeverView view = stop::lever_view(c.bike, end, {}, c.stop);
             window[i] = std::min(std::max(view.bite_mm - view.window_mm[0], 0.0) / rate[i], endless);
             bar[i] = std::min(std::max(view.full_mm, 0.0) / rate[i], endless);

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "answer/stopping.hpp"
+#include "stop/yardsticks.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
 #include "describe.hpp"
@@ -24,7 +25,14 @@ json of(double v) { return std::isfinite(v) ? json(v) : json(nullptr); }
 json of(const Interval& i) { return {{"p05", of(i.p05)}, {"p50", of(i.p50)}, {"p95", of(i.p95)}}; }
 json of(const std::optional<Interval>& i) { return i ? of(*i) : json(nullptr); }
 
+// As a standard brings a way to its own speed: only from near it (ISO 4210-4, from memory: within 1.5 km/h).
+json nominal(const stop::ProofRow& row) {
+    constexpr double nominal_mps = 25 / 3.6, near_mps = 1.5 / 3.6;
+    return std::abs(row.from_mps - nominal_mps) <= near_mps ? of(stop::distance_at_nominal_speed_m(row.distance_m, nominal_mps, row.from_mps)) : json(nullptr);
+}
+
 std::string span(const Interval& i, int digits = 2) { return fmt::format("{} ({} to {})", significant(i.p50, digits), significant(i.p05, digits), significant(i.p95, digits)); }
+json control(const LeverFeel::Window& w, bool hold) { return hold ? json(nullptr) : json{{"force_03g_N", of(w.force_03g_N)}, {"force_lock_N", of(w.force_lock_N)}}; }
 std::string brakes_words(stop::Brakes b) { return b == stop::Brakes::both ? "both brakes" : fmt::format("the {} brake alone", stop::word_of(b)); }
 
 }  // namespace
@@ -37,7 +45,7 @@ std::string json_of(const StopReport& r, const std::string& version) {
         const stop::StopAnswer& s = r.stops[i];
         stops.push_back({{"brakes", stop::word_of(s.setup.brakes)}, {"surface", stop::word_of(s.setup.surface)}, {"from_mps", of(s.setup.from_mps)}, {"grade", of(s.setup.grade)},
                          {"brake_distance_m", hold ? json(nullptr) : of(s.brake_distance_m)}, {"room_needed_m", hold ? json(nullptr) : of(s.room_needed_m)},
-                         {"deceleration_mps2", hold ? json(nullptr) : of(s.deceleration_mps2)}, {"expert_deceleration_mps2", hold ? json(nullptr) : of(r.expert_mps2[i])}, {"lever_force_N", of(s.lever_force_N)},
+                         {"deceleration_mps2", hold ? json(nullptr) : of(s.deceleration_mps2)}, {"expert_deceleration_mps2", hold ? json(nullptr) : of(r.expert_mps2[i])}, {"expert_room_m", hold ? json(nullptr) : of(r.expert_room_m[i])}, {"lever_force_N", of(s.lever_force_N)},
                          {"hand_force_N", of(s.hand_force_N)}, {"cold_hand_force_N", of(s.cold_hand_force_N)}, {"standard_force_N", of(s.standard_force_N)},
                          {"limited_by", stop::word_of(s.limited_by)}, {"not_stopping_share", of(s.not_stopping_share)}, {"weak_share", of(s.weak_share)},
                          {"bar_share", of(s.bar_share)}});
@@ -48,7 +56,8 @@ std::string json_of(const StopReport& r, const std::string& version) {
         if (const auto& g = r.gain[e])
             gain[wheel] = {{"p05", g->gain ? of(g->gain->p05) : json(nullptr)}, {"p50", g->gain ? of(g->gain->p50) : json(nullptr)}, {"p95", g->gain ? of(g->gain->p95) : json(nullptr)},
                            {"expected", of(g->expected)}, {"alarm", g->alarm}, {"measured", g->measured}, {"at_mps2", stop::proof_reference_mps2(e == 0 ? parts::End::front : parts::End::rear)},
-                           {"change", of(g->change)}, {"trend", of(g->trend)}, {"stops", g->stops}, {"history_stops", g->history_stops}, {"left_out", g->left_out}, {"text", g->text}};
+                           {"change", of(g->change)}, {"trend", of(g->trend)}, {"stops", g->stops}, {"history_stops", g->history_stops}, {"left_out", g->left_out}, {"text", g->text},
+                           {"at_standard", hold || !r.at_standard[e] ? json(nullptr) : json{{"recorded_N", of(r.at_standard[e]->recorded_N)}, {"lever_force_N", of(r.at_standard[e]->lever_N)}, {"corrected_N", of(r.at_standard[e]->corrected_N)}}}};
         else gain[wheel] = nullptr;
         const stop::LeverAnswer& l = r.levers[e];
         lever[wheel] = hold ? json(nullptr)
@@ -67,22 +76,23 @@ std::string json_of(const StopReport& r, const std::string& version) {
         if (r.gain[e])
             for (const stop::ProofRow& row : r.gain[e]->rows)
                 proof.push_back({{"wheel", wheel}, {"date", format_day(row.day)}, {"stop", row.stop}, {"braking_mps2", row.braking_mps2 > 0 ? of(row.braking_mps2) : json(nullptr)},
-                                 {"gain", row.gain ? of(*row.gain) : json(nullptr)}, {"used", row.used}});
+                                 {"mean_deceleration_mps2", of(stop::mean_deceleration_mps2(row.from_mps, 0, row.distance_m))}, {"at_25_kmh_m", nominal(row)}, {"gain", row.gain ? of(*row.gain) : json(nullptr)}, {"used", row.used}});
         const LeverFeel& f = r.feel[e];
         json adjustments = json::array();
         for (const stop::Adjustment& a : f.adjustments) adjustments.push_back({{"what", a.what}, {"text", a.text}});
         // Forecasts of a lever are comfort too: none for a bike that is held back. What to do about it stays.
         feel[wheel] = {{"strongest_mm", of(f.strongest_mm)}, {"strongest_N", of(f.strongest_N)}, {"at_bite_N", of(f.at_bite_N)},
                        {"place", hold ? json(nullptr) : json(stop::word_of(f.place))}, {"adjustments", adjustments}, {"knocked_back_mm", of(f.knocked_back_mm)},
-                       {"gap_mm", f.warming_that_takes_gap_dK ? of(f.gap_mm) : json(nullptr)}, {"warming_that_takes_gap_dK", of(f.warming_that_takes_gap_dK)},
+                       {"gap_mm", of(f.gap_mm)}, {"gap_travel_mm", hold ? json(nullptr) : of(f.gap_travel_mm)}, {"run_out_mm_mm", hold ? json(nullptr) : of(f.run_out_mm_mm)},
+                       {"control", {{"dry", control(f.dry, hold)}, {"wet", control(f.wet, hold)}}}, {"first_wet_bite", of(f.first_wet_bite)}, {"turns_to_dry", of(f.turns_to_dry)}, {"metres_to_dry", of(f.metres_to_dry)}, {"warming_that_takes_gap_dK", of(f.warming_that_takes_gap_dK)},
                        {"follows_wear", f.follows_wear}, {"mm_per_km", hold ? json(nullptr) : of(f.mm_per_km)}, {"km_in_window", hold ? json(nullptr) : of(f.km_in_window)},
-                       {"km_to_bar", hold ? json(nullptr) : of(f.km_to_bar)}, {"km_per_turn", hold ? json(nullptr) : of(f.km_per_turn)}, {"ride_km", f.follows_wear ? json(nullptr) : of(f.ride_km)}};
+                       {"km_to_bar", hold ? json(nullptr) : of(f.km_to_bar)}, {"km_per_turn", hold ? json(nullptr) : of(f.km_per_turn)}, {"by_own_rides", f.by_own_rides}, {"ride_km", f.follows_wear ? json(nullptr) : of(f.ride_km)}};
         const BeddingPlan& b = r.bedding[e];
         bedding[wheel] = hold ? json(nullptr)
                               : json{{"from_mps", of(b.from_mps)}, {"to_mps", of(b.to_mps)}, {"rest_s", b.rest_s}, {"window_degC", {of(b.least_degC), of(b.most_degC)}},
                                      {"stops_to_window", b.reached ? of(b.stops_to_window) : json(nullptr)}, {"reached", b.reached}, {"stays_under", b.stays_under},
                                      {"last_peak_degC", of(b.last_peak_degC)}, {"most_stops", b.most_stops}, {"cases", b.cases}};
-        hysteresis[wheel] = {{"rising_N", of(r.chains[e].lever_N)}, {"release_N", of(r.release_N[e])}};
+        hysteresis[wheel] = {{"rising_N", of(r.chains[e].lever_N)}, {"release_N", of(r.release_N[e])}, {"half_way_in_mm", hold ? json(nullptr) : of(r.half_way_mm[e][0])}, {"half_way_back_mm", hold ? json(nullptr) : of(r.half_way_mm[e][1])}};
     }
     for (const TopSpeed& t : r.top_speed)
         top_speed.push_back({{"brakes", stop::word_of(t.brakes)}, {"within_room_mps", hold ? json(nullptr) : of(t.within_room_mps)}, {"at_all_mps", hold ? json(nullptr) : of(t.at_all_mps)},
@@ -104,23 +114,29 @@ std::string json_of(const StopReport& r, const std::string& version) {
                    {"rear_lifts_N", of(b.rear_lifts_N)}, {"grip", of(b.grip)}, {"best_mps2", of(b.best_mps2)}, {"front_alone_mps2", of(b.front_alone_mps2)}, {"rear_alone_mps2", of(b.rear_alone_mps2)},
                    {"rear_lift_mps2", of(b.rear_lift_mps2)}, {"alike_mps2", of(b.alike_mps2)}, {"alike_lever_force_N", of(b.alike_lever_N)}};
     }
+    json recorded = json::array();
+    for (const stop::RecordedStop& s : r.recorded)
+        recorded.push_back({{"start_s", of(s.start_s)}, {"end_s", of(s.end_s)}, {"from_mps", of(s.from_mps)}, {"from_sd_mps", s.usable ? of(s.from_sd_mps) : json(nullptr)}, {"distance_m", s.usable ? of(s.distance_m) : json(nullptr)},
+                            {"distance_sd_m", s.usable ? of(s.distance_sd_m) : json(nullptr)}, {"shared_sd_m", s.usable ? of(s.shared_sd_m) : json(nullptr)}, {"usable", s.usable}, {"why_not", s.why_not}});
     const StopQuestion& q = r.question;
     const json out = {{"schema", "stop/1"}, {"version", version}, {"seed", r.seed}, {"cases", r.cases},
                       {"bike", {{"name", q.bike.name}, {"kind", parts::word_of(q.bike.kind)}, {"total_mass_kg", of(q.bike.total_mass_kg.value)}}},
                       {"asked", {{"from_mps", q.from_mps}, {"surface", stop::word_of(q.surface)}, {"grip", q.grip ? of(*q.grip) : json(nullptr)}, {"grade", q.grade},
                                  {"pads_at_degC", q.pads_at_degC ? of(*q.pads_at_degC) : json(nullptr)},
-                                 {"room_m", of(q.room_m)}, {"terrain", wear::word_of(q.terrain)}, {"terrain_told", q.terrain_told}, {"gritty", q.gritty},
+                                 {"room_m", of(q.room_m)}, {"weight_back_m", of(q.weight_back_m)}, {"weight_low_m", of(q.weight_low_m)}, {"terrain", wear::word_of(q.terrain)}, {"terrain_told", q.terrain_told}, {"gritty", q.gritty},
                                  {"hand", {{"size_cm", of(q.bike.rider.hand.size_cm.value)}, {"strength_N", of(q.bike.rider.hand.strength_N.value)}, {"is", stop::word_of(q.hand_state)},
                                            {"fingers", q.fingers ? json(stop::word_of(*q.fingers)) : json(nullptr)}}}}},
                       {"verdict", {{"do_not_ride", hold}, {"state", inspect::word_of(r.verdict.state)}, {"text", r.verdict.text}, {"reasons", reasons},
                                    {"checks_done", r.verdict.checks_done}, {"checks_total", r.verdict.checks_total}}},
                       {"stops", stops}, {"gain", gain}, {"proof", proof}, {"weighed_by_proof", r.weighed}, {"scaled_by_proof", r.scaled}, {"effective_cases", of(r.effective_cases)}, {"lever", lever}, {"feel", feel}, {"hold_speed", hold_speed}, {"top_speed", top_speed},
-                      {"balance", balance}, {"bedding", bedding}, {"chain", chain}, {"hysteresis", hysteresis},
+                      {"recorded", r.recorded_file.empty() ? json(nullptr) : json{{"file", r.recorded_file}, {"stops", recorded}}}, {"balance", balance}, {"bedding", bedding}, {"chain", chain}, {"hysteresis", hysteresis},
                       {"yardsticks", yardsticks}, {"cautions", r.cautions}};
     return out.dump(2, ' ', false, json::error_handler_t::replace) + "\n";
 }
 
 namespace {
+
+std::string rides(const Interval& km, double ride_km) { return span({km.p05 / ride_km, km.p50 / ride_km, km.p95 / ride_km}); }
 
 std::string balance_words(const Balance& b) {
     const auto most = std::max_element(b.alike_by.begin(), b.alike_by.end());
@@ -156,6 +172,7 @@ std::string text_of(const StopReport& r) {
     std::string about = fmt::format("From {} km/h, {}{}, {}", significant(q.from_mps * 3.6, 3), stop::word_of(q.surface), q.grip ? fmt::format(" (grip {:g})", *q.grip) : "",
                                     q.grade == 0 ? std::string("on the level") : fmt::format("{:g} % {}", std::abs(q.grade) * 100, q.grade < 0 ? "downhill" : "uphill"));
     about += q.pads_at_degC ? fmt::format(", pads at {:g} °C", *q.pads_at_degC) : ", pads cold";
+    if (q.weight_back_m > 0 || q.weight_low_m > 0) about += fmt::format(", the rider's weight {:g} cm back and {:g} cm down", 100 * q.weight_back_m, 100 * q.weight_low_m);
     line(about + fmt::format(", {} kg in all, ordinary skill. Intervals: 5 to 95 %.", significant(q.bike.total_mass_kg.value, 3)));
     if (r.weighed) line(fmt::format("The likely cases were weighed by the proof stops: {:.0f} of {} count.", r.effective_cases, r.cases));
     else if (r.scaled) line("Too few likely cases are like the brake that the proof stops show to weigh them: friction was brought to what the stops measured. Few or none: something may be wrong with the brake, or with what is told of it.");
@@ -171,7 +188,8 @@ std::string text_of(const StopReport& r) {
                                 stop::reason_text(s.limited_by), span(s.lever_force_N), span(s.hand_force_N), span(s.cold_hand_force_N));
         line(text);
         if (!r.verdict.do_not_ride && s.limited_by != stop::LimitedBy::does_not_stop)
-            line(fmt::format("{} m/s² as asked of an ordinary rider; road and brake would allow {} m/s² to an expert.", span(s.deceleration_mps2), span(r.expert_mps2[i])));
+            line(fmt::format("{} m/s² as asked of an ordinary rider; road and brake would allow {} m/s² to an expert{}.", span(s.deceleration_mps2), span(r.expert_mps2[i]),
+                             r.expert_room_m[i] ? fmt::format(", who would need {} m with the same reaction", span(*r.expert_room_m[i])) : ""));
     }
     if (!r.verdict.do_not_ride) out += "\n", line("Judge the room by the long end. A front wheel that locks is a fall, not a distance.");
     for (std::size_t e = 0; e < 2; ++e) {
@@ -181,7 +199,19 @@ std::string text_of(const StopReport& r) {
             if (g->gain) line(fmt::format("{} brake, by {} proof stop{}: {} mm/s² per newton at the lever; expected {}. {}", wheel, g->stops, g->stops == 1 ? "" : "s",
                                           span({g->gain->p05 * 1000, g->gain->p50 * 1000, g->gain->p95 * 1000}), span({g->expected.p05 * 1000, g->expected.p50 * 1000, g->expected.p95 * 1000}), g->text));
             else line(fmt::format("{} brake: {}", wheel, g->text));
+            if (g->trend && !g->alarm)
+                line(fmt::format("From one stop of that day to the next its bite changed by {:+.0f} % ({:+.0f} to {:+.0f}). {}", 100 * (g->trend->p50 - 1), 100 * (g->trend->p05 - 1), 100 * (g->trend->p95 - 1),
+                                 g->trend->p05 > 1 ? "It grows: pads that bed in do that. Go on until it no longer does." : g->trend->p95 < 1 ? "It falls: pads that get hot, or glaze, do that. Let them cool, and look." : "No change beyond chance: if it is being bedded in, it is done, or hardly begun."));
+            if (r.at_standard[e] && !r.verdict.do_not_ride)
+                line(fmt::format("As a machine test would write it down: {} N at {} N on the lever, brought in proportion to {:g} N: {} N (laden as a standard's bike).", significant(r.at_standard[e]->recorded_N, 2), significant(r.at_standard[e]->lever_N, 2),
+                                 r.stops.front().standard_force_N, span(r.at_standard[e]->corrected_N)));
         }
+    }
+    if (!r.recorded_file.empty()) {
+        out += "\n";
+        line(fmt::format("Stops in {}:{}", r.recorded_file, r.recorded.empty() ? " none from 11 km/h or more that ends standing." : ""));
+        for (std::size_t i = 0; i < r.recorded.size(); ++i) line(stop::words_of(r.recorded[i], i + 1), 5);
+        line("No recording says which brake was pulled: only stops with one brake alone, told as such, prove anything. A tape measure knows the distance several times better.");
     }
     if (!r.verdict.do_not_ride) out += "\n", line(balance_words(r.balance));
     out += "\nFrom hand to road, middle case:\n";
@@ -203,11 +233,18 @@ std::string text_of(const StopReport& r) {
             const LeverFeel& f = r.feel[e];
             const std::string wheel = e == 0 ? "Front" : "Rear";
             std::string text = fmt::format("{} lever: this hand is strongest {} mm from the bar ({} N there, {} N at the bite).", wheel, span(f.strongest_mm), span(f.strongest_N), span(f.at_bite_N));
+            text += fmt::format(" Alone it slows by 0.3 g at {} N and locks or lifts at {} N in the dry, {} and {} N in the wet: what lies between is there to control it.", span(f.dry.force_03g_N), span(f.dry.force_lock_N), span(f.wet.force_03g_N),
+                                span(f.wet.force_lock_N));
+            text += fmt::format(" Let go to {} N of {} N before the pads let go; half let go the lever stands {} mm from the bar, on its way in it stood at {} mm.", significant(r.release_N[e], 2), significant(r.chains[e].lever_N, 2), significant(r.half_way_mm[e][1], 2),
+                                significant(r.half_way_mm[e][0], 2));
+            text += fmt::format(" Of its way the pads' gap of {:g} mm a side takes {} mm each time, and each 0.1 mm of run-out {} mm more.", f.gap_mm, span(f.gap_travel_mm), span({0.1 * f.run_out_mm_mm.p05, 0.1 * f.run_out_mm_mm.p50, 0.1 * f.run_out_mm_mm.p95}));
+            if (f.first_wet_bite)
+                text += fmt::format(" Soaked, it bites with {} of its dry force; light braking dries it within {} m once no more water comes.", span(*f.first_wet_bite), span(*f.metres_to_dry));
             text += fmt::format(" Pads knocked back on rough ground cost {} mm once: squeeze before you need it.", span(f.knocked_back_mm));
             if (f.warming_that_takes_gap_dK) text += fmt::format(" Fluid that cannot flow back (held lever, overfilled reservoir) takes up the gap of {:g} mm when it is {} K warmer.", f.gap_mm, span(*f.warming_that_takes_gap_dK));
             if (!f.follows_wear)
-                text += fmt::format(" Nothing follows the pads as they wear: in {} country{} the bite leaves the window after {} km, the cable wants a turn every {} km, the lever is at the bar before full force after {} km.",
-                                    wear::word_of(q.terrain), q.gritty ? ", wet and gritty," : "", span(*f.km_in_window), span(*f.km_per_turn), span(*f.km_to_bar));
+                text += fmt::format(" Nothing follows the pads as they wear: {} the bite leaves the window after {} km or {} rides of {:g} km, the cable wants a turn every {} km or {} rides, the lever is at the bar before full force after {} km.",
+                                    f.by_own_rides ? "by its own rides and readings" : fmt::format("in {} country{}", wear::word_of(q.terrain), q.gritty ? ", wet and gritty," : ""), span(*f.km_in_window), rides(*f.km_in_window, f.ride_km), f.ride_km, span(*f.km_per_turn), rides(*f.km_per_turn, f.ride_km), span(*f.km_to_bar));
             line(text);
             for (const stop::Adjustment& a : f.adjustments) line("- " + a.text);
         }
@@ -230,6 +267,7 @@ std::string text_of(const StopReport& r) {
             line(text + fmt::format(" Computed for {} cases: 5 and 95 % are rough. The maker of the pads comes first.", b.cases));
         }
         out += "\nBeside the standards (yardsticks, not approvals):\n";
+        line(fmt::format("their {:g} N at the lever beside this hand: {} N, cold and in gloves {} N.", r.stops.front().standard_force_N, span(r.stops.front().hand_force_N), span(r.stops.front().cold_hand_force_N)));
         for (const Yardstick& y : r.yardsticks) {
             if (std::isnan(y.need)) continue;
             const std::string unit = y.unit.empty() ? "" : " " + y.unit;

@@ -346,6 +346,10 @@ std::string text_of(const Answer& a, const std::string& version) {
     if (letters(title) + letters(right) < width) page.line(padded(title, width - letters(right)) + right);
     else page.item("", title);
     verdict(page, a);
+    if (a.share) {
+        page.line();
+        page.item("Front and rear: ", share_weighed_words(*a.share));
+    }
     stops(page, a);
     heat(page, a);
     life(page, a);

@@ -2,6 +2,7 @@
 // This bike beside the standards' figures: stops, and the heat of the heat-resistance drag.              Layer: answer
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "internal.hpp"
@@ -15,17 +16,34 @@ Result<std::vector<Yardstick>> yardsticks(const Context& ctx, const parts::Libra
     std::vector<std::vector<double>> have(cases.size());
     parallel_for(ctx, cases.size(), [&](std::size_t i) { have[i] = stop::yardstick_case(figures, cases[i].bike, cases[i].stop); });
     if (ctx.stopped()) return cancelled();
+    // Beside what the bike can: the same with the largest effort that riders were measured to give.
+    std::vector<stop::Yardstick> ridden = figures;
+    for (stop::Yardstick& y : ridden)
+        if (y.measure == stop::Measure::brake_distance) y.setup.skill = stop::Skill::test_rider;
+    std::vector<std::vector<double>> with_effort(cases.size());
+    parallel_for(ctx, cases.size(), [&](std::size_t i) { with_effort[i] = stop::yardstick_case(ridden, cases[i].bike, cases[i].stop); });
+    if (ctx.stopped()) return cancelled();
+    const std::vector<stop::YardstickResult> effort = stop::stop_yardsticks(ridden, with_effort, {});
     for (const stop::YardstickResult& r : stop::stop_yardsticks(figures, have, {})) {
+        std::string remark = r.remark;
+        const std::size_t k = out.size();
+        if (ridden[k].setup.skill == stop::Skill::test_rider && effort[k].have)
+            remark += fmt::format("; with the largest effort that riders were measured to give {:.1f} ({:.1f} to {:.1f}) {}", effort[k].have->p50, effort[k].have->p05, effort[k].have->p95, r.unit);
         out.push_back({.id = r.id, .text = r.what, .unit = r.unit, .source = r.source, .need = r.need, .at_most = r.sense == stop::Sense::at_most, .have = r.have,
-                       .met_share = r.met_share, .remark = r.remark, .grade = r.grade});
+                       .met_share = r.met_share, .remark = remark, .grade = r.grade});
     }
 
     if (each) *each = std::move(have);
 
-    // 300 W for 15 minutes at 12.5 km/h: no figure to meet in kelvin, so `need` is not known; the spread is the point.
+    // 300 W for 15 minutes at 12.5 km/h: no figure to meet in kelvin, so `need` is not known; the spread is the point. What the
+    // brake keeps of its cold force afterwards is asked for.
+    const stop::HeatResistanceLimits limits = stop::heat_resistance_limits(library);
+    const double drag_N = heat::heat_resistance_drag().front().power_W / stop::drag_power_W(1, library.value("yardstick.machine_speed"));
     constexpr double room_degC = 20;
     struct Peaks {
         double rotor = 0, pad = 0, fluid = 0;
+        double kept = 0;   // braking force after the drag / cold
+        stop::Outcome outcome = stop::Outcome::not_evaluated;
     };
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
@@ -45,8 +63,17 @@ Result<std::vector<Yardstick>> yardsticks(const Context& ctx, const parts::Libra
                 options.keep = heat::Keep::peaks_only;
                 options.stop = ctx.stop;
                 const auto run = heat::heat_resistance(heat::reference_of(library, b, end, u, room_degC), options);
-                if (run) peaks[i] = {run->peaks.rotor_surface.degC, run->peaks.pad_face.degC, run->peaks.fluid.degC};
-                else failed[i] = run.error();
+                if (!run) {
+                    failed[i] = run.error();
+                    return;
+                }
+                peaks[i] = {.rotor = run->peaks.rotor_surface.degC, .pad = run->peaks.pad_face.degC, .fluid = run->peaks.fluid.degC};
+                const stop::BrakeUnknowns& brake = cases[i].stop.brake(end);
+                const double hot = brake.friction * heat::friction_factor(u.friction, peaks[i].pad);
+                const stop::HeatResistance test{.cold_N = stop::tyre_force_from(b, end, brake, brake.friction, limits.lever_most_N), .hot_N = stop::tyre_force_from(b, end, brake, hot, limits.lever_most_N),
+                                                .drag_least_N = drag_N, .drag_most_N = drag_N, .lever_most_N = stop::lever_force_for(b, end, brake, hot, drag_N)};
+                peaks[i].kept = test.cold_N > 0 ? test.hot_N / test.cold_N : 0;
+                peaks[i].outcome = stop::heat_resistance_outcome(test, limits);
             });
             for (const auto& f : failed)
                 if (f && !trouble) trouble = *f;
@@ -70,6 +97,12 @@ Result<std::vector<Yardstick>> yardsticks(const Context& ctx, const parts::Libra
         row("rotor_by_convection", "rotor, spread by convection alone", over(by_convection, &Peaks::rotor));
         row("pad_face", "pad face", over(all, &Peaks::pad));
         if (bike.wheel(end).fluid) row("fluid", "fluid", over(all, &Peaks::fluid));
+        const auto met = std::count_if(all.begin(), all.end(), [](const Peaks& p) { return p.outcome == stop::Outcome::pass; });
+        const parts::Datum& asked = library.row("yardstick.heat_kept");
+        out.push_back({.id = fmt::format("heat_resistance_{}_kept", name), .text = fmt::format("braking force after that drag over the cold one, {} brake at {:g} N", name, limits.lever_most_N), .unit = "",
+                       .source = asked.value.source, .need = limits.kept, .at_most = false, .have = over(all, &Peaks::kept), .met_share = static_cast<double>(met) / static_cast<double>(all.size()),
+                       .remark = fmt::format("a yardstick, not an approval; pads as hot as at their hottest, and the drag itself takes no more than {:g} N at the lever. Power and time of the drag are from memory; friction above 277 °C was never measured", limits.lever_most_N),
+                       .grade = Grade::published_from_memory});
     }
     return out;
 }

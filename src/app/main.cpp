@@ -94,7 +94,8 @@ int main(int argc, char** argv) {
     heat->add_option("power", h.power, "CSV t_s,speed_mps,power_W of one wheel, both pads");
     heat->add_option("--series", h.series, "CSV file for the temperatures, a row per row of the power table");
     heat->add_option("--cases", h.cases, "cases drawn from the values that carry an sd; 1: the values themselves")->capture_default_str();
-    heat->add_option("--measured", h.measured, "CSV t_s,place,value_degC,sd_K of measured temperatures (rotor, plate, caliper, fluid): weighs the cases");
+    heat->add_option("--measured", h.measured, "CSV t_s,place,value_degC,sd_K[,set_emissivity] of measured temperatures (rotor, plate, caliper, fluid): weighs the cases");
+    heat->add_flag("--wet", h.wet, "rain or spray reaches the brake all along (of a bike description)");
     heat->add_option("--wheel", h.wheel, "which wheel of a bike description: front or rear")->check(CLI::IsMember({"front", "rear"}))->capture_default_str();
     add_common(*heat, h.common);
     bw::app::HeatFiguresOptions g;
@@ -136,6 +137,12 @@ int main(int argc, char** argv) {
     stop->add_option("--pads-at", st.pads_at, "temperature of the pads: 200C; default cold");
     stop->add_option("--brakes", st.brakes, "both, front or rear; default: each in turn");
     stop->add_option("--proof", st.proof, "CSV date,stop,wheel,from_mps,distance_m[,time_s][,lever_force_N],surface,grade of proof stops");
+    stop->add_option("--from-ride", st.from_ride, "recorded ride: its stops are listed, and those named by --proof-brake and --proof-stops are proof stops");
+    stop->add_option("--proof-brake", st.proof_brake, "with --from-ride: the brake that was pulled alone, front or rear")->needs("--from-ride");
+    stop->add_option("--proof-stops", st.proof_stops, "with --from-ride: which of its stops were braked with that brake alone: all, or numbers as 1,3,4")->needs("--from-ride");
+    stop->add_option("--proof-force", st.proof_force, "with --from-ride: squeeze read on a spring scale, one for all or one for each: 60N,55N")->needs("--from-ride");
+    stop->add_option("--weight-back", st.weight_back, "how far the rider's body goes back for these stops: 10cm; default as ridden");
+    stop->add_option("--weight-low", st.weight_low, "how far it goes down: 5cm");
     stop->add_option("--papers", st.papers, "the bike as these papers know it, with its proof stops as the history of its brakes; BIKE is then its name");
     stop->add_option("--today", st.today, "with --papers: as of this day, YYYY-MM-DD");
     stop->add_option("--hand", st.hand, "a hand in place of the bike's: women, men, child_7, child_10 or child_13, with a percentile after a colon (women:5); default 50");

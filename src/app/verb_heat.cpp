@@ -11,6 +11,7 @@
 #include "base/text.hpp"
 #include "heat/engine.hpp"
 #include "heat/measured.hpp"
+#include "heat/wheel_engine.hpp"
 #include "heat/wheel.hpp"
 #include "verbs.hpp"
 
@@ -50,6 +51,20 @@ Brake brake_of(const parts::Library& library, const Source& s, std::size_t i) {
     const CaseRow row(*s.cases, i);
     const heat::HeatUnknowns u = heat::unknowns_of(library, *s.bike, s.end, row);
     return {heat::reference_of(library, parts::bike_of_case(*s.bike, row), s.end, u, air_degC), u};
+}
+
+// Friction of the soaked pair over that of the dry one.
+std::string wet_factor_key(parts::End end) { return std::string(parts::word_of(end)) + ".stop.wet_factor"; }
+std::string wet_factor_row(const Source& s) { return "compound." + std::string(parts::word_of(s.bike->wheel(s.end).pads.compound)) + ".friction_wet_factor"; }
+
+// Case i with water all along.
+Result<heat::WheelHeat> wet_run(const Context& ctx, const parts::Library& library, const Source& s, std::size_t i, std::span<const heat::PowerRow> rows) {
+    const Brake b = brake_of(library, s, i);
+    const parts::Bike bike = s.cases ? parts::bike_of_case(*s.bike, CaseRow(*s.cases, i)) : *s.bike;
+    const std::vector<std::uint8_t> all_along(rows.size(), 1);
+    const double factor = s.cases ? CaseRow(*s.cases, i)(wet_factor_key(s.end)) : library.value(wet_factor_row(s));
+    return heat::heat_of_wheel_by_engine(b.brake, *b.unknowns, rows, 0, heat::band_of(bike, s.end, *b.unknowns), ctx.stop,
+                                         heat::WetRide{.wet = all_along, .wet_factor = std::min(factor, 1.0), .wheel_radius_m = bike.wheel_radius_m.value});
 }
 
 json interval(const std::vector<double>& values, const std::vector<double>& weights) {
@@ -96,7 +111,10 @@ int run_heat(const HeatOptions& o) {
         inputs = parts::inputs_of(*source.bike);
         std::vector<Input> more = heat::inputs(*library, *source.bike);
         inputs.insert(inputs.end(), more.begin(), more.end());
+        if (o.wet) inputs.push_back(library->input(wet_factor_row(source), wet_factor_key(source.end)));
     }
+    if (o.wet && source.reference) return fail({Errc::wrong_usage, "--wet needs a bike description: the reference form says nothing of water"});
+    if (o.wet && !o.measured.empty()) return fail({Errc::wrong_usage, "--wet and --measured: readings weigh the cases of dry brakes only"});
     if (o.cases > 1) source.cases = draw_cases(inputs, o.cases, o.common.seed);
 
     std::vector<heat::Measured> measured;
@@ -126,8 +144,27 @@ int run_heat(const HeatOptions& o) {
         if (source.bike) band = heat::band_of(*source.bike, source.end, *b.unknowns);
         return heat::heat_of_wheel(b.brake, b.unknowns.value_or(heat::HeatUnknowns{}), *rows, options, band);
     };
+    std::vector<heat::WheelHeat> wet(o.wet ? o.cases : 0);
     const double started = cpu_s();
-    if (o.cases == 1) {
+    if (o.wet) {
+        std::vector<Status> status(o.cases, Done{});
+        parallel_for(ctx, o.cases, [&](std::size_t i) {
+            if (ctx.stopped()) return;
+            Result<heat::WheelHeat> run = wet_run(ctx, *library, source, i, *rows);
+            if (!run) {
+                status[i] = run.error();
+                return;
+            }
+            peaks[i] = run->peaks;
+            energies[i] = run->energy_J;
+            factors[i] = run->lever_force_factor;
+            wet[i] = *std::move(run);
+            if (i > 0) wet[i].states.clear(), wet[i].trace.clear(), wet[i].factors.clear(), wet[i].as_dry->factors.clear();
+        });
+        for (const Status& s : status)
+            if (!s) return fail({s.error().code, fmt::format("{}: {}", o.brake, s.error().text)});
+        for (const heat::WheelHeat& w : wet) rings.push_back(w.rotor_hottest_ring_degC);
+    } else if (o.cases == 1) {
         Result<heat::WheelHeat> run = one(heat::Keep::peaks_only);
         if (!run) return fail({run.error().code, fmt::format("{}: {}", o.brake, run.error().text)});
         peaks[0] = run->peaks;
@@ -151,12 +188,9 @@ int run_heat(const HeatOptions& o) {
         isa = runs->isa;
         for (std::size_t i = 0; i < o.cases; ++i) {
             heat::HeatPeaks& p = peaks[i] = runs->cases[i].peaks;
-            p.rotor_surface = heat::hotter(p.rotor_surface, p.other_rotor_surface);   // of unlike sides the hotter
-            p.pad_mean = heat::hotter(p.pad_mean, p.other_pad_mean);
-            p.plate = heat::hotter(p.plate, p.other_plate);
             energies[i] = runs->cases[i].energy_J;
             if (source.bike) factors[i] = largest_factor(friction[i], peaks[i]), rings.push_back(runs->cases[i].hottest_ring_degC);
-            p.pad_face = heat::hotter(p.pad_face, p.other_pad_face);
+            heat::hotter_side(p, brakes[i]);
         }
         if (!measured.empty()) {
             Result<heat::CaseWeights> w = heat::weigh_cases(ctx, brakes, *rows, measured);
@@ -170,7 +204,7 @@ int run_heat(const HeatOptions& o) {
 
     if (!o.series.empty()) {
         source.cases.reset();   // the series is that of the values themselves
-        Result<heat::WheelHeat> run = one(heat::Keep::rows);
+        Result<heat::WheelHeat> run = o.wet ? wet_run(ctx, *library, source, 0, *rows) : one(heat::Keep::rows);
         if (!run) return fail(run.error());
         const std::string csv = source.bike ? heat::series_csv(run->states, run->factors) : heat::series_csv(run->states);
         if (Status s = write_file(o.series, csv); !s) return fail(s.error());
@@ -183,13 +217,35 @@ int run_heat(const HeatOptions& o) {
         out[std::string(p.name) + "_peak_degC"] = interval(v, weights);
     }
     // The side that does not move, or whose pad is thinner; null where both are alike.
-    for (const auto& [name, peak] : {std::pair{"other_pad_face_peak_degC", &heat::HeatPeaks::other_pad_face}, std::pair{"other_plate_peak_degC", &heat::HeatPeaks::other_plate}}) {
+    const bool other_fluid = heat::both_sides_have_fluid(brake_of(*library, source, 0).brake);
+    for (const auto& [name, peak] : {std::pair{"other_pad_face_peak_degC", &heat::HeatPeaks::other_pad_face}, std::pair{"other_plate_peak_degC", &heat::HeatPeaks::other_plate},
+                                     std::pair{"other_fluid_peak_degC", &heat::HeatPeaks::other_fluid}}) {
         std::vector<double> v;
+        if (peak == &heat::HeatPeaks::other_fluid && !other_fluid) {
+            out[name] = nullptr;
+            continue;
+        }
         for (const heat::HeatPeaks& k : peaks)
             if ((k.*peak).degC > -300) v.push_back((k.*peak).degC);
         out[name] = v.size() == peaks.size() ? interval(v, weights) : json(nullptr);
     }
     out["rotor_hottest_ring_peak_degC"] = rings.empty() ? json(nullptr) : interval(rings, weights);
+    out["water"] = nullptr;
+    if (o.wet) {
+        const auto over = [&](const auto& of) {
+            std::vector<double> v;
+            for (const heat::WheelHeat& w : wet) v.push_back(of(w));
+            return interval(v, {});
+        };
+        out["water"] = {{"least_friction", over([](const heat::WheelHeat& w) { return w.water->least_friction; })},
+                        {"lever_force_factor", over([](const heat::WheelHeat& w) { return w.water->lever_force_factor; })},
+                        {"drying_J", over([](const heat::WheelHeat& w) { return w.water->drying_J; })},
+                        {"turns_to_dry", over([](const heat::WheelHeat& w) { return w.water->turns_to_dry; })},
+                        {"as_dry", {{"rotor_surface_peak_degC", over([](const heat::WheelHeat& w) { return w.as_dry->rotor_surface_degC; })},
+                                    {"pad_face_peak_degC", over([](const heat::WheelHeat& w) { return w.as_dry->pad_face_degC; })},
+                                    {"fluid_peak_degC", over([](const heat::WheelHeat& w) { return w.as_dry->fluid_degC; })},
+                                    {"lever_force_factor", over([](const heat::WheelHeat& w) { return w.as_dry->lever_force_factor; })}}}};
+    }
     std::vector<double> at;
     for (const heat::HeatPeaks& k : peaks) at.push_back(k.fluid.t_s);
     out["fluid_peak_at_s"] = interval(at, weights);
@@ -241,6 +297,13 @@ int run_heat(const HeatOptions& o) {
         std::replace(name.begin(), name.end(), '_', ' ');
         if (o.cases == 1) fmt::print("{:<16}{:>20.1f}\n", name, i["p50"].get<double>());
         else fmt::print("{:<16}{:>20}\n", name, fmt::format("{:.0f} ({:.0f} to {:.0f})", i["p50"].get<double>(), i["p05"].get<double>(), i["p95"].get<double>()));
+    }
+    if (o.wet) {
+        const json& w = out["water"];
+        fmt::print("{}\n", wrap(fmt::format("With water all along: friction falls to {:.2f} of dry, and {:.0f} turns of the wheel, lightly braked, dry it. What water takes from a brake was never measured, so it makes nothing "
+                                            "cooler that counts: dry the rotor would reach {:.0f} °C, the pad {:.0f} and the fluid {:.0f}.", w["least_friction"]["p50"].get<double>(), w["turns_to_dry"]["p50"].get<double>(),
+                                            w["as_dry"]["rotor_surface_peak_degC"]["p50"].get<double>(), w["as_dry"]["pad_face_peak_degC"]["p50"].get<double>(),
+                                            w["as_dry"]["fluid_peak_degC"]["p50"].get<double>()), 80, 0));
     }
     if (weighed) {
         fmt::print("Weighed by {} {}: the cases left carry as much as {:.0f} equal ones.\n", measured.size(), measured.size() == 1 ? "reading" : "readings", weighed->effective);

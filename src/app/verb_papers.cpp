@@ -144,6 +144,8 @@ int add_person(Desk& d) {
     if (auto x = figure(d.o, "hand_strength_N")) p.hand_strength_N = x;
     if (auto x = figure(d.o, "mass_kg")) p.mass_kg = x;
     if (auto x = figure(d.o, "repeat_sd_mm")) p.repeat_sd_mm = x;
+    if (auto x = figure(d.o, "repeat_sd_degC")) p.repeat_sd_degC = x;
+    if (auto x = figure(d.o, "repeat_sd_g")) p.repeat_sd_g = x;
     if (!d.o.note.empty()) p.note = d.o.note;
     const papers::Id id = must(d.papers->put_person(d.deed, p));
     print(d.o, {{"person", {{"id", id}, {"name", p.name}}}}, fmt::format("{} is in the papers.\n", p.name));

@@ -24,7 +24,7 @@ namespace bw::app {
 struct PapersOptions {
     Common common;
     std::string verb;                         //!< "make", "add bike", ...
-    std::string papers, bike, by, day, note, why, place, with, with_plate, anvil, side, csv, name, kind, wheel, part, compound, what, surface, weather, from, distance, force, grade, lever_place;
+    std::string papers, bike, by, day, note, why, place, with, with_plate, anvil, side, csv, name, kind, wheel, part, compound, what, surface, weather, from, distance, force, grade, lever_place, from_ride, which;
     std::vector<std::string> paths, values, ok, fault;
     std::map<std::string, double> numbers;    //!< figures of people, instruments and parts, by the name of their column
     std::optional<double> wind_mps, air_degC, load_kg, time_s;

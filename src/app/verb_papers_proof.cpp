@@ -8,6 +8,7 @@
 
 #include "base/text.hpp"
 #include "base/time.hpp"
+#include "from_ride.hpp"
 #include "verb_papers.hpp"
 
 namespace bw::app {
@@ -48,7 +49,7 @@ KeptProof keep_proof(Desk& d, const ToldProof& told) {
     if (told.lever_place_mm && !(*told.lever_place_mm >= 0 && *told.lever_place_mm <= 150)) stop(Errc::bad_input, fmt::format("lever place {} mm: expected 0 to 150 mm from the lever's tip", *told.lever_place_mm));
     if (told.lever_place_mm && !told.sure)
         for (auto old = book.proof_stops.rbegin(); old != book.proof_stops.rend(); ++old) {
-            if (!old->lever_place_mm || !old->cleared_by.empty() || std::none_of(told.stops.begin(), told.stops.end(), [&](const stop::ProofStop& s) { return s.wheel == old->brakes && s.lever_force_N; })) continue;
+            if (old->bike_id != bike.id || !old->lever_place_mm || !old->cleared_by.empty() || std::none_of(told.stops.begin(), told.stops.end(), [&](const stop::ProofStop& s) { return s.wheel == old->brakes && s.lever_force_N; })) continue;
             if (std::abs(*old->lever_place_mm - *told.lever_place_mm) > other_place_mm)
                 stop(Errc::bad_input, fmt::format("the scale pulled {:g} mm from the lever's tip, but {:g} mm on {}: another place has another leverage, and the two do not compare. Brake again with the scale at the mark; to keep it as it is, say --sure.", *told.lever_place_mm, *old->lever_place_mm, old->day));
             break;
@@ -116,12 +117,29 @@ int papers_add_proof(Desk& d) {
         if (!v) stop(v.error().code, fmt::format("{}: {}", name, v.error().text));
         return *v;
     };
-    ToldProof told{.bike = o.bike, .by = d.by_or_stop("add proof"), .note = o.note, .with = o.with, .lever_place_mm = quantity(o.lever_place, Unit::length_mm, "--lever-place"), .table = !o.paths.empty(), .sure = o.sure};
+    ToldProof told{.bike = o.bike, .by = !o.from_ride.empty() && o.which.empty() ? o.by : d.by_or_stop("add proof"), .note = o.note, .with = o.with, .lever_place_mm = quantity(o.lever_place, Unit::length_mm, "--lever-place"), .table = !o.paths.empty(), .sure = o.sure};
     for (const std::string& path : o.paths) {
         const std::vector<stop::ProofStop> rows = must(stop::read_proof_stops(must(read_file(path)), path));
         told.stops.insert(told.stops.end(), rows.begin(), rows.end());
     }
-    if (o.paths.empty()) {
+    if (!o.from_ride.empty()) {
+        if (!o.paths.empty() || !o.from.empty() || !o.distance.empty()) stop(Errc::wrong_usage, "the stops of a recording, a table, or one told by --from and --distance: not both");
+        const StopsOfRide ridden = stops_of_ride(library, {.ride = o.from_ride, .brake = o.place, .which = o.which, .force = o.force, .surface = o.surface, .day = {}});
+        if (ridden.taken.empty()) {   // nothing is kept before somebody says which brake it was
+            if (o.common.json) {
+                json found = json::array();
+                for (const stop::RecordedStop& s : ridden.found) found.push_back({{"start_s", s.start_s}, {"from_mps", s.from_mps}, {"distance_m", s.usable ? json(s.distance_m) : json(nullptr)}, {"usable", s.usable}, {"why_not", s.why_not}});
+                fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"recorded", {{"file", ridden.file}, {"stops", found}}}}).dump(2, ' ', false, json::error_handler_t::replace));
+                return 0;
+            }
+            fmt::print("Stops in {}:{}\n", ridden.file, ridden.found.empty() ? " none from 11 km/h or more that ends standing." : "");
+            for (std::size_t i = 0; i < ridden.found.size(); ++i) fmt::print("{}\n", wrap("  " + stop::words_of(ridden.found[i], i + 1), 80, 5));
+            fmt::print("Nothing was kept. Say which brake was pulled alone, and in which of them: --place front --stops all, or --stops 1,3,4; --force 60N where a spring scale was read.\n");
+            return 0;
+        }
+        told.stops = ridden.taken;
+        told.table = true;   // the same recording twice is the same stops
+    } else if (o.paths.empty()) {
         if (o.from.empty() || o.distance.empty()) stop(Errc::wrong_usage, "name a table of stops, or tell one: --from 25km/h --distance 9.4m --place front, and --time, --force where they were read");
         // By the reader of the tables: the same ranges and the same words.
         const auto cell = [](const std::optional<double>& v) { return v ? fmt::format("{}", *v) : std::string(); };

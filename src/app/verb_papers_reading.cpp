@@ -24,6 +24,7 @@ Range range_of(What what) {
         case What::plate_thickness: return {0.5, 5, "mm"};
         case What::rotor_thickness: return {0.3, 5, "mm"};
         case What::rotor_ridge: return {0, 1, "mm"};
+        case What::bearing_play: return {0, 3, "mm"};
         case What::run_out: return {-5, 5, "mm"};
         case What::lever_reach: return {10, 150, "mm"};
         case What::lever_bite:
@@ -184,6 +185,7 @@ papers::PartKind kind_of(What what) {
         case What::rotor_ridge:
         case What::run_out:
         case What::rotor_temperature: return papers::PartKind::rotor;
+        case What::bearing_play: return papers::PartKind::wheel;
         default: return papers::PartKind::other;
     }
 }

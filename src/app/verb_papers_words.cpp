@@ -44,7 +44,7 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     v->add_option("--air_degC", o.air_degC, "air temperature [°C]")->check(CLI::Range(-40.0, 60.0));
     v->add_option("--load_kg", o.load_kg, "load carried [kg]")->check(CLI::Range(0.0, 400.0));
     v = verb(add, "reading", "add reading", "a reading: what, and its values, as in: add reading pad_thickness left=1.9 right=1.8,1.7 --place front --with-plate no");
-    v->add_option("what", o.what, "pad_thickness, plate_thickness, rotor_thickness, rotor_ridge, run_out, lever_reach, lever_bite, lever_full, gap, pad_mass, caliper_temperature, rotor_temperature, fluid_age, fluid_colour, cable_state")->required();
+    v->add_option("what", o.what, "pad_thickness, plate_thickness, rotor_thickness, rotor_ridge, run_out, lever_reach, lever_bite, lever_full, gap, pad_mass, caliper_temperature, rotor_temperature, fluid_age, fluid_colour, cable_state, bearing_play (rock the wheel at the rotor, dial on its band)")->required();
     v->add_option("values", o.values, "values, each a number with or without its unit, or left=..., right=...; several places: 1.9,1.8");
     bike(v);
     place(v);
@@ -65,10 +65,12 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     bike(v);
     place(v);
     deed(v);
+    v->add_option("--from-ride", o.from_ride, "recorded ride: its stops are listed; with --place and --stops those are kept");
+    v->add_option("--stops", o.which, "with --from-ride: which of its stops were braked with that brake alone: all, or numbers as 1,3,4")->needs("--from-ride");
     v->add_option("--from", o.from, "speed before: 25km/h, 15mph, or m/s without a unit");
     v->add_option("--distance", o.distance, "from the first movement of the lever to the stand: 9.4m, 31ft");
     v->add_option("--time", o.time_s, "the same in seconds")->check(CLI::Range(0.1, 100.0));
-    v->add_option("--force", o.force, "squeeze by a spring scale at the marked place of the lever: 60N, 13lbf");
+    v->add_option("--force", o.force, "squeeze by a spring scale at the marked place of the lever: 60N, 13lbf; with --from-ride one for all, or one for each: 60N,55N");
     v->add_option("--lever-place", o.lever_place, "the marked place, from the lever's tip: 20mm");
     v->add_option("--grade", o.grade, "slope: -2% or -0.02 downhill; default level");
     v->add_option("--surface", o.surface, "dry (default), wet, gravel or loose")->check(CLI::IsMember({"dry", "wet", "gravel", "loose"}));
@@ -81,6 +83,8 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     figure(v, "--hand_strength_N", "hand_strength_N", "whole grip [N]");
     figure(v, "--mass_kg", "mass_kg", "with clothes and shoes [kg]");
     figure(v, "--repeat_sd_mm", "repeat_sd_mm", "scatter of single readings about their mean [mm]");
+    figure(v, "--repeat_sd_degC", "repeat_sd_degC", "the same of temperatures [°C]");
+    figure(v, "--repeat_sd_g", "repeat_sd_g", "the same of masses [g]");
     deed(v);
     v = verb(add, "instrument", "add instrument", "an instrument with its resolution and permitted error");
     v->add_option("name", o.name, "name")->required();

@@ -6,10 +6,12 @@
 #include <nlohmann/json.hpp>
 
 #include "answer/from_papers.hpp"
+#include "answer/life_today.hpp"
 #include "answer/stop_figures.hpp"
 #include "answer/stopping.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
+#include "from_ride.hpp"
 #include "verb_papers.hpp"
 #include "verbs.hpp"
 
@@ -32,6 +34,14 @@ void from_papers(const StopOptions& o, const parts::Library& library, answer::St
             const std::vector<stop::ProofStop> stops = papers::stops_of(proof->stops);
             q.proof.insert(q.proof.end(), stops.begin(), stops.end());
         }
+    // How it wears, by the newest forecast of each pad that is on; a length of ride by the rides themselves.
+    const auto wear = answer::pad_wear_of(*opened.papers, bike.id, today);
+    for (std::size_t e = 0; e < 2; ++e)
+        if (wear[e]) q.own_wear[e] = {wear[e]->left_mm_km, wear[e]->right_mm_km};
+    double km = 0, rides = 0;
+    for (const papers::Ride& r : must(opened.papers->rides(bike.id)))
+        if (r.distance_m && (!r.day || *r.day <= today)) km += *r.distance_m / 1000, rides += 1;
+    if (rides > 0 && km > 0) q.own_ride_km = km / rides;
     verdict = judged(*opened.papers, book, bike, library, today).verdict;   // as everywhere: readings, proof, lives, and what the newest answer found
 }
 
@@ -99,6 +109,8 @@ int run_stop(const StopOptions& o) try {
         if (!q.fingers) return fail({Errc::wrong_usage, fmt::format("--fingers '{}': expected one, two or three", o.fingers)});
     }
     if (Status s = quantity({&o.room, Unit::length_m, "--room"}, [&](double v) { q.room_m = v; }); !s) return fail(s.error());
+    if (Status s = quantity({&o.weight_back, Unit::length_mm, "--weight-back"}, [&](double v) { q.weight_back_m = v / 1000; }); !s) return fail(s.error());
+    if (Status s = quantity({&o.weight_low, Unit::length_mm, "--weight-low"}, [&](double v) { q.weight_low_m = v / 1000; }); !s) return fail(s.error());
     if (!o.terrain.empty()) {
         bool known = false;
         for (const wear::Terrain t : {wear::Terrain::flat, wear::Terrain::rolling, wear::Terrain::hilly, wear::Terrain::mountain})
@@ -114,9 +126,16 @@ int run_stop(const StopOptions& o) try {
         if (!stops) return fail(stops.error());
         q.proof.insert(q.proof.end(), stops->begin(), stops->end());
     }
+    StopsOfRide ridden;
+    if (!o.from_ride.empty()) {
+        ridden = stops_of_ride(*library, {.ride = o.from_ride, .brake = o.proof_brake, .which = o.proof_stops, .force = o.proof_force, .surface = {}, .day = {}});
+        q.proof.insert(q.proof.end(), ridden.taken.begin(), ridden.taken.end());
+    }
     Result<answer::StopReport> report = answer::stop_report(ctx, *library, q);
     clear_progress();
     if (!report) return fail(report.error());
+    report->recorded = std::move(ridden.found);
+    report->recorded_file = std::move(ridden.file);
     if (held.do_not_ride) answer::hold_back(*report, held);
     fmt::print("{}", o.common.json ? answer::json_of(*report, version) : answer::text_of(*report));
     return report->verdict.do_not_ride && o.verdict_status ? 5 : 0;

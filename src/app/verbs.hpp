@@ -44,6 +44,7 @@ struct HeatOptions {
     Common common;
     std::string brake, power, series, measured, wheel = "front";
     std::size_t cases = 1;
+    bool wet = false;
 };
 int run_heat(const HeatOptions&);
 
@@ -68,7 +69,7 @@ int run_life_figures(const HeatFiguresOptions&);
 
 struct StopOptions {
     Common common;
-    std::string bike, from, surface, grade, pads_at, brakes, proof, hand, hand_is, fingers, room, terrain, papers, today;   //!< with papers: bike is its name there
+    std::string bike, from, surface, grade, pads_at, brakes, proof, hand, hand_is, fingers, room, terrain, papers, today, weight_back, weight_low, from_ride, proof_brake, proof_stops, proof_force;   //!< with papers: bike is its name there
     bool gritty = false;
     std::optional<double> grip;
     std::size_t cases = 1024;

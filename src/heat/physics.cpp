@@ -48,9 +48,25 @@ double natural_plate_W_m2K(double height_m, double excess_dK, double air_degC, c
     return root * root * air.conductivity_W_mK / height_m;
 }
 
+// [EQ heat-40]
+double ring_length_m(double outer_diameter_m, double inner_diameter_m) {
+    constexpr int n = 64;
+    const double outer = outer_diameter_m / 2, inner = inner_diameter_m / 2;
+    const double tangent = std::asin(std::min(inner / outer, 1.0));
+    double sum = 0;   // of length^(1/2) over a quarter of the ring's height; a line of air crosses the band twice, beyond the opening once
+    for (int i = 0; i < n; ++i) {
+        const double past = tangent + (std::numbers::pi / 2 - tangent) * (i + 0.5) / n;
+        sum += std::sqrt(2 * outer * std::cos(past)) * outer * std::cos(past) * (std::numbers::pi / 2 - tangent) / n;
+        const double across = std::numbers::pi / 2 * (i + 0.5) / n, y = inner * std::sin(across);
+        sum += 2 * std::sqrt(std::sqrt(outer * outer - y * y) - inner * std::cos(across)) * inner * std::cos(across) * std::numbers::pi / 2 / n;
+    }
+    const double mean = sum / (std::numbers::pi / 2 * (outer * outer - inner * inner));
+    return 1 / (mean * mean);
+}
+
 // [EQ heat-14]
-Convection rotor_convection(double rotor_diameter_m, double wheel_radius_m, double air_degC, const Air& air) {
-    const double plate = flat_plate_W_m2K(rotor_diameter_m, 1, air, Flow::laminar);
+Convection rotor_convection(double rotor_diameter_m, double band_inner_m, double wheel_radius_m, double air_degC, const Air& air) {
+    const double plate = flat_plate_W_m2K(ring_length_m(rotor_diameter_m, band_inner_m), 1, air, Flow::laminar);
     const double disc = rotating_disc_W_m2K(rotor_diameter_m / 2, 1 / wheel_radius_m, air);
     return {.a = natural_plate_W_m2K(rotor_diameter_m, 100, air_degC, air), .b = std::hypot(plate, disc), .m = 0.5};
 }

@@ -24,6 +24,29 @@ std::vector<ReferenceField> convection_fields(const std::string& path, Convectio
             {path + ".convection.m", "", 0, 4, &c.m}};
 }
 
+constexpr std::string_view other_side = "thermal.other.";
+bool of_other_side(std::string_view key) { return key.starts_with(other_side); }
+
+// What the file does not say of the other side is as on this one, tables over temperature included.
+void as_this_side(ReferenceBrake& brake, const std::vector<Input>& given) {
+    if (!brake.other) return;
+    const ReferenceBrake::OtherSide told = *brake.other;
+    brake.other = as_other_side(brake);
+    ReferenceBrake source = brake;
+    source.other = told;
+    const std::vector<ReferenceField> from = fields_of(source), to = fields_of(brake);
+    for (std::size_t i = 0; i < to.size(); ++i)
+        if (of_other_side(to[i].key) && std::any_of(given.begin(), given.end(), [&](const Input& g) { return g.key == to[i].key; })) *to[i].value = *from[i].value;
+    const auto tables = [&](ReferenceBrake::Layer& layer, const ReferenceBrake::Layer& of_file, const std::string& path) {
+        for (const Input& g : given) {
+            if (g.key == path + ".conductivity_W_mK") layer.conductivity_over_T = of_file.conductivity_over_T;
+            if (g.key == path + ".heat_capacity_J_kgK") layer.heat_capacity_over_T = of_file.heat_capacity_over_T;
+        }
+    };
+    tables(brake.other->friction, told.friction, "thermal.other.friction");
+    tables(brake.other->plate, told.plate, "thermal.other.plate");
+}
+
 // Walks the TOML and takes what the table of fields names.
 class Reader {
 public:
@@ -67,7 +90,7 @@ public:
     Status complete() const {
         if (!form_) return missing("thermal.form");
         for (const ReferenceField& f : fields_) {
-            const bool optional = f.key == "thermal.power_scale" || f.key == "thermal.hub.emissivity";
+            const bool optional = f.key == "thermal.power_scale" || f.key == "thermal.hub.emissivity" || of_other_side(f.key);
             if (!optional && !seen_.contains(f.key))
                 return missing(f.key.ends_with(".a") || f.key.ends_with(".b") || f.key.ends_with(".m") ? f.key.substr(0, f.key.size() - 2) : f.key);
         }
@@ -156,6 +179,13 @@ private:
             {"thermal.plate.conductivity_W_mK", &b.plate.conductivity_over_T},       {"thermal.plate.heat_capacity_J_kgK", &b.plate.heat_capacity_over_T}};
         for (const auto& [name, table] : all)
             if (key == name) return table;
+        if (b.other) {
+            const std::pair<const char*, PropertyTable*> more[] = {
+                {"thermal.other.friction.conductivity_W_mK", &b.other->friction.conductivity_over_T}, {"thermal.other.friction.heat_capacity_J_kgK", &b.other->friction.heat_capacity_over_T},
+                {"thermal.other.plate.conductivity_W_mK", &b.other->plate.conductivity_over_T},       {"thermal.other.plate.heat_capacity_J_kgK", &b.other->plate.heat_capacity_over_T}};
+            for (const auto& [name, table] : more)
+                if (key == name) return table;
+        }
         return nullptr;
     }
     Status over_temperature(const ReferenceField& field, const toml::array& list, PropertyTable& out) const {
@@ -229,6 +259,17 @@ std::vector<ReferenceField> fields_of(ReferenceBrake& b) {
         {"plate_piston", &l.plate_piston}, {"plate_caliper", &l.plate_caliper}, {"piston_fluid", &l.piston_fluid},
         {"piston_caliper", &l.piston_caliper}, {"fluid_caliper", &l.fluid_caliper}, {"rotor_arms", &l.rotor_arms}, {"arms_hub", &l.arms_hub}};
     for (const auto& [name, value] : links) f.push_back({std::string("thermal.links_W_K.") + name, "W/K", 0, 1e5, value});
+    if (!b.other) return f;
+    ReferenceBrake::OtherSide& o = *b.other;
+    layer("thermal.other.friction", o.friction);
+    layer("thermal.other.plate", o.plate);
+    add({{"thermal.other.contact.conductance_W_m2K", "W/(m2 K)", 1e-3, inf, &o.contact_W_m2K},
+         {"thermal.other.gap.conductance_W_m2K", "W/(m2 K)", 0, 1e6, &o.gap_W_m2K},
+         {"thermal.other.piston.heat_capacity_J_K", "J/K", 1e-6, 1e6, &o.piston_J_K},
+         {"thermal.other.fluid.heat_capacity_J_K", "J/K", 1e-6, 1e6, &o.fluid_J_K}});
+    const std::pair<const char*, double*> other_links[] = {{"plate_piston", &o.links_W_K.plate_piston}, {"plate_caliper", &o.links_W_K.plate_caliper}, {"piston_fluid", &o.links_W_K.piston_fluid},
+                                                           {"piston_caliper", &o.links_W_K.piston_caliper}, {"fluid_caliper", &o.links_W_K.fluid_caliper}};
+    for (const auto& [name, value] : other_links) f.push_back({std::string("thermal.other.links_W_K.") + name, "W/K", 0, 1e5, value});
     return f;
 }
 
@@ -252,16 +293,18 @@ Result<ReferenceFile> read_reference(std::string_view text, const std::string& n
     ReferenceFile file;
     try {
         const toml::table table = toml::parse(text, name);
+        if (table["thermal"]["other"].is_table()) file.brake.other.emplace();
         Reader reader(file, name);
         if (Status s = reader.walk("", table); !s) return s.error();
         if (Status s = reader.complete(); !s) return s.error();
+        as_this_side(file.brake, file.inputs);
     } catch (const toml::parse_error& e) {
         return Error{Errc::bad_input, fmt::format("{}:{}: {}", name, e.source().begin.line, std::string(e.description()))};
     }
     if (Status s = check_reference(file.brake); !s) return Error{s.error().code, name + ": " + s.error().text};
     // toml++ iterates by key; the order of fields_of is the order of the draws, whatever the order in the file.
     std::vector<Input> ordered;
-    ReferenceBrake scratch;
+    ReferenceBrake scratch = file.brake;
     for (const ReferenceField& f : fields_of(scratch)) {
         const auto found = std::find_if(file.inputs.begin(), file.inputs.end(), [&](const Input& i) { return i.key == f.key; });
         if (found != file.inputs.end()) ordered.push_back(*found);
@@ -279,6 +322,7 @@ ReferenceBrake with_case(const ReferenceFile& file, const CaseRow& row) {
         // A log-normal tail past a hard bound (emissivity 1) sits at the bound.
         if (field != fields.end()) *field->value = std::clamp(row(input.key), field->least, field->most);
     }
+    as_this_side(brake, file.inputs);
     return brake;
 }
 

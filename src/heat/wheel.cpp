@@ -39,7 +39,7 @@ ReferenceBrake reference_of(const parts::Library& library, const parts::Bike& ca
     b.rotor.density_kg_m3 = u.rotor_density_kg_m3;
     b.rotor.heat_capacity_J_kgK = u.rotor_heat_capacity_J_kgK;
     b.rotor.emissivity = u.emissivity;
-    b.rotor.convection = rotor_convection(diameter, case_bike.wheel_radius_m.value, air_degC, air);
+    b.rotor.convection = rotor_convection(diameter, inner, case_bike.wheel_radius_m.value, air_degC, air);
     b.rotor.convection.a *= u.convection;
     b.rotor.convection.b *= u.convection * u.shelter;   // at rest there is no wind to be kept away
     // Pad
@@ -112,6 +112,18 @@ double ripple_of_dK(const parts::Bike& case_bike, End end, const HeatUnknowns& u
                       .effusivity_W_s05_m2K = std::sqrt(u.rotor_conductivity_W_mK * u.rotor_density_kg_m3 * u.rotor_heat_capacity_J_kgK)});
 }
 
+bool both_sides_have_fluid(const ReferenceBrake& brake) { return brake.other && brake.other->links_W_K.piston_fluid > 0; }
+
+void hotter_side(HeatPeaks& p, const ReferenceBrake& brake) {
+    p.rotor_surface = hotter(p.rotor_surface, p.other_rotor_surface);
+    p.pad_face = hotter(p.pad_face, p.other_pad_face);
+    p.pad_mean = hotter(p.pad_mean, p.other_pad_mean);
+    p.plate = hotter(p.plate, p.other_plate);
+    if (!both_sides_have_fluid(brake)) return;
+    p.piston = hotter(p.piston, p.other_piston);
+    p.fluid = hotter(p.fluid, p.other_fluid);
+}
+
 double gap_taken_mm(double expansion_per_K, double depth_mm, double excess_dK) {
     return expansion_per_K * depth_mm * std::max(excess_dK, 0.0);   // [EQ heat-21]
 }
@@ -131,21 +143,14 @@ void book(WheelHeat& out, double energy_J, double power_W, double pad_degC, doub
         if (t > friction_valid_to_degC) out.beyond_friction_range_J += energy_J / 2;
 }
 
-// Of places that stand on both sides the hotter one is told.
-void hotter_side(HeatPeaks& p) {
-    p.rotor_surface = hotter(p.rotor_surface, p.other_rotor_surface);
-    p.pad_face = hotter(p.pad_face, p.other_pad_face);
-    p.pad_mean = hotter(p.pad_mean, p.other_pad_mean);
-    p.plate = hotter(p.plate, p.other_plate);
-}
-
 // What is drawn of a run's rows.
 void take_states(WheelHeat& out, const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows) {
     out.trace.reserve(out.states.size());
     out.factors.reserve(out.states.size());
     for (std::size_t i = 0; i < out.states.size(); ++i) {
         const HeatState& s = out.states[i];
-        out.trace.push_back({.t_s = s.t_s, .rotor_degC = s.rotor_surface_degC, .pad_face_degC = s.pad_face_degC, .fluid_degC = s.fluid_degC});
+        const double fluid = both_sides_have_fluid(brake) && !out.other_states.empty() ? std::max(s.fluid_degC, out.other_states[i].fluid_degC) : s.fluid_degC;
+        out.trace.push_back({.t_s = s.t_s, .rotor_degC = s.rotor_surface_degC, .pad_face_degC = s.pad_face_degC, .fluid_degC = fluid});
         const bool closed = i + 1 < rows.size() && rows[i].power_W * brake.power_scale > brake.closed_above_W;
         out.factors.push_back(closed ? lever_factor(u.friction, s.pad_face_degC, out.other_states.empty() ? s.pad_face_degC : out.other_states[i].pad_face_degC) : 1.0);
     }
@@ -170,7 +175,7 @@ Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns&
     if (!run) return run.error();
     out.air_degC = brake.ambient_degC;
     out.peaks = run->peaks;
-    hotter_side(out.peaks);
+    hotter_side(out.peaks, brake);
     out.energy_J = run->energy_J;
     out.steps = run->steps;
     out.rotor_hottest_ring_degC = out.peaks.rotor_surface.degC;
@@ -227,7 +232,7 @@ WheelHeat heat_of_run(const ReferenceBrake& brake, const HeatUnknowns& u, std::s
     }
     out.air_degC = brake.ambient_degC;
     out.peaks = run.peaks;
-    hotter_side(out.peaks);
+    hotter_side(out.peaks, brake);
     out.energy_J = run.energy_J;
     out.steps = steps;
     out.rotor_hottest_ring_degC = with_band ? run.hottest_ring_degC : out.peaks.rotor_surface.degC;

@@ -597,13 +597,16 @@ Result<RunOut> run_out_of(std::span<const DialReading> readings, const RunOutBud
     out.depth = t.n < 12 || t.widest_hole_deg > 60 ? RunOut::Depth::total : RunOut::Depth::parts;
 
     const Setting setting(t, budget);
-    constexpr int heats = 5, settle = 1000, steps = 4800, between = 8;
+    // Few angles leave many ways that differ much: it takes longer to have been to all of them.
+    const bool few = out.depth == RunOut::Depth::parts && t.n < 24;
+    constexpr int heats = 5, between = 8;
+    const int settle = few ? 4000 : 1000, steps = few ? 32000 : 4800;
     std::vector<Chain> chains;
     for (int k = 0; k < heats; ++k) chains.emplace_back(setting, std::pow(2.1, k), Random{mix(seed, 3, static_cast<std::uint64_t>(k), 0)});
     chains.front().start();
     Random random{mix(seed, 7, 0, 0)};
     std::vector<Draw> draws;
-    draws.reserve(steps / between);
+    draws.reserve(static_cast<std::size_t>(steps / between));
     for (int i = 0; i < settle + steps; i += between) {
         for (Chain& c : chains)
             for (int k = 0; k < between; ++k) c.step();

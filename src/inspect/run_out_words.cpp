@@ -33,6 +33,9 @@ std::vector<std::string> words_of(const RunOut& r, const RunOutBudget& budget) {
         return out;
     }
     const TurnPattern& tilt = *r.tilt;
+    out.push_back(budget.play_measured ? fmt::format("Bearing play of {:.2f} mm, as measured, is in every interval.", budget.bearing_play_mm)
+                                       : fmt::format("Bearing play was not measured; {:.2f} mm, which nobody feels, is in every interval. To measure it: dial on the band, hold the wheel by the rotor and rock it across; what "
+                                                     "the pointer moves from end to end is the play.", budget.bearing_play_mm));
     out.push_back(fmt::format("Seat tilt, once a turn: {} from top to bottom, nearest to the dial at {}.", twice_mm(tilt.amplitude_mm), deg(tilt.angle_deg)));
     if (r.saddle && r.saddle->probability >= 0.5)
         out.push_back(fmt::format("Saddle, twice a turn: {} from top to bottom, nearest to the dial at {} and opposite; sure to {}.",

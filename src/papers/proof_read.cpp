@@ -295,7 +295,10 @@ std::vector<stop::ProofStop> stops_of(const std::vector<ProofStop>& stops) {
     return out;
 }
 
-std::optional<ProofRead> proof_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
+namespace {
+
+// What the stops of this brake say of it, wherever its parts came from.
+std::optional<ProofRead> own_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
     const std::vector<ProofStop> stops = counting(book, bike, end, today);
     if (stops.empty()) return std::nullopt;
     Judge judge(book, described, end, library);
@@ -351,10 +354,100 @@ std::optional<ProofRead> proof_read(const Book& book, const Id& bike, const part
     return out;
 }
 
+// A brake that was held back by its proof stops when this part left it: the part may be why, wherever it is now.
+struct Carried {
+    std::string text;
+    std::vector<Id> rests_on;
+};
+std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& bike, End end, const parts::Library& library, const Day& today) {
+    const std::vector<PartStay> stays = stays_of_part(book, part.id, today);
+    if (stays.size() < 2) return std::nullopt;
+    struct From {
+        Id bike;
+        End end;
+        bool alarm;
+        std::vector<Id> rests_on;
+    };
+    std::optional<From> from;
+    for (std::size_t k = 0; k < stays.size(); ++k) {
+        const PartStay& stay = stays[k];
+        const auto home = std::find_if(book.bikes.begin(), book.bikes.end(), [&](const Bike& b) { return b.id == stay.bike; });
+        if (home == book.bikes.end()) continue;
+        const Result<parts::Bike> described = parts::read_bike(home->description_toml, home->name, library);
+        if (!described) continue;
+        const bool here = k + 1 == stays.size() && stay.bike == bike && stay.end == end && (!stay.to || *stay.to > today);
+        const Day last = here ? today : stay.to && *stay.to <= today ? format_day(parse_day(*stay.to).value_or(0) - 1) : today;
+        const std::vector<ProofStop> stops = counting(book, stay.bike, stay.end, last);
+        if (from) {
+            // Ended here by work on this brake, and then a sound day.
+            Judge judge(book, *described, stay.end, library);
+            std::optional<Moment> work;
+            for (const Work& w : book.works)
+                if (on_brake(w, stay.bike, stay.end) && w.day >= stay.from && w.day <= last && (!work || moment_of(w) < *work)) work = moment_of(w);
+            std::map<Day, std::vector<ProofStop>> days;
+            for (const ProofStop& s : stops)
+                if (s.day >= stay.from && (!from->alarm || (work && *work < moment_of(s)))) days[s.day].push_back(s);
+            const Part* pads = part_at(book, stay.bike, PartKind::pads, stay.end, last);
+            for (const auto& [day, set] : days) {
+                const stop::ProofGain alone = judge.gain(set, pads ? pads->id : Id());
+                if (alone.measured && alone.stops >= enough_stops && !alone.alarm && !below_expected(alone)) {
+                    from.reset();
+                    break;
+                }
+            }
+        }
+        if (here) break;   // what the stops found here this brake's own read says
+        // As the papers know it of the last day there; and of the day of the change as they knew it before that was noted.
+        // A part that came when the brake had fallen already is not why.
+        const auto holds = [&](const std::optional<ProofRead>& read) {
+            return read && read->check && read->check->do_not_ride && std::none_of(book.proof_stops.begin(), book.proof_stops.end(), [&](const ProofStop& s) {
+                       return s.day < stay.from && std::find(read->rests_on.begin(), read->rests_on.end(), s.id) != read->rests_on.end();
+                   });
+        };
+        std::optional<ProofRead> then;
+        if (last >= stay.from) then = own_read(book, stay.bike, *described, stay.end, library, last);
+        if (!holds(then) && stay.to) {
+            double noted = std::numeric_limits<double>::infinity();
+            for (const Fitting& f : book.fittings)
+                if (f.from_day == *stay.to && f.noted_unix_s && (f.part_id == part.id || (f.bike_id == stay.bike && f.place == stay.end))) noted = std::min(noted, *f.noted_unix_s);
+            if (std::isfinite(noted)) then = own_read(as_known(book, std::nextafter(noted, 0)), stay.bike, *described, stay.end, library, std::min(*stay.to, today));
+        }
+        if (holds(then)) from = From{stay.bike, stay.end, then->check->code.ends_with("alarm"), then->rests_on};
+    }
+    if (!from) return std::nullopt;
+    const auto name = std::find_if(book.bikes.begin(), book.bikes.end(), [&](const Bike& b) { return b.id == from->bike; })->name;
+    const bool pads = part.kind == PartKind::pads;
+    Carried out{.text = fmt::format("Do not ride: the {} '{}' came to the {} brake from the {} brake of {}, and before that the proof stops found that brake giving {}. What took the bite away may have come along.", word_of(part.kind), part.name,
+                                    word_of(end), word_of(from->end), name, from->alarm ? "less than before" : "far less than such a brake should"),
+                .rests_on = from->rests_on};
+    if (from->alarm) out.text += fmt::format(" Clean or replace {} and note that work (`papers add work`).", pads ? "them" : "it");
+    out.text += fmt::format(" {} stops or more of one day with a lever force{}, that find what such a brake should give, end this. Cleared by name, the old stops count for nothing for {} either.", enough_stops, from->alarm ? " after it" : "", name);
+    return out;
+}
+
+}  // namespace
+
+std::optional<ProofRead> proof_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
+    std::optional<ProofRead> out = own_read(book, bike, described, end, library, today);
+    if (out && out->check && out->check->do_not_ride) return out;
+    for (const PartKind kind : {PartKind::pads, PartKind::rotor}) {
+        const Part* part = part_at(book, bike, kind, end, today);
+        std::optional<Carried> carried = part ? carried_by(book, *part, bike, end, library, today) : std::nullopt;
+        if (!carried) continue;
+        if (!out) out.emplace();
+        out->check = Check{.id = CheckId::other, .code = fmt::format("{}_proof_came_with_{}", word_of(end), word_of(kind)), .state = State::held_back, .done = true, .do_not_ride = true, .text = std::move(carried->text)};
+        out->rests_on = std::move(carried->rests_on);
+        break;
+    }
+    return out;
+}
+
 std::string words_of(const ProofRead& read) {
     std::string text;
     const std::string stops = fmt::format("{} stop{}", read.stops.size(), read.stops.size() == 1 ? "" : "s");
-    if (read.stops.empty()) {
+    if (read.stops.empty() && !read.since) {
+        text = "no proof stops of this brake.";
+    } else if (read.stops.empty()) {
         text = fmt::format("the brake was changed on {}; no proof stops since.", read.since.value_or("?"));
     } else if (!read.gain || !read.gain->gain) {
         text = fmt::format("{}, the last on {}: {}", stops, read.stops.back().day, read.gain ? read.gain->text : "");

@@ -24,7 +24,7 @@ const Cell& cell_of(const Row& row, std::string_view column);   //!< a column th
 template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Person> {
     v("id", x.id), v("name", x.name), v("hand_size_cm", x.hand_size_cm), v("hand_strength_N", x.hand_strength_N), v("mass_kg", x.mass_kg),
-        v("repeat_sd_mm", x.repeat_sd_mm), v("note", x.note);
+        v("repeat_sd_mm", x.repeat_sd_mm), v("note", x.note), v("repeat_sd_degC", x.repeat_sd_degC), v("repeat_sd_g", x.repeat_sd_g);
 }
 template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Instrument> {
@@ -95,7 +95,7 @@ void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, ProofSt
 }
 template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, KeptAnswer> {
-    v("id", x.id), v("bike_id", x.bike_id), v("made_unix_s", x.made_unix_s), v("kind", x.kind), v("model_versions", x.model_versions), v("json", x.json);
+    v("id", x.id), v("bike_id", x.bike_id), v("made_unix_s", x.made_unix_s), v("kind", x.kind), v("model_versions", x.model_versions), v("json", x.json), v("day", x.day);
 }
 template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Event> {

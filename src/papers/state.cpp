@@ -173,6 +173,40 @@ std::vector<const Reading*> run_out_tables(const Book& book, const Id& bike, End
     return out;
 }
 
+// The wheel that carried the rotor of a reading on its day; empty: not known.
+Id wheel_of(const Book& book, const Reading& r) {
+    for (const Fitting& f : book.fittings)
+        if (f.part_id == r.part_id && f.wheel_id && f.from_day <= r.day && (!f.to_day || *f.to_day > r.day)) return *f.wheel_id;
+    const Part* wheel = part_at(book, r.bike_id, PartKind::wheel, r.place, r.day);
+    return wheel ? wheel->id : Id();
+}
+
+// Bearing play of one reading: the most that was felt, and how well that is known.
+inspect::Reading play_of_reading(const Book& book, const Reading& r, const inspect::Practice& practice, const parts::Library& library) {
+    inspect::Reading most;
+    for (const Place& at : places_of(r, scatter_of(book, r, library)))
+        if (at.point.length_mm) {
+            // Of repeats that contradict each other the widest counts: play that is once there is there.
+            const double mm = at.contradict ? *std::max_element(at.repeats.begin(), at.repeats.end()) : *at.point.length_mm;
+            if (mm >= most.value) most = {.value = mm, .uncertainty = uncertainty_mm(book, r, practice, at.contradict ? 1 : static_cast<int>(at.repeats.size()))};
+        }
+    return most;
+}
+
+// The play of the wheel as it was when its rotor was read: the newest of that day or before. Its square has its own
+// uncertainty in it: what was read as none may be a little.   [EQ inspect-7]
+std::optional<inspect::Reading> play_of(const Book& book, const Reading& table, const inspect::Practice& practice, const parts::Library& library) {
+    const Id wheel = wheel_of(book, table);
+    std::optional<inspect::Reading> out;
+    for (const Reading& r : book.readings) {
+        if (wheel.empty() || r.part_id != wheel || r.what != What::bearing_play || r.day > table.day || r.points.empty()) continue;
+        inspect::Reading play = play_of_reading(book, r, practice, library);
+        play.value = std::hypot(play.value, play.uncertainty);
+        out = play;
+    }
+    return out;
+}
+
 struct Table {
     std::vector<inspect::DialReading> looks;
     inspect::RunOutBudget budget;   // of its instrument and person; dial.repeats: the fewest at an angle
@@ -195,6 +229,7 @@ Table table_of(const Book& book, const Reading& r, const parts::Library& library
     t.seen_mm = high - low;
     const auto fewest = std::min_element(at.begin(), at.end(), [](const auto& a, const auto& b) { return a.second < b.second; });
     if (fewest != at.end()) t.budget.dial.repeats = fewest->second;
+    if (const auto play = play_of(book, r, inspect::practice_of(library), library)) t.budget.bearing_play_mm = play->value, t.budget.play_measured = true;
     return t;
 }
 
@@ -223,6 +258,29 @@ void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, 
     out.insert(out.end(), standing.begin(), standing.end());
     if (ticked) out.push_back(inspect::check_seen(id, inspect::Seen::nothing_seen));
     else if (standing.empty()) out.push_back(inspect::check_not_looked(id));
+}
+
+// A rotor on a loose hub stands aside as one that runs out does, and by the same gap.
+void play_check(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const inspect::Practice& practice, const parts::Library& library, const Day& today) {
+    const Part* wheel = part_at(book, bike.id, PartKind::wheel, end, today);
+    if (!wheel) return;
+    std::vector<Said> said;
+    for (const Reading& r : book.readings) {
+        if (r.part_id != wheel->id || r.what != What::bearing_play || r.day > today || r.points.empty()) continue;
+        const Since stands = since(book, bike.id, end, r, {WorkKind::bolts, WorkKind::other}, today);
+        if (stands == Since::before) continue;
+        const inspect::Reading play = play_of_reading(book, r, practice, library);
+        Check c{.id = CheckId::other, .code = fmt::format("{}_bearing_play", word_of(end)), .state = State::no_reason_found, .done = false, .do_not_ride = false, .text = {}};
+        if (play.value >= practice.run_out_hold_mm)
+            c = held(c.code, fmt::format("Do not ride: the {} wheel rocks by {:.2f} mm at its rotor. Common practice leaves about {:.1f} mm of gap on both sides together, so a rotor like this pushes the pads back and the next pull may find nothing. Have the bearings set or replaced.", word_of(end), play.value, practice.run_out_hold_mm));
+        else if (play.value >= practice.run_out_high_mm)
+            c.state = State::replace, c.done = true, c.text = fmt::format("The {} wheel rocks by {:.2f} mm at its rotor, as much as a rotor that common practice straightens or replaces. Have the bearings set or replaced, then read the run-out again.", word_of(end), play.value);
+        said.push_back(as_it_stands(stands, {.check = std::move(c), .uncertainty = play.uncertainty}));
+    }
+    std::vector<Check> standing;
+    keep_standing(standing, said);
+    for (Check& c : standing)
+        if (!c.text.empty() && c.state != State::no_reason_found) out.push_back(std::move(c));
 }
 
 bool has_word(std::string text, std::initializer_list<const char*> words) {
@@ -378,11 +436,12 @@ Result<Book> book_of(Papers& p, const std::optional<Id>& bike) {
     if (auto e = get(b.fittings, p.fittings())) return *e;
     // A part's readings follow it from bike to bike, so readings are never those of one bike alone.
     if (auto e = get(b.readings, p.readings({}))) return *e;
-    if (auto e = get(b.works, p.works(bike))) return *e;
+    // And what was found of a brake follows its pads and its rotor, with the work that ended it.
+    if (auto e = get(b.works, p.works({}))) return *e;
     if (auto e = get(b.incidents, p.incidents(bike))) return *e;
     if (auto e = get(b.holds, p.holds(bike))) return *e;
     if (auto e = get(b.ticks, p.ticks(bike))) return *e;
-    if (auto e = get(b.proof_stops, p.proof_stops(bike))) return *e;
+    if (auto e = get(b.proof_stops, p.proof_stops({}))) return *e;
     return b;
 }
 
@@ -405,6 +464,24 @@ const Part* part_at(const Book& book, const Id& bike, PartKind kind, End end, co
     return found;
 }
 
+std::vector<PartStay> stays_of_part(const Book& book, const Id& part, const Day& today) {
+    std::vector<PartStay> out;
+    for (const Fitting& f : book.fittings) {
+        if (f.part_id != part || f.from_day > today) continue;
+        if (f.bike_id) out.push_back({*f.bike_id, f.place, f.from_day, f.to_day});
+        else if (f.wheel_id)
+            for (const Fitting& g : book.fittings) {
+                if (g.part_id != *f.wheel_id || !g.bike_id) continue;
+                const Day from = std::max(f.from_day, g.from_day);
+                std::optional<Day> to = f.to_day;
+                if (g.to_day && (!to || *g.to_day < *to)) to = g.to_day;
+                if (from <= today && (!to || from <= *to)) out.push_back({*g.bike_id, g.place, from, to});
+            }
+    }
+    std::stable_sort(out.begin(), out.end(), [](const PartStay& a, const PartStay& b) { return a.from != b.from ? a.from < b.from : a.to.value_or("9") < b.to.value_or("9"); });
+    return out;
+}
+
 double uncertainty_mm(const Book& book, const Reading& r, const inspect::Practice& practice, int repeats) {
     inspect::Instrument i = practice.caliper;
     const Instrument* tool = r.instrument_id ? by_id(book.instruments, *r.instrument_id) : nullptr;
@@ -416,13 +493,14 @@ double uncertainty_mm(const Book& book, const Reading& r, const inspect::Practic
 }
 
 double scatter_of(const Book& book, const Reading& r, const parts::Library& library) {
-    if (r.what == What::caliper_temperature || r.what == What::rotor_temperature) return library.value("inspect.repeat.sd_degC");
-    if (r.what == What::pad_mass) return library.value("inspect.repeat.sd_g");
+    const Person* person = by_id(book.people, r.person_id);
+    const auto own = [&](std::optional<double> Person::*sd, const char* row) { return person && person->*sd && *(person->*sd) > 0 ? *(person->*sd) : library.value(row); };
+    if (r.what == What::caliper_temperature || r.what == What::rotor_temperature) return own(&Person::repeat_sd_degC, "inspect.repeat.sd_degC");
+    if (r.what == What::pad_mass) return own(&Person::repeat_sd_g, "inspect.repeat.sd_g");
     if (r.what == What::gap) return library.value("inspect.repeat.sd_gap_mm");
     // How a hand squeezes scatters more than how an eye reads.
     if (r.what == What::lever_reach || r.what == What::lever_bite || r.what == What::lever_full) return library.value("inspect.repeat.sd_lever_mm");
-    const Person* person = by_id(book.people, r.person_id);
-    return person && person->repeat_sd_mm && *person->repeat_sd_mm > 0 ? *person->repeat_sd_mm : library.value("inspect.repeat.sd_mm");
+    return own(&Person::repeat_sd_mm, "inspect.repeat.sd_mm");
 }
 
 double uncertainty_of(const Book& book, const Reading& r, const inspect::Practice& practice, const parts::Library& library, int repeats) {
@@ -688,6 +766,7 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
         else fluid_check(out, book, bike, described, end, practice, today);
         const Tick* straight = newest_tick(book, bike.id, Item::rotor_straight, end, today);
         run_out_check(out, book, bike, end, practice, library, today, counts(straight) && open(straight));
+        play_check(out, book, bike, end, practice, library, today);
     }
     seen(CheckId::bolts_and_cracks, newest_tick(book, bike.id, Item::bolts, std::nullopt, today));
     seen(CheckId::leaks_and_oil, newest_tick(book, bike.id, Item::leaks, std::nullopt, today));

@@ -14,7 +14,8 @@ using W = std::string_view;
 BW_WORDS(PartKind, "wheel", "rotor", "pads", "caliper", "lever", "housing", "other")
 BW_WORDS(RideKind, "recorded", "described")
 BW_WORDS(What, "pad_thickness", "plate_thickness", "rotor_thickness", "rotor_ridge", "run_out", "lever_reach", "lever_bite", "lever_full",
-         "gap", "pad_mass", "caliper_temperature", "rotor_temperature", "fluid_age", "fluid_colour", "cable_state")
+         "gap", "pad_mass", "caliper_temperature", "rotor_temperature", "fluid_age", "fluid_colour", "cable_state",
+         "bearing_play")
 BW_WORDS(Side, "left", "right")
 BW_WORDS(WorkKind, "new_pads", "bleed", "true_rotor", "clean", "new_cable", "bolts", "bed_in", "other")
 BW_WORDS(Happening, "overheat", "crash", "wet_grit", "spray", "transport")

@@ -37,18 +37,19 @@ double ideal_clamp(const parts::Wheel& wheel) {
     return 0;
 }
 
-}  // namespace
-
-double effective_radius_m(const parts::Rotor& rotor) {
-    return (rotor.diameter_mm.value + rotor.band_inner_mm.value) / 4 * 1e-3;
-}
-
+//! Tyre force per newton at the finger above the threshold [N/N]. [EQ stop-1..5]
 double tyre_force_per_lever_force(const parts::Bike& bike, parts::End end, const BrakeUnknowns& u, double friction) {
     const parts::Wheel& wheel = bike.wheel(end);
     const double clamp = ideal_clamp(wheel) * std::exp(-u.loss) * u.one_pad_kept;   // [EQ stop-3]
     // Two faces, one clamp force: the other side's pistons are the reaction, not a second force.
     // [EQ stop-5]
     return 2 * friction * clamp * effective_radius_m(wheel.rotor) / bike.wheel_radius_m.value;
+}
+
+}  // namespace
+
+double effective_radius_m(const parts::Rotor& rotor) {
+    return (rotor.diameter_mm.value + rotor.band_inner_mm.value) / 4 * 1e-3;
 }
 
 double tyre_force_from(const parts::Bike& bike, parts::End end, const BrakeUnknowns& u, double friction, double lever_N) {
@@ -108,6 +109,12 @@ double give_mm(const BrakeUnknowns& u, double lever_N) { return u.travel_mm * st
 
 double lever_distance_mm(const parts::Lever& lever, const BrakeUnknowns& u, double lever_N) {
     return lever.bite_mm.value - give_mm(u, lever_N);
+}
+
+double lever_distance_back_mm(const parts::Lever& lever, const BrakeUnknowns& u, double lever_N, double peak_N) {
+    // Rising force that clamps as this falling one does: the inverse of release_force_for.
+    const double rising_N = lever_N <= u.threshold_N ? lever_N : u.threshold_N + (lever_N - u.threshold_N) * std::exp(2 * u.loss);
+    return lever_distance_mm(lever, u, std::min(rising_N, peak_N));
 }
 
 double lever_force_at_bar(const parts::Lever& lever, const BrakeUnknowns& u) {

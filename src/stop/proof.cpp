@@ -124,9 +124,16 @@ std::optional<Observation> observation_of(const ProofStop& s, parts::End end, co
     o.shared["speed"] = moved(speed, t.speed_kept * s.from_mps);
     o.own["speed"] = moved(speed, s.from_sd_mps.value_or(t.speed_stop_mps));
     if (reading == Reading::way) {
-        o.shared["mark"] = moved(mark, t.mark_kept_s);
-        o.own["mark"] = moved(mark, t.mark_stop_s);
-        if (s.distance_sd_m) {
+        const bool recorded = s.way == WayMeasured::recorded;
+        if (recorded) {   // no mark was passed; the recorder smears all stops alike
+            o.shared["recorder"] = moved(mark, t.recorder_kept_s);
+        } else {
+            o.shared["mark"] = moved(mark, t.mark_kept_s);
+            o.own["mark"] = moved(mark, t.mark_stop_s);
+        }
+        if (recorded) {
+            o.own["recorded"] = moved(way, s.distance_sd_m.value_or(t.recorded_stop_m));
+        } else if (s.distance_sd_m) {
             o.own["tape"] = moved(way, *s.distance_sd_m);
         } else if (s.way ? *s.way == WayMeasured::paced : habits.paced) {
             o.shared["pace"] = moved(way, t.pace_kept * s.distance_m);
@@ -329,7 +336,7 @@ ProofTerms proof_terms(const parts::Library& l) {
     return {.take_up_s = v("take_up"), .take_up_kept = v("take_up_kept"), .take_up_stop = v("take_up_stop"),
             .rise_s = v("rise"), .rise_kept = v("rise_kept"), .rise_stop = v("rise_stop"),
             .speed_kept = v("speed_kept"), .speed_stop_mps = v("speed_stop"),
-            .mark_kept_s = v("mark_kept"), .mark_stop_s = v("mark_stop"), .tape_stop_m = v("tape_stop"),
+            .mark_kept_s = v("mark_kept"), .mark_stop_s = v("mark_stop"), .tape_stop_m = v("tape_stop"), .recorder_kept_s = v("recorder_kept"), .recorded_stop_m = v("recorded_stop"),
             .pace_kept = v("pace_kept"), .pace_stop = v("pace_stop"),
             .clock_kept_s = v("clock_kept"), .clock_stop_s = v("clock_stop"),
             .scale_kept = v("scale_kept"), .scale_day = v("scale_day"), .scale_stop = v("scale_stop"), .place_day = v("place_day"),
@@ -404,7 +411,7 @@ ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const P
         const bool now = s.day == newest, first_of_day = !seen.contains(s.day);
         seen.insert(s.day);
         const auto braking = braking_at(s);
-        ProofRow row{.day = s.day, .stop = s.stop, .braking_mps2 = braking.value_or(0), .gain = {}};
+        ProofRow row{.day = s.day, .stop = s.stop, .from_mps = s.from_mps, .distance_m = s.distance_m, .braking_mps2 = braking.value_or(0), .gain = {}};
         if (braking && now) most_mps2 = std::max(most_mps2, *braking);
         if (braking && s.lever_force_N) {
             row.gain = proof_gain_at_reference(wheel, *braking, *s.lever_force_N, bike.threshold_N);

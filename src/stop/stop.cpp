@@ -219,7 +219,7 @@ StopCase stop_case(const parts::Bike& bike, const StopSetup& setup, const StopUn
 
     c.limited_by = reached.by;
     c.deceleration_mps2 = balance::deceleration_from(g, reached.braking_N, setup.grade);
-    const double quickness = setup.skill == Skill::test_rider ? u.test_quickness : 1.0;
+    const double quickness = setup.skill == Skill::ordinary ? 1.0 : u.test_quickness;
     c.brake_distance_m = brake_distance_m({.from_mps = setup.from_mps,
                                            .braking_mps2 = reached.braking_N / balance::slowed_kg(g),
                                            .slope_mps2 = balance::gravity_mps2 * balance::sine_of(setup.grade),

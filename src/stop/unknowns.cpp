@@ -34,7 +34,7 @@ constexpr Row shared_rows[] = {
     {"rider.stop.take_up", "rider.take_up"},           {"rider.stop.rise", "rider.rise"},
 };
 
-BrakeUnknowns brake_of(const parts::Bike& bike, End end, const CaseRow& row) {
+BrakeUnknowns brake_of(const parts::Library& library, const parts::Bike& bike, End end, const CaseRow& row) {
     const std::string word(parts::word_of(end)), room = word + ".stop.";
     const parts::Wheel& wheel = bike.wheel(end);
     BrakeUnknowns u;
@@ -47,6 +47,11 @@ BrakeUnknowns brake_of(const parts::Bike& bike, End end, const CaseRow& row) {
     if (wheel.actuation != Actuation::hydraulic) u.loss += row(room + "bend_friction") * row(room + "bend_angle");
     u.threshold_N = row(room + "threshold");
     u.travel_mm = row(room + "travel");
+    // The hose or housing's part of the give grows with its length; only where somebody measured it. [EQ stop-31]
+    if (bike.given.contains(word + ".housing.length_m")) {
+        const std::string housing = "housing." + housing_of(wheel);
+        u.travel_mm *= 1 + library.value(housing + ".travel_share") * (wheel.housing.length_m.value / library.value("bikes.any." + word + ".housing.length_m") - 1);
+    }
     if (wheel.caliper.moving_pads == 1) u.one_pad_kept = std::min(row(room + "one_pad_kept"), 1.0);
     return u;
 }
@@ -77,8 +82,8 @@ std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike
 
 StopUnknowns unknowns_of(const parts::Library& library, const parts::Bike& bike, const CaseRow& row) {
     StopUnknowns u;
-    u.front = brake_of(bike, End::front, row);
-    u.rear = brake_of(bike, End::rear, row);
+    u.front = brake_of(library, bike, End::front, row);
+    u.rear = brake_of(library, bike, End::rear, row);
     u.front_share = row("bike.front_share");
     if (bike.trailer && bike.trailer->brake == parts::TrailerBrake::overrun) u.trailer_own_share = std::min(row("sharing.trailer_own"), 1.0);
     u.grip_dry = row("surface.dry.grip");

@@ -4,6 +4,7 @@
 
 #include <cassert>
 #include <cmath>
+#include <fmt/format.h>
 #include <limits>
 
 namespace bw::stop {
@@ -66,7 +67,7 @@ std::vector<Yardstick> yardsticks_of(const parts::Library& library, const parts:
     };
     const double mass_kg = library.value("yardstick.track_mass"), lever_N = library.value("yardstick.lever_force");
     StopSetup track;
-    track.skill = Skill::test_rider;
+    track.skill = Skill::unlimited;   // what the bike can, not what a rider dares
     track.mass_kg = mass_kg;
     track.lever_force_N = lever_N;
     for (const bool wet : {false, true}) {
@@ -93,6 +94,7 @@ std::vector<Yardstick> yardsticks_of(const parts::Library& library, const parts:
         const std::string end = measure == Measure::wet_ratio_front ? "front" : "rear";
         add("wet_ratio_" + end, "yardstick.wet_ratio", "wet braking force over dry, " + end + " brake at 180 N", measure,
             Sense::at_least, track);
+        all.back().asked_above_N = library.value("yardstick.wet_ratio_from_dry_force");
     }
     StopSetup us = track;
     us.from_mps = library.value("yardstick.us_speed");
@@ -110,12 +112,19 @@ std::vector<Yardstick> yardsticks_of(const parts::Library& library, const parts:
                                        library.value("yardstick.guide_reaction"));
     all.back().unit = "m";
 
-    if (bike.e_assist) {
+    // Laden as it is: rules of kinds of bike that have a mass of their own.
+    StopSetup laden = track;
+    laden.mass_kg.reset();
+    laden.from_mps = library.value("yardstick.track_dry_speed");
+    if (bike.e_assist)
+        add("epac_track_dry_both", "yardstick.epac_track_dry_both", "e-bike, laden as it is, dry, both brakes from 25 km/h, at most 180 N on the lever", Measure::brake_distance, Sense::at_most, laden);
+    if (bike.kind == parts::BikeKind::cargo)
+        add("cargo_track_dry_both", "yardstick.cargo_track_dry_both", "cargo bike, laden as it is, dry, both brakes from 25 km/h, at most 180 N on the lever", Measure::brake_distance, Sense::at_most, laden);
+    if (bike.e_assist || bike.kind == parts::BikeKind::cargo) {
         for (const Brakes brakes : {Brakes::front, Brakes::rear}) {
-            StopSetup moped = track;
+            StopSetup moped = laden;
             moped.brakes = brakes;
             moped.from_mps = 40 / 3.6;
-            moped.mass_kg.reset();   // laden as it is
             const std::string end(word_of(brakes));
             add("moped_" + end, "yardstick.moped_" + end + "_k", "the next rung up: moped rule, " + end + " brake alone from 40 km/h",
                 Measure::brake_distance, Sense::at_most, moped);
@@ -141,13 +150,18 @@ std::vector<double> yardstick_case(std::span<const Yardstick> yardsticks, const 
             const double test_kg = y.setup.mass_kg.value_or(bike.total_mass_kg.value);
             return braking_performance_N(at_lever(end, y.setup.surface == Surface::wet), bike.total_mass_kg.value, test_kg);
         };
+        // The same pads on the same rotor, so the ratio is that of the friction; the standard asks for it only of a brake that bites.
+        const auto wet_ratio = [&](parts::End end) {
+            const double dry_N = at_lever(end, false), wet_N = at_lever(end, true);
+            return wet_ratio_outcome(dry_N, wet_N, y.need, y.asked_above_N) == Outcome::not_evaluated ? infinite : u.brake(end).wet_factor;
+        };
         switch (y.measure) {
             case Measure::brake_distance: figures.push_back(stop_case(bike, y.setup, u).brake_distance_m.value_or(infinite)); break;
             case Measure::room: figures.push_back(stop_case(bike, y.setup, u).room_needed_m.value_or(infinite)); break;
             case Measure::machine_front: figures.push_back(machine(parts::End::front)); break;
             case Measure::machine_rear: figures.push_back(machine(parts::End::rear)); break;
-            case Measure::wet_ratio_front: figures.push_back(u.front.wet_factor); break;
-            case Measure::wet_ratio_rear: figures.push_back(u.rear.wet_factor); break;
+            case Measure::wet_ratio_front: figures.push_back(wet_ratio(parts::End::front)); break;
+            case Measure::wet_ratio_rear: figures.push_back(wet_ratio(parts::End::rear)); break;
         }
     }
     return figures;
@@ -160,12 +174,18 @@ std::vector<YardstickResult> stop_yardsticks(std::span<const Yardstick> yardstic
     std::vector<YardstickResult> results;
     for (std::size_t k = 0; k < yardsticks.size(); ++k) {
         const Yardstick& y = yardsticks[k];
-        std::vector<double> values;
+        std::vector<double> values, counted;
         values.reserve(figures.size());
-        double all = 0, met = 0, lost = 0;
+        double all = 0, met = 0, lost = 0, not_asked = 0;
         for (std::size_t i = 0; i < figures.size(); ++i) {
             const double value = figures[i][k], w = weights.empty() ? 1.0 : weights[i];
             all += w;
+            if (y.sense == Sense::at_least && std::isinf(value)) {
+                met += w;
+                not_asked += w;
+                continue;
+            }
+            if (!weights.empty()) counted.push_back(w);
             if (!std::isfinite(value)) lost += w;
             else if (y.sense == Sense::at_most ? value <= y.need : value >= y.need) met += w;
             values.push_back(std::isfinite(value) ? value : never);
@@ -174,9 +194,12 @@ std::vector<YardstickResult> stop_yardsticks(std::span<const Yardstick> yardstic
                           .met_share = met / all, .grade = y.grade, .source = y.source,
                           .remark = "yardstick, not an approval"};
         // The statics hold the rider still; a test rider who leans back can brake harder before the rear lifts.
-        if (y.measure == Measure::brake_distance) r.remark += "; a test rider who leans back stops shorter than this estimate";
-        const Interval have = weights.empty() ? interval_of(values) : interval_of(values, weights);
-        if (lost <= 0.05 * all && have.p95 < never / 1e3) r.have = have;
+        if (y.measure == Measure::brake_distance) r.remark += "; up to the limits of bike, road and that squeeze, whatever a rider dares; one who leans back stops shorter than this estimate";
+        if (not_asked > 0) r.remark += fmt::format("; not asked of a brake that gives {:g} N or less in the dry, which is so in {:.0f} % of the cases", y.asked_above_N, 100 * not_asked / all);
+        if (!values.empty()) {
+            const Interval have = counted.empty() ? interval_of(values) : interval_of(values, counted);
+            if (lost <= 0.05 * all && have.p95 < never / 1e3) r.have = have;
+        }
         results.push_back(std::move(r));
     }
     return results;

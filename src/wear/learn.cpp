@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <numbers>
 #include <set>
 
 #include "base/sampling.hpp"
@@ -59,6 +60,23 @@ struct Chain {
     std::vector<Event> events;
 };
 
+// The 0.5 % point of lives that hang together: draws come in chains, and several lives share a draw. The sample's own point, or that
+// of a log-normal through its 5 and 50 % points where that is sooner; the normal's is further out by what those two are known to,
+// from how unlike the chains are. values: [n], >= 0, in the order of the draws; chains: equal parts of them.   Source: [EQ life-9]
+double look_point(std::span<const double> values, std::size_t chains) {
+    const double own = quantile(values, 0.005), early = quantile(values, 0.05), middle = quantile(values, 0.5);
+    if (!(own > 0) || !(early > 0)) return own;
+    std::vector<double> logs, means;
+    for (const double v : values) logs.push_back(std::log(std::max(v, 1e-9)));
+    const std::size_t each = logs.size() / std::max<std::size_t>(1, chains);
+    for (std::size_t c = 0; c < chains && each > 1; ++c) means.push_back(mean_of(std::span(logs).subspan(c * each, each)));
+    const double all = sd_of(logs), between = means.size() > 1 ? sd_of(means) : 0, most = static_cast<double>(logs.size());
+    const double independent = between > 0 ? std::clamp(static_cast<double>(means.size()) * all * all / (between * between), 20.0, most) : most;
+    const double z05 = normal_quantile(0.95), z005 = normal_quantile(0.995), density = std::exp(-0.5 * z05 * z05) / std::sqrt(2 * std::numbers::pi);
+    const double known = (z005 / z05) * (z005 / z05) * 0.05 * 0.95 / (density * density) / independent;   // variance of the point, in units of the spread
+    return std::min(own, middle * std::exp(-z005 * std::sqrt(1 + known) * std::log(middle / early) / z05));
+}
+
 struct Belief {   // about the two thicknesses
     double a = 0, b = 0, aa = 0, bb = 0, ab = 0;
 };
@@ -77,7 +95,7 @@ struct Learned::Inside {
     std::array<std::vector<int>, 2> compound_at;   // [wheel][ride]
     std::vector<Chain> chains;
     // Places of the parameters in z.
-    int bias = 0, rider = 1, wet = 2, grit = 3, rubbing = 4, rotor = 5, wheel = 6, side = 8, rotor_wheel = 10, per_compound = 12, z_share = -1, size = 0;
+    int bias = 0, rider = 1, wet = 2, grit = 3, rubbing = 4, rotor = 5, wheel = 6, side = 8, rotor_wheel = 10, per_compound = 12, z_share = -1, z_exponent = -1, size = 0;
     std::vector<Vector> draws;
     double accepted = 0;
 
@@ -96,6 +114,7 @@ struct Learned::Inside {
     }
     struct Weather {
         double wet, grit, rub;
+        double exponent;              // of wet and grit, for the rotor
         std::array<double, 2> part;   // of the work of each wheel, over what it was reckoned with
     };
     double front_share_of(const Vector& z) const {   // [EQ life-10]
@@ -105,6 +124,7 @@ struct Learned::Inside {
     Weather weather_of(const Vector& z) const {
         return {priors.factor.wet * std::exp(priors.factor.wet_sd * z[wet]) - 1, priors.factor.grit * std::exp(priors.factor.grit_sd * z[grit]) - 1,
                 priors.rubbing_N * 1e-6 * std::exp(priors.rubbing_log_sd * z[rubbing]),
+                std::max(0.0, priors.factor.rotor_exponent + (z_exponent >= 0 ? priors.rotor_exponent_sd * z[z_exponent] : 0)),
                 z_share < 0 ? std::array{1.0, 1.0} : std::array{front_share_of(z) / options.front_share, (1 - front_share_of(z)) / (1 - options.front_share)}};
     }
     // What one ride does to a wheel's pads [MJ that count] and rotor [mm3], in this rider's weather.   Source: [EQ life-1]
@@ -113,7 +133,7 @@ struct Learned::Inside {
     };
     RideWear wear_of(const Ride& r, std::size_t e, int compound, const Weather& w, const Vector& z) const {
         const double m = (1 + r.wet * w.wet) * (1 + r.grit * w.grit), f = hot(compound, r.degC[e], z);
-        const double me = priors.factor.rotor_exponent == 1 ? m : std::pow(m, priors.factor.rotor_exponent);
+        const double me = w.exponent == 1 ? m : std::pow(m, w.exponent);
         const double hot_MJ = r.energy_MJ[e] * w.part[e] * f;
         return {(hot_MJ + w.rub * r.distance_m) * m, hot_MJ * me * compound_priors[static_cast<std::size_t>(compound)].rotor_wear_mm3_MJ};
     }
@@ -227,7 +247,7 @@ struct Learned::Inside {
         for (const Chain& c : chains) l += chain_log(c, s, z);
         return std::isfinite(l) ? l : -1e300;
     }
-    bool moves_sums(int i) const { return i == wet || i == grit || i == rubbing || i == z_share || (i >= per_compound && i < per_compound + 3 * static_cast<int>(compounds.size()) && (i - per_compound) % 3 != 0); }
+    bool moves_sums(int i) const { return i == wet || i == grit || i == rubbing || i == z_share || i == z_exponent || (i >= per_compound && i < per_compound + 3 * static_cast<int>(compounds.size()) && (i - per_compound) % 3 != 0); }
 
     double gradient(const Vector& z, Sums& s, Sums& other, Vector& g) const {
         const double l = log_posterior(z, s);
@@ -469,6 +489,7 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
     }
     in->size = in->per_compound + 3 * static_cast<int>(in->compounds.size());
     if (options.front_share_sd > 0) in->z_share = in->size++;
+    if (priors.rotor_exponent_sd > 0 && std::any_of(h.fitted.begin(), h.fitted.end(), [](const FittedRow& f) { return is_rotor(f.component); })) in->z_exponent = in->size++;
     in->first_of_sets = in->size;
     if (options.use_readings) {
         for (const ThicknessRow& r : h.readings) {
@@ -563,6 +584,7 @@ std::vector<std::pair<std::string, std::vector<double>>> Learned::parameters(Com
     if (!c->rotor) add("rubbing", in.rubbing);
     add("threshold_degC", heat + 1), add("growth", heat + 2);
     if (!c->rotor) add("left_right", in.side + c->wheel);
+    else add("rotor_exponent", in.z_exponent);
     return out;
 }
 
@@ -771,11 +793,13 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
     f.capped_share = capped / all;
     f.thickness_mm = interval_of(now);
     f.remaining_rides = interval_of(rides_left), f.remaining_km = interval_of(km), f.remaining_descent_m = interval_of(descent), f.remaining_h = interval_of(hours);
-    f.look_by_rides = quantile(rides_left, 0.005), f.look_by_km = quantile(km, 0.005);
+    const auto chains = static_cast<std::size_t>(in.options.chains);
+    f.look_by_rides = look_point(rides_left, chains), f.look_by_km = f.km[0] = look_point(km, chains);
+    if (f.look_by_rides > 0) f.limit_ride[0] = std::min(f.limit_ride[0], static_cast<double>(in.as_of) + f.look_by_rides);
     if (asked.days_a_ride > 0) {
         std::vector<double> days(rides_left.size());
         for (std::size_t i = 0; i < days.size(); ++i) days[i] = rides_left[i] * asked.days_a_ride * std::exp(asked.days_log_sd * normal_of(ctx.seed, hash_of("days a ride"), i, 0));
-        f.look_by_days = quantile(days, 0.005), f.days_p05 = quantile(days, 0.05);
+        f.look_by_days = look_point(days, chains), f.days_p05 = quantile(days, 0.05);
     }
     for (const Event& v : c.events) f.readings += first_of_two || v.side == static_cast<int>(asked_side) ? 1 : 0;
     if (!plan_loss.empty()) f.plan_loss_mm = interval_of(plan_loss);

@@ -39,6 +39,14 @@ struct Kept {
         bike = must(papers->add_bike(d, {.id = "", .name = "Heron", .description_toml = toml, .added_day = "2026-05-01", .retired_day = {}, .note = ""}, {p, r}, {f, g}));
         for (const papers::Part& part : must(papers->parts())) (part.kind == papers::PartKind::pads ? pads : rotor) = part.id;
     }
+    // Another bike, without parts of its own.
+    papers::Id other_bike() {
+        const papers::Id id = must(papers->add_bike(deed(), {.id = "", .name = "Wren", .description_toml = toml, .added_day = "2026-05-01", .retired_day = {}, .note = ""}, {}, {}));
+        return id;
+    }
+    void move(const papers::Id& part, const papers::Id& to, const std::string& day) {
+        must(papers->put_on(deed(), {.id = "", .part_id = part, .bike_id = to, .wheel_id = {}, .place = parts::End::front, .from_day = day, .to_day = {}}));
+    }
     // Pads to be looked at by a day or after so many km; the rotor far off unless told.
     void forecast(const std::string& day, const std::string& pads_by, double pads_km, const std::string& rotor_by = "2030-01-01", double rotor_km = 9000, double rotor_probability = 0, const std::string& at_limit = "") {
         made_unix_s = 86400.0 * static_cast<double>(*parse_day(day)) + 43200;
@@ -48,7 +56,7 @@ struct Kept {
         nlohmann::json j = {{"schema", answer::forecast_kind}, {"day", day}, {"bike_km", ridden_km}, {"withheld", nullptr},
                             {"parts", {part(pads, "front_left_pad", false, pads_by, pads_km, 0), part(rotor, "front_rotor", true, rotor_by, rotor_km, rotor_probability)}}};
         if (!at_limit.empty()) j["parts"][0]["at_limit"] = at_limit;
-        must(papers->keep_answer({.id = papers::key_of({day, pads_by, rotor_by, at_limit}), .bike_id = bike, .made_unix_s = made_unix_s, .kind = std::string(answer::forecast_kind), .model_versions = "", .json = j.dump()}));
+        must(papers->keep_answer({.id = papers::key_of({day, pads_by, rotor_by, at_limit}), .bike_id = bike, .made_unix_s = made_unix_s, .kind = std::string(answer::forecast_kind), .model_versions = "", .json = j.dump(), .day = day}));
     }
     double ridden_km = 0;
     void ride(const std::string& day, double km) {
@@ -164,6 +172,57 @@ TEST(LifeToday, PadsThatCameToTheOtherWheelAreStillSpokenOfAndAskToBeWorkedOutAg
     EXPECT_EQ(k.state("2026-09-02", "front_pads_look_now"), "measure_better") << "a look that is due goes with the pads";
 }
 
+TEST(LifeToday, KilometresOnAnotherBikeCountAndPadsThatComeBackAskToBeWorkedOutAgain) {
+    Kept k;
+    const papers::Id wren = k.other_bike(), heron = k.bike;
+    k.forecast("2026-06-01", "2030-01-01", 500);
+    k.ride("2026-06-05", 200);
+    k.move(k.pads, wren, "2026-06-10");
+    k.bike = wren;
+    k.ride("2026-06-09", 400);   // before the pads came
+    k.ride("2026-06-12", 299);
+    k.move(k.pads, heron, "2026-06-20");
+    k.ride("2026-06-25", 400);   // after they left
+    k.bike = heron;
+    EXPECT_EQ(k.state("2026-06-26", "front_pads_look_now"), "nothing") << "499 of 500 km";
+    EXPECT_EQ(k.state("2026-06-26", "front_pads_not_worked_out"), "measure_better");
+    EXPECT_EQ(k.state("2026-06-09", "front_pads_not_worked_out"), "nothing");
+    k.ride("2026-06-26", 2);
+    EXPECT_EQ(k.state("2026-06-26", "front_pads_look_now"), "measure_better");
+    k.bike = wren;
+    k.ride("2026-06-13", 600);
+    k.bike = heron;
+    EXPECT_EQ(k.state("2026-06-26", "front_pads_look_now"), "replace") << "past the middle of what was forecast";
+}
+
+TEST(LifeToday, ALookThatIsDueGoesWithThePadsToAnotherBikeUntilAForecastThereSpeaksOfThem) {
+    Kept k;
+    const papers::Id wren = k.other_bike(), heron = k.bike;
+    k.forecast("2026-06-01", "2026-09-01", 500);
+    k.move(k.pads, wren, "2026-06-10");
+    k.bike = wren;
+    EXPECT_EQ(k.state("2026-08-31", "front_pads_look_now"), "nothing");
+    EXPECT_EQ(k.state("2026-09-01", "front_pads_look_now"), "measure_better");
+    k.ride("2026-06-20", 501);
+    EXPECT_EQ(k.state("2026-06-20", "front_pads_look_now"), "measure_better");
+    k.forecast("2026-06-21", "2026-12-01", 500);
+    EXPECT_EQ(k.state("2026-09-01", "front_pads_look_now"), "nothing");
+    k.bike = heron;
+    EXPECT_EQ(k.state("2026-09-01", "front_pads_look_now"), "nothing") << "they are not here any more";
+}
+
+TEST(LifeToday, OfManyKeptForecastsTheNewestThatSpeaksOfAPartIsFound) {
+    Kept k;
+    k.forecast("2026-05-02", "2026-09-01", 500);
+    const papers::Id pads = k.pads, rotor = k.rotor;
+    k.pads = k.rotor = "none";   // thirty that speak of other parts
+    for (int day = 1; day <= 30; ++day) k.forecast(day < 10 ? "2026-06-0" + std::to_string(day) : "2026-06-" + std::to_string(day), "2030-01-01", 500);
+    k.pads = pads, k.rotor = rotor;
+    EXPECT_EQ(k.said("2026-08-31").worked_out, "2026-06-30");
+    EXPECT_EQ(k.state("2026-08-31", "front_pads_look_now"), "nothing");
+    EXPECT_EQ(k.state("2026-09-01", "front_pads_look_now"), "measure_better");
+}
+
 TEST(LifeToday, TheForecastOfTheNewestDayRulesWheneverItWasMade) {
     Kept k;
     k.forecast("2026-08-01", "2026-08-20", 500);
@@ -187,7 +246,7 @@ TEST(LifeToday, WhatTheNewestAnswerFoundOfHeatHoldsInThePapersAndLivesAloneAreNo
     EXPECT_EQ(k.state("2026-06-02", "heat_not_worked_out"), "measure_better");
     const auto keep = [&](const char* day, nlohmann::json reasons) {
         const nlohmann::json j = {{"schema", answer::forecast_kind}, {"day", day}, {"bike_km", 0}, {"withheld", nullptr}, {"parts", nlohmann::json::array()}, {"reasons", std::move(reasons)}};
-        must(k.papers->keep_answer({.id = papers::key_of({"answer", day}), .bike_id = k.bike, .made_unix_s = 1, .kind = std::string(answer::forecast_kind), .model_versions = "", .json = j.dump()}));
+        must(k.papers->keep_answer({.id = papers::key_of({"answer", day}), .bike_id = k.bike, .made_unix_s = 1, .kind = std::string(answer::forecast_kind), .model_versions = "", .json = j.dump(), .day = day}));
     };
     keep("2026-06-03", {{{"code", "front_fluid_boils"}, {"state", "held_back"}, {"text", "Do not ride such a road."}}, {{"code", "rear_fluid_may_boil"}, {"state", "replace"}, {"text", "Renew the fluid."}}});
     EXPECT_EQ(k.state("2026-06-02", "front_fluid_boils"), "nothing") << "not yet";
@@ -216,6 +275,16 @@ TEST(LifeToday, AThinReadingThatIsNotBelievedGivesNoDateAndAsksForAnother) {
         }
     EXPECT_EQ(unbelieved, 2) << "told of no side: both";
     EXPECT_TRUE(after.pads[0]->undated);
+    // And the kilometres do not lean on the old readings: at every point the sooner of both.
+    for (const answer::PartLife& p : after.parts) {
+        if (!p.disbelieved) continue;
+        EXPECT_GT(p.expected_mm, 2.4);
+        EXPECT_NEAR(p.forecast.thickness_mm.p05, 0.9, 0.15);
+        const auto old = std::find_if(before.parts.begin(), before.parts.end(), [&](const answer::PartLife& q) { return q.fitted.component == p.fitted.component; });
+        // 0.4 mm are left to the limit where 2.1 mm were.
+        for (std::size_t i = 0; i < p.forecast.km.size(); ++i) EXPECT_LT(p.forecast.km[i], 0.5 * old->forecast.km[i]) << i;
+    }
+    EXPECT_LT(after.pads[0]->forecast.km[3], 0.5 * before.pads[0]->forecast.km[3]);
     for (const answer::PartLife& p : before.parts) EXPECT_FALSE(p.disbelieved);
     EXPECT_TRUE(after.doubt);
     EXPECT_NE(k.state("2026-05-16", "front_pads_reading_in_doubt") + k.state("2026-05-16", "front_pads_look_now"), "nothingnothing");

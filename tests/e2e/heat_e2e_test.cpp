@@ -189,6 +189,29 @@ TEST(Heat, TakesABikeAndAWheelToo) {
     EXPECT_GT(j["rotor_hottest_ring_peak_degC"]["p50"].get<double>(), j["rotor_surface_peak_degC"]["p50"].get<double>());
 }
 
+TEST(Heat, WithWaterTheRotorIsCoolerFrictionFallsAndTheDryRunIsToldBeside) {
+    const Folder f;
+    const std::string power = f.write("power.csv", "t_s,speed_mps,power_W\n0,6,0\n60,6,250\n120,6,0\n150,6,400\n200,0,0\n500,0,0\n");
+    const auto run = [&](std::vector<std::string> more) {
+        more.insert(more.begin(), {"heat", "--json"});
+        more.insert(more.end(), {demo("bikes/trail.toml"), power});
+        const Outcome o = brakewright(more);
+        EXPECT_EQ(o.status, 0) << o.err;
+        return json::parse(o.out);
+    };
+    const json dry = run({}), wet = run({"--wet"}), many = run({"--wet", "--cases", "64"});
+    EXPECT_TRUE(dry["water"].is_null());
+    const double dry_rotor = dry["rotor_surface_peak_degC"]["p50"], wet_rotor = wet["rotor_surface_peak_degC"]["p50"];
+    EXPECT_LT(wet_rotor, dry_rotor - 1);
+    EXPECT_NEAR(wet["water"]["as_dry"]["rotor_surface_peak_degC"]["p50"].get<double>(), dry_rotor, 0.5);
+    EXPECT_LT(wet["water"]["least_friction"]["p50"].get<double>(), 0.9);
+    EXPECT_GT(wet["water"]["drying_J"]["p50"].get<double>(), 100);
+    EXPECT_LT(many["water"]["least_friction"]["p05"].get<double>(), many["water"]["least_friction"]["p95"].get<double>());
+    EXPECT_EQ(brakewright({"heat", "--wet", f.write("r.toml", lump), power}).status, 2);
+    const std::string text = brakewright({"heat", "--wet", demo("bikes/trail.toml"), power}).out;
+    EXPECT_NE(text.find("never measured"), std::string::npos) << text;
+}
+
 TEST(Heat, RefusesAWrongKeyAndAWrongTableWithTheLine) {
     const Folder f;
     std::string wrong = lump;

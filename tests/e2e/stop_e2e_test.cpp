@@ -2,8 +2,11 @@
 // `stop` as a person uses it.
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <cstdio>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <sstream>
 #include <valijson/adapters/nlohmann_json_adapter.hpp>
 #include <valijson/schema.hpp>
 #include <valijson/schema_parser.hpp>
@@ -295,17 +298,116 @@ TEST(StopVerb, ProofStopsWithBothBrakesAreSaidToBeLeftOut) {
     EXPECT_TRUE(said) << answer["cautions"];
 }
 
+namespace {
+
+//! Five stops of one brake in a recording with a speed of its own, a second a record; each from 8 m/s, an even road.
+std::string recorded(double braking_mps2) {
+    std::string gpx = "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"made\" xmlns=\"http://www.topografix.com/GPX/1/1\" xmlns:m=\"urn:made\"><trk><trkseg>\n";
+    double north = 0;
+    int at = 0;
+    for (int n = 0; n < 5; ++n)
+        for (double t = 0; t < 40; t += 1, ++at) {
+            const double v = t < 7 ? 8 * t / 7 : t < 20 ? 8 : std::max(0.0, 8 - braking_mps2 * (t - 20.125 + 0.13 * n));
+            char row[300];
+            std::snprintf(row, sizeof row, "<trkpt lat=\"%.8f\" lon=\"8\"><ele>100</ele><time>2026-05-01T10:%02d:%02dZ</time><extensions><m:speed>%.2f</m:speed></extensions></trkpt>\n", north / 111000, at / 60, at % 60, v);
+            gpx += row;
+            north += v;
+        }
+    return gpx + "</trkseg></trk></gpx>\n";
+}
+
+}  // namespace
+
+TEST(StopVerb, StopsOfARecordingAreListedAndThoseOfOneBrakeAreProof) {
+    const Folder folder;
+    const std::string ride = folder.write("trial.gpx", recorded(2.5));
+    const json listed = stop({trail, "--from-ride", ride, "--cases", "64"});
+    EXPECT_TRUE(keeps_schema(listed));
+    ASSERT_EQ(listed["recorded"]["stops"].size(), 5u);
+    for (const json& s : listed["recorded"]["stops"]) EXPECT_TRUE(s["usable"]) << s["why_not"];
+    EXPECT_TRUE(listed["gain"]["front"].is_null()) << "no recording says which brake it was";
+    const json proved = stop({trail, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "all", "--proof-force", "60N"});
+    EXPECT_TRUE(keeps_schema(proved));
+    EXPECT_EQ(proved["gain"]["front"]["stops"], 5);
+    EXPECT_TRUE(proved["gain"]["front"]["measured"]);
+    // Air and rolling take some 0.2 of the 2.5 m/s2; the rest by 60 N.
+    EXPECT_LT(proved["gain"]["front"]["p05"], 2.3 / 60);
+    EXPECT_GT(proved["gain"]["front"]["p95"], 2.3 / 60);
+    EXPECT_FALSE(proved["gain"]["front"]["at_standard"].is_null());
+    EXPECT_EQ(proved["proof"].size(), 5u);
+    EXPECT_TRUE(proved["gain"]["rear"].is_null());
+    const auto says = [&](std::vector<std::string> words, int status, const std::string& what) {
+        words.insert(words.begin(), {"stop", trail, "--from-ride", ride});
+        const Outcome o = brakewright(words);
+        EXPECT_EQ(o.status, status);
+        EXPECT_NE(o.err.find(what), std::string::npos) << o.err;
+    };
+    says({"--proof-stops", "all"}, 2, "no recording says which brake");
+    says({"--proof-brake", "both", "--proof-stops", "all"}, 2, "no recording says which brake");
+    says({"--proof-brake", "front"}, 2, "all, or their numbers");
+    says({"--proof-brake", "front", "--proof-stops", "1,9"}, 2, "stop '9'");
+    says({"--proof-brake", "front", "--proof-stops", "1,2", "--proof-force", "60N,60N,60N"}, 2, "3 squeezes for 2 stops");
+}
+
+TEST(StopVerb, StopsOfARecordingGoIntoThePapersOnceAndListingKeepsNothing) {
+    const Folder folder;
+    const std::string ride = folder.write("trial.gpx", recorded(2.5)), file = folder.write("x", "") + ".papers";
+    ASSERT_EQ(brakewright({"papers", "make", file}).status, 0);
+    ASSERT_EQ(brakewright({"papers", "add", "bike", trail, "--papers", file, "--by", "Ines"}).status, 0);
+    const Outcome listed = brakewright({"papers", "add", "proof", "--from-ride", ride, "--papers", file});
+    EXPECT_EQ(listed.status, 0) << listed.err;
+    EXPECT_NE(listed.out.find("Nothing was kept"), std::string::npos) << listed.out;
+    const auto add = [&] { return brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--stops", "1,2,4", "--force", "60N", "--by", "Ines", "--papers", file, "--json"}); };
+    const Outcome first = add();
+    ASSERT_EQ(first.status, 0) << first.err;
+    EXPECT_EQ(json::parse(first.out)["proof"]["added"], 3);
+    EXPECT_EQ(json::parse(add().out)["proof"]["there_already"], 3);
+    EXPECT_EQ(brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--by", "Ines", "--papers", file}).status, 2) << "which of them must be told";
+}
+
+TEST(StopVerb, WeightBackBrakesHarderBeforeTheRearLiftsAndAHosesLengthMovesTheLever) {
+    const auto lift = [](std::vector<std::string> words) {
+        words.insert(words.begin(), trail);
+        return stop(std::move(words))["balance"]["rear_lift_mps2"]["p50"].get<double>();
+    };
+    const double plain = lift({"--cases", "64"}), back = lift({"--cases", "64", "--weight-back", "20cm"});
+    EXPECT_GT(back, plain * 1.1);
+    EXPECT_EQ(brakewright({"stop", trail, "--weight-back", "2m"}).status, 3);
+    const Folder folder;
+    const auto left = [&](const char* length) {
+        return stop({folder.write(std::string("h") + length + ".toml", std::string("format = 1\n[bike]\nkind = \"city\"\ntotal_mass_kg = 95\n[rear]\nactuation = \"cable\"\nhousing.length_m = ") + length + "\n"), "--cases", "64"})["lever"]["rear"]["full_mm"]["p50"].get<double>();
+    };
+    EXPECT_LT(left("2.6"), left("1.2")) << "more housing gives more";
+}
+
 TEST(StopFigures, ClaimsHoldAndTheTradesIntervalDownToOneRideIsReached) {
     const Folder folder;
     const std::string out = folder.write("x", "") + "-figures";
     const Outcome o = brakewright({"stop", "figures", out, "--json"});
     ASSERT_EQ(o.status, 0) << o.err;
-    EXPECT_EQ(json::parse(o.out)["figures"].size(), 3u);
-    for (const char* name : {"cable_turns", "housing_give", "hand_on_lever"}) {
+    EXPECT_EQ(json::parse(o.out)["figures"].size(), 4u);
+    for (const char* name : {"cable_turns", "housing_give", "hand_on_lever", "control_on_lever"}) {
         std::ifstream in(out + "/" + name + ".json");
         const json figure = json::parse(in);
         EXPECT_FALSE(figure["claims"].empty());
+        const auto trade = [](const json& source) { return source["grade"] == "common_practice" && source["text"].get<std::string>().find("no source") != std::string::npos; };
+        EXPECT_TRUE(std::any_of(figure["sources"].begin(), figure["sources"].end(), trade)) << name;
         for (const json& c : figure["claims"]) EXPECT_GT(c["holds_share"], 0.5) << c;
+        if (std::string(name) == "hand_on_lever" || std::string(name) == "control_on_lever") {   // the peak lies part of the way in, at neither end
+            std::ifstream table(out + "/" + name + ".csv");
+            std::vector<double> middle;
+            std::string line;
+            std::getline(table, line);
+            while (std::getline(table, line)) {
+                std::stringstream cells(line);
+                std::string cell;
+                for (int i = 0; i < 4; ++i) std::getline(cells, cell, ',');
+                middle.push_back(std::stod(cell));
+            }
+            const auto peak = std::string(name) == "hand_on_lever" ? std::max_element(middle.begin(), middle.end()) : std::min_element(middle.begin(), middle.end());
+            EXPECT_GT(peak - middle.begin(), 0);
+            EXPECT_LT(peak - middle.begin(), static_cast<long>(middle.size()) - 3);
+        }
         if (std::string(name) == "cable_turns") {
             EXPECT_LT(figure["variants"].back()["km_per_turn"]["p05"], 20) << "a ride of 20 km, common practice, no source";
         }

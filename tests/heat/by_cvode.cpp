@@ -2,22 +2,18 @@
 // Method of lines with nodes at the surfaces (linear elements, lumped mass), CVODE restarted at every change of input, band matrix.
 #include "by_cvode.hpp"
 
-#include <cvode/cvode.h>
-#include <nvector/nvector_serial.h>
-#include <sunlinsol/sunlinsol_band.h>
-#include <sunmatrix/sunmatrix_band.h>
-
 #include <algorithm>
 #include <cmath>
 #include <numbers>
-#include <stdexcept>
+
+#include "banded_cvode.hpp"
 
 namespace bw::heat::test {
 
 namespace {
 
 constexpr double sigma = 5.670374e-8;
-constexpr sunindextype band = 4;   // widest coupling of neighbours in the order of the nodes, but for rotor to arms
+constexpr int band = 4;   // widest coupling of neighbours in the order of the nodes, but for rotor to arms
 double power_law(const Convection& c, double v) { return c.a + c.b * std::pow(v, c.m); }
 
 struct Link {
@@ -164,10 +160,6 @@ int jacobian(sunrealtype, N_Vector y_, N_Vector, SUNMatrix j_, void* data, N_Vec
     return 0;
 }
 
-void must(int flag) {
-    if (flag < 0) throw std::runtime_error("CVODE failed");
-}
-
 }  // namespace
 
 std::vector<CvodeRow> solve_by_cvode(const ReferenceBrake& brake, const std::vector<PowerRow>& rows, int rotor_nodes, int pad_nodes, int plate_nodes) {
@@ -186,20 +178,8 @@ std::vector<CvodeRow> solve_by_cvode(const ReferenceBrake& brake, const Varying&
     fill(p.varying.plate_k, brake.plate.conductivity_W_mK);
     fill(p.varying.plate_c, brake.plate.heat_capacity_J_kgK);
     set_up(p);
-    SUNContext context;
-    must(SUNContext_Create(nullptr, &context));
-    N_Vector y = N_VNew_Serial(p.n(), context);
-    double* v = N_VGetArrayPointer(y);
-    std::fill(v, v + p.n(), brake.start_degC);
-    SUNMatrix a = SUNBandMatrix(p.n(), band, band, context);
-    SUNLinearSolver ls = SUNLinSol_Band(y, a, context);
-    void* cv = CVodeCreate(CV_BDF, context);
-    must(CVodeInit(cv, rhs, rows.front().t_s, y));
-    must(CVodeSStolerances(cv, 1e-8, 1e-5));
-    must(CVodeSetLinearSolver(cv, ls, a));
-    must(CVodeSetJacFn(cv, jacobian));
-    must(CVodeSetUserData(cv, &p));
-    must(CVodeSetMaxNumSteps(cv, 100000));
+    BandedCvode cvode(p.n(), band, rhs, &p, rows.front().t_s, brake.start_degC, 1e-8, 1e-5, jacobian);
+    double* v = cvode.state();
     std::vector<CvodeRow> out;
     const auto keep = [&] {
         double plate = 0;
@@ -219,17 +199,10 @@ std::vector<CvodeRow> solve_by_cvode(const ReferenceBrake& brake, const Varying&
             p.update_capacity(v);
             v[rf] = v[pf] = (p.capacity[rf] * v[rf] + p.capacity[pf] * v[pf]) / (p.capacity[rf] + p.capacity[pf]);
         }
-        must(CVodeReInit(cv, rows[i].t_s, y));
-        must(CVodeSetStopTime(cv, rows[i + 1].t_s));
-        double t = rows[i].t_s;
-        must(CVode(cv, rows[i + 1].t_s, y, &t, CV_NORMAL));
+        cvode.restart(rows[i].t_s);
+        cvode.run_to(rows[i + 1].t_s);
         keep();
     }
-    CVodeFree(&cv);
-    SUNLinSolFree(ls);
-    SUNMatDestroy(a);
-    N_VDestroy(y);
-    SUNContext_Free(&context);
     return out;
 }
 

@@ -3,14 +3,10 @@
 // rotor to the rear of the other, restarted at every change of input, band matrix. Source: docs/models/heat.md [EQ heat-33], read as equations.
 #include "by_cvode_two_sides.hpp"
 
-#include <cvode/cvode.h>
-#include <nvector/nvector_serial.h>
-#include <sunlinsol/sunlinsol_band.h>
-#include <sunmatrix/sunmatrix_band.h>
-
 #include <algorithm>
 #include <cmath>
-#include <stdexcept>
+
+#include "banded_cvode.hpp"
 
 namespace bw::heat::test {
 
@@ -140,29 +136,13 @@ int jacobian(sunrealtype, N_Vector y_, N_Vector, SUNMatrix j_, void* data, N_Vec
     return 0;
 }
 
-void must(int flag) {
-    if (flag < 0) throw std::runtime_error("CVODE failed");
-}
-
 }  // namespace
 
 std::vector<CvodeRow> two_sides_by_cvode(const ReferenceBrake& brake, const std::vector<PowerRow>& rows, int rotor_nodes, int pad_nodes, int plate_nodes) {
     Problem p;
     set_up(p, brake, rotor_nodes, pad_nodes, plate_nodes);
-    SUNContext context;
-    must(SUNContext_Create(nullptr, &context));
-    N_Vector y = N_VNew_Serial(p.n, context);
-    double* v = N_VGetArrayPointer(y);
-    std::fill(v, v + p.n, brake.start_degC);
-    SUNMatrix a = SUNBandMatrix(p.n, band, band, context);
-    SUNLinearSolver ls = SUNLinSol_Band(y, a, context);
-    void* cv = CVodeCreate(CV_BDF, context);
-    must(CVodeInit(cv, rhs, rows.front().t_s, y));
-    must(CVodeSStolerances(cv, 1e-7, 1e-5));
-    must(CVodeSetLinearSolver(cv, ls, a));
-    must(CVodeSetJacFn(cv, jacobian));
-    must(CVodeSetUserData(cv, &p));
-    must(CVodeSetMaxNumSteps(cv, 100000));
+    BandedCvode cvode(p.n, band, rhs, &p, rows.front().t_s, brake.start_degC, 1e-7, 1e-5, jacobian);
+    const double* v = cvode.state();
     std::vector<CvodeRow> out;
     const auto keep = [&] {
         CvodeRow r;
@@ -187,17 +167,10 @@ std::vector<CvodeRow> two_sides_by_cvode(const ReferenceBrake& brake, const std:
             const Convection& c = p.surfaces[s].film;
             p.film_W_K[s] = (c.a + c.b * std::pow(rows[i].speed_mps, c.m)) * p.surfaces[s].area_m2;
         }
-        must(CVodeReInit(cv, rows[i].t_s, y));
-        must(CVodeSetStopTime(cv, rows[i + 1].t_s));
-        double t = rows[i].t_s;
-        must(CVode(cv, rows[i + 1].t_s, y, &t, CV_NORMAL));
+        cvode.restart(rows[i].t_s);
+        cvode.run_to(rows[i + 1].t_s);
         keep();
     }
-    CVodeFree(&cv);
-    SUNLinSolFree(ls);
-    SUNMatDestroy(a);
-    N_VDestroy(y);
-    SUNContext_Free(&context);
     return out;
 }
 

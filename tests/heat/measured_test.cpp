@@ -28,6 +28,54 @@ TEST(HeatMeasured, ReadsPlacesAndRefusesWhatItDoesNotKnow) {
     EXPECT_NE(error("t_s,plaice,value_degC,sd_K\n").find("'place'"), std::string::npos);
 }
 
+TEST(HeatMeasured, ReadsWhatInfraRedWasSetTo) {
+    const auto r = read_measured_csv("t_s,place,value_degC,sd_K,set_emissivity\n12,rotor,110,5,0.95\n40,fluid,61.5,2,\n", "t.csv");
+    ASSERT_TRUE(r) << r.error().text;
+    EXPECT_EQ((*r)[0].set_emissivity, 0.95);
+    EXPECT_FALSE((*r)[1].set_emissivity);
+    const auto error = [](const char* text) { const auto e = read_measured_csv(text, "t.csv"); return e ? std::string() : e.error().text; };
+    EXPECT_NE(error("t_s,place,value_degC,sd_K,set_emissivity\n1,fluid,20,1,0.95\n").find("t.csv:2: column 5 (set_emissivity): infra-red"), std::string::npos);
+    EXPECT_NE(error("t_s,place,value_degC,sd_K,set_emissivity\n1,rotor,20,1,1.5\n").find("t.csv:2: column 5"), std::string::npos);
+}
+
+// Bare steel of 300 °C read with 0.95 set: far too cold. Planck's law by quadrature of its own: energy in the band.
+TEST(InfraRed, OfBareSteelShowsFarLessThanItsTemperature) {
+    for (const double emissivity : {0.2, 0.45, 0.9}) {
+        const double shown = infra_red_shows_degC(300, emissivity, 0.95, 20);
+        const auto radiance = [](double degC) {
+            double sum = 0;   // midpoint over frequency c/λ, in units of hν/k
+            constexpr int n = 4000;
+            const double low = 14387.77 / 14, high = 14387.77 / 8;
+            for (int i = 0; i < n; ++i) {
+                const double u = low + (high - low) * (i + 0.5) / n;
+                sum += u * u * u / (std::exp(u / (degC + 273.15)) - 1) * (high - low) / n;
+            }
+            return sum;
+        };
+        EXPECT_NEAR(0.95 * radiance(shown) + 0.05 * radiance(20), emissivity * radiance(300) + (1 - emissivity) * radiance(20), 1e-5 * radiance(300)) << emissivity;
+    }
+    EXPECT_LT(infra_red_shows_degC(300, 0.2, 0.95, 20), 130);
+    EXPECT_NEAR(infra_red_shows_degC(300, 0.95, 0.95, 20), 300, 1e-6);
+    EXPECT_NEAR(infra_red_shows_degC(20, 0.3, 0.95, 20), 20, 1e-6);
+}
+
+// One truth read by infra-red: taken as it stands, the reading leads away from it; with what was set, it does not.
+TEST(HeatMeasured, AnInfraRedReadingIsTakenWithTheEmissivityOfEachCase) {
+    if (best_vectors() == "none") GTEST_SKIP();
+    const auto rows = test::rough_ride(300, 31);
+    std::vector<ReferenceBrake> cases(2, test::ordinary_brake());
+    cases[0].rotor.emissivity = 0.25;
+    cases[1].rotor.emissivity = 0.25;
+    cases[1].rotor.convection.b *= 6;   // much colder
+    const auto run = solve(cases[0], rows, {});
+    ASSERT_TRUE(run);
+    const double shown = infra_red_shows_degC(run->rows[250].rotor_surface_degC, 0.25, 0.95, cases[0].ambient_degC);
+    Measured reading{.t_s = rows[250].t_s, .place = MeasuredPlace::rotor, .value_degC = shown, .sd_K = 5};
+    EXPECT_LT(weigh_cases({}, cases, rows, std::span(&reading, 1))->weight[0], 0.5) << "taken as it stands it speaks for the cold brake";
+    reading.set_emissivity = 0.95;
+    EXPECT_GT(weigh_cases({}, cases, rows, std::span(&reading, 1))->weight[0], 0.9);
+}
+
 // Cases whose convection is log-normal; the truth is one more such brake, its caliper and rotor are read with a known error.
 // The band of the fluid's peak must move onto the truth and narrow.
 TEST(HeatMeasured, ReadingsMoveTheBandOntoTheBrakeThatWasMeasured) {

@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <set>
 
 #include "by_cvode.hpp"
 #include "heat/reference.hpp"
@@ -161,6 +162,47 @@ TEST(ReferenceToml, ATableThatIsWrongIsRefusedWithItsLine) {
     EXPECT_NE(wrong("[[20, -1]]").find("thermal.plate.conductivity_W_mK"), std::string::npos);
     EXPECT_NE(wrong("[[20, 10], [300, 50]]").find("four times"), std::string::npos);
     EXPECT_NE(wrong("{ value = [[20, 50], [300, 45]], sd = 2 }").find("sd"), std::string::npos);
+}
+
+TEST(ReferenceToml, TheOtherSideIsAsThisOneButForWhatIsSaidOfIt) {
+    EXPECT_FALSE(read_reference(good, "b.toml")->brake.other);
+    const auto file = read_reference(good + "[thermal.other.friction]\nthickness_m = { value = 0.0012, sd = 0.0002 }\nheat_capacity_J_kgK = [[20, 900], [400, 1300]]\n[thermal.other.links_W_K]\nplate_piston = 0.02\n", "b.toml");
+    ASSERT_TRUE(file) << file.error().text;
+    const ReferenceBrake& b = file->brake;
+    ASSERT_TRUE(b.other);
+    EXPECT_EQ(b.other->friction.thickness_m, 0.0012);
+    EXPECT_EQ(b.other->links_W_K.plate_piston, 0.02);
+    EXPECT_EQ(b.other->friction.heat_capacity_over_T.points.size(), 2u);
+    EXPECT_FALSE(b.friction.heat_capacity_over_T.varies());
+    EXPECT_EQ(b.other->friction.area_m2, b.friction.area_m2);
+    EXPECT_EQ(b.other->plate.conductivity_W_mK, 50);
+    EXPECT_EQ(b.other->links_W_K.piston_fluid, 0.06);
+    EXPECT_TRUE(std::isinf(b.other->contact_W_m2K));
+    // What is drawn of this side is drawn of the other where it says nothing of its own; its own spread is its own.
+    const std::string spread = with("plate_piston = 0.1", "plate_piston = { value = 0.1, sd = 0.03 }") + "[thermal.other.friction]\nthickness_m = { value = 0.0012, sd = 0.0002 }\n";
+    const auto drawn = read_reference(spread, "b.toml");
+    ASSERT_TRUE(drawn) << drawn.error().text;
+    const bw::Cases cases = bw::draw_cases(drawn->inputs, 64, 1);
+    std::set<double> thin;
+    for (std::size_t i = 0; i < 64; ++i) {
+        const ReferenceBrake c = with_case(*drawn, bw::CaseRow(cases, i));
+        EXPECT_EQ(c.other->links_W_K.plate_piston, c.links_W_K.plate_piston);
+        EXPECT_EQ(c.friction.thickness_m, 0.002);
+        thin.insert(c.other->friction.thickness_m);
+    }
+    EXPECT_GT(thin.size(), 60u);
+    // A brake told twice is the half brake.
+    const auto twice = read_reference(good + "[thermal.other]\n", "b.toml");
+    ASSERT_TRUE(twice) << twice.error().text;
+    ASSERT_TRUE(twice->brake.other);
+    EXPECT_EQ(twice->brake.other->friction.thickness_m, 0.002);
+}
+
+TEST(ReferenceToml, AWrongKeyOfTheOtherSideIsRefusedWithItsLine) {
+    const std::string unknown = error_of(good + "[thermal.other.friction]\nthicknes_m = 0.001\n");
+    EXPECT_NE(unknown.find("thermal.other.friction.thickness_m"), std::string::npos) << unknown;
+    EXPECT_NE(error_of(good + "[thermal.other.rotor]\nface_area_m2 = 0.001\n").find("thermal.other.rotor"), std::string::npos);
+    EXPECT_NE(error_of(good + "[thermal.other.friction]\narea_m2 = 1\n").find("area"), std::string::npos);
 }
 
 TEST(PowerCsv, ReadsColumnsInAnyOrderAndEmptyLines) {

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <filesystem>
 #include <nlohmann/json.hpp>
+#include <random>
 #include <set>
 #include <sstream>
 #include <valijson/adapters/nlohmann_json_adapter.hpp>
@@ -110,8 +111,17 @@ TEST_F(Cli, SixtyBikesPastedAsRowsAreInWithinAMinute) {
     EXPECT_EQ(o.status, 3);
     EXPECT_EQ(json::parse(o.out)["added"].size(), 2u);
     EXPECT_NE(o.err.find("standard input:3"), std::string::npos) << o.err;
+    // Today's list: held-back bikes first, then by the mechanic's minutes.
+    ok({"hold", "Hire 40", "--why", "crack", "--by", "Ada"});
+    ok({"check", "Hire 7", "--ok", "all", "--by", "Ada", "--day", "2026-05-02"});
     const json list = ok({"check", "--day", "2026-05-02"});
     EXPECT_EQ(list["bikes"].size(), 62u);
+    EXPECT_EQ(list["bikes"][0]["bike"], "Hire 40");
+    for (std::size_t i = 1; i < list["bikes"].size(); ++i) {
+        const json &before = list["bikes"][i - 1], &now = list["bikes"][i];
+        EXPECT_GE(before["do_not_ride"].get<bool>(), now["do_not_ride"].get<bool>()) << i;
+        if (before["do_not_ride"] == now["do_not_ride"]) EXPECT_GE(before["minutes"].get<double>(), now["minutes"].get<double>()) << i;
+    }
     EXPECT_GT(list["minutes"].get<double>(), 60);
 }
 
@@ -198,6 +208,47 @@ TEST_F(Cli, ATableOfReadingsComesInRowByRow) {
     EXPECT_EQ(json::parse(o.out)["added"], 2);
     EXPECT_NE(o.err.find("r.csv:3: is that with the plate?"), std::string::npos) << o.err;
     EXPECT_NE(o.err.find("r.csv:5: place 'middle'"), std::string::npos) << o.err;
+}
+
+// Any bytes where a table is expected: refused with its line, or taken, never a crash, and the papers stay sound.
+TEST_F(Cli, TablesOfWrongBytesAreRefusedByTheirLineOrTakenAndNeverACrash) {
+    add_bike();
+    std::mt19937 g(20261127);
+    const auto mutated = [&](std::string text) {
+        static const std::string pieces[] = {",", ";", "\t", "\n", "\r\n", "\"", "\xEF\xBB\xBF", "nan", "1e999", "-", "/", "=", ".", "left.leading.outer=", std::string("\0", 1), "\xFF", "999999999999999999999", "value"};
+        for (int n = 1 + static_cast<int>(g() % 4); n > 0; --n) {
+            const std::size_t at = g() % (text.size() + 1), length = std::min<std::size_t>(g() % 9, text.size() - at);
+            switch (g() % 4) {
+                case 0: text.erase(at, length); break;
+                case 1: text.insert(at, pieces[g() % std::size(pieces)]); break;
+                case 2: text.insert(at, text.substr(at, length)); break;
+                default: if (at < text.size()) text[at] = static_cast<char>(g());
+            }
+        }
+        return text;
+    };
+    const std::string tables[] = {"date,place,what,side,value,with_plate,by,note\n2026-05-02,front,pad_thickness,left,1.2,no,Ada,\n2026-05-02,rear,lever_bite,,31 mm,,Ben,\"a, b\"\n2026-05-03,front,bearing_play,,0.04/0.05,,Ada,\n",
+                                  "place\twhat\tvalue\tby\nfront\tgap\tleft.leading.outer=0,2\tAda\nrear\tcable_state\tfrayed\tAda\n"};
+    std::vector<std::string> words = {"add", "readings", "--sure"};
+    for (int i = 0; i < 150; ++i) words.push_back(f.write("t" + std::to_string(i) + ".csv", mutated(tables[i % 2])));
+    words.push_back("--json");
+    const Outcome all = papers(words);
+    EXPECT_TRUE(all.status == 3 || all.status == 0) << all.status << all.err.substr(0, 500);
+    const json j = json::parse(all.out);
+    EXPECT_GT(j["added"], 50) << "rows that are whole come in beside those that are not";
+    EXPECT_GT(j["failed"], 50);
+    for (const json& t : j["troubles"]) EXPECT_NE(t.get<std::string>().find(".csv:"), std::string::npos) << t;
+    std::string dial = "angle_deg,dial_mm\n";
+    for (int i = 0; i < 12; ++i) dial += std::to_string(i * 30) + ",0.0" + std::to_string(i % 10) + "\n";
+    int refused = 0;
+    for (int i = 0; i < 40; ++i) {
+        const Outcome o = papers({"add", "reading", "run_out", "--csv", f.write("d.csv", mutated(dial)), "--place", "front", "--by", "Ada", "--sure"});
+        EXPECT_TRUE(o.status == 0 || o.status == 2 || o.status == 3) << o.status << o.err;
+        if (o.status) ++refused, EXPECT_FALSE(o.err.empty());
+    }
+    EXPECT_GT(refused, 5);
+    EXPECT_TRUE(ok({"sound"})["sound"].get<bool>());
+    EXPECT_EQ(papers({"verdict", "--day", "2026-05-04"}).status, 0);
 }
 
 TEST_F(Cli, WhatHoldsABikeBackIsNotTakenBackByASlip) {
@@ -547,6 +598,12 @@ TEST_F(Cli, APlannedWayWhoseBrakingIsNotKnownIsLeftOutOfTheRidingToComeAndNamed)
     const json a = json::parse(alone.out), w = json::parse(with.out);
     EXPECT_EQ(w["plan"], "known.gpx");
     EXPECT_EQ(w["parts"], a["parts"]) << "a way of which nothing is known moves nothing";
+    // Nor does it take the lives away from the whole answer: its own question stays open.
+    const Outcome answered = brakewright({"answer", "--papers", file, "--today", "2026-05-03", "--cases", "64", "--json", blind});
+    ASSERT_EQ(answered.status, 0) << answered.err;
+    const json whole = json::parse(answered.out);
+    EXPECT_NE(whole["life"]["front"]["pad"], nullptr) << answered.out;
+    EXPECT_TRUE(std::any_of(whole["verdict"]["reasons"].begin(), whole["verdict"]["reasons"].end(), [](const json& r) { return r["code"] == "heat_not_known" && r["text"].get<std::string>().find("blind.gpx") == 0; })) << whole["verdict"].dump(1);
 }
 
 TEST_F(Cli, AnswersFromThePapersSayWhatIsWrongAndHoldBack) {

@@ -133,7 +133,7 @@ TEST_F(Condition, AFrayedCableHoldsTheBikeBackUntilANewOneIsIn) {
 TEST_F(Condition, EachKindOfReadingGoesInWithItsUncertainty) {
     const std::pair<const char*, std::vector<std::string>> all[] = {
         {"rotor_ridge", {"0.05"}}, {"gap", {"left.leading.outer=0.2", "left.trailing.inner=0.25", "right.leading.outer=0.2", "right.trailing.inner=0.2"}},
-        {"caliper_temperature", {"81"}}, {"rotor_temperature", {"180"}}, {"pad_mass", {"left=14.2/14.2/14.3"}}, {"lever_full", {"31"}}};
+        {"caliper_temperature", {"81"}}, {"rotor_temperature", {"180"}}, {"pad_mass", {"left=14.2/14.2/14.3"}}, {"lever_full", {"31"}}, {"bearing_play", {"0.04/0.05/0.05"}}};
     for (const auto& [what, values] : all) {
         std::vector<std::string> words = values;
         words.push_back("--json");

@@ -317,6 +317,26 @@ TEST_P(Contract, AnswersAndDosesAreKeptByTheirKeyAndGoWithTheirRide) {
     expect_sound();
 }
 
+TEST_P(Contract, KeptAnswersAreFoundNewestDayFirstWheneverTheyWereMade) {
+    const Sample s = add_sample(*p);
+    const auto keep = [&](const char* day, double made) {
+        must(p->keep_answer({.id = key_of({day, std::to_string(made)}), .bike_id = s.bike, .made_unix_s = made, .kind = "forecast/1", .model_versions = "", .json = "{}", .day = day}));
+    };
+    keep("2026-05-01", 9), keep("2026-05-03", 1), keep("2026-05-03", 2), keep("2026-05-02", 3);
+    must(p->keep_answer({.id = key_of({"of no day"}), .bike_id = s.bike, .made_unix_s = 10, .kind = "forecast/1", .model_versions = "", .json = "{}"}));
+    must(p->keep_answer({.id = key_of({"other"}), .bike_id = s.bike, .made_unix_s = 10, .kind = "answer/1", .model_versions = "", .json = "{}", .day = "2026-05-03"}));
+    between();
+    const auto told = [&](const Day& day, std::size_t most, std::size_t skip) {
+        std::string all;
+        for (const KeptAnswer& a : must(p->newest_answers(s.bike, "forecast/1", day, most, skip))) all += a.day.value_or("?").substr(8) + "/" + std::to_string(static_cast<int>(a.made_unix_s)) + " ";
+        return all;
+    };
+    EXPECT_EQ(told("2026-05-03", 9, 0), "03/2 03/1 02/3 01/9 ");
+    EXPECT_EQ(told("2026-05-03", 2, 1), "03/1 02/3 ");
+    EXPECT_EQ(told("2026-05-02", 9, 0), "02/3 01/9 ");
+    EXPECT_EQ(told("2026-04-30", 9, 0), "");
+}
+
 TEST_P(Contract, TogetherIsAllOrNothing) {
     const Sample s = add_sample(*p);
     const auto before = exported(*p);

@@ -27,6 +27,13 @@ int main(int, char** argv) {
         r.points[0].angle_deg = 90;
         r.points[0].radius_mm = 82.5;
         must(p->add_reading(deed("Ada"), r));
+        r = pad_reading(a, 0.05);
+        r.what = What::bearing_play;
+        r.part_id = a.wheel;
+        r.with_plate.reset();
+        r.points[0].side.reset();
+        must(p->add_reading(deed("Ada"), r));
+        must(p->put_person(deed("Ada"), {.id = "", .name = "Cleo", .hand_size_cm = {}, .hand_strength_N = {}, .mass_kg = {}, .repeat_sd_mm = {}, .note = "", .repeat_sd_degC = 1.5, .repeat_sd_g = 0.25}));
         must(p->put_on(deed("Ben"), {.id = "", .part_id = a.pads, .bike_id = b.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-06-01", .to_day = {}}));
         must(p->add_work(deed("Ben"), {.id = "", .bike_id = a.bike, .place = parts::End::rear, .kind = WorkKind::bleed, .day = "2026-05-03", .person_id = a.person, .note = ""}));
         must(p->add_incident(deed("Ben"), {.id = "", .bike_id = a.bike, .place = {}, .kind = Happening::crash, .day = "2026-05-03", .recorded_unix_s = 1777800000.5, .person_id = a.person, .note = "fell over"}));
@@ -37,6 +44,7 @@ int main(int, char** argv) {
         must(p->put_instrument(deed("Ada"), {.id = "", .name = "infrared thermometer", .kind = InstrumentKind::thermometer, .anvil = {}, .resolution_mm = {}, .permitted_error_mm = {}, .resolution_degC = 0.1, .permitted_error_degC = 2, .resolution_g = {}, .permitted_error_g = {}, .note = ""}));
         must(p->keep_dose({.id = key_of({"dose"}), .ride_id = content_id("t_s,speed_mps\n0,1.5\n1,1.25\n"), .made_unix_s = 1777900002, .model_versions = "heat 1", .bytes = std::string("\0\1\2\3", 4)}));
         must(p->keep_answer({.id = key_of({"answer"}), .bike_id = a.bike, .made_unix_s = 1777900003, .kind = "answer/1", .model_versions = "heat 1", .json = "{\"schema\": \"answer/1\"}"}));
+        must(p->keep_answer({.id = key_of({"forecast"}), .bike_id = b.bike, .made_unix_s = 1777900004, .kind = "forecast/1", .model_versions = "wear 1", .json = "{\"schema\": \"forecast/1\", \"day\": \"2026-05-04\"}", .day = "2026-05-04"}));
         std::vector<ProofStop> set = {proof_stop(a, 0), proof_stop(a, 1)};
         set[1].proof_id = set[0].proof_id;
         set[1].time_s.reset(), set[1].way.reset();

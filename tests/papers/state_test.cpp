@@ -3,6 +3,7 @@
 // of the states, not a figure.
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include "desk.hpp"
 #include "papers/state.hpp"
@@ -516,4 +517,140 @@ TEST_F(FromThePapers, ANamedPersonClearsTheStopsAndTheyAreNeitherAlarmNorHistory
     EXPECT_FALSE(has(verdict("2026-05-11"), "front_proof_alarm"));
     stops(0.55, 5, "2026-05-20");
     EXPECT_TRUE(has(verdict("2026-05-21"), "front_proof_alarm")) << "the next bad day is judged by the sound ones";
+}
+
+// An alarm goes with the pads and the rotor: what took the bite away may be on them.
+TEST_F(FromThePapers, AnAlarmGoesWithThePadsToAnotherBikeUntilWorkAndASoundDayThere) {
+    const Sample heron = s, wren = add_sample(*p, "Wren");
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.pads, .bike_id = wren.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-12", .to_day = {}}));
+    s = wren;
+    EXPECT_FALSE(has(verdict("2026-05-11"), "front_proof_came_with_pads")) << "not yet there";
+    const auto v = verdict("2026-05-12");
+    ASSERT_TRUE(has(v, "front_proof_came_with_pads"));
+    EXPECT_TRUE(v.do_not_ride);
+    EXPECT_EQ(v.text.rfind("Do not ride", 0), 0u) << v.text;
+    EXPECT_NE(v.text.find("Heron"), std::string::npos) << v.text;
+    stops(1, 4, "2026-05-13");
+    EXPECT_TRUE(has(verdict("2026-05-14"), "front_proof_came_with_pads")) << "sound stops without work: oil burns off and comes back";
+    work(WorkKind::clean, "2026-05-14");
+    EXPECT_TRUE(has(verdict("2026-05-15"), "front_proof_came_with_pads")) << "work alone shows nothing";
+    stops(1, 2, "2026-05-15");
+    EXPECT_TRUE(has(verdict("2026-05-15"), "front_proof_came_with_pads")) << "two stops are too few";
+    stops(1, 4, "2026-05-16");
+    EXPECT_FALSE(has(verdict("2026-05-16"), "front_proof_came_with_pads"));
+    EXPECT_TRUE(has(verdict("2026-05-15"), "front_proof_came_with_pads")) << "as of the day before";
+    // And on to a third bike: it was ended, so nothing goes along.
+    s = add_sample(*p, "Teal");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.pads, .bike_id = s.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-20", .to_day = {}}));
+    EXPECT_FALSE(has(verdict("2026-05-21"), "front_proof_came_with_pads"));
+}
+
+TEST_F(FromThePapers, AnAlarmThatWasEndedBeforeThePadsMovedStaysBehindAndOneOfTheDayOfTheMoveGoesAlong) {
+    const Sample heron = s, wren = add_sample(*p, "Wren"), teal = add_sample(*p, "Teal");
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    work(WorkKind::clean, "2026-05-11");
+    stops(1, 4, "2026-05-12");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.pads, .bike_id = wren.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-13", .to_day = {}}));
+    s = wren;
+    EXPECT_FALSE(has(verdict("2026-05-14"), "front_proof_came_with_pads"));
+    // Braked badly in the morning, moved in the afternoon.
+    stops(1, 4, "2026-05-14");
+    stops(0.5, 5, "2026-05-20");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.pads, .bike_id = teal.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-20", .to_day = {}}));
+    s = teal;
+    EXPECT_TRUE(has(verdict("2026-05-20"), "front_proof_came_with_pads"));
+}
+
+TEST_F(FromThePapers, PadsThatCameAfterTheFallTakeNothingAlongButTheRotorDoes) {
+    const Sample heron = s, wren = add_sample(*p, "Wren"), teal = add_sample(*p, "Teal");
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = wren.pads, .bike_id = heron.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-12", .to_day = {}}));
+    ASSERT_TRUE(has(verdict("2026-05-13"), "front_proof_alarm")) << "no sound day yet";
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = wren.pads, .bike_id = teal.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-14", .to_day = {}}));
+    s = teal;
+    EXPECT_FALSE(has(verdict("2026-05-15"), "front_proof_came_with_pads"));
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.rotor, .bike_id = {}, .wheel_id = teal.wheel, .place = parts::End::front, .from_day = "2026-05-16", .to_day = {}}));
+    EXPECT_TRUE(has(verdict("2026-05-17"), "front_proof_came_with_rotor"));
+}
+
+TEST_F(FromThePapers, AnAlarmGoesWithARotorToTheOtherWheelAndIsClearedByName) {
+    const Sample heron = s, wren = add_sample(*p, "Wren");
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.rotor, .bike_id = wren.bike, .wheel_id = {}, .place = parts::End::rear, .from_day = "2026-05-12", .to_day = {}}));
+    s = wren;
+    ASSERT_TRUE(has(verdict("2026-05-13"), "rear_proof_came_with_rotor"));
+    const auto held = proof_read(must(book_of(*p, s.bike)), s.bike, described(), parts::End::rear, library, "2026-05-13");
+    ASSERT_TRUE(held);
+    EXPECT_EQ(held->rests_on.size(), 5u);
+    must(p->clear_proof(deed("Ben"), held->rests_on, "the scale slipped"));
+    EXPECT_FALSE(has(verdict("2026-05-13"), "rear_proof_came_with_rotor"));
+    s = heron;
+    EXPECT_FALSE(has(verdict("2026-05-13"), "front_proof_alarm")) << "the same stops: they count for nothing here either";
+}
+
+TEST_F(FromThePapers, FarBelowWhatIsExpectedGoesWithThePadsUntilASoundDay) {
+    const Sample heron = s, wren = add_sample(*p, "Wren");
+    stops(0.2, 5, "2026-05-04");
+    ASSERT_TRUE(verdict("2026-05-05").do_not_ride);
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.pads, .bike_id = wren.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-06", .to_day = {}}));
+    s = wren;
+    EXPECT_TRUE(has(verdict("2026-05-07"), "front_proof_came_with_pads"));
+    stops(1, 4, "2026-05-08");
+    EXPECT_FALSE(verdict("2026-05-09").do_not_ride) << verdict("2026-05-09").text;
+}
+
+TEST_F(FromThePapers, BearingPlayIsOfTheWheelAndIsInTheRunOutThatWasReadWithIt) {
+    const auto budget = [&](const Day& today) { return run_out_read(must(book_of(*p, s.bike)), s.bike, parts::End::front, library, today)->budget; };
+    dial(0.1, 12, "2026-05-02");
+    EXPECT_FALSE(budget("2026-05-02").play_measured);
+    EXPECT_DOUBLE_EQ(budget("2026-05-02").bearing_play_mm, library.value("inspect.run_out.bearing_play_mm"));
+    reading(What::bearing_play, 0.06, "2026-05-03", s.wheel);
+    EXPECT_FALSE(budget("2026-05-03").play_measured) << "read after that table: the bearings may have been others then";
+    dial(0.1, 12, "2026-05-03");
+    const Book book = must(book_of(*p, s.bike));
+    const double u = uncertainty_mm(book, *std::find_if(book.readings.begin(), book.readings.end(), [](const Reading& r) { return r.what == What::bearing_play; }), practice);
+    EXPECT_TRUE(budget("2026-05-03").play_measured);
+    EXPECT_DOUBLE_EQ(budget("2026-05-03").bearing_play_mm, std::hypot(0.06, u));
+    // On another wheel it is another play.
+    const Sample wren = add_sample(*p, "Wren");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = s.rotor, .bike_id = {}, .wheel_id = wren.wheel, .place = parts::End::front, .from_day = "2026-05-04", .to_day = {}}));
+    s = {wren.bike, s.person, s.instrument, s.pads, s.rotor, wren.wheel};
+    dial(0.1, 12, "2026-05-05");
+    EXPECT_FALSE(budget("2026-05-05").play_measured);
+}
+
+TEST_F(FromThePapers, AWheelThatRocksAsFarAsTheGapHoldsBackUntilItIsMendedOrReadBetter) {
+    reading(What::bearing_play, 0.1, "2026-05-02", s.wheel);
+    EXPECT_FALSE(has(verdict("2026-05-02"), "front_bearing_play"));
+    reading(What::bearing_play, practice.run_out_high_mm, "2026-05-03", s.wheel);
+    EXPECT_TRUE(has(verdict("2026-05-03"), "front_bearing_play"));
+    EXPECT_FALSE(verdict("2026-05-03").do_not_ride);
+    reading(What::bearing_play, practice.run_out_hold_mm, "2026-05-04", s.wheel);
+    EXPECT_TRUE(verdict("2026-05-04").do_not_ride);
+    reading(What::bearing_play, 0.02, "2026-05-05", s.wheel);
+    EXPECT_TRUE(verdict("2026-05-05").do_not_ride) << "measuring again with the same clears nothing";
+    work(WorkKind::other, "2026-05-06");
+    EXPECT_FALSE(has(verdict("2026-05-06"), "front_bearing_play"));
+}
+
+TEST_F(FromThePapers, EachPersonsRepeatabilityIsThatOfTheQuantity) {
+    Reading r = pad_reading(s, 1);
+    const Id cleo = must(p->put_person(deed(), {.id = "", .name = "Cleo", .hand_size_cm = {}, .hand_strength_N = {}, .mass_kg = {}, .repeat_sd_mm = 0.05, .note = "", .repeat_sd_degC = 7, .repeat_sd_g = 0.4}));
+    const Book book = must(book_of(*p, s.bike));
+    r.instrument_id.reset();
+    const std::tuple<What, double, const char*> all[] = {{What::pad_thickness, 0.05, "inspect.repeat.sd_mm"}, {What::caliper_temperature, 7, "inspect.repeat.sd_degC"}, {What::pad_mass, 0.4, "inspect.repeat.sd_g"}};
+    for (const auto& [what, sd, row] : all) {
+        r.what = what;
+        r.person_id = cleo;
+        EXPECT_DOUBLE_EQ(scatter_of(book, r, library), sd);
+        const double once = uncertainty_of(book, r, practice, library), often = uncertainty_of(book, r, practice, library, 4);
+        EXPECT_NEAR(once * once - often * often, sd * sd * 3 / 4, 1e-12) << "repeats reduce the person's part alone: JCGM 100:2008, 4.2.3";
+        r.person_id = "nobody";
+        EXPECT_DOUBLE_EQ(scatter_of(book, r, library), library.value(row));
+    }
 }

@@ -99,13 +99,14 @@ double reference_force_N(const Bike& b, int wheel) {
 double sound_gain(const Bike& b, int wheel) { return reference_decel_mps2[at(wheel)] / reference_force_N(b, wheel); }
 double lift_limit_mps2(const Bike& b) { return g_mps2 * b.from_front_m / b.height_m; }
 
-Halt run_stop(const Bike& b, const Stop& s, double step_s) {
+Halt run_stop(const Bike& b, const Stop& s, double step_s, std::vector<double>* speed_mps) {
   const double moved = moved_mass_kg(b), slope_cos = 1 / std::sqrt(1 + s.grade * s.grade), slope_sin = s.grade * slope_cos;
   Halt r{};
   double v = s.from_mps, t = 0, slid_s = 0, force_sum = 0, decel = 0;
   int plateau_steps = 0;
   std::array<double, 2> warm = s.warm_K;
   while (t < 60) {
+    if (speed_mps) speed_mps->push_back(v);
     const double middle = t + step_s / 2;
     double level = s.rise_s > 0 ? std::clamp((middle - s.free_s) / s.rise_s, 0.0, 1.0) : (middle >= s.free_s ? 1.0 : 0.0);
     if (level >= 1) {

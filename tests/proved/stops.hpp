@@ -77,7 +77,8 @@ struct Halt {
   bool halted;
 };
 //! Steps of step_s, each with constant deceleration; how far the rear unloads follows one step behind.
-Halt run_stop(const Bike&, const Stop&, double step_s = 0.001);
+//! speed_mps: gets the speed before each step.
+Halt run_stop(const Bike&, const Stop&, double step_s = 0.001, std::vector<double>* speed_mps = nullptr);
 
 //! One row of STOPS.csv, and what the oracle may know beside it.
 struct Row {

@@ -83,6 +83,18 @@ TEST(Travel, AnyForceMeetsTheBarWhereThePadsDoNotTouch) {
     EXPECT_EQ(lever_force_at_bar(lever, made::brake()), 0);
 }
 
+TEST(Travel, OnTheWayBackTheLeverStandsNearerToTheBarAndMeetsTheWayInAtBothEnds) {
+    const BrakeUnknowns b = made::brake();
+    const parts::Lever lever = made::hydraulic_wheel().lever;
+    EXPECT_DOUBLE_EQ(lever_distance_back_mm(lever, b, 100, 100), lever_distance_mm(lever, b, 100)) << "not let go yet";
+    EXPECT_DOUBLE_EQ(lever_distance_back_mm(lever, b, 0, 100), lever_distance_mm(lever, b, 0)) << "all let go";
+    for (double f = 20; f < 95; f += 5) EXPECT_LE(lever_distance_back_mm(lever, b, f, 100), lever_distance_mm(lever, b, f)) << f;
+    // The clamp of a falling force f is that of the rising one t + (f - t) exp(2 loss), by hand: 50 N, threshold 6 N, loss 0.07.
+    BrakeUnknowns hand = b;
+    hand.threshold_N = 6, hand.loss = 0.07;
+    EXPECT_NEAR(lever_distance_back_mm(lever, hand, 50, 100), lever_distance_mm(lever, hand, 56.6120), 1e-4);
+}
+
 TEST(Travel, WorkIntoTheLeverIsWorkAtThePadsWithoutLosses) {
     // clamp force x (gap of both pads) = lever force x lever travel, in an ideal brake.
     const parts::Bike b = made::bike();

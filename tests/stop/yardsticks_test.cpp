@@ -4,6 +4,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <limits>
 #include <set>
 
@@ -72,6 +73,56 @@ TEST_F(Yardsticks, TheMachineFigureIsScaledDownForAHeavierBike) {
     const double light = figure();
     b.total_mass_kg.value = 125;
     EXPECT_NEAR(figure(), light * 100 / 125, 1e-9);
+}
+
+TEST_F(Yardsticks, ACargoBikeAndAnEBikeAlwaysStandBesideAMopedAndOthersDoNot) {
+    const auto has = [&](parts::BikeKind kind, bool e_assist, const char* id) {
+        parts::Bike b = made::bike();
+        b.kind = kind;
+        b.e_assist = e_assist;
+        const auto ys = yardsticks_of(*library, b);
+        return std::any_of(ys.begin(), ys.end(), [&](const Yardstick& y) { return y.id == id; });
+    };
+    for (const char* id : {"moped_front", "moped_rear"}) {
+        EXPECT_TRUE(has(parts::BikeKind::cargo, false, id));
+        EXPECT_TRUE(has(parts::BikeKind::city, true, id));
+        EXPECT_FALSE(has(parts::BikeKind::city, false, id));
+    }
+    EXPECT_TRUE(has(parts::BikeKind::cargo, false, "cargo_track_dry_both"));
+    EXPECT_FALSE(has(parts::BikeKind::cargo, false, "epac_track_dry_both"));
+    EXPECT_TRUE(has(parts::BikeKind::trail, true, "epac_track_dry_both"));
+}
+
+TEST_F(Yardsticks, ABikeIsMeasuredAtItsLimitsWhateverARiderDares) {
+    // Two riders who differ only in what they dare: the bike's figure is the same. Grip, lift and lever force do move it.
+    const auto ys = yardsticks_of(*library, made::bike());
+    ASSERT_EQ(ys[0].id, "track_dry_both");
+    StopUnknowns bold = made::unknowns(), timid = bold, slippery = bold;
+    timid.skill_mps2 = timid.test_mps2 = 1.5;
+    slippery.grip_dry = 0.4;
+    EXPECT_DOUBLE_EQ(yardstick_case(ys, made::bike(), timid)[0], yardstick_case(ys, made::bike(), bold)[0]);
+    EXPECT_GT(yardstick_case(ys, made::bike(), slippery)[0], yardstick_case(ys, made::bike(), bold)[0]);
+}
+
+TEST_F(Yardsticks, TheWetRatioIsAskedOnlyOfABrakeThatBitesInTheDry) {
+    // TBIS 4210-4 p. 31 g): wet over dry wherever dry is above 200 N.
+    parts::Bike b = made::bike();
+    StopUnknowns u = made::unknowns();
+    u.front.wet_factor = 0.3;
+    const auto ys = yardsticks_of(*library, b);
+    const auto result = [&] {
+        const std::vector<std::vector<double>> figures(4, yardstick_case(ys, b, u));
+        for (const YardstickResult& r : stop_yardsticks(ys, figures, {}))
+            if (r.id == "wet_ratio_front") return r;
+        return YardstickResult{};
+    };
+    EXPECT_EQ(result().met_share, 0);
+    ASSERT_TRUE(result().have);
+    EXPECT_NEAR(result().have->p50, 0.3, 1e-12);
+    b.front.caliper.piston_diameter_mm.value = 6;   // far under 200 N
+    EXPECT_EQ(result().met_share, 1);
+    EXPECT_FALSE(result().have);
+    EXPECT_NE(result().remark.find("not asked"), std::string::npos);
 }
 
 }  // namespace

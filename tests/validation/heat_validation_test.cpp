@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The heat room against the outside: textbook solutions, a second solver (CVODE), standards.
 // Expected values stand here as literals of SOURCES section 12 or are computed from the formula named, without our code.
+#include <boost/math/quadrature/tanh_sinh.hpp>
 #include <gtest/gtest.h>
 
 #include <cmath>
@@ -206,9 +207,26 @@ TEST(HeatValidation, ConvectionOfDiscAndPlate) {
            .unit = "W/(m2 K)", .why = "1 %", .function = "heat::flat_plate_W_m2K", .used_by_answer = true}, flat_plate_W_m2K(0.16, 10, air, Flow::laminar));
     check({.id = "heat-24", .what = "the same, turbulent (the upper end of the drawn factor)", .source = "Nu = 0.037 Re^0.8 Pr^⅓; as before", .expected = 56.5, .tolerance = 0.6, .unit = "W/(m2 K)", .why = "1 %",
            .function = "heat::flat_plate_W_m2K"}, flat_plate_W_m2K(0.16, 10, air, Flow::turbulent));
-    const Convection c = rotor_convection(0.16, 0.335, 20, air);
-    check({.id = "heat-25", .what = "rotor of 160 mm at 10 m/s, forced part: plate and disc summed in squares", .source = "√(31.4² + 12.1²) of the two rows above", .expected = std::sqrt(31.4 * 31.4 + 12.10 * 12.10), .tolerance = 0.35,
-           .unit = "W/(m2 K)", .why = "1 %", .function = "heat::rotor_convection", .used_by_answer = true}, c.at(10) - c.a);
+    // A whole disc in closed form: mean of l^-½ over it = 2√2 B R^1.5/(πR²), B = integral of (1 - s²)^¼ over 0..1 = √π Γ(5/4)/(2 Γ(7/4)).
+    const double radius = 0.08, b = std::sqrt(std::numbers::pi) * std::tgamma(1.25) / (2 * std::tgamma(1.75));
+    const double mean = 2 * std::sqrt(2.0) * b * std::pow(radius, 1.5) / (std::numbers::pi * radius * radius);
+    check({.id = "heat-86", .what = "whole disc of 160 mm along the wind -> length of the plate that is cooled as well", .source = "strips of flat plate (0.664 Re^½ each), summed in closed form: Nu_R = 0.523 Re_R^½ Pr^⅓", .expected = 1000 / (mean * mean),
+           .tolerance = 0.1, .unit = "mm", .why = "0.1 %: quadrature", .function = "heat::ring_length_m", .used_by_answer = true}, 1000 * ring_length_m(0.16, 1e-6));
+    // A ring: the local coefficient 0.332 k Pr^⅓ √(U/(ν x)) from each edge on, along every line of air.
+    const double outer = 0.08, inner = 0.066;
+    boost::math::quadrature::tanh_sinh<double> singular;
+    const auto line = [&](double y) {
+        const double rim = std::sqrt(outer * outer - y * y), opening = y < inner ? std::sqrt(inner * inner - y * y) : 0;
+        const auto from_edge = [&](double length) {
+            return singular.integrate([](double x) { return 0.332 * 0.026 * std::cbrt(0.71) * std::sqrt(10 / (1.5e-5 * x)); }, 0.0, length);
+        };
+        return y < inner ? 2 * from_edge(rim - opening) : from_edge(2 * rim);
+    };
+    const double plates = 2 * (singular.integrate(line, 0.0, inner) + singular.integrate(line, inner, outer)) / (std::numbers::pi * (outer * outer - inner * inner));
+    const Convection c = rotor_convection(outer * 2, inner * 2, 0.335, 20, air);
+    check({.id = "heat-25", .what = "rotor of 160 mm, band of 14 mm, at 10 m/s, forced part: laminar plates along the wind and disc, summed in squares",
+           .source = "0.332 Re_x^½ Pr^⅓ (J. H. Lienhard V 2020, abstract) integrated along every line of air from each edge on; disc of heat-22", .expected = std::hypot(plates, 12.10), .tolerance = 0.1,
+           .unit = "W/(m2 K)", .why = "0.1 %: quadrature", .function = "heat::rotor_convection", .used_by_answer = true}, c.at(10) - c.a);
     bw::validation::report("heat-26", "natural convection at a rotor of 160 mm, 100 K above the air", 5, 10, "W/(m2 K)", c.a, "");
     check({.id = "heat-27", .what = "air of 15 °C at sea level -> kinematic viscosity", .source = "ICAO standard atmosphere, 1.4607e-5 m²/s; from memory", .basis = Basis::from_memory, .expected = 1.4607e-5, .tolerance = 5e-8,
            .unit = "m2/s", .why = "0.3 %", .function = "heat::air_at", .used_by_answer = true}, air_at(15, 0).kinematic_viscosity_m2s);

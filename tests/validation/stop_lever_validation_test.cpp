@@ -5,6 +5,7 @@
 #include <cmath>
 #include <string>
 
+#include "answer/stopping.hpp"
 #include "row.hpp"
 #include "stop/feel.hpp"
 #include "stop/stop.hpp"
@@ -19,7 +20,7 @@ const parts::Library& library() {
 
 TEST(StopValidation, AnHourOfSqueezing) {
     check({.id = "stop-37", .what = "7.9 % of the largest force, without a break -> minutes", .source = "M. Bjorksten, B. Jonsson, Scand. J. Work Environ. Health 3(1):23-27, 1977",
-           .basis = Basis::source_read, .expected = 60, .tolerance = 1e-9, .unit = "min", .why = "the source's own limit", .function = "stop::hold_min"},
+           .basis = Basis::source_read, .expected = 60, .tolerance = 1e-9, .unit = "min", .why = "the source's own limit", .function = "stop::hold_min", .used_by_answer = true},
           stop::hold_min(0.079));
 }
 
@@ -44,7 +45,7 @@ TEST(StopValidation, LeverTravelOfARetractedPad) {
     w.lever.master_diameter_mm.value = 10;
     // V = 2 A x, travel = V i/A_master: 2 x (22/10)^2 x 5 x 0.1 mm.
     check({.id = "stop-40", .what = "pads 0.1 mm back each, piston 22 mm, master 10 mm, lever 5 -> lever travel", .source = "Pascal's law, volumes, worked by hand", .basis = Basis::exact,
-           .expected = 4.84, .tolerance = 1e-9, .unit = "mm", .why = "arithmetic", .function = "stop::travel_of_knock_mm"},
+           .expected = 4.84, .tolerance = 1e-9, .unit = "mm", .why = "arithmetic", .function = "stop::travel_of_knock_mm", .used_by_answer = true},
           stop::travel_of_knock_mm(w, 0.1));
 }
 
@@ -69,6 +70,28 @@ TEST(StopValidation, DefaultBikesStopAsMeasuredOnesDo) {
         check({.id = "stop-" + std::to_string(id++), .what = "default " + word + " bike, rear brake alone, limit of an expert", .source = source + ": 0.25 to 0.37 g", .basis = Basis::source_read,
                .expected = 0.31, .tolerance = 0.06, .unit = "g", .why = "the measured band", .function = "stop::stop_case", .used_by_answer = true},
               ours(stop::Brakes::rear));
+    }
+}
+
+TEST(StopValidation, TheLikelyCasesOfDefaultBikesAreBracketedByMeasuredStops) {
+    // As `stop` says it: all likely cases of a bike of which only its kind is known, under a middle man's hand, as test riders have.
+    const std::string source = "N. Famiglietti et al., SAE 2020-01-0876 (abstract): 8 bicycles, dry asphalt, largest effort, 11-21 mph";
+    int id = 51;
+    for (const parts::BikeKind kind : {parts::BikeKind::trail, parts::BikeKind::gravel, parts::BikeKind::road, parts::BikeKind::city}) {
+        answer::StopQuestion q;
+        q.bike = parts::default_bike(kind, library());
+        q.bike.rider.hand = stop::hand_of(library(), stop::HandGroup::men, 50);
+        q.from_mps = 16 * 0.44704;
+        q.cases = 256;
+        const auto report = answer::stop_report({}, library(), q);
+        ASSERT_TRUE(report) << report.error().text;
+        const std::string word(parts::word_of(kind));
+        check({.id = "stop-" + std::to_string(id++), .what = "likely cases of a default " + word + " bike, both brakes, limit of an expert, median", .source = source + ": 0.40 to 0.71 g", .basis = Basis::source_read,
+               .expected = 0.555, .tolerance = 0.155, .unit = "g", .why = "the measured band", .function = "answer::stop_report", .used_by_answer = true},
+              report->expert_mps2[0].p50 / 9.80665);
+        check({.id = "stop-" + std::to_string(id++), .what = "likely cases of a default " + word + " bike, rear brake alone, limit of an expert, median", .source = source + ": 0.25 to 0.37 g", .basis = Basis::source_read,
+               .expected = 0.31, .tolerance = 0.06, .unit = "g", .why = "the measured band", .function = "answer::stop_report", .used_by_answer = true},
+              report->expert_mps2[2].p50 / 9.80665);
     }
 }
 

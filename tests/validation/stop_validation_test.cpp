@@ -58,14 +58,14 @@ TEST(StopValidation, LeverForceCorrectionOfTheMachineTest) {
     check({.id = "stop-01", .what = "225 N recorded at 184 N on the lever, 180 N intended -> corrected braking force",
            .source = "TBIS 4210-4 p. 31 (ISO 4210-4 4.6.5.7 d), worked example", .basis = Basis::source_read,
            .expected = 225.0 * 180 / 184, .tolerance = 1e-3, .unit = "N", .why = "arithmetic of the printed example",
-           .function = "stop::corrected_braking_force_N"},
+           .function = "stop::corrected_braking_force_N", .used_by_answer = true},
           stop::corrected_braking_force_N(225, 180, 184));
 }
 
 TEST(StopValidation, BrakingPerformanceValue) {
     check({.id = "stop-02", .what = "400 N, test mass 100 kg, permissible 140 kg -> B_p", .source = "TBIS 4210-4 Formula (3), p. 31",
            .basis = Basis::source_read, .expected = 285.714, .tolerance = 1e-3, .unit = "N", .why = rounding,
-           .function = "stop::braking_performance_N"},
+           .function = "stop::braking_performance_N", .used_by_answer = true},
           stop::braking_performance_N(400, 140, 100));
 }
 
@@ -78,7 +78,7 @@ TEST(StopValidation, UsStopIsHalfAGravity) {
           stop::brake_distance_m({.from_mps = v, .braking_mps2 = 4.9175}).value_or(NAN));
     check({.id = "stop-04", .what = "mean deceleration from 15 mph to rest in 15 ft", .source = "16 CFR 1512.5(b)(1); mean fully developed deceleration (R13, R78; from memory) over the whole way",
            .basis = Basis::source_read, .expected = 4.9175, .tolerance = 1e-4, .unit = "m/s2", .why = "v^2/(2 s) by hand, 5 digits",
-           .function = "stop::mean_deceleration_mps2"},
+           .function = "stop::mean_deceleration_mps2", .used_by_answer = true},
           stop::mean_deceleration_mps2(v, 0, way));
 }
 
@@ -94,12 +94,12 @@ TEST(StopValidation, MopedDistanceIsADeadTimeAndAConstantDeceleration) {
            .basis = Basis::source_read, .expected = 26.857, .tolerance = 1e-3, .unit = "m", .why = rounding,
            .function = "stop::brake_distance_m", .used_by_answer = true}, ours(70));
     check({.id = "stop-07", .what = "moped yardstick at 40 km/h, k = 90", .source = "93/14/EEC Annex Appendix 1, 2.1.2.2",
-           .basis = Basis::source_read, .expected = 21.778, .tolerance = 1e-3, .unit = "m", .why = rounding, .function = "stop::moped_distance_m"},
+           .basis = Basis::source_read, .expected = 21.778, .tolerance = 1e-3, .unit = "m", .why = rounding, .function = "stop::moped_distance_m", .used_by_answer = true},
           stop::moped_distance_m(40 / 3.6, 90));
     // The directive prints both ways of proof for a motorcycle: V^2/115 or 4.4 m/s^2; its own rounding is to one decimal.
     check({.id = "stop-08", .what = "deceleration meant by V^2/115 (two-wheel motorcycle)", .source = "93/14/EEC Annex Appendix 1, 2.1.2.2: 4.4 m/s2 beside V^2/115",
            .basis = Basis::source_read, .expected = 4.4, .tolerance = 0.05, .unit = "m/s2", .why = "printed to one decimal",
-           .function = "stop::moped_distance_m"},
+           .function = "stop::moped_distance_m", .used_by_answer = true},
           std::pow(60 / 3.6, 2) / (2 * (stop::moped_distance_m(60 / 3.6, 115) - 6)));
 }
 
@@ -115,7 +115,7 @@ TEST(StopValidation, GuideStoppingSightDistance) {
            .basis = Basis::source_read, .expected = 39.145, .tolerance = 0.04, .unit = "m", .why = "254 for 254.2, and G for sin(theta): 0.12 % of G",
            .function = "stop::brake_distance_m", .used_by_answer = true}, ours(0.25, -0.05));
     check({.id = "stop-11", .what = "guide formula itself, down 5 %, reaction 3.6/1.4 s", .source = "AASHTO bicycle guide pp. 40-42 (reproduction)",
-           .basis = Basis::source_read, .expected = 39.145, .tolerance = 1e-3, .unit = "m", .why = rounding, .function = "stop::guide_distance_m"},
+           .basis = Basis::source_read, .expected = 39.145, .tolerance = 1e-3, .unit = "m", .why = rounding, .function = "stop::guide_distance_m", .used_by_answer = true},
           stop::guide_distance_m(30 / 3.6, 0.25, -0.05, 3.6 / 1.4));
 }
 
@@ -123,14 +123,14 @@ TEST(StopValidation, HeatResistanceBenchPowers) {
     const double speed = 12.5 / 3.6;
     const std::string source = "TBIS 4210-2:2018 4.6.9 (60 and 115 N), TBIS 79010 4.2.2.9.3.3 (12.5 km/h)";
     check({.id = "stop-12", .what = "60 N at 12.5 km/h -> power", .source = source, .basis = Basis::source_read, .expected = 208.33, .tolerance = 0.01,
-           .unit = "W", .why = rounding, .function = "stop::drag_power_W"}, stop::drag_power_W(60, speed));
+           .unit = "W", .why = rounding, .function = "stop::drag_power_W", .used_by_answer = true}, stop::drag_power_W(60, speed));
     check({.id = "stop-13", .what = "115 N at 12.5 km/h -> power", .source = source, .basis = Basis::source_read, .expected = 399.31, .tolerance = 0.01,
-           .unit = "W", .why = rounding, .function = "stop::drag_power_W"}, stop::drag_power_W(115, speed));
+           .unit = "W", .why = rounding, .function = "stop::drag_power_W", .used_by_answer = true}, stop::drag_power_W(115, speed));
 }
 
 TEST(StopValidation, EnduranceOfASqueeze) {
     check({.id = "stop-14", .what = "half of the largest force -> minutes it is held", .source = "Rohmert 1960, from memory; polynomial worked by hand",
-           .basis = Basis::from_memory, .expected = 1.100, .tolerance = 1e-3, .unit = "min", .why = rounding, .function = "stop::endurance_min"},
+           .basis = Basis::from_memory, .expected = 1.100, .tolerance = 1e-3, .unit = "min", .why = rounding, .function = "stop::endurance_min", .used_by_answer = true},
           stop::endurance_min(0.5));
 }
 
@@ -190,9 +190,9 @@ TEST(StopValidation, BothLeversPulledAlikeOnBrakesThatAreAlike) {
     const stop::AlikeEnd end = stop::alike_end(worked_bike(0.6, 1.07), {.grip = 0.9}, largest_effort(), 2000);
     const std::string source = "statics of two wheels, moments about the front contact, worked by hand beside";
     check({.id = "stop-49", .what = "two brakes alike pulled alike, grip 0.9, level -> deceleration at which the rear skids", .source = source, .basis = Basis::exact, .expected = 3.5588, .tolerance = 5e-4,
-           .unit = "m/s2", .why = "worked with 5 digits", .function = "stop::alike_end"}, end.deceleration_mps2);
+           .unit = "m/s2", .why = "worked with 5 digits", .function = "stop::alike_end", .used_by_answer = true}, end.deceleration_mps2);
     check({.id = "stop-50", .what = "the same -> front share of the braking", .source = "the brakes are the same", .basis = Basis::exact, .expected = 0.5, .tolerance = 1e-9, .unit = "", .why = "rounding only",
-           .function = "stop::alike_end"}, end.front_N / (end.front_N + end.rear_N));
+           .function = "stop::alike_end", .used_by_answer = true}, end.front_N / (end.front_N + end.rear_N));
     EXPECT_EQ(end.by, stop::LimitedBy::rear_grip);
 }
 
@@ -215,7 +215,7 @@ TEST(StopValidation, WetAndHeatPredicates) {
     const std::string wet = "TBIS 4210-4 p. 31 g): wet over dry above 50 % wherever dry is above 200 N";
     const auto row = [](const char* id, const char* what, const std::string& source, Outcome expected, const char* function) {
         return Row{.id = id, .what = what, .source = source, .basis = Basis::source_read, .expected = static_cast<double>(expected),
-                   .tolerance = 0, .unit = "outcome", .why = "0 met, 1 not met, 2 not asked", .function = function};
+                   .tolerance = 0, .unit = "outcome", .why = "0 met, 1 not met, 2 not asked", .function = function, .used_by_answer = true};
     };
     const auto ratio = [](double dry, double w) { return static_cast<double>(stop::wet_ratio_outcome(dry, w, 0.5, 200)); };
     check(row("stop-23", "dry 210 N, wet 100 N", wet, Outcome::fail, "stop::wet_ratio_outcome"), ratio(210, 100));
@@ -275,7 +275,7 @@ TEST(StopValidation, ChainByPascalsLaw) {
 TEST(StopValidation, DistanceBroughtToNominalSpeed) {
     check({.id = "stop-35", .what = "6.4 m from 24 km/h -> at 25 km/h", .source = "ISO 4210-4, S_c = S_m (V_s/V_m)^2, from memory; worked by hand",
            .basis = Basis::from_memory, .expected = 6.9444, .tolerance = 1e-4, .unit = "m", .why = "worked with 5 digits",
-           .function = "stop::distance_at_nominal_speed_m"},
+           .function = "stop::distance_at_nominal_speed_m", .used_by_answer = true},
           stop::distance_at_nominal_speed_m(6.4, 25 / 3.6, 24 / 3.6));
 }
 

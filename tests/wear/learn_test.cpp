@@ -133,6 +133,37 @@ TEST(LearnReference, OfTwoPadsTheSoonerOneDecides) {
     EXPECT_NEAR(f->plan_loss_mm->p50, 0.0176, 1e-6);
 }
 
+TEST(LearnReference, TheLookByPointLeavesHalfAPercentOnAverageAlthoughDrawsHangTogether) {
+    // One unknown, the logarithm x of the rate, sd 0.4 beforehand; read once after 50 rides, 0.4 e^x mm worn, with 0.06 mm. The life is
+    // 250 e^-x rides, so the chance that it ends before a ride is an integral over x.
+    WearPriors p = plain();
+    p.spread.set = 0.4;
+    History h = steady(50);
+    h.readings = {{50, {}, Component::front_left_pad, "a", 2.1, 0.06, 0.0}};
+    const auto chance_before = [](double ride) {
+        double below = 0, all = 0;
+        for (int i = -4000; i <= 4000; ++i) {
+            const double x = 0.0005 * i, off = 0.4 * (1 - std::exp(x)) / 0.06, d = std::exp(-0.5 * x * x / 0.16 - 0.5 * off * off);
+            all += d;
+            if (250 * std::exp(-x) < ride) below += d;
+        }
+        return below / all;
+    };
+    double mean = 0, most = 0;
+    constexpr int seeds = 40;
+    for (int seed = 1; seed <= seeds; ++seed) {
+        const LifeForecast f = forecast(h, p, Component::front_left_pad, "a", 50, static_cast<std::uint64_t>(seed));
+        const double chance = chance_before(f.limit_ride[0]);
+        EXPECT_NEAR(f.limit_ride[0], 50 + f.look_by_rides, 1e-9);
+        mean += chance / seeds, most = std::max(most, chance);
+    }
+    RecordProperty("mean", fmt::format("{}", mean));
+    std::printf("chance at the look-by point: %.4f on average, %.4f at most\n", mean, most);
+    EXPECT_LE(mean, 0.005);
+    EXPECT_GE(mean, 0.0015) << "earlier than asked for";
+    EXPECT_LE(most, 0.015);
+}
+
 TEST(LearnByHand, WetRidesWearByTheirFactorAndBeddingInTakesItsVolume) {
     WearPriors p = plain();
     p.factor.wet = 3;

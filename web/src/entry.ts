@@ -33,6 +33,7 @@ export const whats: What[] = [
   { quantity: 'lever_full', text: 'full squeeze', small: 'bar to lever, hard', steps: (wheel) => [number('value', `${wheel === 'front' ? 'Front' : 'Rear'} lever: distance left to the bar in a hard squeeze`, 'Hold it for ten seconds; a lever that keeps sinking must not be ridden.')] },
   { quantity: 'lever_reach', text: 'lever at rest', small: 'bar to lever', steps: (wheel) => [number('value', `${wheel === 'front' ? 'Front' : 'Rear'} lever: distance to the bar at rest`)] },
   { quantity: 'run_out', text: 'run-out', small: 'dial around the rotor', steps: () => [{ kind: 'dial' }] },
+  { quantity: 'bearing_play', text: 'bearing play', small: 'rock the wheel, dial on the rotor', steps: (wheel) => [number('value', `${wheel === 'front' ? 'Front' : 'Rear'} wheel: how far does the dial move as you rock it?`, 'Dial on the rotor’s band; hold the wheel by the rotor and rock it across. From end to end, the most of several.')] },
   { quantity: 'plate_thickness', text: 'plate', small: 'steel alone', steps: (wheel) => [number('value', `Plate of the ${wheel} pads, without friction material`, 'The worn pad’s own plate is best, where no friction material covers it.')] },
 ];
 

@@ -28,8 +28,19 @@ export function proof_stop(typed: Typed, wheel: WheelName, seconds: number | nul
   return { wheel, from_mps: speed, distance_m: distance, time_s: seconds, lever_force_N: force, surface: 'dry', grade };
 }
 
+//! How the way was measured, and where on the lever the scale pulled: stops with other leverages do not compare.
+export type Measured = { way?: 'taped' | 'paced'; lever_place_mm?: number; answers?: Record<string, string> };
+//! What was typed for the marked place, in mm or inches from the lever's tip; nothing typed: not told.
+export function lever_place(typed: string, system: System): number | null | string {
+  if (!typed.trim()) return null;
+  const t = typed_number(typed);
+  if ('error' in t) return `Marked place: ${t.error}`;
+  const mm = system === 'metric' ? t.value : t.value * 25.4;
+  return mm >= 0 && mm <= 150 ? mm : `Marked place: ${t.value} is out of range; expected 0 to 150 mm from the lever’s tip.`;
+}
+
 //! The stop as it goes into the papers. Without a date it is of the day on which the service gets it.
-export const entry_of_stop = (stop: OneBrakeStop, by: string, entry_id: string): ProofEntry => ({ ...stop, by, entry_id });
+export const entry_of_stop = (stop: OneBrakeStop, by: string, entry_id: string, measured: Measured = {}): ProofEntry => ({ ...stop, by, entry_id, ...measured });
 
 // Stops that a browser kept before the papers did. They stay in it until the papers hold them.
 export type OldStop = OneBrakeStop & { date: string; entry_id: string };

@@ -191,6 +191,7 @@ async function desk() {
     }
     await page.locator('#proof-distance').fill(metres);
     await page.locator('#proof-force').fill('60');
+    await page.locator('#proof-place').fill('20');
     await page.getByRole('button', { name: 'Count this stop' }).click();
     await page.getByText(`${['8,2', '8.6', '7,9'].indexOf(metres) + 1} of five stops`).waitFor();
     await page.getByRole('button', { name: 'Count this stop', disabled: false }).waitFor();
@@ -200,6 +201,7 @@ async function desk() {
   await page.reload();
   await page.getByText('3 of five stops').waitFor();
   assert.equal((await api(page, `/bikes/${free.id}/proof`)).stops.length, 3, 'the papers hold each stop once');
+  assert.deepEqual((await api(page, `/bikes/${free.id}/proof`)).stops.map((s) => [s.lever_place_mm, s.way]), [[20, 'taped'], [20, 'taped'], [20, 'taped']]);
   assert.equal(await page.evaluate((id) => localStorage.getItem(`brakewright.proof.${id}`), free.id), null, 'none lies in the browser');
   await page.locator('[data-figure="lever-in-hand"] svg').waitFor();
   await look('the proof stops are still there after a reload');

@@ -346,7 +346,7 @@ json bike_page(Room& room, const papers::Id& id) {
         for (const inspect::Check& c : j.checks)
             checks.push_back({{"id", inspect::word_of(c.id)}, {"code", c.code}, {"state", inspect::word_of(c.state)}, {"text", c.text}, {"done", c.done}, {"do_not_ride", c.do_not_ride}});
         for (const papers::Work& w : book.works)
-            works.push_back({{"id", w.id}, {"kind", papers::word_of(w.kind)}, {"place", word_of_optional(w.place)}, {"day", w.day}, {"person", name_of_person(book, w.person_id)}, {"note", w.note}});
+            if (w.bike_id == id) works.push_back({{"id", w.id}, {"kind", papers::word_of(w.kind)}, {"place", word_of_optional(w.place)}, {"day", w.day}, {"person", name_of_person(book, w.person_id)}, {"note", w.note}});
         for (const papers::Incident& i : book.incidents)
             happenings.push_back({{"id", i.id}, {"kind", papers::word_of(i.kind)}, {"place", word_of_optional(i.place)}, {"day", i.day}, {"person", name_of_person(book, i.person_id)}, {"note", i.note}});
         const KnownAnswer known = known_answer(room, d, id);

@@ -456,6 +456,15 @@ public:
             return all;
         });
     }
+    Result<std::vector<KeptAnswer>> newest_answers(const Id& bike, std::string_view kind, const Day& day, std::size_t most, std::size_t skip) override {
+        return guarded([&] {
+            Statement s(*db_, "SELECT * FROM answer WHERE bike_id = ?1 AND kind = ?2 AND day <= ?3 ORDER BY day DESC, made_unix_s DESC, id DESC LIMIT ?4 OFFSET ?5");
+            s.bind(1, bike), s.bind(2, std::string(kind)), s.bind(3, day), s.bind(4, static_cast<std::int64_t>(most)), s.bind(5, static_cast<std::int64_t>(skip));
+            std::vector<KeptAnswer> all;
+            while (s.step()) all.push_back(value_from<KeptAnswer>(s.row()));
+            return all;
+        });
+    }
     Result<std::optional<KeptDose>> dose(const Id& key) override {
         return guarded([&]() -> std::optional<KeptDose> {
             const Row row = fetch("dose", key);

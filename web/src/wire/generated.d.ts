@@ -584,7 +584,7 @@ export interface components {
      * @description what a reading is a reading of
      * @enum {unknown}
      */
-    quantity: "pad_thickness" | "plate_thickness" | "rotor_thickness" | "rotor_ridge" | "run_out" | "lever_reach" | "lever_bite" | "lever_full" | "gap" | "pad_mass" | "caliper_temperature" | "rotor_temperature" | "fluid_age" | "fluid_colour" | "cable_state";
+    quantity: "pad_thickness" | "plate_thickness" | "rotor_thickness" | "rotor_ridge" | "run_out" | "lever_reach" | "lever_bite" | "lever_full" | "gap" | "pad_mass" | "caliper_temperature" | "rotor_temperature" | "fluid_age" | "fluid_colour" | "cable_state" | "bearing_play";
     /**
      * @description empty: a word instead of a number
      * @enum {unknown}
@@ -1401,6 +1401,16 @@ export interface components {
       life_withheld?: string | null;
       /** @description From the papers: the object life/1 (life-1.json), by which life is given. Null on files. */
       learned?: Record<string, never> | null;
+      /** @description From the papers: the front share that pads and rotors tell, by which likely cases count. Null: all count alike. */
+      front_share?: OneOf<[null, {
+        now: components["schemas"]["interval"];
+        before: components["schemas"]["interval"];
+        of_cases: components["schemas"]["interval"];
+        effective_anchors: number;
+        effective_cases: number;
+        whole: boolean;
+        text: string;
+      }]>;
       yardsticks?: components["schemas"]["yardstick"][];
       assumed: components["schemas"]["assumption"][];
       measure_next: components["schemas"]["measurement_or_null"];
@@ -1544,6 +1554,12 @@ export interface components {
         p50: number | null;
         p95: number | null;
       }, null]>;
+      /** @description what the stops measured as a machine test would write it down, brought in proportion to the standard's lever force; null: not measured, or held back */
+      at_standard?: OneOf<[null, {
+        recorded_N: number;
+        lever_force_N: number;
+        corrected_N: components["schemas"]["points"];
+      }]>;
     };
     yardstick_told: {
       have: components["schemas"]["points_or_null"];
@@ -1579,6 +1595,8 @@ export interface components {
       standard_force_N?: number;
       weak_share?: number;
       bar_share?: number;
+      /** @description room of a rider who uses all that road and brake allow, with this reaction */
+      expert_room_m?: components["schemas"]["points_or_null"];
     };
     chain_stage: {
       /** @enum {unknown} */
@@ -1610,6 +1628,8 @@ export interface components {
         terrain?: string;
         terrain_told?: boolean;
         gritty?: boolean;
+        weight_back_m?: number;
+        weight_low_m?: number;
       };
       verdict: {
         do_not_ride: boolean;
@@ -1646,6 +1666,10 @@ export interface components {
           braking_mps2: number | null;
           gain: number | null;
           used: boolean;
+          /** @description v2/(2 s) over the whole way */
+          mean_deceleration_mps2?: number | null;
+          /** @description way brought to 25 km/h as ISO 4210-4 does (from memory); null unless told from within 1.5 km/h of it */
+          at_25_kmh_m?: number | null;
         })[];
       /** @description Fewer than 200 likely cases count after weighing by the proof stops: friction was brought to what they measured. */
       scaled_by_proof: boolean;
@@ -1677,10 +1701,18 @@ export interface components {
         front: {
           rising_N: number;
           release_N: number;
+          /** @description lever to bar at half of rising_N on the way in */
+          half_way_in_mm?: number | null;
+          /** @description the same on the way back from rising_N */
+          half_way_back_mm?: number | null;
         };
         rear: {
           rising_N: number;
           release_N: number;
+          /** @description lever to bar at half of rising_N on the way in */
+          half_way_in_mm?: number | null;
+          /** @description the same on the way back from rising_N */
+          half_way_back_mm?: number | null;
         };
       };
       bike: {
@@ -1689,6 +1721,21 @@ export interface components {
         total_mass_kg: number;
       };
       balance: components["schemas"]["balance"] | null;
+      /** @description halts of the recording named by --from-ride; null without one */
+      recorded?: OneOf<[null, {
+        file: string;
+        stops: ({
+            start_s: number;
+            end_s?: number;
+            from_mps: number;
+            from_sd_mps?: number | null;
+            distance_m: number | null;
+            distance_sd_m?: number | null;
+            shared_sd_m?: number | null;
+            usable: boolean;
+            why_not: string;
+          })[];
+      }]>;
     };
     life_part: {
       /** @enum {unknown} */
@@ -1842,6 +1889,25 @@ export interface components {
       km_to_bar: components["schemas"]["points_or_null"];
       km_per_turn: components["schemas"]["points_or_null"];
       ride_km: number | null;
+      /** @description lever travel that the pads' gap takes each time */
+      gap_travel_mm?: components["schemas"]["points_or_null"];
+      /** @description lever travel for each mm of total run-out */
+      run_out_mm_mm?: components["schemas"]["points_or_null"];
+      /** @description wet surface: friction of the soaked brake over dry */
+      first_wet_bite?: components["schemas"]["points_or_null"];
+      turns_to_dry?: components["schemas"]["points_or_null"];
+      metres_to_dry?: components["schemas"]["points_or_null"];
+      /** @description lever force for 0.3 g with this brake alone, and at lock or lift */
+      control?: {
+        dry: OneOf<[null, {
+          force_03g_N: components["schemas"]["points"];
+          force_lock_N: components["schemas"]["points"];
+        }]>;
+        wet: OneOf<[null, {
+          force_03g_N: components["schemas"]["points"];
+          force_lock_N: components["schemas"]["points"];
+        }]>;
+      };
     };
     bedding_of_wheel: {
       from_mps: number;

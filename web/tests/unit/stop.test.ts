@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { alike_ends, balance_figure, balance_said, sum_for } from '../../src/figures/balance';
 import { force_share, stage_value } from '../../src/figures/chain';
 import { lever_said } from '../../src/figures/lever';
-import { decline, declined, entry_of_stop, forget_kept, left_in_browser, old_stops, proof_stop, stops_for_job, waiting_stops, type OldStop, type OneBrakeStop } from '../../src/proof';
+import { decline, declined, entry_of_stop, forget_kept, left_in_browser, lever_place, old_stops, proof_stop, stops_for_job, waiting_stops, type OldStop, type OneBrakeStop } from '../../src/proof';
 import type { Waiting } from '../../src/queue';
 import type { Balance, LeverOfWheel, ProofPage } from '../../src/wire';
 import { whole_interval } from '../../src/units';
@@ -137,5 +137,22 @@ describe('Front against rear', () => {
     expect(rows).toContain('ft/s²');
     expect(rows).toContain('front alone');
     expect(rows).not.toContain('lifts, ');
+  });
+});
+
+describe('the marked place on the lever', () => {
+  it('is not told when nothing is typed, and is in millimetres whatever was typed', () => {
+    expect(lever_place(' ', 'metric')).toBeNull();
+    expect(lever_place('20', 'metric')).toBe(20);
+    expect(lever_place('1', 'imperial')).toBeCloseTo(25.4);
+  });
+  it('says what is wrong with it', () => {
+    expect(lever_place('900', 'metric')).toMatch(/0 to 150 mm/);
+    expect(lever_place('there', 'metric')).toMatch(/Marked place/);
+  });
+  it('goes with the stop, and so does how its way was measured', () => {
+    const stop = proof_stop({ speed: '20', distance: '8', force: '60' }, 'front', null, 'metric') as OneBrakeStop;
+    expect(entry_of_stop(stop, 'Ada', 'id', { way: 'paced', lever_place_mm: 20 })).toMatchObject({ way: 'paced', lever_place_mm: 20, by: 'Ada' });
+    expect(entry_of_stop(stop, 'Ada', 'id')).not.toHaveProperty('lever_place_mm');
   });
 });

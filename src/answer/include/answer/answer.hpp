@@ -210,6 +210,13 @@ struct Yardstick {
     Grade grade = Grade::published_from_memory;
 };
 
+//! The likely cases weighed by the front share that pads and rotors tell.   [EQ life-13]
+struct ShareWeighed {
+    Interval before, now, of_cases;                 //!< front share: of the cases alike; as learned; of the cases by weight
+    double effective_anchors = 0, effective_cases = 0;
+    bool whole = true;                              //!< false: too few cases are like what was learned, so the weights go only part of the way
+};
+
 struct Answer {
     std::uint64_t seed = 1;
     std::size_t cases = 0;
@@ -219,6 +226,7 @@ struct Answer {
     std::vector<RideAnswer> rides;
     std::array<WheelLife, 2> life;
     std::optional<LifeReport> learned;              //!< from the papers: what `life` says
+    std::optional<ShareWeighed> share;              //!< absent: all likely cases count alike
     std::vector<stop::StopAnswer> stops;
     std::array<stop::LeverAnswer, 2> levers;
     std::vector<Yardstick> yardsticks;
@@ -243,6 +251,9 @@ Result<std::vector<ride::MotionPaths>> motion_alone(const Context& ctx, const pa
 
 //! The whole answer as JSON, schema answer/1 (docs/schema/answer-1.json). With do_not_ride distances and lives are null.
 std::string json_of(const Answer&, const std::string& version);
+std::string share_weighed_words(const ShareWeighed&);
+//! A reason to measure where the likely cases do not reach what was learned.
+std::optional<inspect::Check> share_beyond_cases(const ShareWeighed&);
 //! For a terminal, at most 80 columns; what matters first.
 std::string text_of(const Answer&, const std::string& version);
 //! `--series`: one ride, a row a second.

@@ -53,7 +53,8 @@ struct PartLife {
     wear::LifeForecast forecast;
     std::optional<wear::ThicknessRow> at_limit;  //!< the newest reading at or under the limit that no later one betters
     std::optional<wear::ThicknessRow> in_doubt;  //!< its newest reading, if that may be too thick
-    std::optional<wear::ThicknessRow> disbelieved;   //!< its newest reading, if that is much thinner than what is forecast
+    std::optional<wear::ThicknessRow> disbelieved;   //!< its newest reading, if that is much thinner than what is forecast; the forecast is then the sooner of the two
+    double expected_mm = 0;                      //!< with disbelieved: what the rides that are known leave
     bool undated = false;                        //!< no reading that can be relied on, or the newest is not believed: no look-by point is given
     double narrows = 1;                          //!< width of its remaining rides after a reading now, over what it is
     std::optional<long> look_by, buy_by;         //!< days since 1970; absent: no dates are known, or beyond 30 years
@@ -83,6 +84,11 @@ struct ForecastScore {
     std::vector<Miss> misses;
 };
 
+//! The logit of the front share: as the likely cases have it, and what readings make of it, in units of that spread.
+struct LearnedShare {
+    double logit_mean = 0, logit_sd = 0, z_mean = 0, z_sd = 1;
+};
+
 struct LifeReport {
     long as_of = 0;
     std::size_t readings = 0;
@@ -92,6 +98,7 @@ struct LifeReport {
     std::vector<NextReading> next;               //!< best first
     std::vector<Mover> movers;                   //!< of the first; most first
     std::optional<Interval> front_share, front_share_before;
+    std::optional<LearnedShare> share;           //!< with front_share, if anything was read
     std::array<std::optional<Interval>, 2> left_share;   //!< [front, rear] of the wear of the pads that are on
     bool hold = false, replace = false, doubt = false;
     std::vector<std::string> reasons, questions;
@@ -118,6 +125,7 @@ struct KeptForecast {
     std::string day, part, component;            //!< part: its id in the papers
     double km_since = 0;                         //!< ridden on it by then
     std::array<double, 6> km{};                  //!< still to go, at forecast_points
+    std::optional<Interval> wear_mm_km;          //!< what a kilometre takes off
 };
 //! How they did, of parts that are off the bike again: each such part's end is judged by all that was read of it. One that came
 //! off so early that its end is not known within a third is not judged.   [EQ life-11]

@@ -43,4 +43,11 @@ struct LifeSaid {
 };
 Result<LifeSaid> life_said(papers::Papers&, const papers::Book&, const papers::Id& bike, const papers::Day& today);
 
+//! What a kilometre takes off either pad of a wheel, as the newest forecasts of them have it.
+struct PadWear {
+    Interval left_mm_km, right_mm_km;
+};
+//! [front, rear]; absent where no forecast that was kept by that day says it of both pads.
+std::array<std::optional<PadWear>, 2> pad_wear_of(papers::Papers&, const papers::Id& bike, const papers::Day& today);
+
 }  // namespace bw::answer

@@ -5,6 +5,7 @@
 #include "stop/alike.hpp"
 #include "stop/feel.hpp"
 #include "stop/proof.hpp"
+#include "stop/recorded.hpp"
 #include "wear/described.hpp"
 
 namespace bw::answer {
@@ -20,9 +21,15 @@ struct StopQuestion {
     stop::HandState hand_state = stop::HandState::warm;
     std::optional<stop::Fingers> fingers;  //!< on the lever; absent: two or three
     double room_m = 15;                    //!< for the top speed
+    double weight_back_m = 0, weight_low_m = 0;   //!< how far the rider's body goes back and down for these stops: 0..0.4, 0..0.3
     wear::Terrain terrain = wear::Terrain::hilly;   //!< in which the brake wears
     bool terrain_told = false;
     bool gritty = false;                   //!< every kilometre wet and gritty
+    struct OwnWear {
+        Interval left_mm_km, right_mm_km;  //!< what a kilometre takes off either pad, by this bike's own rides and readings
+    };
+    std::array<std::optional<OwnWear>, 2> own_wear;   //!< [wheel] in place of the terrain's
+    std::optional<double> own_ride_km;     //!< mean of its rides
     std::vector<stop::ProofStop> proof;
     std::size_t cases = 1024;              //!< a power of two, 64..65536
 };
@@ -40,11 +47,19 @@ struct LeverFeel {
     bool full_place_near = false;                    //!< at an ordinary stop's squeeze less than 8 mm are left
     std::vector<stop::Adjustment> adjustments;
     Interval knocked_back_mm;                        //!< lever travel lost once after rough ground
+    Interval gap_travel_mm;                          //!< lever travel that the pads' gap takes each time: seals roll back, springs push
+    Interval run_out_mm_mm;                          //!< lever travel for each mm of total run-out of the rotor
+    struct Window {
+        Interval force_03g_N, force_lock_N;          //!< lever force for 0.3 g with this brake alone; at lock or lift on that road
+    };
+    Window dry, wet;                                 //!< what there is to control between
+    std::optional<Interval> first_wet_bite, turns_to_dry, metres_to_dry;   //!< wet surface: friction of a soaked brake over dry; light braking until within 5 % of dry
     double gap_mm = 0;
     std::optional<Interval> warming_that_takes_gap_dK;   //!< of fluid that cannot flow back; absent: no fluid
     bool follows_wear = true;                        //!< false: the rest is filled
     std::optional<Interval> mm_per_km, km_in_window, km_to_bar, km_per_turn;
-    double ride_km = 0;
+    bool by_own_rides = false;                       //!< those are by this bike's own rides and readings
+    double ride_km = 0;                              //!< of the rides that kilometres are divided by
 };
 //! Holding the speed on this slope, as long as it lasts.
 struct HoldAnswer {
@@ -70,6 +85,12 @@ struct BeddingPlan {
     bool stays_under = false;        //!< most_degC, in 95 % of the cases
 };
 
+//! What proof stops measured, as a standard's machine test would write it down.
+struct AtStandard {
+    double recorded_N = 0, lever_N = 0;              //!< braking force at the tyre and squeeze, at the gain's reference
+    Interval corrected_N;                            //!< at the standard's lever force, in proportion [EQ stop-15]; laden as a standard's bike [EQ stop-16]
+};
+
 //! Front against rear on this road: the best sharing, what each way of braking can reach, and both levers pulled alike.
 struct Balance {
     struct Tyres {
@@ -92,6 +113,7 @@ struct StopReport {
     StopQuestion question;
     inspect::Verdict verdict;                        //!< of the bike as described, and of the stops asked about
     std::vector<stop::StopAnswer> stops;
+    std::vector<std::optional<Interval>> expert_room_m;   //!< [stops] room of such an expert, with this reaction; absent: does not stop
     std::vector<Interval> expert_mps2;               //!< [stops] deceleration up to what grip, lift and brake allow, without the cap of skill
     std::array<stop::LeverAnswer, 2> levers;
     std::array<WheelChain, 2> chains;
@@ -101,11 +123,15 @@ struct StopReport {
     std::optional<HoldAnswer> hold;                  //!< absent: nothing to hold on this grade
     std::vector<TopSpeed> top_speed;                 //!< both, front, rear
     Balance balance;
+    std::array<std::optional<AtStandard>, 2> at_standard;   //!< absent: not measured
+    std::array<std::array<double, 2>, 2> half_way_mm{};     //!< [wheel] middle case, lever to bar at half of the chain's squeeze: on the way in, on the way back
     std::array<double, 2> release_N{};               //!< middle case: to this the finger may go back before the chain's tyre force falls
     bool scaled = false;                             //!< fewer than 200 cases count by the proof stops: friction was brought to them
     bool weighed = false;                            //!< the cases were weighed by the proof stops
     double effective_cases = 0;                      //!< that many count, then
     std::vector<Yardstick> yardsticks;
+    std::vector<stop::RecordedStop> recorded;        //!< halts of a recording that was looked through for proof stops
+    std::string recorded_file;
     std::vector<std::string> cautions;
 };
 

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // Temperatures somebody measured on a run re-weight its likely cases.                                     Layer: heat
-// Theory: docs/models/heat.md [EQ heat-29].                                             Pure functions: any thread.
+// Theory: docs/models/heat.md [EQ heat-29], [EQ heat-41].                                             Pure functions: any thread.
 #pragma once
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -17,10 +18,16 @@ struct Measured {
     double t_s = 0;
     MeasuredPlace place = MeasuredPlace::rotor;
     double value_degC = 0, sd_K = 0;   //!< sd_K > 0: of the reading, what the instrument does to it included
+    std::optional<double> set_emissivity = {};   //!< 0.05..1: read by infra-red with this emissivity set; rotor and caliper only
 };
 
-//! Reads t_s,place,value_degC,sd_K; any order of rows. Fails with bad_input: name:line, column, what was expected.
+//! Reads t_s,place,value_degC,sd_K and, if it is there, set_emissivity (empty: not by infra-red); any order of rows and columns.
+//! Fails with bad_input: name:line, column, what was expected.
 Result<std::vector<Measured>> read_measured_csv(std::string_view text, const std::string& name);
+
+//! What an infra-red thermometer (8 to 14 µm) with an emissivity set shows of a grey surface [°C]: bare steel gives off little and
+//! mirrors the surroundings, so it shows far too little of it. Temperatures -200..1500 °C, emissivities 0.01..1. [EQ heat-41]
+double infra_red_shows_degC(double surface_degC, double emissivity, double set_emissivity, double surroundings_degC);
 
 struct CaseWeights {
     std::vector<double> weight;   //!< [cases], sum 1

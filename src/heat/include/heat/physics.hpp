@@ -29,9 +29,13 @@ double flat_plate_W_m2K(double length_m, double speed_mps, const Air& air, Flow 
 //! Natural convection at a vertical plate [W/(m²K)].   Source: [EQ heat-13]; Churchill & Chu 1975, from memory.
 double natural_plate_W_m2K(double height_m, double excess_dK, double air_degC, const Air& air);
 
-//! h(v) of a rotor on a moving bike, before the drawn factor: natural at rest; beyond it laminar plate along the wind and
-//! turning disc, summed in squares, both with v^½ [EQ heat-14].
-Convection rotor_convection(double rotor_diameter_m, double wheel_radius_m, double air_degC, const Air& air);
+//! Length of the plate that a laminar wind along the face cools as well per area as it cools a flat ring [m]: each line of air
+//! starts anew at every edge that it meets. 0 <= inner < outer. Error < 0.1 %.   Source: [EQ heat-40]; strips of flat plate.
+double ring_length_m(double outer_diameter_m, double inner_diameter_m);
+
+//! h(v) of a rotor's band on a moving bike, before the drawn factor: natural at rest; beyond it laminar plates along the wind
+//! (the ring's) and turning disc, summed in squares, both with v^½ [EQ heat-14].
+Convection rotor_convection(double rotor_diameter_m, double band_inner_m, double wheel_radius_m, double air_degC, const Air& air);
 //! h(v) of a body of a given length in the wind (caliper, hub), before the drawn factor.
 Convection body_convection(double length_m, double air_degC, const Air& air);
 

@@ -84,7 +84,7 @@ struct ReferenceField {
     double least, most;   //!< a value outside is refused
     double* value;
 };
-//! All numbers of a brake, in a fixed order.
+//! All numbers of a brake, in a fixed order; those of the other side last, where it is there.
 std::vector<ReferenceField> fields_of(ReferenceBrake& brake);
 //! Fails with bad_input, naming the key, if a number leaves its range or the friction area exceeds face plus edge.
 Status check_reference(const ReferenceBrake& brake);

@@ -43,7 +43,7 @@ struct AsDry {
 };
 
 struct WheelHeat {
-    HeatPeaks peaks;                       //!< radial means, mean over a turn, of both sides the hotter, but for fluid and piston, which are of this side; peaks.fluid.t_s is the time of the fluid's peak
+    HeatPeaks peaks;                       //!< radial means, mean over a turn, of both sides the hotter (fluid and piston: where both have them); peaks.fluid.t_s is the time of the fluid's peak
     double rotor_hottest_ring_degC = 0;    //!< peak of the hottest ring [EQ heat-30]; without a band that of the radial mean
     double middle_of_ring_degC = 0;        //!< peak at the mid-plane of the hottest ring: the core of a rotor that has one
     double lever_force_factor = 1;         //!< largest mu(cold)/mu(pad face) while the brake was closed; >= its cold value 1
@@ -60,6 +60,11 @@ struct WheelHeat {
     std::optional<WheelWater> water = {};  //!< where the run was asked to be wet; lever_force_factor above is heat's alone
     std::optional<AsDry> as_dry = {};      //!< where the run was asked to be wet
 };
+
+//! Whether there is fluid behind the other side's pad too: a pad that rests on the body has nodes of no weight in its place.
+bool both_sides_have_fluid(const ReferenceBrake& brake);
+//! Peaks of places that stand on both sides become those of the hotter one.
+void hotter_side(HeatPeaks& peaks, const ReferenceBrake& brake);
 
 //! How far each pad moves [mm] if the fluid behind its pistons warms by excess_dK and cannot flow back (a held lever, an
 //! overfilled reservoir): expansion x depth x excess, the volume over the area of the pistons. Calipers do not give. [EQ heat-21]

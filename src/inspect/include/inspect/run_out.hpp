@@ -26,7 +26,8 @@ struct DialReading {
 //! What the readings can be wrong by, and what rotors are like before anybody has read one.
 struct RunOutBudget {
     Instrument dial;                  //!< of one reading; repeat_sd: of this person with this dial [mm]
-    double bearing_play_mm = 0;       //!< axial play of the hub, end to end
+    double bearing_play_mm = 0;       //!< axial play of the hub at the band, end to end
+    bool play_measured = false;       //!< or what nobody feels is taken for it
     double dial_turn_mm = 1;          //!< travel for one turn of the pointer: over half of it the dial's own error can turn its sign
     double tilt_sd_mm = 0, saddle_sd_mm = 0, arms_sd_mm = 0, bend_sd_mm = 0;   //!< usual size of each amplitude and height
     double saddle_probability = 0.5, arms_probability = 0.5, bends_mean = 1;   //!< how usual they are

@@ -121,6 +121,8 @@ public:
     virtual Result<std::optional<KeptAnswer>> answer(const Id& key) = 0;
     //! Kept answers of one kind for a bike, oldest first.
     virtual Result<std::vector<KeptAnswer>> answers(const Id& bike, std::string_view kind) = 0;
+    //! Of those that speak of a day up to `day`, the newest `most` after the first `skip`: newest day first, of one day the last made.
+    virtual Result<std::vector<KeptAnswer>> newest_answers(const Id& bike, std::string_view kind, const Day& day, std::size_t most, std::size_t skip = 0) = 0;
     virtual Result<std::optional<KeptDose>> dose(const Id& key) = 0;
     //! The newest `most` events, newest first.
     virtual Result<std::vector<Event>> history(std::size_t most) = 0;

@@ -28,11 +28,20 @@ struct Book {
     std::vector<Tick> ticks;            //!< in order of time
     std::vector<ProofStop> proof_stops; //!< in order of day and time
 };
-//! bike: only its readings, work, happenings, holds, ticks and proof stops.
+//! bike: only its happenings, holds and ticks. Readings, work and proof stops are of all bikes: they follow a part from one to another.
 Result<Book> book_of(Papers&, const std::optional<Id>& bike);
 
 //! The part of a kind at one end of a bike on a day, on the bike itself or on its wheel there; null: none.
 const Part* part_at(const Book&, const Id& bike, PartKind, parts::End, const Day&);
+
+//! Where a part was, in order; a rotor goes with its wheel. Up to a day.
+struct PartStay {
+    Id bike;
+    parts::End end;
+    Day from;
+    std::optional<Day> to;                     //!< first day on which it was not there any more
+};
+std::vector<PartStay> stays_of_part(const Book&, const Id& part, const Day& today);
 
 //! Standard uncertainty of one value of a reading [unit of the value], by its instrument and person; without an instrument
 //! that of an ordinary caliper for lengths. repeats: of how many the value is the mean; they reduce the person's part alone.
@@ -120,7 +129,7 @@ struct ProofRead {
 //! Absent: no stop of this brake alone that still counts. New pads or cable, a bleed, another pad set or rotor start a new
 //! history, but with the same pads and rotor a fall against the days before counts too. A fall stands until work on the brake that was noted
 //! after it, done on its day or later, and a later sound set of three stops or more; stops and work noted later with an earlier day take
-//! none away (docs/decisions/0017).
+//! none away (docs/decisions/0017). Pads or a rotor that came from a brake that was held back by its stops hold this one back too.
 std::optional<ProofRead> proof_read(const Book&, const Id& bike, const parts::Bike& described, parts::End, const parts::Library&, const Day& today);
 //! The same in a sentence.
 std::string words_of(const ProofRead&);

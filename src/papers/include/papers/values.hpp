@@ -31,7 +31,8 @@ enum class What {
     gap,                  //!< pad to rotor by feeler, at corners
     pad_mass,
     caliper_temperature, rotor_temperature,
-    fluid_age, fluid_colour, cable_state
+    fluid_age, fluid_colour, cable_state,
+    bearing_play          //!< of a wheel: what the rotor moves at its band, end to end, as the wheel is rocked
 };
 enum class Side { left, right };
 enum class WorkKind { new_pads, bleed, true_rotor, clean, new_cable, bolts, bed_in, other };
@@ -75,6 +76,7 @@ struct Person {
     std::optional<double> hand_size_cm, hand_strength_N, mass_kg;
     std::optional<double> repeat_sd_mm;      //!< scatter of this person's single readings about their mean
     std::string note;
+    std::optional<double> repeat_sd_degC = {}, repeat_sd_g = {};
 };
 
 struct Instrument {
@@ -238,6 +240,7 @@ struct KeptAnswer {
     std::string kind;                        //!< the schema of the JSON, "answer/1"
     std::string model_versions;
     std::string json;
+    std::optional<Day> day = {};             //!< of which it speaks, where it speaks of one
 };
 
 //! Wear dose of one ride: bytes as the computing room wrote them. id: as for answers, but without readings.

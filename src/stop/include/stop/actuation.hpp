@@ -16,8 +16,6 @@ namespace bw::stop {
 //! Friction force acts at this radius of the rotor [m]: middle of the swept band (even wear). [EQ stop-4]
 double effective_radius_m(const parts::Rotor&);
 
-//! Tyre force per newton at the finger above the threshold [N/N]. [EQ stop-1..5]
-double tyre_force_per_lever_force(const parts::Bike& case_bike, parts::End, const BrakeUnknowns&, double friction);
 //! Tyre force [N] at a rising lever force [N]; 0 below the threshold. No grip limit.
 double tyre_force_from(const parts::Bike& case_bike, parts::End, const BrakeUnknowns&, double friction, double lever_N);
 //! Lever force [N] for a tyre force [N] >= 0, force rising; its inverse. Infinite without friction.
@@ -41,6 +39,9 @@ std::vector<ChainStage> chain(const parts::Bike& case_bike, parts::End, const Br
 double give_mm(const BrakeUnknowns&, double lever_N);
 //! Distance of the finger's contact from the bar [mm] at a lever force; <= 0: the lever reaches the bar. [EQ stop-6]
 double lever_distance_mm(const parts::Lever&, const BrakeUnknowns&, double lever_N);
+//! The same on the way back from a squeeze of peak_N >= lever_N: the pads are held by friction of seals and cable, so the lever
+//! stands where a rising squeeze of the same clamp force has it. [EQ stop-30]
+double lever_distance_back_mm(const parts::Lever&, const BrakeUnknowns&, double lever_N, double peak_N);
 //! Lever force [N] at which the lever meets the bar; 0 if the pads do not even touch. [EQ stop-6]
 double lever_force_at_bar(const parts::Lever&, const BrakeUnknowns&);
 

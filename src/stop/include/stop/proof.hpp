@@ -44,6 +44,7 @@ struct ProofTerms {
     double speed_kept = 0, speed_stop_mps = 0;                  //!< share; m/s
     double mark_kept_s = 0, mark_stop_s = 0;                    //!< lever moved before or after the mark
     double tape_stop_m = 0;
+    double recorder_kept_s = 0, recorded_stop_m = 0;            //!< recordings: smear in time, a way as long as the speed makes of it; a way whose own error is not told
     double pace_kept = 0, pace_stop = 0;                        //!< shares, of distances that are paced
     double clock_kept_s = 0, clock_stop_s = 0;
     double scale_kept = 0, scale_day = 0, scale_stop = 0;       //!< shares; day: another scale now and then
@@ -86,6 +87,7 @@ double proof_expected_gain(const parts::Bike& case_bike, parts::End, const StopU
 struct ProofRow {
     long day = 0;
     std::string stop;
+    double from_mps = 0, distance_m = 0;   //!< as told
     double braking_mps2 = 0;
     std::optional<double> gain;      //!< at the reference; nothing without a lever force
     bool used = false;               //!< in the gain or the history

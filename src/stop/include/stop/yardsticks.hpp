@@ -71,11 +71,13 @@ struct Yardstick {
     std::string source;
     Measure measure = Measure::brake_distance;
     StopSetup setup;
+    double asked_above_N = 0;  //!< wet ratio: only of a brake whose dry force is above this
 };
 //! The yardsticks that make sense for this kind of bike, in a fixed order.
 std::vector<Yardstick> yardsticks_of(const parts::Library&, const parts::Bike&);
 
-//! This bike's figures in one case, in the order of the yardsticks; infinite where it does not stop.
+//! This bike's figures in one case, in the order of the yardsticks; infinite where it does not stop, or (of least
+//! figures) where the standard asks nothing.
 std::vector<double> yardstick_case(std::span<const Yardstick>, const parts::Bike& case_bike, const StopUnknowns&);
 
 struct YardstickResult {

@@ -32,6 +32,7 @@ struct WearPriors {
     } observation;
     // Ours alone: not in the file of priors.
     double rubbing_N = 0, rubbing_log_sd = 0;   //!< brushing of released pads, as a force at the tyre
+    double rotor_exponent_sd = 0;               //!< of factor.rotor_exponent
     double place_mm = 1e-4;                     //!< sd of a pad's thickness from place to place, in a reading
     double drift = 0;                           //!< log standard deviation by which the wear of neighbouring rides strays together
 };

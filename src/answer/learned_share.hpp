@@ -1,0 +1,39 @@
+// SPDX-License-Identifier: Apache-2.0
+// The likely cases weighed by the front share that pads and rotors tell.                                 Layer: answer
+// Theory: docs/models/life.md [EQ life-13].                                                Pure functions: any thread.
+#pragma once
+#include <memory>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "internal.hpp"
+
+namespace bw::answer {
+
+//! How much each likely case counts: learned density of its front share over the density before.
+struct CaseWeights {
+    std::vector<double> anchors;   //!< [anchor_cases], mean 1: temperatures, energies of wheels
+    std::vector<double> cases;     //!< [cases], mean 1, the anchors first: stops, levers
+    ShareWeighed said;
+};
+//! anchor_shares: [anchor_cases] front's part of what the rotors took over all rides, in 0..1; habits: [cases], 0..1, the anchors first.
+//! Nothing where what was learned does not stand out of the noise of its own draws, or where the anchors do not differ.
+std::optional<CaseWeights> weights_of(const LearnedShare&, std::span<const double> anchor_shares, std::span<const double> habits);
+//! Front's part of all work of these rides in each anchor; empty where that is not known for all of them.
+std::vector<double> anchor_shares(const LearnSay&);
+
+//! What summarise() needs of one ride to do it again.
+struct Anchored {
+    std::array<std::vector<WheelOutcome>, 2> outcomes;
+    double altitude_m = 0;
+};
+std::shared_ptr<const Anchored> anchored(const RideWork&);
+
+//! Intervals of the wheels by weight; what a verdict rests on stays where it was worse without. heat: [rides], null where nothing is kept.
+void weigh(std::span<RideAnswer> rides, std::span<const std::shared_ptr<const Anchored>> heat, const Doses&, const CaseWeights&, const parts::Library&, const parts::Bike&, std::span<const Case>);
+//! The same of stops and levers; both made from the same cases.
+stop::StopAnswer weigh(const stop::StopAnswer& plain, std::span<const stop::StopCase>, const CaseWeights&);
+stop::LeverAnswer weigh(const stop::LeverAnswer& plain, std::span<const stop::LeverView>, const CaseWeights&);
+
+}  // namespace bw::answer

@@ -1,0 +1,130 @@
+// SPDX-License-Identifier: Apache-2.0
+// Stops found in a recording: what can stand, what cannot and why, and how well speed and way are known.
+// Oracle: recordings sampled from a motion in closed form (force rising in a line, then constant deceleration b).
+#include "stop/recorded.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <functional>
+
+#include "base/sampling.hpp"
+
+namespace bw::stop {
+namespace {
+
+const ProofTerms& terms() {
+    static const ProofTerms t = proof_terms(*parts::load_library());
+    return t;
+}
+
+struct Told {
+    double from_mps = 8, braking_mps2 = 2.5, phase_s = 0.3, noise_mps = 0, stand_s = 10, step_s = 1, turn_rad = 0, grade = 0;
+    bool speed = true, place = true;
+};
+constexpr double begins_s = 30;   // seven to get going, then even
+double speed_at(const Told& t, double s) {
+    if (s < 7) return t.from_mps * s / 7;
+    const double in = s - begins_s, rise = terms().rise_s;
+    return in < 0 ? t.from_mps : std::max(0.0, t.from_mps - t.braking_mps2 * (in < rise ? in * in / (2 * rise) : in - rise / 2));
+}
+ride::Track track_of(const Told& t) {
+    ride::Track out;
+    out.file = "made";
+    double north = 0, east = 0, way = 0, at = 0;
+    const double end = begins_s + t.from_mps / t.braking_mps2 + t.stand_s;
+    std::uint64_t n = 0;
+    for (double s = t.phase_s; s < end; s += t.step_s, ++n) {
+        for (; at < s; at += 0.01) {
+            const double step = speed_at(t, at) * 0.01, heading = at > begins_s ? t.turn_rad : 0;
+            north += step * std::cos(heading), east += step * std::sin(heading), way += step;
+        }
+        out.t_s.push_back(s - t.phase_s);
+        if (t.speed) out.speed_mps.push_back(speed_at(t, s) + t.noise_mps * normal_quantile(uniform_of(1, 2, n, 3)));
+        if (t.place) {
+            out.latitude_deg.push_back(north / 111132.0);   // on the equator a degree of latitude is 110,574 m and one of longitude 111,320 m
+            out.longitude_deg.push_back(east / 111320.0);
+        }
+        out.altitude_m.push_back(100 + t.grade * way);
+    }
+    if (t.place)
+        for (double& lat : out.latitude_deg) lat *= 111132.0 / 110574.0;
+    return out;
+}
+// From the first movement of the lever: take-up and half of the rise at full speed, then v^2/(2 b), less what the rise bends off.
+double way_of(const Told& t) { return t.from_mps * (terms().take_up_s + terms().rise_s / 2) + t.from_mps * t.from_mps / (2 * t.braking_mps2) - t.braking_mps2 * terms().rise_s * terms().rise_s / 24; }
+
+TEST(Recorded, AStopInTheRecordersOwnSpeedIsFoundWithItsSpeedAndItsWay) {
+    for (const double braking : {1.2, 2.0, 2.8})
+        for (const double phase : {0.0, 0.35, 0.7}) {
+            const Told t{.braking_mps2 = braking, .phase_s = phase};
+            const auto stops = recorded_stops(track_of(t), terms());
+            ASSERT_EQ(stops.size(), 1u);
+            const RecordedStop& r = stops[0];
+            EXPECT_TRUE(r.usable) << r.why_not;
+            EXPECT_NEAR(r.from_mps, 8, 2 * r.from_sd_mps + 0.1);
+            EXPECT_NEAR(r.distance_m, way_of(t), 2 * std::hypot(r.distance_sd_m, r.shared_sd_m)) << braking << " " << phase;
+            EXPECT_NEAR(r.end_s + phase, begins_s + 8 / braking, 1.5);
+            EXPECT_GT(r.distance_sd_m, 0);
+        }
+}
+
+TEST(Recorded, PlacesASecondApartKnowTheWayWorseThanASpeedOfItsOwn) {
+    const Told with{}, without{.speed = false};
+    const auto a = recorded_stops(track_of(with), terms()), b = recorded_stops(track_of(without), terms());
+    ASSERT_EQ(a.size(), 1u);
+    ASSERT_EQ(b.size(), 1u);
+    EXPECT_TRUE(b[0].usable) << b[0].why_not;
+    EXPECT_GT(b[0].distance_sd_m, a[0].distance_sd_m);
+    EXPECT_NEAR(b[0].distance_m, way_of(without), 2 * std::hypot(b[0].distance_sd_m, b[0].shared_sd_m));
+}
+
+TEST(Recorded, WhatCannotStandIsListedWithTheReason) {
+    const auto why = [](const Told& t) {
+        const auto stops = recorded_stops(track_of(t), terms());
+        EXPECT_EQ(stops.size(), 1u);
+        if (stops.empty()) return std::string();
+        EXPECT_FALSE(stops[0].usable);
+        return stops[0].why_not;
+    };
+    EXPECT_NE(why({.braking_mps2 = 0.5}).find("Too gentle"), std::string::npos);
+    EXPECT_NE(why({.turn_rad = 1.0}).find("Not straight"), std::string::npos);
+    EXPECT_NE(why({.grade = -0.08}).find("Not level"), std::string::npos);
+    EXPECT_NE(why({.stand_s = 0.4}).find("did not stand"), std::string::npos);
+    EXPECT_NE(why({.step_s = 5}).find("breaks off"), std::string::npos);
+    ride::Track uneven = track_of({});
+    for (std::size_t i = 0; i < uneven.size(); ++i)
+        if (uneven.t_s[i] < 29 && uneven.t_s[i] > 8) uneven.speed_mps[i] = 5 + 3 * (uneven.t_s[i] - 8) / 21 - (uneven.t_s[i] > 25 && uneven.t_s[i] < 27 ? 3 : 0);
+    ASSERT_EQ(recorded_stops(uneven, terms()).size(), 1u);
+    EXPECT_FALSE(recorded_stops(uneven, terms())[0].usable);
+}
+
+TEST(Recorded, ARideWithoutAHaltHasNone) {
+    ride::Track t = track_of({});
+    t.t_s.resize(20), t.speed_mps.resize(20), t.latitude_deg.resize(20), t.longitude_deg.resize(20), t.altitude_m.resize(20);
+    EXPECT_TRUE(recorded_stops(t, terms()).empty());
+    EXPECT_TRUE(recorded_stops({}, terms()).empty());
+}
+
+TEST(Recorded, TheRecordersSmearStaysHoweverManyStopsThereAre) {
+    // Twenty stops of a recorder know the gain no better than its smear lets them: shared by all of them.
+    const auto width = [](int n, double shared_s, double beyond_m = 0) {
+        ProofTerms t = terms();
+        t.recorder_kept_s = shared_s;
+        std::vector<ProofStop> stops;
+        for (int i = 0; i < n; ++i) {
+            stops.push_back(proof_stop_of({.from_mps = 8, .from_sd_mps = 0.1, .distance_m = 14, .distance_sd_m = 1, .shared_sd_m = beyond_m, .why_not = {}}, t, static_cast<std::size_t>(n), 20000, "", Brakes::front, 60, Surface::dry));
+        }
+        const ProofBike bike{.mass_kg = 90, .air_kg_m = 0.3, .rolling_mps2 = 0.06, .threshold_N = 6, .threshold_sd_N = 2};
+        const std::vector<double> gain(64, 0.04), hand(64, 150);
+        return proof_gain(stops, parts::End::front, t, bike, {.gain = gain, .hand_N = hand}).stops_log_sd;
+    };
+    EXPECT_LT(width(5, 0.1), width(1, 0.1));
+    EXPECT_GT(width(20, 0.3), 1.5 * width(20, 0.0));
+    EXPECT_GT(width(20, 0.3), 0.8 * width(5, 0.3));
+    EXPECT_GT(width(20, 0.0, 2.0), 1.5 * width(20, 0.0)) << "what a recording itself leaves open stays too";
+    EXPECT_GT(width(20, 0.0, 2.0), 0.8 * width(5, 0.0, 2.0));
+}
+
+}  // namespace
+}  // namespace bw::stop
