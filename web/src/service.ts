@@ -29,7 +29,7 @@ export const papers_changed = 'brakewright-papers-changed';
 const base = '/api/v1';
 const token = (): string => document.querySelector<HTMLMetaElement>('meta[name="brakewright-token"]')?.content ?? '';
 
-const patience_ms = 30_000;   // looks are answered in milliseconds; a connection that says nothing is none
+const patience_ms = 30_000;   // a look is answered in milliseconds: a connection that stays silent is none
 
 async function ask<T>(method: string, path: string, body?: BodyInit | object): Promise<T> {
   const headers: Record<string, string> = {};
@@ -41,6 +41,7 @@ async function ask<T>(method: string, path: string, body?: BodyInit | object): P
   let response: Response, text: string;
   try {
     response = await fetch(base + path, { method, headers, body: body === undefined ? undefined : raw ? body : JSON.stringify(body), signal: stop.signal });
+    clearTimeout(timer);   // it speaks: what comes may be long
     text = await response.text();
   } catch {
     throw new NoConnection();

@@ -22,6 +22,9 @@ const trail = bikes.find((b) => b.kind === 'trail' && !b.verdict.do_not_ride);
 await probe.goto(`${url}#/bike/${trail.id}`);
 await probe.locator('#ride-file').setInputFiles(demo_ride);
 await probe.locator('[data-figure="riding-left"] svg').waitFor({ timeout: 120_000 });
+const full = [];
+for (const b of bikes) full.push(await probe.evaluate(async (id) => (await fetch(`/api/v1/bikes/${id}`)).json(), b.id));
+const held = full.find((b) => b.verdict.do_not_ride || b.held), plain = full.find((b) => b.id === trail.id) ?? full[0];
 // A turn read with a dial: a seat that tilts and two bends, invented.
 await probe.evaluate(async (id) => {
   const angles_deg = Array.from({ length: 24 }, (_, i) => 15 * i), away = (a, b) => Math.min(Math.abs(a - b), 360 - Math.abs(a - b));
@@ -30,12 +33,10 @@ await probe.evaluate(async (id) => {
     method: 'POST', headers: { 'Content-Type': 'application/json', 'X-Brakewright-Token': document.querySelector('meta[name="brakewright-token"]').content },
     body: JSON.stringify({ place: 'front', quantity: 'run_out', by: 'Ada', entry_id: crypto.randomUUID(), values, angles_deg }),
   });
-}, trail.id);
-const full = [];
-for (const b of bikes) full.push(await probe.evaluate(async (id) => (await fetch(`/api/v1/bikes/${id}`)).json(), b.id));
+}, (plain ?? trail).id);
 await probe.close();
-const held = full.find((b) => b.verdict.do_not_ride || b.held), plain = full.find((b) => b !== held && b.rides.some((r) => !r.described)) ?? full[0];
 const ride = plain?.rides.find((r) => !r.described);
+let failed = false;
 const pages = [
   ['stand', '#/', async (p) => p.locator('.stand-list li').nth(4).waitFor({ timeout: 60000 })], ['add', '#/add'],
   ['six', '#/six', async (p) => { for (const t of ['Trail', '95', '180', 'Sintered', '3,4', 'Mountain']) { if (/^\d/.test(t)) { await p.locator('.big-number').fill(t); await p.getByRole('button', { name: 'Next' }).click(); } else await p.getByRole('button', { name: new RegExp(`^${t}`) }).click(); } await p.getByRole('heading', { name: 'Keep this bike' }).waitFor({ timeout: 120000 }); }],
@@ -65,7 +66,7 @@ for (const [size, viewport] of [['desk', { width: 1280, height: 900 }], ['phone'
       page.on('pageerror', (e) => console.log(`${name}: ${e.message}`));
       await page.goto(url + path);
       await page.waitForTimeout(350);
-      await act?.(page);
+      await act?.(page).catch((e) => { failed = true; console.log(`${name} ${size} ${scheme}: ${e.message.split('\n')[0]}`); });   // the picture shows how far it got
       await page.waitForTimeout(250);
       await page.screenshot({ path: `${dir}/${name}-${size}-${scheme}.png`, fullPage: true });
       await page.close();
@@ -74,3 +75,4 @@ for (const [size, viewport] of [['desk', { width: 1280, height: 900 }], ['phone'
   }
 await browser.close();
 await service.end();
+if (failed) process.exit(1);

@@ -15,6 +15,12 @@ function difference_text(v: number, unit: string, system: System): string {
 }
 const unit_text = (unit: string, system: System): string => (quantities[unit] === 'temperature_degC' ? (system === 'metric' ? 'K' : '°F') : quantities[unit] ? unit_of(quantities[unit] as Quantity, system) : unit);
 
+// Temperatures are of one ride each: which one stands with them where there are several.
+const label_of = (weigh: Weigh, f: WeighFigure): string => {
+  const ride = f.ride === null || f.ride === undefined || (weigh.rides?.length ?? 0) < 2 ? undefined : weigh.rides?.[f.ride];
+  return ride ? `${f.text}, ${ride.file.replace(/\.[a-z]+(\.gz)?$/i, '')}` : f.text;
+};
+
 export type WeighRow = { figure: WeighFigure; label: string; relative: Interval; words: string };
 
 //! Differences as a share of the first set-up's middle, so that one axis can carry them all; greatest first.
@@ -27,7 +33,7 @@ export function weigh_rows(weigh: Weigh, system: System, most = 14): WeighRow[] 
     if (Math.abs(relative.p50) < 0.005) continue;
     const way = f.difference.p50 < 0 ? 'less' : 'more';
     const share = Math.max(f.b_larger_share ?? 0, f.b_smaller_share ?? 0);
-    rows.push({ figure: f, label: f.text, relative, words: `${difference_text(f.difference.p50, f.unit, system)} ${unit_text(f.unit, system)} ${way}${share ? `, in ${percent(share)} of the cases` : ''}` });
+    rows.push({ figure: f, label: label_of(weigh, f), relative, words: `${difference_text(f.difference.p50, f.unit, system)} ${unit_text(f.unit, system)} ${way}${share ? `, in ${percent(share)} of the cases` : ''}` });
   }
   return rows.sort((x, y) => Math.abs(y.relative.p50) - Math.abs(x.relative.p50)).slice(0, most);
 }
@@ -54,7 +60,7 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
     sources: ['Both set-ups over the same rides, through the models of docs/models; each number of the models with its source in data/.'],
     table: {
       head: ['what', weigh.a.name, weigh.b.name, 'difference'],
-      rows: weigh.figures.map((f) => [`${f.text}, ${unit_text(f.unit, system)}`, value(f.a, f.unit), value(f.b, f.unit), f.difference ? `${f.difference.p50 < 0 ? '−' : '+'}${difference_text(f.difference.p50, f.unit, system)} (${f.difference.p05 < 0 ? '−' : '+'}${difference_text(f.difference.p05, f.unit, system)} to ${f.difference.p95 < 0 ? '−' : '+'}${difference_text(f.difference.p95, f.unit, system)})` : 'not known']),
+      rows: weigh.figures.map((f) => [`${label_of(weigh, f)}, ${unit_text(f.unit, system)}`, value(f.a, f.unit), value(f.b, f.unit), f.difference ? `${f.difference.p50 < 0 ? '−' : '+'}${difference_text(f.difference.p50, f.unit, system)} (${f.difference.p05 < 0 ? '−' : '+'}${difference_text(f.difference.p05, f.unit, system)} to ${f.difference.p95 < 0 ? '−' : '+'}${difference_text(f.difference.p95, f.unit, system)})` : 'not known']),
     },
     draw: (width) => {
       const narrow = width < 620;
@@ -67,7 +73,7 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
         y: { domain: data.map((d) => d.label), axis: null, padding: narrow ? 0.7 : 0.4 },
         marks: [
           // On a phone the words stand above their band, so the line of no difference is drawn at each band only.
-          narrow ? Plot.tickX(data, { x: 0, y: 'label', stroke: 'var(--ink)', insetTop: -2, insetBottom: -2 }) : Plot.ruleX([0], { stroke: 'var(--ink)' }),
+          narrow ? Plot.tickX(data, { x: 0, y: 'label', stroke: 'var(--ink)', insetTop: 3, insetBottom: -1 }) : Plot.ruleX([0], { stroke: 'var(--ink)' }),
           ...band_marks(data),
           ...(narrow
             ? [

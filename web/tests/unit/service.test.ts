@@ -1,0 +1,46 @@
+// SPDX-License-Identifier: Apache-2.0
+// The door to the service: a connection that stays silent, and work that goes on while the Wi-Fi is gone.  Layer: web, tests
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
+import { NoConnection, run_job, service } from '../../src/service';
+
+const said = (body: unknown) => ({ ok: true, status: 200, text: async () => JSON.stringify(body) });
+const id = '11111111-2222-4333-8444-555555555555';
+beforeEach(() => {
+  vi.useFakeTimers();
+  vi.stubGlobal('document', { querySelector: () => null });
+  vi.stubGlobal('window', { dispatchEvent: () => true });
+});
+afterEach(() => {
+  vi.useRealTimers();
+  vi.unstubAllGlobals();
+});
+
+describe('the service', () => {
+  it('that stays silent is no connection, and what waits for it ends', async () => {
+    vi.stubGlobal('fetch', (_: string, o: RequestInit) => new Promise((_ok, bad) => o.signal?.addEventListener('abort', () => bad(new Error('aborted')))));
+    const looked = expect(service.stand()).rejects.toBeInstanceOf(NoConnection);
+    await vi.advanceTimersByTimeAsync(30_001);
+    await looked;
+  });
+  it('finishes a job over a gap in the Wi-Fi', async () => {
+    let asked = 0;
+    vi.stubGlobal('fetch', async (_: string, o: RequestInit) => {
+      if (o.method === 'POST') return said({ id });
+      if (++asked <= 3) throw new TypeError('network');
+      return said({ id, kind: 'six', state: 'done', share: 1, text: 'done', result: { schema: 'answer/1' }, error: null });
+    });
+    const result = run_job({ kind: 'six' }, () => undefined);
+    await vi.advanceTimersByTimeAsync(10_000);
+    expect(await result).toEqual({ schema: 'answer/1' });
+    expect(asked).toBe(4);
+  });
+  it('gives a job up when the Wi-Fi stays away', async () => {
+    vi.stubGlobal('fetch', async (_: string, o: RequestInit) => {
+      if (o.method === 'POST') return said({ id });
+      throw new TypeError('network');
+    });
+    const ended = expect(run_job({ kind: 'six' }, () => undefined)).rejects.toBeInstanceOf(NoConnection);
+    await vi.advanceTimersByTimeAsync(30_000);
+    await ended;
+  });
+});
