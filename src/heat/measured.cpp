@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 
 #include "base/table.hpp"
 
@@ -58,14 +59,29 @@ Band band_at(double kelvin) {
 }
 constexpr double zero_K = 273.15, coldest_K = 73.15, hottest_K = 5273.15;
 
-Spot spot_of(const Measured& m) { return m.spot ? *m.spot : m.place == MeasuredPlace::rotor ? Spot::bare : Spot::tinted; }
-
-// What the instrument of a reading shows of a place of this temperature.
-double shown(const Measured& m, const ReferenceBrake& b, double degC, int node) {
-    if (!m.set_emissivity) return degC;
-    const double emissivity = m.place == MeasuredPlace::caliper ? b.caliper.emissivity : spot_of(m) == Spot::tinted ? b.rotor.emissivity : emissivity_at(spot_of(m), node);
-    return infra_red_shows_degC(degC, emissivity, *m.set_emissivity, b.ambient_degC);
+// Temperature of a black body of this radiance [K]: ln B over 1/T is nearly a line between the points of a table, then one Newton step.
+double kelvin_of(double radiance) {
+    constexpr int points = 1024;
+    constexpr double from = 1 / hottest_K, step = (1 / coldest_K - from) / (points - 1);
+    static const std::array<double, points> logs = [] {
+        std::array<double, points> out{};
+        for (int i = 0; i < points; ++i) out[static_cast<std::size_t>(i)] = std::log(band_at(1 / (from + step * i)).radiance);
+        return out;
+    }();
+    if (!(radiance > std::exp(logs.back()))) return coldest_K;
+    const double wanted = std::log(radiance);
+    if (wanted >= logs.front()) return hottest_K;
+    const auto after = std::lower_bound(logs.begin(), logs.end(), wanted, std::greater<>());
+    const double x = from + step * (static_cast<double>(after - logs.begin()) - (wanted - *after) / (*(after - 1) - *after));
+    const Band b = band_at(1 / x);
+    return 1 / (x - (std::log(b.radiance) - wanted) / b.slope_K);
 }
+
+double shows_degC(double around, double surface, double emissivity, double set_emissivity) {
+    return kelvin_of(around + std::max(emissivity, 0.01) / set_emissivity * (surface - around)) - zero_K;
+}
+
+Spot spot_of(const Measured& m) { return m.spot ? *m.spot : m.place == MeasuredPlace::rotor ? Spot::bare : Spot::tinted; }
 
 // Which emissivity a reading hangs on: 0 none that is drawn here, 1 of bare spots, 2 of painted ones.
 std::size_t hangs_on(const Measured& m) {
@@ -76,19 +92,7 @@ std::size_t hangs_on(const Measured& m) {
 }  // namespace
 
 double infra_red_shows_degC(double surface_degC, double emissivity, double set_emissivity, double surroundings_degC) {
-    const double around = band_at(surroundings_degC + zero_K).radiance;
-    const double got = around + std::max(emissivity, 0.01) / set_emissivity * (band_at(surface_degC + zero_K).radiance - around);
-    if (!(got > band_at(coldest_K).radiance)) return coldest_K - zero_K;
-    // Newton on ln B over 1/T, which is nearly a line.
-    double x = 1 / std::clamp(surface_degC + zero_K, coldest_K, hottest_K);
-    for (int i = 0; i < 30; ++i) {
-        const Band b = band_at(1 / x);
-        const double next = std::clamp(x - std::log(b.radiance / got) / b.slope_K, 1 / hottest_K, 1 / coldest_K);
-        const double moved = std::abs(next - x);
-        x = next;
-        if (moved < 1e-13 * x) break;
-    }
-    return 1 / x - zero_K;
+    return shows_degC(band_at(surroundings_degC + zero_K).radiance, band_at(surface_degC + zero_K).radiance, emissivity, set_emissivity);
 }
 
 Result<std::vector<Measured>> read_measured_csv(std::string_view text, const std::string& name) {
@@ -160,10 +164,15 @@ Result<CaseWeights> weigh_cases(const Context& ctx, std::span<const ReferenceBra
                     value = at_place(a, m.place) + x * (at_place(*after, m.place) - at_place(a, m.place));
                 }
                 const std::size_t on = hangs_on(m);
-                for (int node = 0; node < (on == 0 ? 1 : nodes); ++node) {
-                    const double z = (shown(m, part[i], value, node) - m.value_degC) / m.sd_K;
-                    sums[on][static_cast<std::size_t>(node)] += z * z;
+                const auto off2 = [&](double degC) { return (degC - m.value_degC) * (degC - m.value_degC) / (m.sd_K * m.sd_K); };
+                if (!m.set_emissivity) {
+                    sums[0][0] += off2(value);
+                    continue;
                 }
+                // What the instrument shows of a place of this temperature.
+                const double around = band_at(part[i].ambient_degC + zero_K).radiance, surface = band_at(value + zero_K).radiance, own = m.place == MeasuredPlace::caliper ? part[i].caliper.emissivity : part[i].rotor.emissivity;
+                for (int node = 0; node < (on == 0 ? 1 : nodes); ++node)
+                    sums[on][static_cast<std::size_t>(node)] += off2(shows_degC(around, surface, on == 0 ? own : emissivity_at(spot_of(m), node), *m.set_emissivity));
             }
             misfit[first + i] = closest[first + i] = sums[0][0];
             for (const std::size_t on : {1U, 2U}) {
