@@ -606,7 +606,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         const wear::PadLife& pad = life->pad;
         const auto day = [&](double days) -> std::optional<long> {
             if (!a.today) return std::nullopt;
-            return std::min(*a.today + static_cast<long>(std::floor(std::min(days, 36500.0))), last_day_shown);
+            return std::min(*a.today + static_cast<long>(std::floor(std::min(days, library.value("riding.look_within_days")))), last_day_shown);
         };
         constexpr double risk = 0.005;   // DESIGN 3, rule 4
         const double pad_look_days = quantile(pad_days, risk), rotor_look_rides = quantile(rotor_rides, risk);

@@ -196,9 +196,11 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (!day_now || out.days_a_ride <= 0 || days > 365 * 30) return std::nullopt;
         return *day_now + static_cast<long>(std::floor(days));
     };
+    const auto look_within_days = static_cast<long>(library.value("riding.look_within_days"));
     const auto dates = [&](PartLife& p) {
         if (p.undated) return;
         p.look_by = day_of(p.forecast.look_by_days);
+        if (day_now && out.days_a_ride > 0) p.look_by = std::min(p.look_by.value_or(*day_now + look_within_days), *day_now + look_within_days);
         if (const auto early = day_of(p.forecast.days_p05)) p.buy_by = std::max(day_now.value_or(0), *early - static_cast<long>(order_days));
     };
 
