@@ -249,8 +249,15 @@ TEST(Service, FrontAndRearChangedOverAreAskedAbout) {
         ridged.papers({"add", "instrument", "shop micrometer", "--kind", "micrometer"});
         const Server other(ridged.file(), that_day);
         const std::string there = "/api/v1/bikes/" + ridged.bike() + "/readings";
-        EXPECT_EQ(other.post(there, {{"place", "front"}, {"quantity", "rotor_ridge"}, {"values", {0.3}}, {"by", "Ada"}, {"entry_id", uuid(1)}}).status, 201);
-        const Reply held = other.post(there, {{"place", "front"}, {"quantity", "rotor_thickness"}, {"values", {1.77}}, {"anvil", "flat_jaws"}, {"instrument", "shop micrometer"}, {"by", "Ada"}, {"entry_id", uuid(2)}});
+        const auto flat = [&](const char* place, double mm, int entry, const json& answers) {
+            return other.post(there, {{"place", place}, {"quantity", "rotor_thickness"}, {"values", {mm}}, {"anvil", "flat_jaws"}, {"instrument", "shop micrometer"}, {"by", "Ada"}, {"entry_id", uuid(entry)}, {"answers", answers}});
+        };
+        const json keep = {{"wheel", "keep"}, {"swapped", "keep"}, {"thicker", "keep"}};
+        EXPECT_EQ(flat("front", 1.84, 11, keep).status, 201);
+        EXPECT_EQ(flat("rear", 1.77, 12, keep).status, 201);
+        EXPECT_EQ(question(flat("front", 1.77, 13, json::object())), "wheel");
+        EXPECT_EQ(other.post(there, {{"place", "front"}, {"quantity", "rotor_ridge"}, {"values", {0.3}}, {"by", "Ada"}, {"entry_id", uuid(14)}}).status, 201);
+        const Reply held = flat("front", 1.77, 15, json::object());
         EXPECT_EQ(held.status, 201) << held.body;
     }
     // Said to be the other wheel, it is stored there.
