@@ -77,8 +77,8 @@ int main(int argc, char** argv) {
         else if (name == "--tasks") tasks = std::atoi(argv[i + 1]);
         else if (name == "--folder") folder = argv[i + 1];
     }
-    if (rides < 10 || tasks < 6 || argc % 2 == 0) {
-        fmt::print(stderr, "bench_life [--rides N, 10 or more] [--tasks N, 6 or more] [--folder DIR]\n");
+    if (rides < 30 || tasks < 6 || argc % 2 == 0) {
+        fmt::print(stderr, "bench_life [--rides N, 30 or more: fewer make the last reading one that nobody believes] [--tasks N, 6 or more] [--folder DIR]\n");
         return 2;
     }
     const Scratch made(folder);

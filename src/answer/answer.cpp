@@ -517,6 +517,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     a.stops = stops_of(ctx, library, request, loaded, of_stops);
     if (ctx.stopped()) return cancelled();
     for (const parts::End end : ends) a.levers[static_cast<std::size_t>(end)] = lever_of(loaded, end, of_stops);
+    const std::array<stop::LeverAnswer, 2> plain_levers = a.levers;
+    std::array<stop::LeverAnswer, 2> levers_by_weight = a.levers;
     Result<std::vector<Yardstick>> figures = yardsticks(ctx, library, request.bike, cases, each ? &each->yardsticks : nullptr);
     if (!figures) return figures.error();
     a.yardsticks = *std::move(figures);
@@ -551,7 +553,10 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
                 a.share = weights->said;
                 weigh(a.rides, heat, doses, *weights, library, request.bike, cases);
                 for (std::size_t s = 0; s < a.stops.size(); ++s) a.stops[s] = weigh(a.stops[s], of_stops->stops[s], *weights);
-                for (std::size_t e = 0; e < 2; ++e) a.levers[e] = weigh(a.levers[e], of_stops->levers[e], *weights);
+                for (std::size_t e = 0; e < 2; ++e) {
+                    levers_by_weight[e] = stop::lever_answer(of_stops->levers[e], weights->cases);
+                    a.levers[e] = nearer(plain_levers[e], levers_by_weight[e]);
+                }
             }
         }
     }
@@ -601,7 +606,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         const wear::PadLife& pad = life->pad;
         const auto day = [&](double days) -> std::optional<long> {
             if (!a.today) return std::nullopt;
-            return std::min(*a.today + static_cast<long>(std::floor(std::min(days, 36500.0))), last_day_shown);
+            return std::min(*a.today + static_cast<long>(std::floor(std::min(days, library.value("riding.look_within_days")))), last_day_shown);
         };
         constexpr double risk = 0.005;   // DESIGN 3, rule 4
         const double pad_look_days = quantile(pad_days, risk), rotor_look_rides = quantile(rotor_rides, risk);
@@ -631,13 +636,13 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         if (!request.bike.given.contains(fmt::format("{}.lever.bite_mm", parts::word_of(end)))) continue;
-        const stop::LeverAnswer& l = a.levers[e];
-        points[e] = {.bite_mm = l.bite_mm.p50, .full_mm = l.full_mm.p50, .uncertainty_mm = (l.full_mm.p95 - l.full_mm.p05) / (2 * 1.645)};
+        points[e] = worse_points(plain_levers[e], levers_by_weight[e], request.bike.wheel(end).actuation, practice);
     }
     // What can fail on the next ride stands before what was never measured.
-    std::vector<inspect::Check> checks = a.computed = computed_reasons(a, library, request.bike, known);
-    if (a.share)
-        if (std::optional<inspect::Check> beyond = share_beyond_cases(*a.share)) checks.push_back(*std::move(beyond));
+    a.computed = computed_reasons(a, library, request.bike, known);
+    if (a.share)   // kept with the others, so that every verdict of the papers says it
+        if (std::optional<inspect::Check> beyond = share_beyond_cases(*a.share)) a.computed.push_back(*std::move(beyond));
+    std::vector<inspect::Check> checks = a.computed;
     if (known.partly) checks.push_back(rides_not_known(a, known));
     checks.insert(checks.end(), look_by.begin(), look_by.end());
     std::vector<inspect::Check> described = inspect::checks_of(request.bike, practice, points[0], points[1]);

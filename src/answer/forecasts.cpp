@@ -51,12 +51,11 @@ void put(std::vector<inspect::Check>& all, inspect::Check c) {
     else if (c.state > same->state) *same = std::move(c);
 }
 
-// What a kilometre takes off, as the forecast has it; null where nothing or no end is left.
+// What a kilometre takes off; null where nothing is left.
 json wear_of(const PartLife& p) {
-    const double left_mm = p.forecast.thickness_mm.p50 - p.fitted.limit_mm;
-    const Interval& km = p.forecast.remaining_km;
-    if (!(left_mm > 0 && km.p05 > 0 && std::isfinite(km.p95))) return nullptr;
-    return {left_mm / km.p95, left_mm / km.p50, left_mm / km.p05};
+    const std::optional<Interval>& w = p.forecast.wear_mm_km;
+    if (!w || !(w->p05 > 0) || !(p.forecast.thickness_mm.p50 > p.fitted.limit_mm)) return nullptr;
+    return {w->p05, w->p50, w->p95};
 }
 
 inspect::Check note(std::string code, std::string text) {

@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include "base/sampling.hpp"
 
@@ -69,6 +70,7 @@ std::optional<CaseWeights> weights_of(const LearnedShare& s, std::span<const dou
     for (std::size_t i = 0; i < x.size(); ++i) xx += (x[i] - mx) * (x[i] - mx), xz += (x[i] - mx) * (z[i] - mz);
     if (!(xx > 0) || !(xz > 0)) return std::nullopt;
     for (std::size_t i = shares.size(); i < habits.size(); ++i) z.push_back(mz + xz / xx * (logit(habits[i]) - mx));
+    // What was learned over what was taken beforehand there: how likely the readings make this share, whatever the cases' own spread.
     std::vector<double> logs;
     for (const double v : z) logs.push_back(0.5 * v * v - 0.5 * (v - s.z_mean) * (v - s.z_mean) / (sd * sd));
     const std::size_t k = shares.size();
@@ -159,13 +161,25 @@ stop::StopAnswer weigh(const stop::StopAnswer& plain, std::span<const stop::Stop
     return w;
 }
 
-stop::LeverAnswer weigh(const stop::LeverAnswer& plain, std::span<const stop::LeverView> cases, const CaseWeights& weights) {
-    stop::LeverAnswer w = stop::lever_answer(cases, weights.cases);
-    const Interval near = {std::min(w.full_mm.p05, plain.full_mm.p05), std::min(w.full_mm.p50, plain.full_mm.p50), std::min(w.full_mm.p95, plain.full_mm.p95)};
-    w.full_mm = near;   // the lever ends no further from the bar than it did without
+stop::LeverAnswer nearer(const stop::LeverAnswer& plain, const stop::LeverAnswer& by_weight) {
+    stop::LeverAnswer w = by_weight;
+    // The lever bites and ends no further from the bar than it did without.
+    const auto near = [](const Interval& a, const Interval& b) { return Interval{std::min(a.p05, b.p05), std::min(a.p50, b.p50), std::min(a.p95, b.p95)}; };
+    w.bite_mm = near(w.bite_mm, plain.bite_mm), w.full_mm = near(w.full_mm, plain.full_mm);
     w.bar_share = std::max(w.bar_share, plain.bar_share);
     w.finding = std::max(w.finding, plain.finding);
     return w;
+}
+
+inspect::LeverPoints worse_points(const stop::LeverAnswer& plain, const stop::LeverAnswer& by_weight, parts::Actuation actuation, const inspect::Practice& practice) {
+    const auto points = [](const stop::LeverAnswer& l) { return inspect::LeverPoints{.bite_mm = l.bite_mm.p50, .full_mm = l.full_mm.p50, .uncertainty_mm = (l.full_mm.p95 - l.full_mm.p05) / (2 * 1.645)}; };
+    // How bad: what is said first, then how many spreads are left.
+    const auto badness = [&](const inspect::LeverPoints& p) {
+        const inspect::Check c = inspect::check_lever({.end = parts::End::front, .actuation = actuation, .bite_mm = p.bite_mm, .full_mm = p.full_mm, .uncertainty_mm = p.uncertainty_mm, .full_from = p.full_from}, practice);
+        return std::tuple(c.do_not_ride, c.state, -*p.full_mm / std::max(p.uncertainty_mm, 1e-9));
+    };
+    const inspect::LeverPoints a = points(plain), b = points(by_weight);
+    return badness(a) < badness(b) ? b : a;
 }
 
 std::string share_weighed_words(const ShareWeighed& s) {

@@ -34,6 +34,9 @@ std::shared_ptr<const Anchored> anchored(const RideWork&);
 void weigh(std::span<RideAnswer> rides, std::span<const std::shared_ptr<const Anchored>> heat, const Doses&, const CaseWeights&, const parts::Library&, const parts::Bike&, std::span<const Case>);
 //! The same of stops and levers; both made from the same cases.
 stop::StopAnswer weigh(const stop::StopAnswer& plain, std::span<const stop::StopCase>, const CaseWeights&);
-stop::LeverAnswer weigh(const stop::LeverAnswer& plain, std::span<const stop::LeverView>, const CaseWeights&);
+//! Of a lever by weight and without: the nearer to the bar, point by point. Its ends are of no one distribution, so no chance is read off it.
+stop::LeverAnswer nearer(const stop::LeverAnswer& plain, const stop::LeverAnswer& by_weight);
+//! What is judged: the one of the two whose check is worse (do_not_ride, then state, then the chance of the bar).
+inspect::LeverPoints worse_points(const stop::LeverAnswer& plain, const stop::LeverAnswer& by_weight, parts::Actuation, const inspect::Practice&);
 
 }  // namespace bw::answer

@@ -62,6 +62,9 @@ wear::LifeForecast sooner_of(const wear::LifeForecast& a, const wear::LifeForeca
     for (std::size_t i = 0; i < f.km.size(); ++i) f.km[i] = std::min(a.km[i], b.km[i]), f.limit_ride[i] = std::min(a.limit_ride[i], b.limit_ride[i]);
     f.limit_reached_probability = std::max(a.limit_reached_probability, b.limit_reached_probability);
     f.thickness_mm = least(a.thickness_mm, b.thickness_mm);
+    if (a.wear_mm_km && b.wear_mm_km)
+        f.wear_mm_km = Interval{std::max(a.wear_mm_km->p05, b.wear_mm_km->p05), std::max(a.wear_mm_km->p50, b.wear_mm_km->p50), std::max(a.wear_mm_km->p95, b.wear_mm_km->p95)};
+    else if (!f.wear_mm_km) f.wear_mm_km = a.wear_mm_km ? a.wear_mm_km : b.wear_mm_km;
     f.remaining_rides = least(a.remaining_rides, b.remaining_rides), f.remaining_km = least(a.remaining_km, b.remaining_km);
     f.remaining_descent_m = least(a.remaining_descent_m, b.remaining_descent_m), f.remaining_h = least(a.remaining_h, b.remaining_h);
     f.look_by_rides = std::min(a.look_by_rides, b.look_by_rides), f.look_by_km = std::min(a.look_by_km, b.look_by_km);
@@ -193,9 +196,11 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (!day_now || out.days_a_ride <= 0 || days > 365 * 30) return std::nullopt;
         return *day_now + static_cast<long>(std::floor(days));
     };
+    const auto look_within_days = static_cast<long>(library.value("riding.look_within_days"));
     const auto dates = [&](PartLife& p) {
         if (p.undated) return;
         p.look_by = day_of(p.forecast.look_by_days);
+        if (day_now && out.days_a_ride > 0) p.look_by = std::min(p.look_by.value_or(*day_now + look_within_days), *day_now + look_within_days);
         if (const auto early = day_of(p.forecast.days_p05)) p.buy_by = std::max(day_now.value_or(0), *early - static_cast<long>(order_days));
     };
 

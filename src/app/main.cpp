@@ -94,7 +94,7 @@ int main(int argc, char** argv) {
     heat->add_option("power", h.power, "CSV t_s,speed_mps,power_W of one wheel, both pads");
     heat->add_option("--series", h.series, "CSV file for the temperatures, a row per row of the power table");
     heat->add_option("--cases", h.cases, "cases drawn from the values that carry an sd; 1: the values themselves")->capture_default_str();
-    heat->add_option("--measured", h.measured, "CSV t_s,place,value_degC,sd_K[,set_emissivity] of measured temperatures (rotor, plate, caliper, fluid): weighs the cases");
+    heat->add_option("--measured", h.measured, "CSV t_s,place,value_degC,sd_K[,set_emissivity,spot] of measured temperatures (rotor, arms, plate, caliper, fluid): weighs the cases");
     heat->add_flag("--wet", h.wet, "rain or spray reaches the brake all along (of a bike description)");
     heat->add_option("--wheel", h.wheel, "which wheel of a bike description: front or rear")->check(CLI::IsMember({"front", "rear"}))->capture_default_str();
     add_common(*heat, h.common);

@@ -637,7 +637,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
     if (planned.empty())
         for (std::size_t b = 0; b < blocks; ++b) recent[b] = std::exp2(-static_cast<double>(n - from_of(b)) / 200);
 
-    std::vector<double> limit, rides_left, km, descent, hours, now, log_rate, log_riding;
+    std::vector<double> limit, rides_left, km, descent, hours, now, log_rate, log_riding, a_km;
     Inside::Sums s;
     in.own_sums(s);
     std::vector<double> f1(n + 1), f2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), cumulated(blocks);
@@ -778,6 +778,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
                 high += more * (n > 0 ? h1[n] / rides_n : 0);
                 time += more * (n > 0 ? t1[n] / rides_n : 0);
             }
+            if (way > 0) a_km.push_back(to_go * 1000 / way);
             limit.push_back(static_cast<double>(in.as_of) + gone);
             rides_left.push_back(gone), km.push_back(way / 1000), descent.push_back(high), hours.push_back(time / 3600);
         }
@@ -788,6 +789,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
     f.limit_reached_probability = reached / all;
     f.capped_share = capped / all;
     f.thickness_mm = interval_of(now);
+    if (!a_km.empty()) f.wear_mm_km = interval_of(a_km);
     f.remaining_rides = interval_of(rides_left), f.remaining_km = interval_of(km), f.remaining_descent_m = interval_of(descent), f.remaining_h = interval_of(hours);
     const auto chains = static_cast<std::size_t>(in.options.chains);
     f.look_by_rides = look_point(rides_left, chains), f.look_by_km = f.km[0] = look_point(km, chains);

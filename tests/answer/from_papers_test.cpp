@@ -518,6 +518,27 @@ TEST(FromPapers, UnevenPadsMoveTheHeatToTheWheelThatDoesTheBrakingAndClearNothin
     EXPECT_EQ(answer::json_of(must(answer::answer_from_papers(four, library(), *desk.papers, desk.ask("2026-05-31"))).answer, "test"), answer::json_of(after.answer, "test"));
 }
 
+TEST(FromPapers, AFrontThatDoesMoreThanAnyCaseReachesIsSaidByThePapersVerdictToo) {
+    Desk desk;
+    papers::Part p;
+    p.name = "rear pads", p.kind = papers::PartKind::pads, p.compound = parts::Compound::sintered, p.plate_thickness_mm = 1.8, p.plate_measured = true, p.least_thickness_mm = 0.5, p.new_thickness_mm = 1.5;
+    const papers::Id rear = must(desk.papers->add_part(deed(), p));
+    must(desk.papers->put_on(deed(), {.id = "", .part_id = rear, .bike_id = desk.bike, .wheel_id = {}, .place = parts::End::rear, .from_day = "2026-05-01", .to_day = {}}));
+    desk.read(What::pad_thickness, rear, 1.5, "2026-05-01");
+    for (int i = 0; i < 40; ++i) desk.add_described(fmt::format("2026-05-{:02d}", 2 + i % 28), 12000 + i, 1200);
+    desk.read(What::pad_thickness, desk.pads, 0.95, "2026-05-30");
+    desk.read(What::pad_thickness, rear, 1.5, "2026-05-30");
+    const answer::PapersAnswer a = desk.answered(desk.ask("2026-05-31"));
+    ASSERT_TRUE(a.answer.share);
+    ASSERT_FALSE(a.answer.share->whole);
+    EXPECT_TRUE(std::any_of(a.answer.computed.begin(), a.answer.computed.end(), [](const inspect::Check& c) { return c.code == "front_share_beyond_cases"; }));
+    const auto& said = a.answer.verdict.reasons;
+    EXPECT_EQ(std::count_if(said.begin(), said.end(), [](const inspect::Reason& r) { return r.code == "front_share_beyond_cases"; }), 1);
+    const auto kept = must(desk.papers->answers(desk.bike, answer::forecast_kind));
+    ASSERT_FALSE(kept.empty());
+    EXPECT_TRUE(std::any_of(kept.begin(), kept.end(), [](const papers::KeptAnswer& k) { return k.json.find("front_share_beyond_cases") != std::string::npos; })) << "what every verdict of the papers reads";
+}
+
 TEST(LifeFromPapers, AReadingThatNoKnownRideExplainsIsWhereItStartsAgain) {
     Desk desk;   // no ride between the two readings
     desk.read(What::pad_thickness, desk.pads, 0.9, "2026-05-10");
@@ -568,7 +589,7 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     near(r.wheels[1].pad_face_peak_degC.p50, 164.708578);
     near(r.wheels[1].fluid_peak_degC.p95, 63.66230086);
     near(r.wheels[0].lever_force_factor.p95, 1.214822995);
-    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 3, papers 2, answer 5");
+    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 3, papers 2, answer 6");
     near(a.stops[0].brake_distance_m->p50, 8.929142675);
     near(a.life[0].pad->remaining_km.p50, 1799.466276);
     near(a.life[0].rotor->remaining_km.p50, 23233.58415);

@@ -8,6 +8,8 @@
 
 #include "../../src/answer/learned_share.hpp"
 #include "base/sampling.hpp"
+#include "inspect/verdict.hpp"
+#include "parts/library.hpp"
 
 using namespace bw;
 using answer::anchor_cases;
@@ -116,4 +118,35 @@ TEST(CaseWeights, AStopByWeightIsNeverBolderThanWithout) {
     EXPECT_EQ(still.limited_by, stop::LimitedBy::does_not_stop);
     EXPECT_FALSE(still.brake_distance_m);
     EXPECT_EQ(still.not_stopping_share, fails.not_stopping_share);
+}
+
+TEST(CaseWeights, ALeverByWeightIsJudgedNoBolderThanWithout) {
+    const auto library = parts::load_library();
+    ASSERT_TRUE(library);
+    const inspect::Practice practice = inspect::practice_of(*library);
+    const auto lever = [](Interval full, double bite = 30) {
+        stop::LeverAnswer l;
+        l.bite_mm = {bite - 5, bite, bite + 5}, l.full_mm = full;
+        return l;
+    };
+    const auto judged = [&](const stop::LeverAnswer& plain, const stop::LeverAnswer& by_weight) {
+        const inspect::LeverPoints p = answer::worse_points(plain, by_weight, parts::Actuation::hydraulic, practice);
+        return inspect::check_lever({.end = parts::End::front, .actuation = parts::Actuation::hydraulic, .bite_mm = p.bite_mm, .full_mm = p.full_mm, .uncertainty_mm = p.uncertainty_mm, .full_from = p.full_from}, practice);
+    };
+    // Plain 11 (-1 to 23): 6.6 % under the bar. By weight 12 (4 to 19): hardly any; the nearest points of both, 11 (-1 to 19): 3.5 %.
+    const stop::LeverAnswer plain = lever({-1, 11, 23}), weighed_one = lever({4, 12, 19});
+    EXPECT_EQ(judged(plain, plain).state, inspect::State::measure_better);
+    EXPECT_EQ(judged(weighed_one, weighed_one).state, inspect::State::no_reason_found);
+    EXPECT_EQ(judged(plain, weighed_one).state, inspect::State::measure_better);
+    EXPECT_EQ(judged(weighed_one, plain).state, inspect::State::measure_better);
+    // A lever that bites at the bar, or ends there, by either of the two is held back, and a hold stands over a wide spread.
+    EXPECT_TRUE(judged(lever({4, 12, 19}, -1), weighed_one).do_not_ride);
+    EXPECT_TRUE(judged(weighed_one, lever({4, 12, 19}, -1)).do_not_ride);
+    EXPECT_TRUE(judged(plain, lever({-2, -0.1, 1})).do_not_ride);
+    // Neither shows further from the bar than the other.
+    const stop::LeverAnswer shown = answer::nearer(lever({-1, 11, 23}, 20), lever({4, 12, 19}, 30));
+    EXPECT_EQ(shown.bite_mm.p50, 20);
+    EXPECT_EQ(shown.full_mm.p05, -1);
+    EXPECT_EQ(shown.full_mm.p95, 19);
+    EXPECT_EQ(answer::nearer(lever({4, 12, 19}, 30), lever({-1, 11, 23}, 20)).bite_mm.p50, 20);
 }

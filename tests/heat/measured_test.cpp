@@ -4,6 +4,7 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
 #include <cmath>
 
 #include "base/sampling.hpp"
@@ -36,6 +37,23 @@ TEST(HeatMeasured, ReadsWhatInfraRedWasSetTo) {
     const auto error = [](const char* text) { const auto e = read_measured_csv(text, "t.csv"); return e ? std::string() : e.error().text; };
     EXPECT_NE(error("t_s,place,value_degC,sd_K,set_emissivity\n1,fluid,20,1,0.95\n").find("t.csv:2: column 5 (set_emissivity): infra-red"), std::string::npos);
     EXPECT_NE(error("t_s,place,value_degC,sd_K,set_emissivity\n1,rotor,20,1,1.5\n").find("t.csv:2: column 5"), std::string::npos);
+    const auto spots = read_measured_csv("t_s,place,value_degC,sd_K,set_emissivity,spot\n12,rotor,110,5,0.95,bare\n14,arms,150,5,0.95,painted\n15,arms,90,5,0.95,\n", "t.csv");
+    ASSERT_TRUE(spots) << spots.error().text;
+    EXPECT_EQ((*spots)[0].spot, Spot::bare);
+    EXPECT_EQ((*spots)[1].place, MeasuredPlace::arms);
+    EXPECT_EQ((*spots)[1].spot, Spot::painted);
+    EXPECT_FALSE((*spots)[2].spot);
+    EXPECT_NE(error("t_s,place,value_degC,sd_K,set_emissivity,spot\n1,rotor,20,1,0.95,shiny\n").find("t.csv:2: column 6 (spot): 'shiny'"), std::string::npos);
+    EXPECT_NE(error("t_s,place,value_degC,sd_K,set_emissivity,spot\n1,rotor,20,1,,bare\n").find("t.csv:2: column 6 (spot)"), std::string::npos);
+    EXPECT_NE(error("t_s,place,value_degC,sd_K,set_emissivity,spot\n1,caliper,20,1,0.95,painted\n").find("t.csv:2: column 6 (spot)"), std::string::npos);
+}
+
+// Handbook tables of black-body radiation, share below λT (from memory): 2400 µm K 0.140256, 3200 0.318102, 4000 0.480877, 4200 0.516014,
+// 5600 0.701046, 7000 0.808109. So a body emits from 8 to 14 µm: at 300 K 0.375758 σT⁴, at 400 K 0.382944, at 500 K 0.327232.
+TEST(InfraRed, ShowsWhatTheTablesOfBlackBodiesSay) {
+    const double at_300 = (0.516014 - 0.140256) * 81, at_400 = (0.701046 - 0.318102) * 256, at_500 = (0.808109 - 0.480877) * 625;
+    EXPECT_NEAR(infra_red_shows_degC(226.85, 0.95 * (at_400 - at_300) / (at_500 - at_300), 0.95, 26.85), 126.85, 0.01);
+    EXPECT_NEAR(infra_red_shows_degC(126.85, 0.5 * (at_500 - at_300) / (at_400 - at_300), 0.5, 26.85), 226.85, 0.01);
 }
 
 // Bare steel of 300 °C read with 0.95 set: far too cold. Planck's law by quadrature of its own: energy in the band.
@@ -59,21 +77,46 @@ TEST(InfraRed, OfBareSteelShowsFarLessThanItsTemperature) {
     EXPECT_NEAR(infra_red_shows_degC(20, 0.3, 0.95, 20), 20, 1e-6);
 }
 
-// One truth read by infra-red: taken as it stands, the reading leads away from it; with what was set, it does not.
-TEST(HeatMeasured, AnInfraRedReadingIsTakenWithTheEmissivityOfEachCase) {
+// Truths whose band has another emissivity than the rotors of the cases: taken as it stands, or with the emissivity of the whole rotor,
+// the reading speaks for a brake that is much colder; with that of a bare spot it does not rule the true one out, and a painted spot tells.
+TEST(HeatMeasured, AnInfraRedReadingIsTakenWithTheEmissivityOfTheSpot) {
     if (best_vectors() == "none") GTEST_SKIP();
     const auto rows = test::rough_ride(300, 31);
-    std::vector<ReferenceBrake> cases(2, test::ordinary_brake());
-    cases[0].rotor.emissivity = 0.25;
-    cases[1].rotor.emissivity = 0.25;
-    cases[1].rotor.convection.b *= 6;   // much colder
-    const auto run = solve(cases[0], rows, {});
+    std::vector<ReferenceBrake> cases;
+    std::vector<double> factor;
+    for (int i = 0; i < 65; ++i) {   // the true one in the middle
+        ReferenceBrake b = test::ordinary_brake();
+        factor.push_back(std::exp(0.05 * (i - 32)));
+        b.rotor.convection.b *= factor.back(), b.arms.convection.b *= factor.back();
+        b.rotor.emissivity = 0.45;
+        cases.push_back(b);
+    }
+    const auto run = solve(cases[32], rows, {});
     ASSERT_TRUE(run);
-    const double shown = infra_red_shows_degC(run->rows[250].rotor_surface_degC, 0.25, 0.95, cases[0].ambient_degC);
-    Measured reading{.t_s = rows[250].t_s, .place = MeasuredPlace::rotor, .value_degC = shown, .sd_K = 5};
-    EXPECT_LT(weigh_cases({}, cases, rows, std::span(&reading, 1))->weight[0], 0.5) << "taken as it stands it speaks for the cold brake";
-    reading.set_emissivity = 0.95;
-    EXPECT_GT(weigh_cases({}, cases, rows, std::span(&reading, 1))->weight[0], 0.9);
+    const HeatState& then = run->rows[250];
+    const auto seen = [&](std::span<const Measured> readings) {   // how likely a convection of a third more or above, and of the true one within a tenth
+        const auto w = weigh_cases({}, cases, rows, readings);
+        EXPECT_TRUE(w);
+        std::array<double, 2> out{};
+        for (std::size_t i = 0; i < cases.size(); ++i) {
+            if (factor[i] > 1.33) out[0] += w->weight[i];
+            if (std::abs(std::log(factor[i])) < 0.11) out[1] += w->weight[i];
+        }
+        return out;
+    };
+    for (const double emissivity : {0.14, 0.2, 0.3}) {
+        Measured band{.t_s = then.t_s, .place = MeasuredPlace::rotor, .value_degC = infra_red_shows_degC(then.rotor_surface_degC, emissivity, 0.95, cases[0].ambient_degC), .sd_K = 2};
+        EXPECT_GT(seen(std::span(&band, 1))[0], 0.99) << "as it stands: for the cold brake";
+        band.set_emissivity = 0.95, band.spot = Spot::tinted;
+        EXPECT_GT(seen(std::span(&band, 1))[0], 0.9) << "with the emissivity of the whole rotor too, " << emissivity;
+        band.spot.reset();
+        EXPECT_GT(seen(std::span(&band, 1))[1], 0.02) << emissivity;
+        // A painted spot of the arms beside it.
+        const std::vector<Measured> both = {band, {.t_s = then.t_s, .place = MeasuredPlace::arms, .value_degC = infra_red_shows_degC(then.arms_degC, 0.94, 0.95, cases[0].ambient_degC), .sd_K = 0.5, .set_emissivity = 0.95, .spot = Spot::painted}};
+        const auto told = seen(both);
+        EXPECT_GT(told[1], 0.3) << emissivity;
+        EXPECT_LT(told[0], 0.1) << emissivity;
+    }
 }
 
 // Cases whose convection is log-normal; the truth is one more such brake, its caliper and rotor are read with a known error.

@@ -42,6 +42,7 @@ TEST(Trade, WithWhatMassAnAluminiumCoreBeginsToMeltOnTheRoadOfTheTest) {
     double low = 40, high = 200;
     for (int i = 0; i < 12; ++i) (core_degC((low + high) / 2) < u.core_melts_degC ? low : high) = (low + high) / 2;
     validation::report("heat-trade-02", "aluminium core of 180 mm, front brake alone, 400 m down at a fifth: mass of bike and rider from which its middle case melts", 90, 105, "kg", high,
-                       "field tests of a trade press, 2014 and 2015: mostly from a rider of 85 kg on; bike 10 to 15 kg, speed not told, 7 m/s taken. A smaller mass is the careful side");
-    EXPECT_LT(high, 105);
+                       "field tests of a trade press, 2014 and 2015: mostly from a rider of 85 kg on; bike 10 to 15 kg, speed not told, 7 m/s taken. The model is too hot here: its core melts under a lighter rider, the careful side");
+    EXPECT_LT(high, 105) << "colder than what melted on the road";
+    EXPECT_GT(high, 70) << "no outside bound: it is below its band already and may not get further from it unseen";
 }

@@ -64,6 +64,18 @@ TEST(LearnByHand, APadThatIsPastItsLimitCameToItWhenTheMeanSaysSo) {
     EXPECT_EQ(f.remaining_rides.p95, 0);
 }
 
+TEST(LearnByHand, WhatAKilometreTakesOffDoesNotHangOnHowThickThePadIs) {
+    // 8 um a ride of 20 km, whatever is left; that is known to 0.2 mm only, so the kilometres left are not.
+    WearPriors p = plain();
+    p.observation.new_pad_sd_mm = 0.2;
+    const LifeForecast f = forecast(steady(50), p, Component::front_left_pad, "a", 50);
+    ASSERT_TRUE(f.wear_mm_km);
+    EXPECT_NEAR(f.wear_mm_km->p05, 4e-4, 1e-9);
+    EXPECT_NEAR(f.wear_mm_km->p95, 4e-4, 1e-9);
+    EXPECT_LT(f.remaining_km.p05, 0.85 * f.remaining_km.p50);
+    EXPECT_FALSE(forecast(steady(300), plain(), Component::front_left_pad, "a", 300).wear_mm_km) << "past its limit in all";
+}
+
 TEST(LearnByHand, NoLifeIsLongerThanItsCapAndThatIsSaid) {
     // 15,000 rides of 20 km would be 300,000 km: cut at 100,000 km, which is 5,000 rides of 20 km from ride 50 on.
     History h = steady(50);

@@ -15,8 +15,8 @@ function difference_text(v: number, unit: string, system: System): string {
 }
 const unit_text = (unit: string, system: System): string => (quantities[unit] === 'temperature_degC' ? (system === 'metric' ? 'K' : '°F') : quantities[unit] ? unit_of(quantities[unit] as Quantity, system) : unit);
 
-// Temperatures are of one ride each: which one stands with them where there are several.
-const label_of = (weigh: Weigh, f: WeighFigure): string => {
+//! Temperatures, boiling and fading are of one ride each: which one stands with them where there are several.
+export const label_of = (weigh: Weigh, f: { text: string; ride?: number | null }): string => {
   const ride = f.ride === null || f.ride === undefined || (weigh.rides?.length ?? 0) < 2 ? undefined : weigh.rides?.[f.ride];
   return ride ? `${f.text}, ${ride.file.replace(/\.[a-z]+(\.gz)?$/i, '')}` : f.text;
 };

@@ -1402,15 +1402,17 @@ export interface components {
       /** @description From the papers: the object life/1 (life-1.json), by which life is given. Null on files. */
       learned?: Record<string, never> | null;
       /** @description From the papers: the front share that pads and rotors tell, by which likely cases count. Null: all count alike. */
-      front_share?: OneOf<[null, {
+      front_share?: null | {
         now: components["schemas"]["interval"];
         before: components["schemas"]["interval"];
+        /** @description of the cases by weight */
         of_cases: components["schemas"]["interval"];
         effective_anchors: number;
         effective_cases: number;
+        /** @description false: too few cases are like what was learned, and the weights go only part of the way */
         whole: boolean;
         text: string;
-      }]>;
+      };
       yardsticks?: components["schemas"]["yardstick"][];
       assumed: components["schemas"]["assumption"][];
       measure_next: components["schemas"]["measurement_or_null"];
@@ -1908,6 +1910,8 @@ export interface components {
           force_lock_N: components["schemas"]["points"];
         }]>;
       };
+      /** @description wear by this bike's own rides and readings, not by the terrain */
+      by_own_rides?: boolean;
     };
     bedding_of_wheel: {
       from_mps: number;

@@ -125,7 +125,7 @@ struct KeptForecast {
     std::string day, part, component;            //!< part: its id in the papers
     double km_since = 0;                         //!< ridden on it by then
     std::array<double, 6> km{};                  //!< still to go, at forecast_points
-    std::optional<Interval> wear_mm_km;          //!< what a kilometre takes off
+    std::optional<Interval> wear_mm_km;          //!< what a kilometre takes off, drawn with each life
 };
 //! How they did, of parts that are off the bike again: each such part's end is judged by all that was read of it. One that came
 //! off so early that its end is not known within a third is not judged.   [EQ life-11]

@@ -12,16 +12,18 @@
 
 namespace bw::heat {
 
-enum class MeasuredPlace { rotor, plate, caliper, fluid };   //!< rotor: its surface
+enum class MeasuredPlace { rotor, arms, plate, caliper, fluid };   //!< rotor: the surface of its band
+enum class Spot { bare, tinted, painted };   //!< what infra-red looked at: rubbed by the pads, heat colours, dull paint or tape
 
 struct Measured {
     double t_s = 0;
     MeasuredPlace place = MeasuredPlace::rotor;
     double value_degC = 0, sd_K = 0;   //!< sd_K > 0: of the reading, what the instrument does to it included
-    std::optional<double> set_emissivity = {};   //!< 0.05..1: read by infra-red with this emissivity set; rotor and caliper only
+    std::optional<double> set_emissivity = {};   //!< 0.05..1: read by infra-red with this emissivity set; rotor, arms and caliper only
+    std::optional<Spot> spot = {};     //!< with set_emissivity, of rotor and arms; nothing: bare on the band, tinted on the arms
 };
 
-//! Reads t_s,place,value_degC,sd_K and, if it is there, set_emissivity (empty: not by infra-red); any order of rows and columns.
+//! Reads t_s,place,value_degC,sd_K and, if they are there, set_emissivity (empty: not by infra-red) and spot; any order of rows and columns.
 //! Fails with bad_input: name:line, column, what was expected.
 Result<std::vector<Measured>> read_measured_csv(std::string_view text, const std::string& name);
 
@@ -34,7 +36,8 @@ struct CaseWeights {
     double effective = 0;         //!< (sum w)² / sum w²: how many equal cases carry as much
     double best_misfit_sd = 0;    //!< root mean square of (case - reading)/sd_K of the case that fits best
 };
-//! Weight of each case given the readings, normal errors, all readings independent. Readings must lie within the rows.
+//! Weight of each case given the readings, normal errors, all readings independent but for the emissivity: bare spots share one that
+//! is not known (0.10 to 0.35 alike likely), painted ones another (0.90 to 0.97), tinted ones have the case's. Readings must lie within the rows.
 //! A temperature between rows is taken on the line between them. Fails with bad_input if a reading lies outside.
 Result<CaseWeights> weigh_cases(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows,
                                 std::span<const Measured> measured);

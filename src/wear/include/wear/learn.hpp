@@ -25,15 +25,16 @@ struct TypicalRiding {
 
 //! When a part comes to its limit, as absolute ride numbers; and from the ride asked about on.
 struct LifeForecast {
-    std::array<double, 6> limit_ride{};        //!< at p = 0.005, 0.05, 0.25, 0.5, 0.75, 0.95
+    std::array<double, 6> limit_ride{};        //!< at p = 0.005 (the look-by point, no quantile of the sample), 0.05, 0.25, 0.5, 0.75, 0.95
     double limit_reached_probability = 0;      //!< at the ride asked about
     Interval thickness_mm;                     //!< then
     Interval remaining_rides, remaining_km, remaining_descent_m, remaining_h;   //!< 0 where the limit is passed
-    double look_by_rides = 0, look_by_km = 0;  //!< 0.5 % of the lives end before
+    std::optional<Interval> wear_mm_km;        //!< what a kilometre to come takes off on average, drawn with each life that has not ended; nothing: all have
+    double look_by_rides = 0, look_by_km = 0;  //!< 0.5 % of the lives end before: the sooner of the sample's point and a log-normal's   [EQ life-9]
     double look_by_days = 0, days_p05 = 0;     //!< 0.5 and 5 % points of the days to go, the rate of riding drawn with each life; 0 without one
     double capped_share = 0;                   //!< lives that were cut at the cap
     int readings = 0;                          //!< of this set, used
-    std::array<double, 6> km{};                //!< remaining, at the points of limit_ride
+    std::array<double, 6> km{};                //!< remaining, at the points of limit_ride, the first the look-by point
     std::optional<Interval> plan_loss_mm;      //!< with a plan: what riding it once takes off
     std::vector<double> share_of;              //!< of ForecastOptions::readings
     // What explains the spread of the logarithm of the remaining rides: shares of its variance, first order.
