@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <set>
 
 #include "base/text.hpp"
 #include "base/time.hpp"
@@ -119,10 +120,27 @@ KeptProof keep_proof(Desk& d, const ToldProof& told) {
 int clear_proof_of(Desk& d, const papers::Bike& bike, const parts::Library& library, const std::string& why) {
     const papers::Book book = must(papers::book_of(*d.papers, bike.id));
     const parts::Bike described = must(parts::read_bike(bike.description_toml, bike.name, library));
-    std::vector<papers::Id> stops;
-    for (const parts::End end : {parts::End::front, parts::End::rear})
-        if (const auto proof = papers::proof_read(book, bike.id, described, end, library, d.today)) stops.insert(stops.end(), proof->rests_on.begin(), proof->rests_on.end());
-    return stops.empty() ? 0 : must(d.papers->clear_proof(d.deed, stops, why));
+    // Only stops of the bike that was named: what came with a part rests on those of another, and its own alarm may hang on them.
+    // Named itself, that bike's stops are cleared for wherever they went as well.
+    std::set<papers::Id> stops;
+    std::string elsewhere;
+    for (const papers::Bike& other : book.bikes) {
+        const Result<parts::Bike> read = other.id == bike.id ? described : parts::read_bike(other.description_toml, other.name, library);
+        if (!read) continue;
+        for (const parts::End end : {parts::End::front, parts::End::rear}) {
+            const auto proof = papers::proof_read(book, other.id, *read, end, library, d.today);
+            for (const papers::ProofStop& s : book.proof_stops) {
+                if (!proof || std::find(proof->rests_on.begin(), proof->rests_on.end(), s.id) == proof->rests_on.end()) continue;
+                if (s.bike_id == bike.id) stops.insert(s.id);
+                else if (other.id == bike.id) elsewhere = s.bike_id;
+            }
+        }
+    }
+    if (stops.empty() && !elsewhere.empty()) {
+        const std::string name = std::find_if(book.bikes.begin(), book.bikes.end(), [&](const papers::Bike& b) { return b.id == elsewhere; })->name;
+        stop(Errc::bad_input, fmt::format("what holds {} back came with a part from {} and rests on the proof stops of {}. Those may hold {} back too, so they are cleared by its name: brakewright papers clear '{}' --proof. Nothing was changed.", bike.name, name, name, name, name));
+    }
+    return stops.empty() ? 0 : must(d.papers->clear_proof(d.deed, {stops.begin(), stops.end()}, why));
 }
 
 int papers_add_proof(Desk& d) {

@@ -359,6 +359,25 @@ struct Carried {
     std::string text;
     std::vector<Id> rests_on;
 };
+// When a stay was noted; of a time that nobody kept nothing of its first day can be said to be later.
+double came_noted(const Book& book, const Id& part, const PartStay& stay) {
+    double noted = -std::numeric_limits<double>::infinity();
+    const auto began = [&](const Fitting& f) {
+        if (f.from_day == stay.from) noted = std::max(noted, f.noted_unix_s.value_or(std::numeric_limits<double>::infinity()));
+    };
+    for (const Fitting& f : book.fittings) {
+        if (f.part_id != part) continue;
+        if (f.bike_id == stay.bike && f.place == stay.end) began(f);
+        if (!f.wheel_id) continue;
+        for (const Fitting& g : book.fittings)
+            if (g.part_id == *f.wheel_id && g.bike_id == stay.bike && g.place == stay.end && std::max(f.from_day, g.from_day) == stay.from) began(f), began(g);
+    }
+    return noted;
+}
+
+// Work that may rid the carried part of what took the bite away. New pads are other pads, not these mended.
+bool mends(WorkKind k, PartKind carried) { return k == WorkKind::clean || k == WorkKind::other || (k == WorkKind::new_pads && carried == PartKind::rotor); }
+
 std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& bike, End end, const parts::Library& library, const Day& today) {
     const std::vector<PartStay> stays = stays_of_part(book, part.id, today);
     if (stays.size() < 2) return std::nullopt;
@@ -379,14 +398,16 @@ std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& 
         const Day last = here ? today : stay.to && *stay.to <= today ? format_day(parse_day(*stay.to).value_or(0) - 1) : today;
         const std::vector<ProofStop> stops = counting(book, stay.bike, stay.end, last);
         if (from) {
-            // Ended here by work on this brake, and then a sound day.
+            // Ended here by work on what came, and then a sound day: both after it was noted as there, for before that on that day
+            // the brake had its own.
             Judge judge(book, *described, stay.end, library);
+            const Moment came{stay.from, came_noted(book, part.id, stay)};
             std::optional<Moment> work;
             for (const Work& w : book.works)
-                if (on_brake(w, stay.bike, stay.end) && w.day >= stay.from && w.day <= last && (!work || moment_of(w) < *work)) work = moment_of(w);
+                if (on_brake(w, stay.bike, stay.end) && mends(w.kind, part.kind) && came < moment_of(w) && w.day <= last && (!work || moment_of(w) < *work)) work = moment_of(w);
             std::map<Day, std::vector<ProofStop>> days;
             for (const ProofStop& s : stops)
-                if (s.day >= stay.from && (!from->alarm || (work && *work < moment_of(s)))) days[s.day].push_back(s);
+                if (came < moment_of(s) && (!from->alarm || (work && *work < moment_of(s)))) days[s.day].push_back(s);
             const Part* pads = part_at(book, stay.bike, PartKind::pads, stay.end, last);
             for (const auto& [day, set] : days) {
                 const stop::ProofGain alone = judge.gain(set, pads ? pads->id : Id());
@@ -420,8 +441,8 @@ std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& 
     Carried out{.text = fmt::format("Do not ride: the {} '{}' came to the {} brake from the {} brake of {}, and before that the proof stops found that brake giving {}. What took the bite away may have come along.", word_of(part.kind), part.name,
                                     word_of(end), word_of(from->end), name, from->alarm ? "less than before" : "far less than such a brake should"),
                 .rests_on = from->rests_on};
-    if (from->alarm) out.text += fmt::format(" Clean or replace {} and note that work (`papers add work`).", pads ? "them" : "it");
-    out.text += fmt::format(" {} stops or more of one day with a lever force{}, that find what such a brake should give, end this. Cleared by name, the old stops count for nothing for {} either.", enough_stops, from->alarm ? " after it" : "", name);
+    if (from->alarm) out.text += fmt::format(" Clean {} and note that work (`papers add work clean`), or put {} on.", pads ? "them" : "it", pads ? "other pads" : "another rotor");
+    out.text += fmt::format(" {} stops or more of one day with a lever force{}, that find what such a brake should give, end this. The old stops are of {}: a named person clears them there, and they count for nothing for either.", enough_stops, from->alarm ? " after it" : "", name);
     return out;
 }
 

@@ -6,7 +6,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <deque>
 #include <map>
+#include <memory>
+#include <mutex>
 
 #include "base/interval.hpp"
 #include "base/time.hpp"
@@ -181,14 +184,31 @@ Id wheel_of(const Book& book, const Reading& r) {
     return wheel ? wheel->id : Id();
 }
 
-// Bearing play of one reading: the most that was felt, and how well that is known.
+// How a play reading stands to work on the bearings: bolts at the end of the bike where this wheel then was, noted after it
+// came there. Work on another wheel, at no named end or of no named kind sets no bearing.
+Since since_bearings(const Book& book, const Reading& r, const Day& today) {
+    Since out = Since::work;
+    for (const Work& w : book.works) {
+        if (w.kind != WorkKind::bolts || !w.place || w.day > today || after(r, w)) continue;
+        const auto there = [&](const Fitting& f) {
+            return f.part_id == r.part_id && f.bike_id == w.bike_id && f.place == *w.place && f.from_day <= w.day && (!f.to_day || w.day < *f.to_day) &&
+                   (f.from_day < w.day || !w.recorded_unix_s || f.noted_unix_s.value_or(0) <= *w.recorded_unix_s);
+        };
+        if (std::none_of(book.fittings.begin(), book.fittings.end(), there)) continue;
+        const auto again = [&](const Reading& q) { return q.what == r.what && q.part_id == r.part_id && q.day <= today && !q.points.empty() && after(q, w); };
+        if (r.day < w.day || std::any_of(book.readings.begin(), book.readings.end(), again)) return Since::before;
+        out = Since::in_doubt;
+    }
+    return out;
+}
+
+// Bearing play of one reading: the most that was felt, for play that is once there is there; and how well that is known.
 inspect::Reading play_of_reading(const Book& book, const Reading& r, const inspect::Practice& practice, const parts::Library& library) {
     inspect::Reading most;
     for (const Place& at : places_of(r, scatter_of(book, r, library)))
         if (at.point.length_mm) {
-            // Of repeats that contradict each other the widest counts: play that is once there is there.
-            const double mm = at.contradict ? *std::max_element(at.repeats.begin(), at.repeats.end()) : *at.point.length_mm;
-            if (mm >= most.value) most = {.value = mm, .uncertainty = uncertainty_mm(book, r, practice, at.contradict ? 1 : static_cast<int>(at.repeats.size()))};
+            const double mm = *std::max_element(at.repeats.begin(), at.repeats.end());
+            if (mm >= most.value) most = {.value = mm, .uncertainty = uncertainty_mm(book, r, practice, 1)};
         }
     return most;
 }
@@ -233,6 +253,32 @@ Table table_of(const Book& book, const Reading& r, const parts::Library& library
     return t;
 }
 
+// A table is sampled for a tenth of a second and more, and verdicts and pages ask for the same ones again and again: the
+// newest are kept by all that decides the sample, which is the same however often it is drawn.
+std::shared_ptr<const Result<inspect::RunOut>> kept_run_out(const Table& t) {
+    constexpr std::size_t most = 256;
+    static std::mutex mutex;
+    static std::map<std::vector<double>, std::shared_ptr<const Result<inspect::RunOut>>> kept;
+    static std::deque<std::vector<double>> in_order;
+    const inspect::RunOutBudget& b = t.budget;
+    std::vector<double> key = {b.dial.resolution, b.dial.permitted_error, b.dial.repeat_sd, static_cast<double>(b.dial.repeats), b.bearing_play_mm, b.play_measured ? 1.0 : 0.0, b.dial_turn_mm, b.tilt_sd_mm, b.saddle_sd_mm, b.arms_sd_mm,
+                               b.bend_sd_mm, b.saddle_probability, b.arms_probability, b.bends_mean, b.widest_bend_deg, b.mark_within_deg, b.form_sd, b.push_sd, b.worth_mm};
+    for (const inspect::DialReading& look : t.looks) key.push_back(look.angle_deg), key.push_back(look.dial_mm);
+    // What is no number has no order to be found by.
+    const bool ordered = std::none_of(key.begin(), key.end(), [](double x) { return std::isnan(x); });
+    if (ordered) {
+        const std::lock_guard lock(mutex);
+        if (const auto it = kept.find(key); it != kept.end()) return it->second;
+    }
+    auto drawn = std::make_shared<const Result<inspect::RunOut>>(inspect::run_out_of(t.looks, t.budget));
+    if (!ordered) return drawn;
+    const std::lock_guard lock(mutex);
+    if (!kept.emplace(key, drawn).second) return drawn;
+    in_order.push_back(std::move(key));
+    if (in_order.size() > most) kept.erase(in_order.front()), in_order.pop_front();
+    return drawn;
+}
+
 void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const inspect::Practice& practice, const parts::Library& library, const Day& today, bool ticked) {
     const CheckId id = end == End::front ? CheckId::front_rotor_run_out : CheckId::rear_rotor_run_out;
     std::vector<Said> said;
@@ -245,9 +291,9 @@ void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, 
         Said one{.check = inspect::check_not_looked(id), .uncertainty = inspect::standard_uncertainty(t.budget.dial), .own = true, .places = inspect::even_angles_of(t.looks)};
         // Of the older ones only those that hold back matter, and none holds back that was seen to move less than half of its limit.
         if (r == tables.back() || t.seen_mm >= 0.5 * std::min(practice.run_out_hold_mm, limit_mm.value_or(practice.run_out_hold_mm))) {
-            const Result<inspect::RunOut> x = inspect::run_out_of(t.looks, t.budget);
-            if (!x) continue;
-            one.check = inspect::check_run_out({.end = end, .run_out = &*x, .limit_mm = limit_mm}, practice);
+            const auto x = kept_run_out(t);
+            if (!*x) continue;
+            one.check = inspect::check_run_out({.end = end, .run_out = &**x, .limit_mm = limit_mm}, practice);
         }
         said.push_back(as_it_stands(since(book, bike.id, end, *r, {WorkKind::true_rotor}, today), std::move(one)));
     }
@@ -265,14 +311,20 @@ void play_check(std::vector<Check>& out, const Book& book, const Bike& bike, End
     const Part* wheel = part_at(book, bike.id, PartKind::wheel, end, today);
     if (!wheel) return;
     std::vector<Said> said;
+    std::optional<Check> unread;   // rocked, was worked on, and nobody has read it since
     for (const Reading& r : book.readings) {
         if (r.part_id != wheel->id || r.what != What::bearing_play || r.day > today || r.points.empty()) continue;
-        const Since stands = since(book, bike.id, end, r, {WorkKind::bolts, WorkKind::other}, today);
-        if (stands == Since::before) continue;
+        const Since stands = since_bearings(book, r, today);
         const inspect::Reading play = play_of_reading(book, r, practice, library);
+        if (stands == Since::before) {
+            if (play.value >= practice.run_out_high_mm)
+                unread = look(fmt::format("{}_bearing_play", word_of(end)), fmt::format("The {} wheel rocked by {:.2f} mm at its rotor on {}. It was worked on since, but its play was not read again: read it with the dial.", word_of(end), play.value, r.day));
+            continue;
+        }
+        if (stands == Since::work) unread.reset();
         Check c{.id = CheckId::other, .code = fmt::format("{}_bearing_play", word_of(end)), .state = State::no_reason_found, .done = false, .do_not_ride = false, .text = {}};
         if (play.value >= practice.run_out_hold_mm)
-            c = held(c.code, fmt::format("Do not ride: the {} wheel rocks by {:.2f} mm at its rotor. Common practice leaves about {:.1f} mm of gap on both sides together, so a rotor like this pushes the pads back and the next pull may find nothing. Have the bearings set or replaced.", word_of(end), play.value, practice.run_out_hold_mm));
+            c = held(c.code, fmt::format("Do not ride: the {} wheel rocks by {:.2f} mm at its rotor. Common practice leaves about {:.1f} mm of gap on both sides together, so a rotor like this pushes the pads back and the next pull may find nothing. Have the bearings set or replaced, note that with its end (`papers add work bolts --place {}`) and read the play again.", word_of(end), play.value, practice.run_out_hold_mm, word_of(end)));
         else if (play.value >= practice.run_out_high_mm)
             c.state = State::replace, c.done = true, c.text = fmt::format("The {} wheel rocks by {:.2f} mm at its rotor, as much as a rotor that common practice straightens or replaces. Have the bearings set or replaced, then read the run-out again.", word_of(end), play.value);
         said.push_back(as_it_stands(stands, {.check = std::move(c), .uncertainty = play.uncertainty}));
@@ -281,6 +333,7 @@ void play_check(std::vector<Check>& out, const Book& book, const Bike& bike, End
     keep_standing(standing, said);
     for (Check& c : standing)
         if (!c.text.empty() && c.state != State::no_reason_found) out.push_back(std::move(c));
+    if (unread) out.push_back(*std::move(unread));
 }
 
 bool has_word(std::string text, std::initializer_list<const char*> words) {
@@ -559,6 +612,15 @@ std::optional<inspect::Band> band_of(const Book& book, const Reading& r, const i
     return inspect::band_of(rotor_asked(book, r, practice, library, today, places));
 }
 
+inspect::Check rotor_check_of(const Book& book, const Reading& r, const inspect::Practice& practice, const parts::Library& library) {
+    std::vector<double> places;
+    inspect::RotorCheck c = rotor_asked(book, r, practice, library, r.day, places);
+    const Part* rotor = r.part_id ? by_id(book.parts, *r.part_id) : nullptr;
+    c.end = r.place;
+    if (rotor) c.least_mm = rotor->least_thickness_mm;
+    return inspect::check_rotor(c, practice);
+}
+
 std::optional<PadsRead> pads_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
     const Part* pads = part_at(book, bike, PartKind::pads, end, today);
     if (!pads) return std::nullopt;
@@ -710,8 +772,8 @@ std::optional<RotorRead> rotor_read(const Book& book, const Id& bike, End end, c
 RunOutRead run_out_read(const Book& book, const Reading& r, const parts::Library& library) {
     const Table t = table_of(book, r, library);
     RunOutRead out{.reading = r, .run_out = {}, .budget = t.budget, .why_not = {}};
-    if (Result<inspect::RunOut> x = inspect::run_out_of(t.looks, t.budget)) out.run_out = *std::move(x);
-    else out.why_not = x.error().text;
+    if (const auto x = kept_run_out(t); *x) out.run_out = **x;
+    else out.why_not = x->error().text;
     return out;
 }
 

@@ -301,6 +301,36 @@ TEST_F(Cli, ABrakeThatSinksIsHeldBackByItsProofStopsUntilAPersonClearsIt) {
     EXPECT_NE(papers({"show"}).out.find("counts for nothing, says Ben"), std::string::npos);
 }
 
+TEST_F(Cli, WhatCameWithPadsIsClearedByTheNameOfTheBikeThatItCameFrom) {
+    add_bike();
+    ok({"add", "bike", demo("bikes/gravel.toml"), "--by", "Ada", "--day", "2026-05-01"});
+    const json bikes = ok({"show"})["bikes"];
+    std::string from, to, pads;
+    for (const json& b : bikes) {
+        const std::string name = b["name"];
+        (name.find("trail") != std::string::npos ? from : to) = name;
+        if (name.find("trail") != std::string::npos)
+            for (const json& part : b["parts"])
+                if (part["kind"] == "pads" && part["place"] == "front") pads = part["name"];
+    }
+    std::string csv = "date,wheel,from_mps,distance_m,lever_force_N,surface,grade\n";
+    for (const char* row : {"2026-05-02,front,6.94,8.2", "2026-05-02,front,6.94,8.4", "2026-05-02,front,6.94,8.3", "2026-05-02,front,6.94,8.25", "2026-05-10,front,6.94,13.2", "2026-05-10,front,6.94,13.4", "2026-05-10,front,6.94,13.3", "2026-05-10,front,6.94,13.5"})
+        csv += std::string(row) + ",60,dry,0\n";
+    ok({"add", "proof", f.write("stops.csv", csv), "--by", "Ada", "--bike", from});
+    ok({"part", "on", pads, "--bike", to, "--place", "front", "--day", "2026-05-12"});
+    const auto code = [&](const std::string& bike) { return ok({"verdict", "--bike", bike, "--day", "2026-05-13"})["bikes"][0]["verdict"]["reasons"][0]["code"]; };
+    ASSERT_EQ(code(from), "front_proof_alarm");
+    ASSERT_EQ(code(to), "front_proof_came_with_pads");
+    const Outcome refused = papers({"clear", "--proof", "--bike", to, "--by", "Ben", "--why", "looked", "--day", "2026-05-13"});
+    EXPECT_EQ(refused.status, 3) << refused.err;
+    EXPECT_NE(refused.err.find(from), std::string::npos) << refused.err;
+    EXPECT_EQ(code(from), "front_proof_alarm") << "nobody named that bike";
+    EXPECT_EQ(code(to), "front_proof_came_with_pads");
+    EXPECT_EQ(ok({"clear", "--proof", "--bike", from, "--by", "Ben", "--why", "the scale slipped", "--day", "2026-05-13"})["cleared"], 4);
+    EXPECT_NE(code(from), "front_proof_alarm");
+    EXPECT_NE(code(to), "front_proof_came_with_pads");
+}
+
 TEST_F(Cli, EqualProofStopsToldOneByOneAreEachKeptAndClearedOnesAreNotThere) {
     add_bike();
     const std::vector<std::string> one = {"add", "proof", "--place", "front", "--from", "25km/h", "--distance", "15m", "--time", "4.4", "--force", "60N", "--by", "Ada", "--day", "2026-05-02"};

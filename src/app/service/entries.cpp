@@ -124,10 +124,9 @@ std::optional<std::string> rotor_of_the_other(const Room& room, const papers::Bo
     const papers::Reading *own = newest_of_kind(book, r, r.place), *other = newest_of_kind(book, r, other_end(r.place));
     const std::optional<double> now = thinnest_mm(r);
     if (!own || !other || !now) return std::nullopt;
-    // What breaks the limit where it was said to be is stored as it is: no question delays that.
-    const papers::Part* part = papers::part_at(book, r.bike_id, papers::PartKind::rotor, r.place, r.day);
-    if (part && part->least_thickness_mm && *now <= *part->least_thickness_mm) return std::nullopt;
+    // What holds the bike back where it was said to be is stored as it is: no question delays that.
     const inspect::Practice practice = inspect::practice_of(room.library);
+    if (papers::rotor_check_of(book, r, practice, room.library).do_not_ride) return std::nullopt;
     const auto doubt_mm = [&](const papers::Reading& then) { return 3 * std::hypot(papers::uncertainty_mm(book, r, practice, 1), papers::uncertainty_mm(book, then, practice, 1)); };
     const double lost_mm = *thinnest_mm(*own) - *now, apart_mm = std::abs(*thinnest_mm(*other) - *now);
     if (lost_mm <= doubt_mm(*own) || apart_mm > doubt_mm(*other) || 2 * apart_mm > lost_mm) return std::nullopt;

@@ -69,6 +69,9 @@ inspect::Reading friction_of(const Book&, const Reading&, double value_mm, doubl
 //! place was read.
 std::optional<inspect::Band> band_of(const Book&, const Reading&, const inspect::Practice&, const parts::Library&, const Day& today);
 
+//! What a thickness reading of a rotor alone would say, with the ridge as last read up to its day.
+inspect::Check rotor_check_of(const Book&, const Reading&, const inspect::Practice&, const parts::Library&);
+
 //! What the newest reading of several places of both pads, or of one, points to. Empty: nothing to compare.
 struct PadsRead {
     Reading reading;
