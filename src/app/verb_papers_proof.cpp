@@ -161,6 +161,7 @@ int papers_add_proof(Desk& d) {
     }
     if (!o.from_ride.empty()) {
         if (!o.paths.empty() || !o.from.empty() || !o.distance.empty()) stop(Errc::wrong_usage, "the stops of a recording, a table, or one told by --from and --distance: not both");
+        if (!o.grade.empty()) stop(Errc::wrong_usage, "--grade is of a stop that a person measured: a recording brings its own altitude");
         const StopsOfRide ridden = stops_of_ride(library, {.ride = o.from_ride, .brake = o.place, .which = o.which, .force = o.force, .surface = o.surface, .day = o.day});
         if (ridden.taken.empty()) {   // nothing is kept before somebody says which brake it was
             if (o.common.json) {

@@ -20,7 +20,7 @@ namespace {
 
 // Recorders smooth over up to this; how much none of them says.
 constexpr std::array<double, 6> smear_s = {0, 0.4, 0.8, 1.2, 1.6, 2.0};
-constexpr double longest_step_s = 2.01, held_s = 3, least_mps2 = 0.8, least_from_mps = 3, most_turn_deg = 25, most_grade = 0.04, looked_back_s = 25, smear_over_kept = 1.4;
+constexpr double longest_step_s = 2.01, held_s = 3, least_mps2 = 0.8, least_from_mps = 3, most_turn_deg = 25, most_grade = 0.02, looked_back_s = 25, smear_over_kept = 1.4;
 
 enum class Source { speed, way };   // the recorder's own speed, or the way between two records
 
@@ -170,7 +170,7 @@ std::vector<RecordedStop> recorded_stops(const ride::Track& track, const ProofTe
             if (std::isfinite(all[i].speed_mps)) before.push_back(all[i].speed_mps);   // on itself always is, unless nothing was held
         const double rough_mps2 = cruise / length;
         double grade = 0;
-        if (!track.altitude_m.empty() && has_place) {
+        if (!track.altitude_m.empty()) {
             double way = 0;
             for (std::size_t i = begin + 1; i <= h; ++i) way += std::max(all[i].speed_mps, 0.0) * all[i].step_s;
             if (way > 20 && std::isfinite(track.altitude_m[begin]) && std::isfinite(track.altitude_m[h])) grade = (track.altitude_m[h] - track.altitude_m[begin]) / way;
