@@ -318,15 +318,15 @@ TEST_F(Cli, WhatCameWithPadsIsClearedByTheNameOfTheBikeThatItCameFrom) {
         csv += std::string(row) + ",60,dry,0\n";
     ok({"add", "proof", f.write("stops.csv", csv), "--by", "Ada", "--bike", from});
     ok({"part", "on", pads, "--bike", to, "--place", "front", "--day", "2026-05-12"});
-    const auto code = [&](const std::string& bike) { return ok({"verdict", "--bike", bike, "--day", "2026-05-13"})["bikes"][0]["verdict"]["reasons"][0]["code"]; };
+    const auto code = [&](const std::string& bike) { return ok({"verdict", bike, "--day", "2026-05-13"})["bikes"][0]["verdict"]["reasons"][0]["code"]; };
     ASSERT_EQ(code(from), "front_proof_alarm");
     ASSERT_EQ(code(to), "front_proof_came_with_pads");
-    const Outcome refused = papers({"clear", "--proof", "--bike", to, "--by", "Ben", "--why", "looked", "--day", "2026-05-13"});
+    const Outcome refused = papers({"clear", "--proof", to, "--by", "Ben", "--why", "looked"});
     EXPECT_EQ(refused.status, 3) << refused.err;
     EXPECT_NE(refused.err.find(from), std::string::npos) << refused.err;
     EXPECT_EQ(code(from), "front_proof_alarm") << "nobody named that bike";
     EXPECT_EQ(code(to), "front_proof_came_with_pads");
-    EXPECT_EQ(ok({"clear", "--proof", "--bike", from, "--by", "Ben", "--why", "the scale slipped", "--day", "2026-05-13"})["cleared"], 4);
+    EXPECT_EQ(ok({"clear", "--proof", from, "--by", "Ben", "--why", "the scale slipped"})["cleared"], 4);
     EXPECT_NE(code(from), "front_proof_alarm");
     EXPECT_NE(code(to), "front_proof_came_with_pads");
 }

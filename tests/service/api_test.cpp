@@ -246,10 +246,11 @@ TEST(Service, FrontAndRearChangedOverAreAskedAbout) {
     // Flat jaws stand on the rim's ridge: less the ridge this is under the maker's limit, and what holds back waits for no question.
     {
         const Papers ridged;
+        ridged.papers({"add", "instrument", "shop micrometer", "--kind", "micrometer"});
         const Server other(ridged.file(), that_day);
         const std::string there = "/api/v1/bikes/" + ridged.bike() + "/readings";
         EXPECT_EQ(other.post(there, {{"place", "front"}, {"quantity", "rotor_ridge"}, {"values", {0.3}}, {"by", "Ada"}, {"entry_id", uuid(1)}}).status, 201);
-        const Reply held = other.post(there, {{"place", "front"}, {"quantity", "rotor_thickness"}, {"values", {1.77}}, {"anvil", "flat"}, {"by", "Ada"}, {"entry_id", uuid(2)}});
+        const Reply held = other.post(there, {{"place", "front"}, {"quantity", "rotor_thickness"}, {"values", {1.77}}, {"anvil", "flat_jaws"}, {"instrument", "shop micrometer"}, {"by", "Ada"}, {"entry_id", uuid(2)}});
         EXPECT_EQ(held.status, 201) << held.body;
     }
     // Said to be the other wheel, it is stored there.
