@@ -118,15 +118,20 @@ std::vector<KeptForecast> kept_forecasts(papers::Papers& papers, const papers::I
 std::array<std::optional<PadWear>, 2> pad_wear_of(papers::Papers& papers, const papers::Id& bike, const papers::Day& today) {
     std::map<std::string, KeptForecast> newest;
     for (KeptForecast& k : kept_forecasts(papers, bike)) {
-        if (!k.wear_mm_km || k.day > today) continue;
+        if (k.day > today) continue;
         const auto old = newest.find(k.component);
         if (old == newest.end() || old->second.day <= k.day) newest[k.component] = std::move(k);
     }
     std::array<std::optional<PadWear>, 2> out;
+    const Result<papers::Book> book = papers::book_of(papers, bike);
+    if (!book) return out;
     for (const parts::End end : {parts::End::front, parts::End::rear}) {
         const std::string place(parts::word_of(end));
+        const papers::Part* pads = papers::part_at(*book, bike, papers::PartKind::pads, end, today);
         const auto left = newest.find(place + "_left_pad"), right = newest.find(place + "_right_pad");
-        if (left != newest.end() && right != newest.end()) out[static_cast<std::size_t>(end)] = PadWear{*left->second.wear_mm_km, *right->second.wear_mm_km};
+        // Of the pads that are on, by their newest forecast alone: an older one, or other pads', says nothing of these.
+        const auto of_these = [&](const auto& it) { return it != newest.end() && pads && it->second.part == pads->id && it->second.wear_mm_km; };
+        if (of_these(left) && of_these(right)) out[static_cast<std::size_t>(end)] = PadWear{*left->second.wear_mm_km, *right->second.wear_mm_km};
     }
     return out;
 }

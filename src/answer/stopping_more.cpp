@@ -103,7 +103,7 @@ LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Ca
             loss[i] = {pad(wear::Side::left), pad(wear::Side::right), wear::rotor_loss_mm(std::max(wear::rotor_volume_mm3(dose, c.wear[e]), 0.0), w.rotor)};
             logs[i] = std::log(std::max(loss[i].left_mm + loss[i].right_mm, 1e-12));
         }
-        if (const auto& own = q.own_wear[e]) {   // the cases keep their order, the wear becomes this bike's
+        if (const auto& own = q.own_wear[e]; own && !q.terrain_told && !q.gritty) {   // told terrain or grit is what is asked; the cases keep their order, the wear becomes this bike's
             const double mean = mean_of(logs), sd = std::max(sd_of(logs), 1e-6), z95 = normal_quantile(0.95);
             const auto at = [&](const Interval& mm, double z) { return mm.p50 * std::exp(z * std::log(mm.p95 / mm.p05) / (2 * z95)); };
             for (std::size_t i = 0; i < cases.size(); ++i) {

@@ -76,7 +76,7 @@ std::string json_of(const StopReport& r, const std::string& version) {
         if (r.gain[e])
             for (const stop::ProofRow& row : r.gain[e]->rows)
                 proof.push_back({{"wheel", wheel}, {"date", format_day(row.day)}, {"stop", row.stop}, {"braking_mps2", row.braking_mps2 > 0 ? of(row.braking_mps2) : json(nullptr)},
-                                 {"mean_deceleration_mps2", of(stop::mean_deceleration_mps2(row.from_mps, 0, row.distance_m))}, {"at_25_kmh_m", hold ? json(nullptr) : nominal(row)}, {"gain", row.gain ? of(*row.gain) : json(nullptr)}, {"used", row.used}});
+                                 {"mean_deceleration_mps2", hold ? json(nullptr) : of(stop::mean_deceleration_mps2(row.from_mps, 0, row.distance_m))}, {"at_25_kmh_m", hold ? json(nullptr) : nominal(row)}, {"gain", row.gain ? of(*row.gain) : json(nullptr)}, {"used", row.used}});
         const LeverFeel& f = r.feel[e];
         json adjustments = json::array();
         for (const stop::Adjustment& a : f.adjustments) adjustments.push_back({{"what", a.what}, {"text", a.text}});
@@ -84,7 +84,7 @@ std::string json_of(const StopReport& r, const std::string& version) {
         feel[wheel] = {{"strongest_mm", of(f.strongest_mm)}, {"strongest_N", of(f.strongest_N)}, {"at_bite_N", of(f.at_bite_N)},
                        {"place", hold ? json(nullptr) : json(stop::word_of(f.place))}, {"adjustments", adjustments}, {"knocked_back_mm", of(f.knocked_back_mm)},
                        {"gap_mm", of(f.gap_mm)}, {"gap_travel_mm", hold ? json(nullptr) : of(f.gap_travel_mm)}, {"run_out_mm_mm", hold ? json(nullptr) : of(f.run_out_mm_mm)},
-                       {"control", {{"dry", control(f.dry, hold)}, {"wet", control(f.wet, hold)}}}, {"first_wet_bite", of(f.first_wet_bite)}, {"turns_to_dry", of(f.turns_to_dry)}, {"metres_to_dry", of(f.metres_to_dry)}, {"warming_that_takes_gap_dK", of(f.warming_that_takes_gap_dK)},
+                       {"control", {{"dry", control(f.dry, hold)}, {"wet", control(f.wet, hold)}}}, {"first_wet_bite", hold ? json(nullptr) : of(f.first_wet_bite)}, {"turns_to_dry", hold ? json(nullptr) : of(f.turns_to_dry)}, {"metres_to_dry", hold ? json(nullptr) : of(f.metres_to_dry)}, {"warming_that_takes_gap_dK", of(f.warming_that_takes_gap_dK)},
                        {"follows_wear", f.follows_wear}, {"mm_per_km", hold ? json(nullptr) : of(f.mm_per_km)}, {"km_in_window", hold ? json(nullptr) : of(f.km_in_window)},
                        {"km_to_bar", hold ? json(nullptr) : of(f.km_to_bar)}, {"km_per_turn", hold ? json(nullptr) : of(f.km_per_turn)}, {"by_own_rides", f.by_own_rides}, {"ride_km", f.follows_wear ? json(nullptr) : of(f.ride_km)}};
         const BeddingPlan& b = r.bedding[e];
@@ -116,8 +116,8 @@ std::string json_of(const StopReport& r, const std::string& version) {
     }
     json recorded = json::array();
     for (const stop::RecordedStop& s : r.recorded)
-        recorded.push_back({{"start_s", of(s.start_s)}, {"end_s", of(s.end_s)}, {"from_mps", of(s.from_mps)}, {"from_sd_mps", s.usable ? of(s.from_sd_mps) : json(nullptr)}, {"distance_m", s.usable ? of(s.distance_m) : json(nullptr)},
-                            {"distance_sd_m", s.usable ? of(s.distance_sd_m) : json(nullptr)}, {"shared_sd_m", s.usable ? of(s.shared_sd_m) : json(nullptr)}, {"usable", s.usable}, {"why_not", s.why_not}});
+        recorded.push_back({{"start_s", of(s.start_s)}, {"end_s", of(s.end_s)}, {"from_mps", of(s.from_mps)}, {"from_sd_mps", s.usable ? of(s.from_sd_mps) : json(nullptr)}, {"distance_m", s.usable && !hold ? of(s.distance_m) : json(nullptr)},
+                            {"distance_sd_m", s.usable && !hold ? of(s.distance_sd_m) : json(nullptr)}, {"shared_sd_m", s.usable && !hold ? of(s.shared_sd_m) : json(nullptr)}, {"usable", s.usable}, {"why_not", s.why_not}});
     const StopQuestion& q = r.question;
     const json out = {{"schema", "stop/1"}, {"version", version}, {"seed", r.seed}, {"cases", r.cases},
                       {"bike", {{"name", q.bike.name}, {"kind", parts::word_of(q.bike.kind)}, {"total_mass_kg", of(q.bike.total_mass_kg.value)}}},
@@ -199,7 +199,7 @@ std::string text_of(const StopReport& r) {
             if (g->gain) line(fmt::format("{} brake, by {} proof stop{}: {} mm/s² per newton at the lever; expected {}. {}", wheel, g->stops, g->stops == 1 ? "" : "s",
                                           span({g->gain->p05 * 1000, g->gain->p50 * 1000, g->gain->p95 * 1000}), span({g->expected.p05 * 1000, g->expected.p50 * 1000, g->expected.p95 * 1000}), g->text));
             else line(fmt::format("{} brake: {}", wheel, g->text));
-            if (g->trend && !g->alarm)
+            if (g->trend && !g->alarm && !r.verdict.do_not_ride)
                 line(fmt::format("From one stop of that day to the next its bite changed by {:+.0f} % ({:+.0f} to {:+.0f}). {}", 100 * (g->trend->p50 - 1), 100 * (g->trend->p05 - 1), 100 * (g->trend->p95 - 1),
                                  g->trend->p05 > 1 ? "It grows: pads that bed in do that. Go on until it no longer does." : g->trend->p95 < 1 ? "It falls: pads that get hot, or glaze, do that. Let them cool, and look." : "No change beyond chance: if it is being bedded in, it is done, or hardly begun."));
             if (r.at_standard[e] && !r.verdict.do_not_ride)
@@ -210,7 +210,7 @@ std::string text_of(const StopReport& r) {
     if (!r.recorded_file.empty()) {
         out += "\n";
         line(fmt::format("Stops in {}:{}", r.recorded_file, r.recorded.empty() ? " none from 11 km/h or more that ends standing." : ""));
-        for (std::size_t i = 0; i < r.recorded.size(); ++i) line(stop::words_of(r.recorded[i], i + 1), 5);
+        for (std::size_t i = 0; i < r.recorded.size(); ++i) line(stop::words_of(r.recorded[i], i + 1, !r.verdict.do_not_ride), 5);
         line("No recording says which brake was pulled: only stops with one brake alone, told as such, prove anything. A tape measure knows the distance several times better.");
     }
     if (!r.verdict.do_not_ride) out += "\n", line(balance_words(r.balance));
@@ -271,7 +271,7 @@ std::string text_of(const StopReport& r) {
         for (const Yardstick& y : r.yardsticks) {
             if (std::isnan(y.need)) continue;
             const std::string unit = y.unit.empty() ? "" : " " + y.unit;
-            line(fmt::format("{}: {} {}{}; this bike {}.{}", y.text, y.at_most ? "at most" : "at least", significant(y.need, 3), unit, y.have ? span(*y.have) + unit : "does not stop",
+            line(fmt::format("{}: {} {}{}; this bike {}.{}", y.text, y.at_most ? "at most" : "at least", significant(y.need, 3), unit, y.have ? span(*y.have) + unit : y.at_most ? "does not stop" : "has no figure here",
                              y.grade == Grade::published_from_memory ? " From memory." : ""));
         }
     }

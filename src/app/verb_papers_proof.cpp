@@ -82,6 +82,25 @@ KeptProof keep_proof(Desk& d, const ToldProof& told) {
         one.grade = s.grade;
         one.surface = s.surface;
         one.note = told.note;
+        // A stop cut out of a recording is known by its speed and way to the last bit, whatever the file is called.
+        if (s.way == stop::WayMeasured::recorded && s.from_sd_mps && s.distance_sd_m) {
+            const auto same_cut = [&](const papers::ProofStop& o) {
+                return o.cleared_by.empty() && o.bike_id == bike.id && o.way == one.way && o.from_mps == one.from_mps && o.from_sd_mps == one.from_sd_mps && o.distance_m == one.distance_m && o.distance_sd_m == one.distance_sd_m;
+            };
+            const papers::ProofStop* old = nullptr;
+            for (const papers::ProofStop& o : book.proof_stops)
+                if (same_cut(o)) old = &o;
+            for (const papers::ProofStop& o : fresh)
+                if (same_cut(o)) old = &o;
+            if (old && old->brakes != one.brakes)
+                stop(Errc::bad_input, fmt::format("stop '{}' is in the papers as one of the {} brake ('{}' of {}): a stop proves the brake that was pulled alone, not both. Nothing was kept.", one.name, stop::word_of(old->brakes), old->name, old->day));
+            if (old && old->lever_force_N != one.lever_force_N)
+                stop(Errc::bad_input, fmt::format("stop '{}' is in the papers with another squeeze ('{}' of {}): it counts once. Nothing was kept.", one.name, old->name, old->day));
+            if (old) {
+                ++kept.there;
+                continue;
+            }
+        }
         if (told.table)
             if (const auto it = std::find_if(there.begin(), there.end(), [&](const papers::ProofStop& o) { return o.cleared_by.empty() && same_stop(o, one); }); it != there.end()) {
                 there.erase(it);
@@ -142,7 +161,8 @@ int papers_add_proof(Desk& d) {
     }
     if (!o.from_ride.empty()) {
         if (!o.paths.empty() || !o.from.empty() || !o.distance.empty()) stop(Errc::wrong_usage, "the stops of a recording, a table, or one told by --from and --distance: not both");
-        const StopsOfRide ridden = stops_of_ride(library, {.ride = o.from_ride, .brake = o.place, .which = o.which, .force = o.force, .surface = o.surface, .day = {}});
+        if (!o.grade.empty()) stop(Errc::wrong_usage, "--grade is of a stop that a person measured: a recording brings its own altitude");
+        const StopsOfRide ridden = stops_of_ride(library, {.ride = o.from_ride, .brake = o.place, .which = o.which, .force = o.force, .surface = o.surface, .day = o.day});
         if (ridden.taken.empty()) {   // nothing is kept before somebody says which brake it was
             if (o.common.json) {
                 json found = json::array();

@@ -20,7 +20,7 @@ namespace {
 
 // Recorders smooth over up to this; how much none of them says.
 constexpr std::array<double, 6> smear_s = {0, 0.4, 0.8, 1.2, 1.6, 2.0};
-constexpr double longest_step_s = 2.01, held_s = 3, least_mps2 = 0.8, least_from_mps = 3, most_turn_deg = 25, most_grade = 0.04, looked_back_s = 25, smear_over_kept = 1.4;
+constexpr double longest_step_s = 2.01, held_s = 3, least_mps2 = 0.8, least_from_mps = 3, most_turn_deg = 25, most_grade = 0.02, looked_back_s = 25, smear_over_kept = 1.4;
 
 enum class Source { speed, way };   // the recorder's own speed, or the way between two records
 
@@ -147,7 +147,7 @@ std::vector<RecordedStop> recorded_stops(const ride::Track& track, const ProofTe
             return v[1];
         };
         for (std::size_t i = std::max<std::size_t>(first, 1); i + 1 < h; ++i)
-            if (const double v = middle_of(i); v > cruise) cruise = v;
+            if (std::isfinite(all[i - 1].speed_mps) && std::isfinite(all[i].speed_mps) && std::isfinite(all[i + 1].speed_mps)) cruise = std::max(cruise, middle_of(i));
         since = h;
         if (!(cruise >= least_from_mps)) {
             if (h - first < 3) {   // else it was one wild reading
@@ -166,23 +166,26 @@ std::vector<RecordedStop> recorded_stops(const ride::Track& track, const ProofTe
         std::size_t begin = on;
         while (begin > first && all[on].t_s - all[begin - 1].t_s <= held_s + 2) --begin;
         std::vector<double> before;
-        for (std::size_t i = begin; i <= on; ++i) before.push_back(all[i].speed_mps);
+        for (std::size_t i = begin; i <= on; ++i)
+            if (std::isfinite(all[i].speed_mps)) before.push_back(all[i].speed_mps);   // on itself always is, unless nothing was held
         const double rough_mps2 = cruise / length;
         double grade = 0;
-        if (!track.altitude_m.empty() && has_place) {
+        if (!track.altitude_m.empty()) {
             double way = 0;
             for (std::size_t i = begin + 1; i <= h; ++i) way += std::max(all[i].speed_mps, 0.0) * all[i].step_s;
             if (way > 20 && std::isfinite(track.altitude_m[begin]) && std::isfinite(track.altitude_m[h])) grade = (track.altitude_m[h] - track.altitude_m[begin]) / way;
         }
         const double turned = has_place ? turn_deg(track, begin, on, h) : 0;
-        if (all[on].t_s - all[begin].t_s < held_s) r.why_not = "The recording breaks off or the bike had only just got going: three seconds of even speed before the stop are needed.";
+        if (before.empty() || all[on].t_s - all[begin].t_s < held_s) r.why_not = "The recording breaks off or the bike had only just got going: three seconds of even speed before the stop are needed.";
         else if (last == h || all[last].t_s - all[h].t_s < 1) r.why_not = "The bike did not stand for a second, or the recording pauses there: stand until it goes on.";
         else if (*std::max_element(before.begin(), before.end()) - *std::min_element(before.begin(), before.end()) > (source == Source::speed ? 0.2 : 0.35) * cruise) r.why_not = "The speed was not held before the stop.";
         else if (rough_mps2 < least_mps2) r.why_not = fmt::format("Too gentle: about {:.1f} m/s²; air and road do too much of it.", rough_mps2);
         else if (turned > most_turn_deg) r.why_not = fmt::format("Not straight: the way turns by {:.0f} degrees.", turned);
         else if (std::abs(grade) > most_grade) r.why_not = fmt::format("Not level: the recorded altitude says {:+.0f} %.", 100 * grade);
         else {
-            const std::vector<Sample> part(all.begin() + static_cast<std::ptrdiff_t>(begin), all.begin() + static_cast<std::ptrdiff_t>(last) + 1);
+            std::vector<Sample> part;   // a record without a speed is left out
+            for (std::size_t i = begin; i <= last; ++i)
+                if (std::isfinite(all[i].speed_mps)) part.push_back(all[i]);
             fits.back() = fit(part, length, all[h].t_s, terms, source);
         }
         out.push_back(std::move(r));
@@ -216,15 +219,16 @@ std::vector<RecordedStop> recorded_stops(const ride::Track& track, const ProofTe
         const bool short_one = smeared_s > smear_over_kept * terms.recorder_kept_s;
         r.usable = share < 1.0 / 3 && !short_one;
         if (short_one) r.why_not = fmt::format("Too short for this recording: {:.1f} s, and nobody knows how far the recorder smears it. Stop from a higher speed, or measure with a tape.", r.end_s - r.start_s);
-        else if (!r.usable) r.why_not = fmt::format("The recording knows the distance of {:.1f} m only to {:.0f} %: stop from a higher speed, or measure with a tape.", r.distance_m, 100 * share);
+        else if (!r.usable) r.why_not = fmt::format("The recording knows the distance only to {:.0f} %: stop from a higher speed, or measure with a tape.", 100 * share);
     }
     return out;
 }
 
-std::string words_of(const RecordedStop& r, std::size_t number) {
+std::string words_of(const RecordedStop& r, std::size_t number, bool with_distance) {
     const int at = static_cast<int>(std::lround(r.start_s));
     std::string text = fmt::format("{}. after {}:{:02}:{:02}, from {:.0f} km/h", number, at / 3600, at / 60 % 60, at % 60, 3.6 * r.from_mps);
     if (!r.usable) return text + ": cannot stand as a proof stop. " + r.why_not;
+    if (!with_distance) return text + ": can stand as a proof stop; no distance is given for a bike that is held back.";
     return text + fmt::format(" over {:.1f} m, known to {:.1f} m (one standard deviation; {:.1f} m of it alike in all stops of this recorder).", r.distance_m, std::hypot(r.distance_sd_m, r.shared_sd_m), r.shared_sd_m);
 }
 

@@ -47,10 +47,11 @@ BrakeUnknowns brake_of(const parts::Library& library, const parts::Bike& bike, E
     if (wheel.actuation != Actuation::hydraulic) u.loss += row(room + "bend_friction") * row(room + "bend_angle");
     u.threshold_N = row(room + "threshold");
     u.travel_mm = row(room + "travel");
-    // The hose or housing's part of the give grows with its length; only where somebody measured it. [EQ stop-31]
+    // The hose or housing's part of the give grows with its length; only where somebody measured it. That part is assumed, so a
+    // short one clears nothing: it never takes give away. [EQ stop-31]
     if (bike.given.contains(word + ".housing.length_m")) {
         const std::string housing = "housing." + housing_of(wheel);
-        u.travel_mm *= 1 + library.value(housing + ".travel_share") * (wheel.housing.length_m.value / library.value("bikes.any." + word + ".housing.length_m") - 1);
+        u.travel_mm *= std::max(1.0, 1 + library.value(housing + ".travel_share") * (wheel.housing.length_m.value / library.value("bikes.any." + word + ".housing.length_m") - 1));
     }
     if (wheel.caliper.moving_pads == 1) u.one_pad_kept = std::min(row(room + "one_pad_kept"), 1.0);
     return u;

@@ -362,6 +362,11 @@ TEST(StopVerb, StopsOfARecordingGoIntoThePapersOnceAndListingKeepsNothing) {
     ASSERT_EQ(first.status, 0) << first.err;
     EXPECT_EQ(json::parse(first.out)["proof"]["added"], 3);
     EXPECT_EQ(json::parse(add().out)["proof"]["there_already"], 3);
+    // A stop proves one brake, with one squeeze, whatever the file is called.
+    const auto again = [&](const std::string& file_of, const char* brake, const char* squeeze) { return brakewright({"papers", "add", "proof", "--from-ride", file_of, "--place", brake, "--stops", "1,2,4", "--force", squeeze, "--by", "Ines", "--papers", file, "--json"}); };
+    EXPECT_EQ(again(ride, "rear", "60N").status, 3);
+    EXPECT_EQ(again(ride, "front", "50N").status, 3);
+    EXPECT_EQ(json::parse(again(folder.write("other.gpx", recorded(2.5)), "front", "60N").out)["proof"]["there_already"], 3);
     EXPECT_EQ(brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--by", "Ines", "--papers", file}).status, 2) << "which of them must be told";
 }
 
@@ -378,6 +383,20 @@ TEST(StopVerb, WeightBackBrakesHarderBeforeTheRearLiftsAndAHosesLengthMovesTheLe
         return stop({folder.write(std::string("h") + length + ".toml", std::string("format = 1\n[bike]\nkind = \"city\"\ntotal_mass_kg = 95\n[rear]\nactuation = \"cable\"\nhousing.length_m = ") + length + "\n"), "--cases", "64"})["lever"]["rear"]["full_mm"]["p50"].get<double>();
     };
     EXPECT_LT(left("2.6"), left("1.2")) << "more housing gives more";
+    EXPECT_EQ(left("0.5"), left("1.6")) << "an assumed share clears nothing";
+}
+
+TEST(StopVerb, AHeldBikeHasNoDistanceOfARecordingNorOfDrying) {
+    const Folder folder;
+    const std::string ride = folder.write("trial.gpx", recorded(2.5)), bike = folder.write("held.toml", "format = 1\n[bike]\nkind = \"trail\"\ntotal_mass_kg = 95\n[front]\npads.friction_thickness_mm = 0\n");
+    const json held = stop({bike, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "all", "--proof-force", "60N", "--surface", "wet", "--cases", "64"});
+    EXPECT_TRUE(keeps_schema(held));
+    ASSERT_TRUE(held["verdict"]["do_not_ride"]);
+    for (const json& s : held["recorded"]["stops"]) EXPECT_TRUE(s["distance_m"].is_null() && s["usable"]);
+    for (const json& p : held["proof"]) EXPECT_TRUE(p["mean_deceleration_mps2"].is_null() && p["at_25_kmh_m"].is_null());
+    for (const char* wheel : {"front", "rear"})
+        for (const char* key : {"first_wet_bite", "turns_to_dry", "metres_to_dry"}) EXPECT_TRUE(held["feel"][wheel][key].is_null()) << key;
+    EXPECT_EQ(brakewright({"stop", bike, "--from-ride", ride, "--cases", "64"}).out.find(" over "), std::string::npos);
 }
 
 TEST(StopFigures, ClaimsHoldAndTheTradesIntervalDownToOneRideIsReached) {

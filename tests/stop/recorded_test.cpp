@@ -106,6 +106,24 @@ TEST(Recorded, WhatCannotStandIsListedWithTheReason) {
     EXPECT_FALSE(recorded_stops(uneven, terms())[0].usable);
 }
 
+TEST(Recorded, ARecordWithoutASpeedIsLeftOut) {
+    const auto without_two = [](const Told& told) {
+        ride::Track t = track_of(told);
+        t.speed_mps[26] = t.speed_mps[31] = std::nan("");
+        return recorded_stops(t, terms());
+    };
+    const Told gentle{.braking_mps2 = 1.2};
+    const auto stops = without_two(gentle);
+    ASSERT_EQ(stops.size(), 1u);
+    EXPECT_TRUE(stops[0].usable) << stops[0].why_not;
+    EXPECT_NEAR(stops[0].distance_m, way_of(gentle), 2 * std::hypot(stops[0].distance_sd_m, stops[0].shared_sd_m));
+    // A third of a short stop is not there: refused, and told why.
+    const auto thin = without_two({});
+    ASSERT_EQ(thin.size(), 1u);
+    EXPECT_FALSE(thin[0].usable);
+    EXPECT_FALSE(thin[0].why_not.empty());
+}
+
 TEST(Recorded, ARideWithoutAHaltHasNone) {
     ride::Track t = track_of({});
     t.t_s.resize(20), t.speed_mps.resize(20), t.latitude_deg.resize(20), t.longitude_deg.resize(20), t.altitude_m.resize(20);

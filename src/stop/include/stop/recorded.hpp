@@ -25,8 +25,8 @@ struct RecordedStop {
 //! pulled no recording says.
 std::vector<RecordedStop> recorded_stops(const ride::Track&, const ProofTerms&);
 
-//! One line for a person; number: its place in the list, from 1.
-std::string words_of(const RecordedStop&, std::size_t number);
+//! One line for a person; number: its place in the list, from 1. Without distance: for a bike that is held back.
+std::string words_of(const RecordedStop&, std::size_t number, bool with_distance = true);
 
 //! Such a stop as a proof stop of one brake. Told by the person: brake, squeeze (absent: not read), surface; the road counts as level.
 ProofStop proof_stop_of(const RecordedStop&, long day, std::string name, Brakes wheel, std::optional<double> lever_force_N, Surface);
