@@ -640,12 +640,13 @@ TEST(Service, TheFiguresThatExplainAreAJobAndAreKeptForTheRun) {
     // Every figure whose data `heat figures`, `life figures` and `stop figures` write, with the same columns.
     std::map<std::string, json> told;
     for (const json& f : done["result"]["figures"]) told[f["of"].get<std::string>() + " " + f["name"].get<std::string>()] = f;
-    EXPECT_EQ(told.size(), 16u);
+    std::size_t written = 0;
     for (const char* verb : {"heat", "life", "stop"}) {
         const std::string folder = papers.folder() + "/" + verb;
         ASSERT_EQ(e2e::brakewright({verb, "figures", folder}).status, 0);
         for (const auto& file : std::filesystem::directory_iterator(folder)) {
             if (file.path().extension() != ".csv") continue;
+            ++written;
             const std::string name = std::string(verb) + " " + file.path().stem().string();
             ASSERT_TRUE(told.contains(name)) << name;
             std::ifstream in(file.path());
@@ -662,6 +663,8 @@ TEST(Service, TheFiguresThatExplainAreAJobAndAreKeptForTheRun) {
             EXPECT_FALSE(told[name]["assumptions"].empty()) << name;
         }
     }
+    EXPECT_EQ(told.size(), written);
+    EXPECT_GE(written, 16u);
     // Asked for again it is the same text, and no work.
     const auto from = std::chrono::steady_clock::now();
     const json again = server.finished(server.post("/api/v1/jobs", {{"kind", "explain"}}).parsed()["id"]);

@@ -271,6 +271,14 @@ function hand_on_lever(told: ExplainFigure, system: System): Figure {
     (width) => draw_panels(width, panels, `lever to bar, ${unit_of('length_mm', system)}`));
 }
 
+function control_on_lever(told: ExplainFigure, system: System): Figure {
+  const rows = rows_of(told).map((r): Row => ({ ...r, ...Object.fromEntries(['p05', 'p50', 'p95'].map((p) => [`percent_${p}`, 100 * number_of(r[`hand_share_${p}`])])) }));
+  const from_bar = (r: Row) => converted(number_of(r.lever_mm), 'length_mm', system);
+  const panels: Panel[] = [{ title: 'Part of the braking fingers that an ordinary stop takes', y_unit: '%', series: series_of(rows, 'variant', from_bar, 'percent', '', 'plain', system), zero: true }];
+  return made(told, shaded(told), { head: ['lever to bar', 'part of the fingers, %'], rows: rows.map((r) => [`${number_text(number_of(r.lever_mm), 'length_mm', system, 2)} ${unit_of('length_mm', system)}`, band_text(interval_in(r, 'percent', ''), 'plain', system)]) },
+    (width) => draw_panels(width, panels, `lever to bar, ${unit_of('length_mm', system)}`));
+}
+
 const both: [string, string][] = [['rotor', 'Front rotor'], ['fluid', 'Fluid']];
 const drawers: Record<string, (told: ExplainFigure, system: System) => Figure> = {
   'heat compound': (t, s) => traces(t, s, [...both, ['caliper', 'Caliper']]),
@@ -278,7 +286,7 @@ const drawers: Record<string, (told: ExplainFigure, system: System) => Figure> =
   'heat heat_resistance': (t, s) => traces(t, s, both),
   'heat rotor_size': rotor_size, 'heat holes': holes, 'heat old_fluid': old_fluid, 'heat repeated_stops': repeated_stops, 'heat style': down_a_hill, 'heat e_bike': down_a_hill,
   'life riders': riders, 'life readings': readings, 'life movers_ines': (t) => movers(t), 'life movers_tove': (t) => movers(t),
-  'stop cable_turns': cable_turns, 'stop housing_give': housing_give, 'stop hand_on_lever': hand_on_lever,
+  'stop cable_turns': cable_turns, 'stop housing_give': housing_give, 'stop hand_on_lever': hand_on_lever, 'stop control_on_lever': control_on_lever,
 };
 //! The drawing of one of them; null for one that this page does not know.
 export const explain_figure = (told: ExplainFigure, system: System): Figure | null => drawers[`${told.of} ${told.name}`]?.(told, system) ?? null;
