@@ -87,10 +87,10 @@ TEST(StopValidation, TheLikelyCasesOfDefaultBikesAreBracketedByMeasuredStops) {
         ASSERT_TRUE(report) << report.error().text;
         const std::string word(parts::word_of(kind));
         check({.id = "stop-" + std::to_string(id++), .what = "likely cases of a default " + word + " bike, both brakes, limit of an expert, median", .source = source + ": 0.40 to 0.71 g", .basis = Basis::source_read,
-               .expected = 0.555, .tolerance = 0.155, .unit = "g", .why = "the measured band", .function = "answer::stop_report", .used_by_answer = true},
+               .expected = 0.555, .tolerance = 0.155, .unit = "g", .why = "the measured band", .function = "answer::stop_report"},
               report->expert_mps2[0].p50 / 9.80665);
         check({.id = "stop-" + std::to_string(id++), .what = "likely cases of a default " + word + " bike, rear brake alone, limit of an expert, median", .source = source + ": 0.25 to 0.37 g", .basis = Basis::source_read,
-               .expected = 0.31, .tolerance = 0.06, .unit = "g", .why = "the measured band", .function = "answer::stop_report", .used_by_answer = true},
+               .expected = 0.31, .tolerance = 0.06, .unit = "g", .why = "the measured band", .function = "answer::stop_report"},
               report->expert_mps2[2].p50 / 9.80665);
     }
 }
