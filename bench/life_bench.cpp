@@ -71,13 +71,7 @@ void write_tables(const std::string& folder, int tasks) {
 int main(int argc, char** argv) {
     int rides = 500, tasks = 1500;
     std::string folder;
-    for (int i = 1; i + 1 < argc; i += 2) {
-        const std::string name = argv[i];
-        if (name == "--rides") rides = std::atoi(argv[i + 1]);
-        else if (name == "--tasks") tasks = std::atoi(argv[i + 1]);
-        else if (name == "--folder") folder = argv[i + 1];
-    }
-    if (rides < 30 || tasks < 6 || argc % 2 == 0) {
+    if (!told(argc, argv, {{"--rides", &rides}, {"--tasks", &tasks}}, folder) || rides < 30 || tasks < 6) {
         fmt::print(stderr, "bench_life [--rides N, 30 or more: fewer make the last reading one that nobody believes] [--tasks N, 6 or more] [--folder DIR]\n");
         return 2;
     }

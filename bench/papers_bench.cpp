@@ -55,13 +55,7 @@ Made make_ride(const std::string& path, int ride, int files) {
 int main(int argc, char** argv) {
     int files = 3000, answered = 30;
     std::string folder;
-    for (int i = 1; i + 1 < argc; i += 2) {
-        const std::string name = argv[i];
-        if (name == "--files") files = std::atoi(argv[i + 1]);
-        else if (name == "--answered") answered = std::atoi(argv[i + 1]);
-        else if (name == "--folder") folder = argv[i + 1];
-    }
-    if (files < 2 || answered < 1 || answered >= files || argc % 2 == 0) {
+    if (!told(argc, argv, {{"--files", &files}, {"--answered", &answered}}, folder) || files < 2 || answered < 1 || answered >= files) {
         fmt::print(stderr, "bench_papers [--files N] [--answered N, fewer than files] [--folder DIR]\n");
         return 2;
     }

@@ -11,8 +11,10 @@
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
+#include <initializer_list>
 #include <sstream>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "bw_paths.hpp"
@@ -71,6 +73,17 @@ inline void line(const std::string& step, const Ran& r, const std::string& what)
 template <class T>
 std::string unless_equal(const char* name, const T& got, const T& wanted) {
     return got == wanted ? std::string() : fmt::format("{} is {}, must be {}", name, got, wanted);
+}
+
+//! Reads "--name N" and "--folder DIR" words; false where a name stands without its value.
+inline bool told(int argc, char** argv, std::initializer_list<std::pair<const char*, int*>> numbers, std::string& folder) {
+    for (int i = 1; i + 1 < argc; i += 2) {
+        const std::string name = argv[i];
+        if (name == "--folder") folder = argv[i + 1];
+        for (const auto& [known, value] : numbers)
+            if (name == known) *value = std::atoi(argv[i + 1]);
+    }
+    return argc % 2 == 1;
 }
 
 //! A folder of its own that goes with it; path empty if none can be made.

@@ -239,12 +239,21 @@ std::vector<ReferenceField> fields_of(ReferenceBrake& b) {
              {path + ".density_kg_m3", "kg/m3", 1, 3e4, &l.density_kg_m3},
              {path + ".heat_capacity_J_kgK", "J/(kg K)", 1, 1e5, &l.heat_capacity_J_kgK}});
     };
-    layer("thermal.friction", b.friction);
-    layer("thermal.plate", b.plate);
-    add({{"thermal.contact.conductance_W_m2K", "W/(m2 K)", 1e-3, inf, &b.contact_W_m2K},
-         {"thermal.gap.conductance_W_m2K", "W/(m2 K)", 0, 1e6, &b.gap_W_m2K},
-         {"thermal.piston.heat_capacity_J_K", "J/K", 1e-6, 1e6, &b.piston_J_K},
-         {"thermal.fluid.heat_capacity_J_K", "J/K", 1e-6, 1e6, &b.fluid_J_K}});
+    // What each side has of its own; `at` without its last point.
+    const auto side = [&](const std::string& at, auto& x) {
+        layer(at + ".friction", x.friction);
+        layer(at + ".plate", x.plate);
+        add({{at + ".contact.conductance_W_m2K", "W/(m2 K)", 1e-3, inf, &x.contact_W_m2K},
+             {at + ".gap.conductance_W_m2K", "W/(m2 K)", 0, 1e6, &x.gap_W_m2K},
+             {at + ".piston.heat_capacity_J_K", "J/K", 1e-6, 1e6, &x.piston_J_K},
+             {at + ".fluid.heat_capacity_J_K", "J/K", 1e-6, 1e6, &x.fluid_J_K}});
+    };
+    const auto links = [&](const std::string& at, auto& l) {
+        for (const auto& [name, value] : {std::pair<const char*, double*>{"plate_piston", &l.plate_piston}, {"plate_caliper", &l.plate_caliper}, {"piston_fluid", &l.piston_fluid}, {"piston_caliper", &l.piston_caliper},
+                                          {"fluid_caliper", &l.fluid_caliper}})
+            f.push_back({at + ".links_W_K." + name, "W/K", 0, 1e5, value});
+    };
+    side("thermal", b);
     const auto body = [&](const std::string& path, ReferenceBrake::Body& o, double most_emissivity) {
         add({{path + ".heat_capacity_J_K", "J/K", 1e-6, 1e7, &o.heat_capacity_J_K},
              {path + ".area_m2", "m2", 0, 100, &o.area_m2},
@@ -254,22 +263,10 @@ std::vector<ReferenceField> fields_of(ReferenceBrake& b) {
     body("thermal.caliper", b.caliper, 1);
     body("thermal.arms", b.arms, 1);
     body("thermal.hub", b.hub, 0);   // the hub convects only
-    auto& l = b.links_W_K;
-    const std::pair<const char*, double*> links[] = {
-        {"plate_piston", &l.plate_piston}, {"plate_caliper", &l.plate_caliper}, {"piston_fluid", &l.piston_fluid},
-        {"piston_caliper", &l.piston_caliper}, {"fluid_caliper", &l.fluid_caliper}, {"rotor_arms", &l.rotor_arms}, {"arms_hub", &l.arms_hub}};
-    for (const auto& [name, value] : links) f.push_back({std::string("thermal.links_W_K.") + name, "W/K", 0, 1e5, value});
-    if (!b.other) return f;
-    ReferenceBrake::OtherSide& o = *b.other;
-    layer("thermal.other.friction", o.friction);
-    layer("thermal.other.plate", o.plate);
-    add({{"thermal.other.contact.conductance_W_m2K", "W/(m2 K)", 1e-3, inf, &o.contact_W_m2K},
-         {"thermal.other.gap.conductance_W_m2K", "W/(m2 K)", 0, 1e6, &o.gap_W_m2K},
-         {"thermal.other.piston.heat_capacity_J_K", "J/K", 1e-6, 1e6, &o.piston_J_K},
-         {"thermal.other.fluid.heat_capacity_J_K", "J/K", 1e-6, 1e6, &o.fluid_J_K}});
-    const std::pair<const char*, double*> other_links[] = {{"plate_piston", &o.links_W_K.plate_piston}, {"plate_caliper", &o.links_W_K.plate_caliper}, {"piston_fluid", &o.links_W_K.piston_fluid},
-                                                           {"piston_caliper", &o.links_W_K.piston_caliper}, {"fluid_caliper", &o.links_W_K.fluid_caliper}};
-    for (const auto& [name, value] : other_links) f.push_back({std::string("thermal.other.links_W_K.") + name, "W/K", 0, 1e5, value});
+    links("thermal", b.links_W_K);
+    f.push_back({"thermal.links_W_K.rotor_arms", "W/K", 0, 1e5, &b.links_W_K.rotor_arms});
+    f.push_back({"thermal.links_W_K.arms_hub", "W/K", 0, 1e5, &b.links_W_K.arms_hub});
+    if (b.other) side("thermal.other", *b.other), links("thermal.other", b.other->links_W_K);
     return f;
 }
 

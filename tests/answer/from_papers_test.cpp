@@ -479,13 +479,19 @@ TEST(LifeFromPapers, ReadingsAfterRidingTellTheWearAndNarrow) {
     ASSERT_TRUE(told.front_share);
 }
 
-TEST(FromPapers, UnevenPadsMoveTheHeatToTheWheelThatDoesTheBrakingAndClearNothing) {
-    Desk desk;
+// New sintered pads at the rear, read on their first day.
+papers::Id new_rear_pads(Desk& desk) {
     papers::Part p;
     p.name = "rear pads", p.kind = papers::PartKind::pads, p.compound = parts::Compound::sintered, p.plate_thickness_mm = 1.8, p.plate_measured = true, p.least_thickness_mm = 0.5, p.new_thickness_mm = 1.5;
     const papers::Id rear = must(desk.papers->add_part(deed(), p));
     must(desk.papers->put_on(deed(), {.id = "", .part_id = rear, .bike_id = desk.bike, .wheel_id = {}, .place = parts::End::rear, .from_day = "2026-05-01", .to_day = {}}));
     desk.read(What::pad_thickness, rear, 1.5, "2026-05-01");
+    return rear;
+}
+
+TEST(FromPapers, UnevenPadsMoveTheHeatToTheWheelThatDoesTheBrakingAndClearNothing) {
+    Desk desk;
+    const papers::Id rear = new_rear_pads(desk);
     for (int i = 0; i < 20; ++i) desk.add_described(fmt::format("2026-05-{:02d}", 2 + i), 12000 + i, 400);
     const answer::PapersAnswer before = desk.answered(desk.ask("2026-05-30"));
     EXPECT_FALSE(before.answer.share) << "no ride lies between the readings";
@@ -520,11 +526,7 @@ TEST(FromPapers, UnevenPadsMoveTheHeatToTheWheelThatDoesTheBrakingAndClearNothin
 
 TEST(FromPapers, AFrontThatDoesMoreThanAnyCaseReachesIsSaidByThePapersVerdictToo) {
     Desk desk;
-    papers::Part p;
-    p.name = "rear pads", p.kind = papers::PartKind::pads, p.compound = parts::Compound::sintered, p.plate_thickness_mm = 1.8, p.plate_measured = true, p.least_thickness_mm = 0.5, p.new_thickness_mm = 1.5;
-    const papers::Id rear = must(desk.papers->add_part(deed(), p));
-    must(desk.papers->put_on(deed(), {.id = "", .part_id = rear, .bike_id = desk.bike, .wheel_id = {}, .place = parts::End::rear, .from_day = "2026-05-01", .to_day = {}}));
-    desk.read(What::pad_thickness, rear, 1.5, "2026-05-01");
+    const papers::Id rear = new_rear_pads(desk);
     for (int i = 0; i < 40; ++i) desk.add_described(fmt::format("2026-05-{:02d}", 2 + i % 28), 12000 + i, 1200);
     desk.read(What::pad_thickness, desk.pads, 0.95, "2026-05-30");
     desk.read(What::pad_thickness, rear, 1.5, "2026-05-30");

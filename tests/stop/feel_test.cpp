@@ -20,6 +20,20 @@ namespace {
 
 using parts::Actuation;
 
+// Calls f(path, text) for every file of ours that a person may read.
+template <class F>
+void of_every_text_file(F f) {
+    static const std::set<std::string> kinds = {".cpp", ".hpp", ".ts", ".svelte", ".toml", ".md", ".json"};
+    for (const char* folder : {"src", "web/src", "data", "docs", "demo"})
+        for (const auto& entry : std::filesystem::recursive_directory_iterator(std::string(BW_ROOT) + "/" + folder)) {
+            if (!kinds.contains(entry.path().extension())) continue;
+            std::ifstream in(entry.path());
+            std::stringstream text;
+            text << in.rdbuf();
+            f(entry.path(), text.str());
+        }
+}
+
 const parts::Library& library() {
     static const parts::Library l = *parts::load_library();
     return l;
@@ -222,22 +236,16 @@ TEST(ForbiddenAdvice, EveryTextThatMovesACableOrALeverIsAKnownOneForOtherBrakes)
         {"formats.md", "`cable_turns` (kilometres for a turn of the cable by country and weather)"},
     };
     std::set<std::size_t> met;
-    for (const char* folder : {"src", "web/src", "data", "docs", "demo"})
-        for (const auto& entry : std::filesystem::recursive_directory_iterator(std::string(BW_ROOT) + "/" + folder)) {
-            const std::string kind = entry.path().extension();
-            if (kind != ".cpp" && kind != ".hpp" && kind != ".ts" && kind != ".svelte" && kind != ".toml" && kind != ".md" && kind != ".json") continue;
-            std::ifstream in(entry.path());
-            std::stringstream whole;
-            whole << in.rdbuf();
-            for (const std::string& text : texts_of(whole.str(), kind))
-                for (const std::string& s : sentences_of(text)) {
-                    if (!asks_to_preload(s) && !asks_for_reach_in(s)) continue;
-                    bool found = false;
-                    for (std::size_t i = 0; i < known.size(); ++i)
-                        if (entry.path().filename() == known[i].first && s.find(known[i].second) != std::string::npos) found = true, met.insert(i);
-                    EXPECT_TRUE(found) << entry.path() << ": " << s;
-                }
-        }
+    of_every_text_file([&](const std::filesystem::path& path, const std::string& whole) {
+        for (const std::string& text : texts_of(whole, path.extension()))
+            for (const std::string& s : sentences_of(text)) {
+                if (!asks_to_preload(s) && !asks_for_reach_in(s)) continue;
+                bool found = false;
+                for (std::size_t i = 0; i < known.size(); ++i)
+                    if (path.filename() == known[i].first && s.find(known[i].second) != std::string::npos) found = true, met.insert(i);
+                EXPECT_TRUE(found) << path << ": " << s;
+            }
+    });
     EXPECT_EQ(met.size(), known.size()) << "a text that is gone still stands in the list, or the test reads nothing";
 }
 
@@ -246,24 +254,18 @@ TEST(ForbiddenAdvice, NoTextOfProgramPagesDataOrDocumentsGivesIt) {
     static const std::regex speaks("cable[- _]to[- _]hydraulic|cable_to_hydraulic", std::regex::icase);
     static const std::regex preload("pre-?load", std::regex::icase), forbids("\\b(never|not|no|forbid|forbids|forbidden)\\b", std::regex::icase);
     int read = 0;
-    for (const char* folder : {"src", "web/src", "data", "docs", "demo"})
-        for (const auto& entry : std::filesystem::recursive_directory_iterator(std::string(BW_ROOT) + "/" + folder)) {
-            const std::string kind = entry.path().extension();
-            if (kind != ".cpp" && kind != ".hpp" && kind != ".ts" && kind != ".svelte" && kind != ".toml" && kind != ".md" && kind != ".json") continue;
-            std::ifstream in(entry.path());
-            std::stringstream text;
-            text << in.rdbuf();
-            ++read;
-            for (const std::string& s : sentences_of(text.str())) {
-                const bool code = s.find_first_of("(){}=") != std::string::npos;
-                if (std::regex_search(s, speaks) && !code) {
-                    EXPECT_FALSE(asks_to_preload(s)) << entry.path() << ": " << s;
-                }
-                if (std::regex_search(s, preload)) {
-                    EXPECT_TRUE(std::regex_search(s, forbids)) << entry.path() << ": " << s;
-                }
+    of_every_text_file([&](const std::filesystem::path& path, const std::string& whole) {
+        ++read;
+        for (const std::string& s : sentences_of(whole)) {
+            const bool code = s.find_first_of("(){}=") != std::string::npos;
+            if (std::regex_search(s, speaks) && !code) {
+                EXPECT_FALSE(asks_to_preload(s)) << path << ": " << s;
+            }
+            if (std::regex_search(s, preload)) {
+                EXPECT_TRUE(std::regex_search(s, forbids)) << path << ": " << s;
             }
         }
+    });
     EXPECT_GT(read, 100);
 }
 
