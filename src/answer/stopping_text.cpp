@@ -215,10 +215,11 @@ std::string text_of(const StopReport& r) {
     }
     if (!r.verdict.do_not_ride) out += "\n", line(balance_words(r.balance));
     out += "\nFrom hand to road, middle case:\n";
+    const auto with_unit = [](double value, std::string_view unit) { return unit == "Pa" ? significant(value / 1e5, 3) + " bar" : fmt::format("{} {}", significant(value, 3), unit); };
     for (std::size_t e = 0; e < 2; ++e) {
         out += fmt::format("  {} lever at {} N\n", e == 0 ? "front" : "rear", significant(r.chains[e].lever_N, 2));
         for (const stop::ChainStage& c : r.chains[e].stages)
-            out += fmt::format("    {:<34} {:>9} {:<4} -> {:>9} {:<4} {:>5} lost\n", c.stage, significant(c.in, 3), c.in_unit, significant(c.out, 3), c.out_unit, fmt::format("{:.0f} %", 100 * c.loss));
+            out += fmt::format("    {:<34} {:>14} -> {:<14} {:>5} lost\n", c.stage, with_unit(c.in, c.in_unit), with_unit(c.out, c.out_unit), fmt::format("{:.0f} %", 100 * c.loss));
     }
     if (!r.verdict.do_not_ride) {
         out += "\n";
@@ -233,8 +234,12 @@ std::string text_of(const StopReport& r) {
             const LeverFeel& f = r.feel[e];
             const std::string wheel = e == 0 ? "Front" : "Rear";
             std::string text = fmt::format("{} lever: this hand is strongest {} mm from the bar ({} N there, {} N at the bite).", wheel, span(f.strongest_mm), span(f.strongest_N), span(f.at_bite_N));
-            text += fmt::format(" Alone it slows by 0.3 g at {} N and locks or lifts at {} N in the dry, {} and {} N in the wet: what lies between is there to control it.", span(f.dry.force_03g_N), span(f.dry.force_lock_N), span(f.wet.force_03g_N),
-                                span(f.wet.force_lock_N));
+            const auto window = [&](const auto& road, const char* words) {
+                std::string of = fmt::format("slows by 0.3 g at {} N and locks or lifts at {} N in the {}", span(road.force_03g_N), span(road.force_lock_N), words);
+                // Then 0.3 g is past what this wheel holds.
+                return road.force_lock_N.p50 < road.force_03g_N.p50 ? of + ", before 0.3 g" : of;
+            };
+            text += fmt::format(" Alone it {}; it {}. What lies between is there to control it.", window(f.dry, "dry"), window(f.wet, "wet"));
             text += fmt::format(" Let go to {} N of {} N before the pads let go; half let go the lever stands {} mm from the bar, on its way in it stood at {} mm.", significant(r.release_N[e], 2), significant(r.chains[e].lever_N, 2), significant(r.half_way_mm[e][1], 2),
                                 significant(r.half_way_mm[e][0], 2));
             text += fmt::format(" Of its way the pads' gap of {:g} mm a side takes {} mm each time, and each 0.1 mm of run-out {} mm more.", f.gap_mm, span(f.gap_travel_mm), span({0.1 * f.run_out_mm_mm.p05, 0.1 * f.run_out_mm_mm.p50, 0.1 * f.run_out_mm_mm.p95}));

@@ -78,7 +78,12 @@ std::vector<Line> lines_of(const Judged& j, Length length) {
             say(end, "run_out", fmt::format("read on {}: {}", read.reading.day, read.why_not));
             continue;
         }
-        const std::vector<std::string> words = inspect::words_of(*read.run_out, read.budget);
+        // As the page has it: no plan for a rotor that its thickness or a crack ends.
+        const auto ends = [end = end](const inspect::Check& c) {
+            if (c.id == inspect::CheckId::bolts_and_cracks) return c.do_not_ride;
+            return c.id == (end == parts::End::front ? inspect::CheckId::front_rotor_thickness : inspect::CheckId::rear_rotor_thickness) && (c.do_not_ride || c.state == inspect::State::replace);
+        };
+        const std::vector<std::string> words = inspect::words_of(*read.run_out, read.budget, std::any_of(j.checks.begin(), j.checks.end(), ends));
         for (std::size_t i = 0; i < words.size(); ++i) {
             if (i > 0 && length == Length::short_one) {
                 say(end, "run_out", "what it is made of, and where to push: papers verdict");

@@ -25,7 +25,7 @@ std::string said_of(const RunOut& r) {
     return fmt::format("Total run-out {} over the whole turn, read at {} angles.", mm(*r.total_mm), r.angles);
 }
 
-std::vector<std::string> words_of(const RunOut& r, const RunOutBudget& budget) {
+std::vector<std::string> words_of(const RunOut& r, const RunOutBudget& budget, bool done_for) {
     std::vector<std::string> out = {said_of(r)};
     if (r.depth != RunOut::Depth::parts) {
         out.push_back(fmt::format("{} angles cannot tell a tilted seat from bends, so nothing is said of where to push: read at 12 or more angles, evenly "
@@ -51,6 +51,10 @@ std::vector<std::string> words_of(const RunOut& r, const RunOutBudget& budget) {
         out.push_back(fmt::format("Perhaps a bend at {:.0f}°, {:.2f} mm {} the dial; the chance is {}: read at more angles there before anything is done.",
                                   b.angle_deg.p50, std::abs(b.height_mm.p50), b.height_mm.p50 < 0 ? "away from" : "towards", percent(b.probability)));
 
+    if (done_for) {
+        out.push_back("Nothing is said of where to push: this rotor is not straightened but replaced.");
+        return out;
+    }
     int step = 0;
     std::vector<std::string> plan;
     if (2 * tilt.amplitude_mm.p50 >= budget.worth_mm)

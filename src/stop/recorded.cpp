@@ -11,6 +11,7 @@
 #include <numbers>
 #include <optional>
 
+#include "balance/balance.hpp"
 #include "base/sampling.hpp"
 #include "ride/describe.hpp"
 
@@ -20,7 +21,7 @@ namespace {
 
 // Recorders smooth over up to this; how much none of them says.
 constexpr std::array<double, 6> smear_s = {0, 0.4, 0.8, 1.2, 1.6, 2.0};
-constexpr double longest_step_s = 2.01, held_s = 3, least_mps2 = 0.8, least_from_mps = 3, most_turn_deg = 25, most_grade = 0.02, looked_back_s = 25, smear_over_kept = 1.4;
+constexpr double longest_step_s = 2.01, held_s = 3, least_mps2 = 0.8, least_from_mps = 3, most_turn_deg = 25, most_grade = 0.02, road_grade_sd = 0.015, altitude_end_m = 0.5, looked_back_s = 25, smear_over_kept = 1.4;
 
 enum class Source { speed, way };   // the recorder's own speed, or the way between two records
 
@@ -160,7 +161,7 @@ std::vector<RecordedStop> recorded_stops(const ride::Track& track, const ProofTe
         while (last + 1 < n && all[last + 1].step_s <= longest_step_s && all[last + 1].speed_mps < 1.5 * standing_mps && all[last + 1].t_s - all[h].t_s < 4) ++last;
         std::size_t on = h;
         while (on > first && !(all[on].speed_mps >= 0.9 * cruise)) --on;
-        RecordedStop r{.start_s = all[on].t_s, .end_s = all[h].t_s, .from_mps = cruise, .why_not = {}};
+        RecordedStop r{.start_s = all[on].t_s, .end_s = all[h].t_s, .from_mps = cruise, .grade_sd = road_grade_sd, .why_not = {}};
         fits.push_back({});
         const double length = std::max(all[h].t_s - all[on].t_s, 1.0);
         std::size_t begin = on;
@@ -173,7 +174,12 @@ std::vector<RecordedStop> recorded_stops(const ride::Track& track, const ProofTe
         if (!track.altitude_m.empty()) {
             double way = 0;
             for (std::size_t i = begin + 1; i <= h; ++i) way += std::max(all[i].speed_mps, 0.0) * all[i].step_s;
-            if (way > 20 && std::isfinite(track.altitude_m[begin]) && std::isfinite(track.altitude_m[h])) grade = (track.altitude_m[h] - track.altitude_m[begin]) / way;
+            if (way > 20 && std::isfinite(track.altitude_m[begin]) && std::isfinite(track.altitude_m[h])) {
+                grade = (track.altitude_m[h] - track.altitude_m[begin]) / way;
+                // Two normal laws: what the altitude says over this short way, and what the road of a stop is anyway.
+                const double error = std::sqrt(2.0) * altitude_end_m / way, road2 = road_grade_sd * road_grade_sd, both2 = road2 + error * error;
+                r.grade = grade * road2 / both2, r.grade_sd = std::sqrt(road2 / both2) * error;
+            }
         }
         const double turned = has_place ? turn_deg(track, begin, on, h) : 0;
         if (before.empty() || all[on].t_s - all[begin].t_s < held_s) r.why_not = "The recording breaks off or the bike had only just got going: three seconds of even speed before the stop are needed.";
@@ -243,7 +249,10 @@ ProofStop proof_stop_of(const RecordedStop& r, long day, std::string name, Brake
     s.surface = surface;
     s.way = WayMeasured::recorded;
     s.from_sd_mps = r.from_sd_mps;
-    s.distance_sd_m = r.distance_sd_m;
+    s.grade = r.grade;
+    // What the slope may be beside that lengthens or shortens the stop by g sd / b of its way.
+    const double b_mps2 = r.from_mps * r.from_mps / (2 * r.distance_m);
+    s.distance_sd_m = std::hypot(r.distance_sd_m, r.distance_m * balance::gravity_mps2 * r.grade_sd / b_mps2);
     return s;
 }
 

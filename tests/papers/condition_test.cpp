@@ -67,6 +67,12 @@ TEST_F(Condition, ARunOutTableIsTakenApartAndAPlanIsGiven) {
     const std::string text = papers({"verdict", "--day", "2026-05-10"}).out;
     EXPECT_NE(text.find("push away from the dial"), std::string::npos) << text;
     EXPECT_NE(text.find("qualified mechanic"), std::string::npos);
+    // A rotor under its limit is replaced: no plan.
+    ok({"add", "reading", "rotor_thickness", "1.2", "--place", "front", "--by", "Ada", "--anvil", "pointed", "--day", "2026-05-10"});
+    std::string thin = papers({"verdict", "--day", "2026-05-10"}).out;
+    for (std::size_t at = 0; (at = thin.find("\n  ", at)) != std::string::npos;) thin.replace(at, 3, " ");   // as one line
+    EXPECT_EQ(thin.find("push away from the dial"), std::string::npos) << thin;
+    EXPECT_NE(thin.find("not straightened but replaced"), std::string::npos) << thin;
     // Straightened since: the table says nothing any more.
     ok({"add", "work", "true_rotor", "--place", "front", "--by", "Ada", "--day", "2026-05-11"});
     EXPECT_FALSE(judged("2026-05-12").contains("run_out"));

@@ -60,6 +60,29 @@ ride::Track track_of(const Told& t) {
 // From the first movement of the lever: take-up and half of the rise at full speed, then v^2/(2 b), less what the rise bends off.
 double way_of(const Told& t) { return t.from_mps * (terms().take_up_s + terms().rise_s / 2) + t.from_mps * t.from_mps / (2 * t.braking_mps2) - t.braking_mps2 * terms().rise_s * terms().rise_s / 24; }
 
+TEST(Recorded, AStopUphillGivesNoBolderBrakeThanTheSameOneOnTheLevel) {
+    // Newton: the same braking force uphill by g slows by 9.81 g more; what is not laid to the slope must lie in the distance's error.
+    for (const double grade : {-0.015, 0.015}) {
+        const auto stops = recorded_stops(track_of({.from_mps = 9, .grade = grade}), terms());
+        ASSERT_EQ(stops.size(), 1u);
+        ASSERT_TRUE(stops[0].usable) << stops[0].why_not;
+        EXPECT_GT(stops[0].grade / grade, 0.2);
+        EXPECT_LT(stops[0].grade / grade, 1);
+        const ProofStop s = proof_stop_of(stops[0], 20000, "1", Brakes::front, 60, Surface::dry);
+        EXPECT_EQ(s.grade, stops[0].grade);
+        const double left = std::abs(grade - s.grade) * 9.81, braking = s.from_mps * s.from_mps / (2 * s.distance_m);
+        EXPECT_LT(s.distance_m * left / braking, 1.5 * *s.distance_sd_m);
+        EXPECT_GT(*s.distance_sd_m, 1.1 * stops[0].distance_sd_m);
+    }
+    // Without an altitude the road is as such roads are.
+    ride::Track blind = track_of({.from_mps = 9});
+    blind.altitude_m.clear();
+    const auto stops = recorded_stops(blind, terms());
+    ASSERT_EQ(stops.size(), 1u);
+    EXPECT_EQ(stops[0].grade, 0);
+    EXPECT_NEAR(stops[0].grade_sd, 0.015, 1e-12);
+}
+
 TEST(Recorded, AStopInTheRecordersOwnSpeedIsFoundWithItsSpeedAndItsWay) {
     for (const double braking : {1.2, 2.0, 2.8})
         for (const double phase : {0.0, 0.35, 0.7}) {

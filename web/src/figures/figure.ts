@@ -78,3 +78,9 @@ export const axis_style = { stroke: 'var(--line)', fill: 'var(--soft)' } as cons
 
 //! Left margin that the longest row label needs, about 6.9 px a letter at 12.5 px.
 export const margin_for = (labels: string[]): number => Math.ceil(Math.max(30, ...labels.map((l) => l.length * 6.9)) + 12);
+
+//! Powers of ten from low to high, at most `most` of them: every second or third where there are more.
+export function decades(low: number, high: number, most: number): number[] {
+  const from = Math.ceil(Math.log10(low) - 1e-9), to = Math.floor(Math.log10(high) + 1e-9), step = Math.max(1, Math.ceil((to - from + 1) / Math.max(1, most)));
+  return Array.from({ length: Math.max(0, Math.floor((to - from) / step) + 1) }, (_, i) => 10 ** (to - step * i)).reverse();
+}

@@ -3,7 +3,7 @@
 import * as Plot from '@observablehq/plot';
 import { converted, interval_text, number_text, unit_of, type Interval, type System } from '../units';
 import { cap_km, type LifeRow } from '../words';
-import { band_marks, interval_note, margin_for, plot, type Figure } from './figure';
+import { band_marks, decades, interval_note, margin_for, plot, type Figure } from './figure';
 
 export function life_figure(life: LifeRow[], system: System, assumptions: string[], sources: string[]): Figure {
   const move = (km: number) => converted(km * 1000, 'ride_m', system);
@@ -27,7 +27,7 @@ export function life_figure(life: LifeRow[], system: System, assumptions: string
     },
     draw: (width) => plot({
       width, height: rows.length * 36 + 46, marginLeft: margin_for(rows.map((r) => r.label)), marginRight: 112, marginTop: 6, marginBottom: 40,
-      x: { type: 'log', domain: [Math.min(...ends) * 0.6, Math.max(...ends) * 1.15], label: `${unit} of riding`, labelAnchor: 'right', labelArrow: 'none', ticks: Math.max(2, Math.round(width / 160)), tickFormat: (v: number) => number_text(v, 'plain', system, 1), tickSize: 4 },
+      x: { type: 'log', domain: [Math.min(...ends) * 0.6, Math.max(...ends) * 1.15], label: `${unit} of riding`, labelAnchor: 'right', labelArrow: 'none', ticks: decades(Math.min(...ends) * 0.6, Math.max(...ends) * 1.15, Math.floor(width / 130)), tickFormat: (v: number) => number_text(v, 'plain', system, 1), tickSize: 4 },
       y: { domain: rows.map((r) => r.label), label: null, tickSize: 0, padding: 0.1 },
       marks: [
         Plot.ruleY(rows, { y: 'label', stroke: 'var(--line)' }),

@@ -92,8 +92,8 @@ Result<Harmonics> harmonics_of(std::span<const double> angle_deg, std::span<cons
 
 //! The total in one sentence.
 std::string said_of(const RunOut&);
-//! In words, for the bench: what it is, then what to do in which order. Never empty.
-std::vector<std::string> words_of(const RunOut&, const RunOutBudget&);
+//! In words, for the bench: what it is, then what to do in which order. Never empty. done_for: the rotor is to be replaced, so no plan.
+std::vector<std::string> words_of(const RunOut&, const RunOutBudget&, bool done_for = false);
 
 //! Thickness around a turn at one radius.
 struct ThicknessAround {

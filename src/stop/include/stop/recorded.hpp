@@ -17,6 +17,7 @@ struct RecordedStop {
     double distance_m = 0;                //!< from the first movement of the lever, which comes take_up before the braking
     double distance_sd_m = 0;             //!< of this stop alone
     double shared_sd_m = 0;               //!< of all stops of this recorder alike: how far it smears a stop in time
+    double grade = 0, grade_sd = 0;       //!< slope of the road as the altitude tells it beside what roads of such stops are; uphill positive
     bool usable = false;
     std::string why_not;                  //!< one sentence; empty if usable
 };
@@ -28,7 +29,8 @@ std::vector<RecordedStop> recorded_stops(const ride::Track&, const ProofTerms&);
 //! One line for a person; number: its place in the list, from 1. Without distance: for a bike that is held back.
 std::string words_of(const RecordedStop&, std::size_t number, bool with_distance = true);
 
-//! Such a stop as a proof stop of one brake. Told by the person: brake, squeeze (absent: not read), surface; the road counts as level.
+//! Such a stop as a proof stop of one brake. Told by the person: brake, squeeze (absent: not read), surface. The slope counts with its
+//! error, which stands in the distance's.   Source: [EQ stop-32]
 ProofStop proof_stop_of(const RecordedStop&, long day, std::string name, Brakes wheel, std::optional<double> lever_force_N, Surface);
 
 }  // namespace bw::stop
