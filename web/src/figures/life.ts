@@ -26,7 +26,7 @@ export function life_figure(life: LifeRow[], system: System, assumptions: string
       rows: life.map((r) => [r.label, interval_text(metres(r.km), 'ride_m', system, cap_km * 1000), [r.look_by, r.look_by_km === null ? null : `${number_text(r.look_by_km * 1000, 'ride_m', system, 2)} ${unit}`].filter(Boolean).join(' or '), r.limit.replace(/^down to /, '')]),
     },
     draw: (width) => plot({
-      width, height: rows.length * 36 + 46, marginLeft: margin_for(rows.map((r) => r.label)), marginRight: 112, marginTop: 6, marginBottom: 40,
+      width, height: rows.length * 36 + 50, marginLeft: margin_for(rows.map((r) => r.label)), marginRight: 112, marginTop: 6, marginBottom: 44,
       x: { type: 'log', domain: [Math.min(...ends) * 0.6, Math.max(...ends) * 1.15], label: `${unit} of riding`, labelAnchor: 'right', labelArrow: 'none', ticks: decades(Math.min(...ends) * 0.6, Math.max(...ends) * 1.15, Math.floor(width / 130)), tickFormat: (v: number) => number_text(v, 'plain', system, 1), tickSize: 4 },
       y: { domain: rows.map((r) => r.label), label: null, tickSize: 0, padding: 0.1 },
       marks: [
