@@ -277,11 +277,11 @@ async function desk() {
 
   await go('#/explain');
   await page.locator('[data-figure="explain-heat-compound"] svg.drawing').waitFor({ timeout: 180_000 });
-  assert.equal(await page.locator('[data-figure^="explain-"] svg.drawing').count(), 16, 'every figure whose data the commands write');
+  assert.equal(await page.locator('[data-figure^="explain-"] svg.drawing').count(), 17, 'every figure whose data the commands write');
   const [explained] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: 'Save Old fluid as SVG' }).click()]);
   const drawn = readFileSync(await explained.path(), 'utf8');
   for (const words of ['Interval: Shaded', 'Holds: DOT 4 fluid of two years', 'Assumed: Sintered pads', 'Sources: Least dry and wet boiling points', 'does not replace an inspection']) assert.ok(drawn.includes(words), `the saved figure lacks “${words}”`);
-  await look('what explains it: sixteen figures, one saved');
+  await look('what explains it: seventeen figures, one saved');
 
   await go('#/weigh');
   await page.locator('#a').selectOption(free.id);
