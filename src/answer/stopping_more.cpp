@@ -117,8 +117,8 @@ LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Ca
             const parts::Wheel& w = c.bike.wheel(end);
             rate[i] = std::max(stop::travel_of_wear_mm(w, loss[i].left_mm, loss[i].right_mm, loss[i].rotor_mm), 1e-9);
             const stop::LeverView view = stop::lever_view(c.bike, end, {}, c.stop);
-            window[i] = std::min(std::max(view.bite_mm - view.window_mm[0], 0.0) / rate[i], endless);
-            bar[i] = std::min(std::max(view.full_mm, 0.0) / rate[i], endless);
+            window[i] = std::min(std::max(stop::at_bite_ratio_mm(w.lever, view.window_mm[0]), 0.0) / rate[i], endless);
+            bar[i] = std::min(stop::left_to_bar_mm(w.lever, c.stop.brake(end), view.full_lever_N) / rate[i], endless);
             turn[i] = stop::travel_of_turn_mm(w, thread_mm) / rate[i];
         }
         f.mm_per_km = quantiles(rate, weights);

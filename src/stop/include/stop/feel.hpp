@@ -58,7 +58,7 @@ std::vector<Adjustment> adjustments_for(const parts::Wheel&, BitePlace);
 
 //! True if nothing follows the pads as they wear: then the bite comes nearer to the bar.
 bool follows_no_wear(const parts::Wheel&);
-//! Lever travel [mm] that this loss takes [EQ stop-25]; losses of the pads [mm each], of the rotor's whole thickness [mm].
+//! Lever travel [mm] that this loss takes at the bite's ratio [EQ stop-25]; losses of the pads [mm each], of the rotor's whole thickness [mm].
 double travel_of_wear_mm(const parts::Wheel& case_wheel, double left_pad_mm, double right_pad_mm, double rotor_mm);
 //! Lever travel [mm] for a turn of the cable's adjuster; 0 without a cable. [EQ stop-25]
 double travel_of_turn_mm(const parts::Wheel& case_wheel, double thread_mm);
