@@ -276,7 +276,7 @@ std::string text_of(const StopReport& r) {
         for (const Yardstick& y : r.yardsticks) {
             if (std::isnan(y.need)) continue;
             const std::string unit = y.unit.empty() ? "" : " " + y.unit;
-            line(fmt::format("{}: {} {}{}; this bike {}.{}", y.text, y.at_most ? "at most" : "at least", significant(y.need, 3), unit, y.have ? span(*y.have) + unit : y.at_most ? "does not stop" : "has no figure here",
+            line(fmt::format("{}: {} {}{}; this bike {}.{}", y.text, y.at_most ? "at most" : "at least", significant(y.need, 3), unit, std::isnan(y.met_share) ? "is not asked for it" : y.have ? span(*y.have) + unit : y.at_most ? "does not stop" : "has no figure here",
                              y.grade == Grade::published_from_memory ? " From memory." : ""));
         }
     }

@@ -326,7 +326,7 @@ TEST(StopVerb, StopsOfARecordingAreListedAndThoseOfOneBrakeAreProof) {
     ASSERT_EQ(listed["recorded"]["stops"].size(), 5u);
     for (const json& s : listed["recorded"]["stops"]) EXPECT_TRUE(s["usable"]) << s["why_not"];
     EXPECT_TRUE(listed["gain"]["front"].is_null()) << "no recording says which brake it was";
-    const json proved = stop({trail, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "all", "--proof-force", "60N"});
+    const json proved = stop({trail, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "all", "--proof-surface", "dry", "--proof-force", "60N"});
     EXPECT_TRUE(keeps_schema(proved));
     EXPECT_EQ(proved["gain"]["front"]["stops"], 5);
     EXPECT_TRUE(proved["gain"]["front"]["measured"]);
@@ -347,6 +347,33 @@ TEST(StopVerb, StopsOfARecordingAreListedAndThoseOfOneBrakeAreProof) {
     says({"--proof-brake", "front"}, 2, "all, or their numbers");
     says({"--proof-brake", "front", "--proof-stops", "1,9"}, 2, "stop '9'");
     says({"--proof-brake", "front", "--proof-stops", "1,2", "--proof-force", "60N,60N,60N"}, 2, "3 squeezes for 2 stops");
+    says({"--proof-brake", "front", "--proof-stops", "1,2"}, 2, "on which surface were these stops? --proof-surface dry, wet, gravel or loose");
+    says({"--proof-brake", "front", "--proof-stops", "1,2", "--proof-surface", "icy"}, 2, "surface 'icy'");
+    says({"--proof-brake", "front", "--proof-stops", "1,2", "--proof-surface", "dry,wet,dry"}, 2, "3 surfaces for 2 stops");
+    says({"--proof-brake", "front", "--proof-stops", "1,2", "--proof-surface", "dry", "--proof-day", "yesterday"}, 2, "day 'yesterday'");
+}
+
+TEST(StopVerb, SurfaceAndDayOfRecordedStopsAreThosesThatThePersonTells) {
+    const Folder folder;
+    const std::string ride = folder.write("trial.gpx", recorded(2.5));
+    const auto told = [&](std::vector<std::string> more) {
+        std::vector<std::string> words = {trail, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "1,2,4", "--proof-force", "60N", "--cases", "64"};
+        words.insert(words.end(), more.begin(), more.end());
+        return stop(words);
+    };
+    const json dry = told({"--proof-surface", "dry"}), mixed = told({"--proof-surface", "dry,wet,dry", "--proof-day", "2026-04-17"}), wet = told({"--proof-surface", "wet"});
+    EXPECT_EQ(dry["proof"][0]["date"], "2026-05-01") << "by the recording's clock";
+    EXPECT_EQ(mixed["proof"][0]["date"], "2026-04-17");
+    const auto used = [](const json& report) {
+        int n = 0;
+        for (const json& p : report["proof"]) n += p["used"].get<bool>();
+        return n;
+    };
+    EXPECT_EQ(used(dry), 3);
+    EXPECT_EQ(used(mixed), 2) << "a wet stop is no proof of a dry brake";
+    EXPECT_EQ(used(wet), 0);
+    EXPECT_TRUE(dry["weighed_by_proof"].get<bool>() || !dry["scaled_by_proof"].is_null());
+    EXPECT_FALSE(wet["weighed_by_proof"].get<bool>());
 }
 
 TEST(StopVerb, StopsOfARecordingGoIntoThePapersOnceAndListingKeepsNothing) {
@@ -357,17 +384,30 @@ TEST(StopVerb, StopsOfARecordingGoIntoThePapersOnceAndListingKeepsNothing) {
     const Outcome listed = brakewright({"papers", "add", "proof", "--from-ride", ride, "--papers", file});
     EXPECT_EQ(listed.status, 0) << listed.err;
     EXPECT_NE(listed.out.find("Nothing was kept"), std::string::npos) << listed.out;
-    const auto add = [&] { return brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--stops", "1,2,4", "--force", "60N", "--by", "Ines", "--papers", file, "--json"}); };
+    const auto add = [&] { return brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--stops", "1,2,4", "--surface", "dry", "--force", "60N", "--by", "Ines", "--papers", file, "--json"}); };
     const Outcome first = add();
     ASSERT_EQ(first.status, 0) << first.err;
     EXPECT_EQ(json::parse(first.out)["proof"]["added"], 3);
     EXPECT_EQ(json::parse(add().out)["proof"]["there_already"], 3);
     // A stop proves one brake, with one squeeze, whatever the file is called.
-    const auto again = [&](const std::string& file_of, const char* brake, const char* squeeze) { return brakewright({"papers", "add", "proof", "--from-ride", file_of, "--place", brake, "--stops", "1,2,4", "--force", squeeze, "--by", "Ines", "--papers", file, "--json"}); };
+    const auto again = [&](const std::string& file_of, const char* brake, const char* squeeze) { return brakewright({"papers", "add", "proof", "--from-ride", file_of, "--place", brake, "--stops", "1,2,4", "--surface", "dry", "--force", squeeze, "--by", "Ines", "--papers", file, "--json"}); };
     EXPECT_EQ(again(ride, "rear", "60N").status, 3);
     EXPECT_EQ(again(ride, "front", "50N").status, 3);
     EXPECT_EQ(json::parse(again(folder.write("other.gpx", recorded(2.5)), "front", "60N").out)["proof"]["there_already"], 3);
     EXPECT_EQ(brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--by", "Ines", "--papers", file}).status, 2) << "which of them must be told";
+    // Surface and day are the person's to tell, and a recording without a date asks for it.
+    const auto fifth = [&](const std::string& of, std::vector<std::string> more) {
+        std::vector<std::string> words = {"papers", "add", "proof", "--from-ride", of, "--place", "front", "--stops", "5", "--by", "Ines", "--papers", file};
+        words.insert(words.end(), more.begin(), more.end());
+        return brakewright(words);
+    };
+    const Outcome unsaid = fifth(ride, {});
+    EXPECT_EQ(unsaid.status, 2);
+    EXPECT_NE(unsaid.err.find("on which surface were these stops? --surface"), std::string::npos) << unsaid.err;
+    EXPECT_EQ(fifth(ride, {"--surface", "wet", "--day", "2026-05-03"}).status, 0);
+    const json known = stop({"--papers", file, "--today", "2026-05-04", "--cases", "64"});
+    EXPECT_EQ(known["proof"].back()["date"], "2026-05-03");
+    EXPECT_FALSE(known["proof"].back()["used"]) << "wet";
 }
 
 TEST(StopVerb, WeightBackBrakesHarderBeforeTheRearLiftsAndAHosesLengthMovesTheLever) {
@@ -389,7 +429,7 @@ TEST(StopVerb, WeightBackBrakesHarderBeforeTheRearLiftsAndAHosesLengthMovesTheLe
 TEST(StopVerb, AHeldBikeHasNoDistanceOfARecordingNorOfDrying) {
     const Folder folder;
     const std::string ride = folder.write("trial.gpx", recorded(2.5)), bike = folder.write("held.toml", "format = 1\n[bike]\nkind = \"trail\"\ntotal_mass_kg = 95\n[front]\npads.friction_thickness_mm = 0\n");
-    const json held = stop({bike, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "all", "--proof-force", "60N", "--surface", "wet", "--cases", "64"});
+    const json held = stop({bike, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "all", "--proof-surface", "dry", "--proof-force", "60N", "--surface", "wet", "--cases", "64"});
     EXPECT_TRUE(keeps_schema(held));
     ASSERT_TRUE(held["verdict"]["do_not_ride"]);
     for (const json& s : held["recorded"]["stops"]) EXPECT_TRUE(s["distance_m"].is_null() && s["usable"]);

@@ -166,6 +166,113 @@ TEST(Service, ProofStopsAreKeptOnceAndASinkingBrakeComesFirstOnTheStand) {
     EXPECT_EQ(server.get(at + "/proof").parsed()["brakes"]["front"]["alarm"], false);
 }
 
+namespace {
+
+//! A trial: five stops from 8 m/s at 2.5 m/s2, a second a record with a speed of its own, and one too gentle.
+std::string trial_gpx() {
+    std::string gpx = "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"made\" xmlns=\"http://www.topografix.com/GPX/1/1\" xmlns:m=\"urn:made\"><trk><trkseg>\n";
+    double north = 0;
+    int at = 0;
+    for (int n = 0; n < 6; ++n)
+        for (int t = 0; t < 45; ++t, ++at) {
+            const double v = t < 7 ? 8.0 * t / 7 : t < 20 ? 8 : std::max(0.0, 8 - (n == 5 ? 0.5 : 2.5) * (t - 20.125 + 0.13 * n));
+            char row[300];
+            std::snprintf(row, sizeof row, "<trkpt lat=\"%.8f\" lon=\"8\"><ele>100</ele><time>2026-05-01T10:%02d:%02dZ</time><extensions><m:speed>%.2f</m:speed></extensions></trkpt>\n", north / 111000, at / 60, at % 60, v);
+            gpx += row;
+            north += v;
+        }
+    return gpx + "</trkseg></trk></gpx>\n";
+}
+
+}  // namespace
+
+TEST(Service, StopsOfAKeptRideAreFoundByAJobAndThoseThatAPersonNamesAreKeptOnce) {
+    const Papers papers;
+    const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike, here = at + "/proof/recorded";
+    const Server server(papers.file(), that_day);
+    const json added = server.ask("POST", at + "/rides?name=trial.gpx&by=Ada", {}, trial_gpx()).parsed();
+    const std::string ride = added["id"];
+    const json entry = {{"by", "Ada"}, {"ride", ride}, {"wheel", "front"}, {"surface", "dry"}, {"stops", {{{"number", 1}, {"lever_force_N", 60}}, {{"number", 2}, {"lever_force_N", 60}}, {{"number", 4}, {"lever_force_N", 61}, {"surface", "wet"}}}}, {"lever_place_mm", 20}};
+    EXPECT_EQ(server.post(here, entry).parsed()["error"]["code"], "not_computed") << "it is looked through first";
+    const auto look = [&] {
+        const Reply begun = server.post("/api/v1/jobs", {{"kind", "recorded_stops"}, {"bike", bike}, {"ride", ride}});
+        expect_as_described(begun, 202, "POST", "/jobs");
+        const std::string id = begun.parsed()["id"];
+        const json done = server.finished(id);
+        EXPECT_EQ(done["state"], "done") << done.dump().substr(0, 500);
+        expect_as_described(server.get("/api/v1/jobs/" + id), 200, "GET", "/jobs/{id}");
+        return done["result"];
+    };
+    const json found = look();
+    ASSERT_EQ(found["stops"].size(), 6u);
+    EXPECT_EQ(found["day"], "2026-05-01");
+    for (int i = 0; i < 5; ++i) {
+        const json& s = found["stops"][i];
+        EXPECT_TRUE(s["usable"]) << s["why_not"];
+        EXPECT_TRUE(s["kept"].is_null());
+        EXPECT_NEAR(s["from_mps"].get<double>(), 8, 0.2);
+        EXPECT_GT(s["distance_sd_m"].get<double>(), 0);
+    }
+    EXPECT_FALSE(found["stops"][5]["usable"]);
+    EXPECT_TRUE(found["stops"][5]["distance_m"].is_null());
+    const Reply kept = server.post(here, entry);
+    expect_as_described(kept, 201, "POST", "/bikes/{id}/proof/recorded");
+    EXPECT_EQ(kept.parsed()["added"], 3);
+    EXPECT_EQ(kept.parsed()["recorded"]["stops"][0]["kept"]["wheel"], "front");
+    EXPECT_EQ(kept.parsed()["recorded"]["stops"][3]["kept"]["surface"], "wet");
+    EXPECT_TRUE(kept.parsed()["recorded"]["stops"][2]["kept"].is_null());
+    EXPECT_EQ(server.post(here, entry).parsed()["there_already"], 3) << "sent twice it is kept once";
+    const json page = server.get(at + "/proof").parsed();
+    ASSERT_EQ(page["stops"].size(), 3u);
+    EXPECT_EQ(page["stops"][0]["way"], "recorded");
+    EXPECT_EQ(page["stops"][0]["date"], "2026-05-01");
+    // The same as the command keeps of that recording: the job has them in its history.
+    const json proved = server.finished(server.post("/api/v1/jobs", {{"kind", "stop"}, {"bike", bike}}).parsed()["id"]);
+    EXPECT_EQ(proved["result"]["gain"]["front"]["stops"], 2) << "the wet one is no proof of a dry brake";
+    const auto refused = [&](const char* key, const json& value) {
+        json other = entry;
+        other[key] = value;
+        const Reply r = server.post(here, other);
+        EXPECT_EQ(r.status, 422) << key << r.body;
+        return r.body;
+    };
+    EXPECT_NE(refused("wheel", "rear").find("is in the papers as one of the front brake"), std::string::npos) << "a stop proves one brake";
+    refused("wheel", "both");
+    refused("surface", "ice");
+    refused("surface", nullptr);
+    refused("stops", json::array());
+    refused("stops", {{{"number", 9}}});
+    refused("stops", {{{"number", 3}}, {{"number", 3}}});
+    EXPECT_NE(refused("stops", {{{"number", 6}}}).find("cannot stand as a proof stop"), std::string::npos);
+    refused("stops", {{{"number", 3}, {"lever_force_N", 9000}}});
+    // Another place on the lever is asked about, by its code.
+    json moved = entry;
+    moved["stops"] = {{{"number", 3}, {"lever_force_N", 60}}};
+    moved["lever_place_mm"] = 40;
+    const Reply asks = server.post(here, moved);
+    EXPECT_EQ(asks.parsed()["questions"][0]["code"], "lever_place") << asks.body;
+    EXPECT_EQ(server.get(at + "/proof").parsed()["stops"].size(), 3u);
+    moved["answers"] = {{"lever_place", "keep"}};
+    EXPECT_EQ(server.post(here, moved).parsed()["added"], 1);
+    // Held back: the stops are there, no distance is.
+    server.post(at + "/hold", {{"by", "Ada"}, {"why", "the lever sinks"}});
+    const json held = look();
+    EXPECT_TRUE(held["do_not_ride"]);
+    for (const json& s : held["stops"]) EXPECT_TRUE(s["distance_m"].is_null() && s["distance_sd_m"].is_null());
+    EXPECT_EQ(server.post("/api/v1/jobs", {{"kind", "recorded_stops"}, {"bike", bike}, {"ride", uuid(7)}}).status, 404);
+}
+
+TEST(Service, StopsTakeTheRidersWeightBackAndThisBikesOwnWear) {
+    const Papers papers;
+    const std::string bike = papers.bike();
+    const Server server(papers.file(), that_day);
+    const auto stop_of = [&](const json& asked) { return server.finished(server.post("/api/v1/jobs", {{"kind", "stop"}, {"bike", bike}, {"stop", asked}}).parsed()["id"])["result"]; };
+    const json plain = stop_of(json::object()), back = stop_of({{"weight_back_m", 0.2}, {"weight_low_m", 0.1}});
+    EXPECT_GT(back["balance"]["rear_lift_mps2"]["p50"].get<double>(), 1.1 * plain["balance"]["rear_lift_mps2"]["p50"].get<double>());
+    EXPECT_EQ(back["asked"]["weight_back_m"], 0.2);
+    expect_as_described(server.post("/api/v1/jobs", {{"kind", "stop"}, {"bike", bike}, {"stop", {{"weight_back_m", 2}}}}), 422, "POST", "/jobs");
+}
+
 TEST(Service, TheCheckBeforeARideIsTickedOnceAndAFaultHoldsBack) {
     const Papers papers;
     const Server server(papers.file(), that_day);

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The one door to the service: addresses, token, errors, jobs.                                             Layer: web
 import type {
-  About, Answer, Bike, Brakes, CheckList, HeldNow, Job, NewJob, ProofEntry, ProofPage, Question, ReadingDone, ReadingEntry, RideAdded, RidePage, RowsAdded, Series, SixAnswers, Stand,
+  About, Answer, Bike, Brakes, CheckList, HeldNow, Job, NewJob, ProofEntry, ProofPage, Question, RecordedEntry, RecordedKept, ReadingDone, ReadingEntry, RideAdded, RidePage, RowsAdded, Series, SixAnswers, Stand,
 } from './wire';
 
 export class ServiceError extends Error {
@@ -83,6 +83,7 @@ export const service = {
   add_rows: (bike: string, body: { text: string; by: string; entry_id: string; sure?: boolean }) => ask<RowsAdded>('POST', `/bikes/${id(bike)}/readings/rows`, body),
   proof: (bike: string) => ask<ProofPage>('GET', `/bikes/${id(bike)}/proof`),
   add_proof: (bike: string, entry: ProofEntry) => ask<ProofPage>('POST', `/bikes/${id(bike)}/proof`, entry),
+  add_recorded_proof: (bike: string, entry: RecordedEntry) => ask<RecordedKept>('POST', `/bikes/${id(bike)}/proof/recorded`, entry),
   hold: (bike: string, body: { by: string; why: string }) => ask<HeldNow>('POST', `/bikes/${id(bike)}/hold`, body),
   clear: (bike: string, body: { by: string; why: string; what?: 'holds' | 'proof' }) => ask<HeldNow>('POST', `/bikes/${id(bike)}/clear`, body),
   undo: (body: { by?: string; answers?: Record<string, string> }) => ask<{ text: string }>('POST', '/undo', body),

@@ -14,6 +14,8 @@ nlohmann::ordered_json body_of(const std::string& text);
 std::string text_of(const nlohmann::ordered_json&, const char* key);
 std::string needed_text(const nlohmann::ordered_json&, const char* key);
 std::optional<double> number_in(const nlohmann::ordered_json&, const char* key);
+//! What was answered to a question of that code; empty: nothing.
+std::string answer_to(const nlohmann::ordered_json& body, const char* code);
 SixTold six_told(const nlohmann::ordered_json&);
 
 }  // namespace bw::app::service

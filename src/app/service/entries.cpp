@@ -38,10 +38,6 @@ papers::Id entry_of(const json& body) {
     return id;
 }
 
-std::string answer_to(const json& body, const char* code) {
-    const auto it = body.find("answers");
-    return it == body.end() || it->is_null() ? std::string() : text_of(*it, code);
-}
 
 // What such a reading plausibly is: narrower than what it can be at all. Common practice, no source.
 std::optional<std::pair<double, double>> likely(What what, bool with_plate) {
@@ -191,6 +187,11 @@ std::optional<double> number_in(const json& j, const char* key) {
     if (it == j.end() || it->is_null()) return std::nullopt;
     if (!it->is_number()) stop(Errc::bad_input, fmt::format("{}: expected a number", key));
     return it->get<double>();
+}
+
+std::string answer_to(const json& body, const char* code) {
+    const auto it = body.find("answers");
+    return it == body.end() || it->is_null() ? std::string() : text_of(*it, code);
 }
 
 SixTold six_told(const json& j) {
@@ -454,6 +455,19 @@ json clear_holds(Room& room, const papers::Id& bike, const std::string& text) {
     });
 }
 
+KeptProof keep_asking(Desk& d, ToldProof told) {
+    std::string asked;
+    told.asked = &asked;
+    KeptProof kept;
+    try {
+        d.together([&] { kept = keep_proof(d, told); });
+    } catch (const Stop&) {
+        if (asked.empty()) throw;
+        throw MustAsk{{{"lever_place", asked, {{"keep", "the scale pulls at another place now: keep it as it is"}, {"again", "I will brake again with the scale at the mark"}}}}};
+    }
+    return kept;
+}
+
 json new_proof(Room& room, const papers::Id& bike_id, const std::string& text) {
     const json body = body_of(text);
     const papers::Id entry = entry_of(body);
@@ -478,7 +492,7 @@ json new_proof(Room& room, const papers::Id& bike_id, const std::string& text) {
         Result<std::vector<stop::ProofStop>> one = stop::read_proof_stops("date,wheel,from_mps,distance_m,time_s,lever_force_N,surface,grade,way\n" + row, "the stop");
         if (!one) stop(one.error().code, one.error().text.substr(one.error().text.find(": ") + 2));
         told.stops = *std::move(one);
-        d.together([&] { keep_proof(d, told); });
+        keep_asking(d, std::move(told));
         return {};
     });
     return proof_page(room, bike_id);

@@ -155,12 +155,6 @@ answer::FromPapers from_papers_of(const Room& room, const papers::Id& bike, cons
     return from;
 }
 
-papers::Papers& papers_of_worker(Room& room) {
-    // Opened by the thread that uses it, once.
-    if (!room.worker_papers) room.worker_papers = must(papers::open_papers(room.papers_path)).papers;
-    return *room.worker_papers;
-}
-
 json figure(double v) { return std::isfinite(v) ? json(v) : json(); }
 
 // Rows of a series that are drawn: of every stretch its first, and where the traces that are looked at are highest and lowest.
@@ -196,6 +190,12 @@ std::vector<std::size_t> rows_of(const answer::Series& s, const Where& where, st
 }
 
 }  // namespace
+
+papers::Papers& papers_of_worker(Room& room) {
+    // Opened by the thread that uses it, once.
+    if (!room.worker_papers) room.worker_papers = must(papers::open_papers(room.papers_path)).papers;
+    return *room.worker_papers;
+}
 
 json series_columns(const answer::RideAnswer& r, std::size_t most, const Where& where) {
     const answer::Series& s = r.series;
@@ -538,12 +538,14 @@ Jobs::Work stop_work(Room& room, const json& body, const papers::Id& id) {
     answer::StopQuestion q;
     if (const auto it = body.find("stop"); it != body.end() && !it->is_null()) {
         if (!it->is_object()) stop(Errc::bad_input, "stop: expected an object");
-        static const std::vector<std::string> known = {"from_mps", "surface", "grade", "pads_at_degC", "brakes"};
+        static const std::vector<std::string> known = {"from_mps", "surface", "grade", "pads_at_degC", "brakes", "weight_back_m", "weight_low_m"};
         for (const auto& [key, value] : it->items()) {
             if (std::find(known.begin(), known.end(), key) == known.end()) stop(Errc::bad_input, fmt::format("stop.{}: not known{}", key, nearest(key, known)));
             if (value.is_null()) continue;
             if (key == "from_mps") q.from_mps = within(*it, "from_mps", 0.5, 40);
             if (key == "grade") q.grade = within(*it, "grade", -0.4, 0.4);
+            if (key == "weight_back_m") q.weight_back_m = within(*it, "weight_back_m", 0, 0.4);
+            if (key == "weight_low_m") q.weight_low_m = within(*it, "weight_low_m", 0, 0.3);
             if (key == "pads_at_degC") q.pads_at_degC = within(*it, "pads_at_degC", -30, 800);
             if (key == "surface") {
                 const auto surface = stop::surface_of(text_of(*it, "surface"));
@@ -558,13 +560,7 @@ Jobs::Work stop_work(Room& room, const json& body, const papers::Id& id) {
         answer::StopQuestion asked = q;
         if (const std::string why = held_because(room, ctx, papers_of_worker(room), id); !why.empty()) stop(Errc::bad_input, fmt::format("this bike is held back, and no distance is given: {}", why));
         asked.bike = must(answer::bike_of_papers(room.library, papers_of_worker(room), id, room.today())).today;
-        // Kept stops since the brakes were last changed are the history of those that the page still holds.
-        const papers::Book book = must(papers::book_of(papers_of_worker(room), id));
-        for (const parts::End end : {parts::End::front, parts::End::rear})
-            if (const auto proof = papers::proof_read(book, id, asked.bike, end, room.library, room.today())) {
-                const std::vector<stop::ProofStop> stops = papers::stops_of(proof->stops);
-                asked.proof.insert(asked.proof.begin(), stops.begin(), stops.end());
-            }
+        tell_as_kept(asked, papers_of_worker(room), must(papers::book_of(papers_of_worker(room), id)), id, room.library, room.today());
         return answer::json_of(must(answer::stop_report(ctx, room.library, asked)), version);
     };
 }
@@ -683,8 +679,9 @@ Jobs::Work work_of(Room& room, const std::string& text, std::string& kind) {
     }
     if (kind == "life") return life_work(room, body, bike("bike"));
     if (kind == "stop") return stop_work(room, body, bike("bike"));
+    if (kind == "recorded_stops") return recorded_work(room, body, bike("bike"));
     if (kind == "explain") return explain_work(room);
-    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride", "stop", "life", "explain"};
+    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride", "stop", "life", "recorded_stops", "explain"};
     stop(Errc::bad_input, fmt::format("kind '{}': expected one of {}{}", kind, fmt::join(known, ", "), nearest(kind, known)));
 }
 

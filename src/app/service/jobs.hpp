@@ -66,6 +66,10 @@ KnownAnswer known_answer(Room&, Desk&, const papers::Id& bike);
 Jobs::Work work_of(Room&, const std::string& body, std::string& kind);
 //! The figures that explain, as data: nothing of these papers is in them. Computed once, then kept for the run.
 Jobs::Work explain_work(Room&);
+//! The stops of a recorded ride, kept until they are named.
+Jobs::Work recorded_work(Room&, const json& body, const papers::Id& bike);
+//! Of the thread that does long work alone.
+papers::Papers& papers_of_worker(Room&);
 //! The answer as JSON; throws NotThere (not_computed).
 std::string answer_json(Room&, const papers::Id& bike);
 //! {ride, row}

@@ -123,6 +123,7 @@ Said Service::api(const Asked& a, const std::string& rest) {
         if (n == 3 && s[2] == "readings") return post ? json_said(201, new_reading(room_, bike, a.body)) : wrong_method;
         if (n == 4 && s[2] == "readings" && s[3] == "rows") return post ? json_said(200, new_rows(room_, bike, a.body)) : wrong_method;
         if (n == 3 && s[2] == "proof") return get ? json_said(200, proof_page(room_, bike)) : post ? json_said(201, new_proof(room_, bike, a.body)) : wrong_method;
+        if (n == 4 && s[2] == "proof" && s[3] == "recorded") return post ? json_said(201, new_recorded_proof(room_, bike, a.body)) : wrong_method;
         if (n == 3 && s[2] == "hold") return post ? json_said(200, hold_back(room_, bike, a.body)) : wrong_method;
         if (n == 3 && s[2] == "clear") return post ? json_said(200, clear_holds(room_, bike, a.body)) : wrong_method;
     }

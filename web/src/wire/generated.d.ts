@@ -361,6 +361,38 @@ export interface paths {
       };
     };
   };
+  "/bikes/{id}/proof/recorded": {
+    /** Keeps stops of a recorded ride as proof stops of the brake that was pulled alone; a job of kind recorded_stops finds them first */
+    post: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["recorded_entry"];
+        };
+      };
+      responses: {
+        /** @description kept, or there already */
+        201: {
+          content: {
+            "application/json": components["schemas"]["recorded_kept"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
   "/bikes/{id}/clear": {
     /** Ends all holds by hand, or says that the proof stops that hold it back count for nothing; all else still counts */
     post: {
@@ -1024,7 +1056,7 @@ export interface components {
     };
     new_job: {
       /** @enum {unknown} */
-      kind: "answer" | "weigh" | "six" | "ride" | "stop" | "life" | "explain";
+      kind: "answer" | "weigh" | "six" | "ride" | "stop" | "life" | "recorded_stops" | "explain";
       bike?: components["schemas"]["id"];
       /** @description weigh: the second set-up; left out: the same bike with changes */
       other?: components["schemas"]["id"];
@@ -1033,6 +1065,8 @@ export interface components {
         [key: string]: number | string | boolean;
       };
       rides?: components["schemas"]["id"][];
+      /** @description recorded_stops: a recorded ride of this bike */
+      ride?: components["schemas"]["id"];
       six?: components["schemas"]["six"];
       settings?: components["schemas"]["settings"];
       /** @description life: a ride of this bike; what riding it once takes off */
@@ -1057,6 +1091,10 @@ export interface components {
       pads_at_degC?: number;
       /** @enum {unknown} */
       brakes?: "both" | "front" | "rear";
+      /** @description how far the rider's body goes back for these stops */
+      weight_back_m?: number;
+      /** @description how far it goes down */
+      weight_low_m?: number;
     };
     proof_stop: {
       date?: components["schemas"]["day"];
@@ -1094,6 +1132,68 @@ export interface components {
       answers?: {
         [key: string]: string;
       };
+    };
+    /** @description halts of a ride from 3 m/s or more; a distance only where a stop can stand as a proof stop and nothing holds the bike back */
+    recorded_stops: {
+      ride: components["schemas"]["id"];
+      file: string;
+      /** @description by the recording's clock, UTC; null: it states none */
+      day: components["schemas"]["day"] | null;
+      /** @description as the ride's tag says */
+      surface: ("dry" | "wet" | "gravel" | "loose") | null;
+      do_not_ride: boolean;
+      stops: ({
+          number: number;
+          /** @description since the ride began */
+          start_s: number;
+          from_mps: number;
+          from_sd_mps: components["schemas"]["number_or_null"];
+          distance_m: components["schemas"]["number_or_null"];
+          distance_sd_m: components["schemas"]["number_or_null"];
+          grade: components["schemas"]["number_or_null"];
+          grade_sd: components["schemas"]["number_or_null"];
+          usable: boolean;
+          why_not: string;
+          /** @description as a proof stop of these papers */
+          kept: ({
+            id: components["schemas"]["id"];
+            /** @enum {unknown} */
+            wheel: "both" | "front" | "rear";
+            lever_force_N: components["schemas"]["number_or_null"];
+            /** @enum {unknown} */
+            surface: "dry" | "wet" | "gravel" | "loose";
+          }) | null;
+        })[];
+    };
+    /** @description no recording says brake, squeeze or surface; a stop is known by its speed and way, so sent twice it is stored once */
+    recorded_entry: {
+      by: string;
+      ride: components["schemas"]["id"];
+      /** @enum {unknown} */
+      wheel: "front" | "rear";
+      /**
+       * @description of all of them that have none of their own
+       * @enum {unknown}
+       */
+      surface: "dry" | "wet" | "gravel" | "loose";
+      /** @description left out: that of each stop by the recording's clock, UTC */
+      day?: components["schemas"]["day"];
+      stops: ({
+          number: number;
+          lever_force_N?: number | null;
+          surface?: ("dry" | "wet" | "gravel" | "loose") | null;
+        })[];
+      /** @description the marked place at which the scale pulled, from the lever's tip */
+      lever_place_mm?: number | null;
+      note?: string;
+      answers?: {
+        [key: string]: string;
+      };
+    };
+    recorded_kept: {
+      added: number;
+      there_already: number;
+      recorded: components["schemas"]["recorded_stops"];
     };
     /** @description null: no stop of this brake alone; stops: since the day of the change that began its history; alarm: they hold the bike back */
     proof_of_brake: ({
@@ -1144,8 +1244,8 @@ export interface components {
     life_report: components["schemas"]["life_told"] & ({
       narrowed: components["schemas"]["life_narrowed"] | null;
     });
-    /** @description of kind answer and six: answer/1; weigh: weigh/1; stop: stop/1; life: life/1 with how it narrowed; explain: the figures that explain, of invented bikes and riders; ride: the ride, whose series is there from now on */
-    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["stop_report"] | components["schemas"]["life_report"] | components["schemas"]["explain"] | components["schemas"]["ride_page"] | null;
+    /** @description of kind answer and six: answer/1; weigh: weigh/1; stop: stop/1; life: life/1 with how it narrowed; explain: the figures that explain, of invented bikes and riders; ride: the ride, whose series is there from now on; recorded_stops: the halts of a ride */
+    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["stop_report"] | components["schemas"]["life_report"] | components["schemas"]["explain"] | components["schemas"]["ride_page"] | components["schemas"]["recorded_stops"] | null;
     job: {
       id: components["schemas"]["id"];
       /** @enum {unknown} */
@@ -1153,7 +1253,7 @@ export interface components {
       share: components["schemas"]["share"];
       text: string;
       /** @enum {unknown} */
-      kind?: "answer" | "weigh" | "six" | "ride" | "stop" | "life" | "explain";
+      kind?: "answer" | "weigh" | "six" | "ride" | "stop" | "life" | "recorded_stops" | "explain";
       result?: components["schemas"]["job_result"];
       error?: {
         code: string;
@@ -1279,7 +1379,8 @@ export interface components {
       need: components["schemas"]["number_or_null"];
       have: components["schemas"]["interval_or_null"];
       remark?: string;
-      met_share: components["schemas"]["share"];
+      /** @description of the cases of which it is asked; null: of none */
+      met_share: components["schemas"]["share_or_null"];
       unit: string;
       grade: components["schemas"]["grade"];
       source: string;
@@ -1574,7 +1675,8 @@ export interface components {
       source: string;
       remark: string;
       need: number | null;
-      met_share?: number;
+      /** @description of the cases of which it is asked; null: of none */
+      met_share?: number | null;
       at_most?: boolean;
     };
     stop_told: {
