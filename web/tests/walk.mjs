@@ -62,6 +62,18 @@ async function visitor(name, viewport, more = {}) {
 const api = (page, path) => page.evaluate(async (p) => (await fetch(`/api/v1${p}`, { signal: AbortSignal.timeout(30_000) })).json(), path);
 const type_number = async (page, text, button = 'Next') => { await page.locator('.big-number').fill(text); await page.getByRole('button', { name: button, exact: true }).click(); };
 
+// Five stops of one brake from 8 m/s at 2.5 m/s2 and one at 0.5, a second a record with a speed of its own.
+function trial_gpx() {
+  let rows = '', north = 0, at = 0;
+  for (let n = 0; n < 6; n++)
+    for (let t = 0; t < 45; t++, at++) {
+      const v = t < 7 ? (8 * t) / 7 : t < 20 ? 8 : Math.max(0, 8 - (n === 5 ? 0.5 : 2.5) * (t - 20.125 + 0.13 * n));
+      rows += `<trkpt lat="${(north / 111000).toFixed(8)}" lon="8"><ele>100</ele><time>${new Date(Date.UTC(2026, 4, 1, 10, 0, at)).toISOString()}</time><extensions><m:speed>${v.toFixed(2)}</m:speed></extensions></trkpt>\n`;
+      north += v;
+    }
+  return `<?xml version="1.0"?>\n<gpx version="1.1" creator="made" xmlns="http://www.topografix.com/GPX/1/1" xmlns:m="urn:made"><trk><trkseg>\n${rows}</trkseg></trk></gpx>\n`;
+}
+
 async function desk() {
   const { context, page, go, look } = await visitor('desk', { width: 1280, height: 900 });
   await go('#/');
@@ -205,6 +217,34 @@ async function desk() {
   assert.equal(await page.evaluate((id) => localStorage.getItem(`brakewright.proof.${id}`), free.id), null, 'none lies in the browser');
   await page.locator('[data-figure="lever-in-hand"] svg').waitFor();
   await look('the proof stops are still there after a reload');
+  // A trial that was recorded: five stops, and one too gentle to stand.
+  await go(`#/bike/${free.id}`);
+  await page.locator('#ride-file').setInputFiles({ name: 'trial.gpx', mimeType: 'application/gpx+xml', buffer: Buffer.from(trial_gpx()) });
+  await page.getByText('trial.gpx is in.').waitFor();
+  await go(`#/bike/${free.id}/stop`);
+  await page.locator('#recorded-ride').selectOption({ label: (await page.locator('#recorded-ride option').allInnerTexts()).find((t) => t.startsWith('trial')) });
+  await page.getByRole('button', { name: 'Look for stops' }).click();
+  await page.getByText('cannot stand as a proof stop. Too gentle').waitFor();
+  assert.equal(await page.locator('[aria-label="Stops of this ride"] > li').count(), 6);
+  for (const n of [0, 1, 3]) await page.locator('[aria-label="Stops of this ride"] > li').nth(n).getByRole('checkbox').check();
+  await page.locator('#recorded-force-1').fill('60');
+  await page.getByRole('button', { name: 'Count the ticked stops' }).click();
+  await page.getByText('Which brake was pulled alone?').waitFor();
+  await page.locator('input[name="recorded-wheel"]').nth(1).check();
+  await page.getByRole('button', { name: 'Count the ticked stops' }).click();
+  await page.getByText('On which surface?').waitFor();
+  await page.locator('#recorded-surface').selectOption('dry');
+  await page.locator('#recorded-place').fill('20');
+  await look('stops of a recorded ride: which count, by which brake');
+  await page.getByRole('button', { name: 'Count the ticked stops' }).click();
+  await page.getByText('3 stops are in the papers.').waitFor();
+  const recorded = (await api(page, `/bikes/${free.id}/proof`)).stops.filter((s) => s.way === 'recorded');
+  assert.deepEqual(recorded.map((s) => [s.wheel, s.surface, s.date, s.lever_force_N]), [['rear', 'dry', '2026-05-01', 60], ['rear', 'dry', '2026-05-01', null], ['rear', 'dry', '2026-05-01', null]]);
+  await page.getByText('In the papers as a stop of the rear brake').first().waitFor();
+  await page.locator('#weight-back').fill('20');
+  await page.getByRole('button', { name: 'Work it out' }).click();
+  await page.getByText('With the rider’s body 200').waitFor();
+  await look('recorded stops are in the papers; the stop with the rider’s body back');
   // Stops that this browser kept before the papers did: five, and then five of a brake that sank.
   const city = bikes.find((b) => b.kind === 'city');
   await page.evaluate(([id, all]) => localStorage.setItem(`brakewright.proof.${id}`, all), [city.id, JSON.stringify([6.3, 6.4, 6.2, 6.35, 6.25, 10.3, 10.4, 10.2, 10.35, 10.25].map((distance_m, i) => (
