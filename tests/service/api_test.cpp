@@ -190,7 +190,7 @@ TEST(Service, StopsOfAKeptRideAreFoundByAJobAndThoseThatAPersonNamesAreKeptOnce)
     const Papers papers;
     const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike, here = at + "/proof/recorded";
     const Server server(papers.file(), that_day);
-    const json added = server.ask("POST", at + "/rides?name=trial.gpx&by=Ada", {}, trial_gpx()).parsed();
+    const json added = server.ask("POST", at + "/rides?name=trial.gpx&by=Ada", {"X-Brakewright-Token: " + server.token()}, trial_gpx()).parsed();
     const std::string ride = added["id"];
     const json entry = {{"by", "Ada"}, {"ride", ride}, {"wheel", "front"}, {"surface", "dry"}, {"stops", {{{"number", 1}, {"lever_force_N", 60}}, {{"number", 2}, {"lever_force_N", 60}}, {{"number", 4}, {"lever_force_N", 61}, {"surface", "wet"}}}}, {"lever_place_mm", 20}};
     EXPECT_EQ(server.post(here, entry).parsed()["error"]["code"], "not_computed") << "it is looked through first";
@@ -281,7 +281,7 @@ TEST(Service, StopsOfACableBrakeGoByThisBikesOwnRidesAndWearAsTheCommandDoes) {
     const auto feel = [&] { return server.finished(server.post("/api/v1/jobs", {{"kind", "stop"}, {"bike", bike}}).parsed()["id"])["result"]["feel"]["front"]; };
     const json before = feel();
     EXPECT_EQ(before["by_own_rides"], false);
-    EXPECT_EQ(server.ask("POST", "/api/v1/bikes/" + bike + "/rides?name=log.csv&by=Ada", {}, "date,distance_m,descent_m\n2026-05-03,7000,60\n2026-05-04,9000,80\n").status, 200);
+    EXPECT_EQ(server.ask("POST", "/api/v1/bikes/" + bike + "/rides?name=log.csv&by=Ada", {"X-Brakewright-Token: " + server.token()}, "date,distance_m,descent_m\n2026-05-03,7000,60\n2026-05-04,9000,80\n").status, 200);
     EXPECT_EQ(server.finished(server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}}).parsed()["id"])["state"], "done");
     const json after = feel();
     EXPECT_EQ(after["ride_km"], 8.0);

@@ -56,7 +56,7 @@ TEST(ServiceSecurity, WritesNeedTheToken) {
     ASSERT_EQ(server.token().size(), 64u);
     const std::string bike = papers.bike(), before = state_of(papers);
     const std::string at = "/api/v1/bikes/" + bike;
-    for (const std::string& path : {std::string("/api/v1/undo"), std::string("/api/v1/bikes"), std::string("/api/v1/jobs"), at + "/hold", at + "/proof", at + "/clear", at + "/check", at + "/readings", at + "/readings/rows", at + "/rides?name=a.gpx"})
+    for (const std::string& path : {std::string("/api/v1/undo"), std::string("/api/v1/bikes"), std::string("/api/v1/jobs"), at + "/hold", at + "/proof", at + "/proof/recorded", at + "/clear", at + "/check", at + "/readings", at + "/readings/rows", at + "/rides?name=a.gpx"})
         for (const std::string& token : {std::string(), std::string("X-Brakewright-Token: "), "X-Brakewright-Token: " + std::string(64, '0'), "X-Brakewright-Token: " + server.token() + "0"}) {
             std::vector<std::string> headers = {"Content-Type: application/json"};
             if (!token.empty()) headers.push_back(token);
@@ -71,7 +71,7 @@ TEST(ServiceSecurity, AWriteAsAGetChangesNothing) {
     const Papers papers;
     const Server server(papers.file());
     const std::string before = state_of(papers), at = "/api/v1/bikes/" + papers.bike();
-    for (const std::string& path : {std::string("/api/v1/undo"), std::string("/api/v1/jobs"), std::string("/api/v1/bikes"), at + "/hold", at + "/clear", at + "/readings", at + "/readings/rows", at + "/rides?name=a.gpx"})
+    for (const std::string& path : {std::string("/api/v1/undo"), std::string("/api/v1/jobs"), std::string("/api/v1/bikes"), at + "/hold", at + "/proof/recorded", at + "/clear", at + "/readings", at + "/readings/rows", at + "/rides?name=a.gpx"})
         for (const char* method : {"GET", "HEAD"}) EXPECT_EQ(server.ask(method, path, {"X-Brakewright-Token: " + server.token()}).status, 405) << method << " " << path;
     EXPECT_EQ(state_of(papers), before);
 }
@@ -159,7 +159,7 @@ TEST(ServiceSecurity, MalformedBodiesGetAnErrorThatSaysWhere) {
     const Server server(papers.file());
     const std::string at = "/api/v1/bikes/" + papers.bike(), before = state_of(papers);
     const std::vector<std::string> headers = {"X-Brakewright-Token: " + server.token(), "Content-Type: application/json"};
-    for (const std::string& path : {std::string("/api/v1/jobs"), std::string("/api/v1/bikes"), std::string("/api/v1/undo"), at + "/hold", at + "/proof", at + "/clear", at + "/check", at + "/readings", at + "/readings/rows"})
+    for (const std::string& path : {std::string("/api/v1/jobs"), std::string("/api/v1/bikes"), std::string("/api/v1/undo"), at + "/hold", at + "/proof", at + "/proof/recorded", at + "/clear", at + "/check", at + "/readings", at + "/readings/rows"})
         for (const std::string& body : {std::string("{"), std::string("{\"by\": }"), std::string("[1]"), std::string("null"), std::string("\xff\xfe"), std::string(100000, '['), std::string("{\"by\": \"\xC3\x28\"}")}) {
             const Reply r = server.ask("POST", path, headers, body);
             EXPECT_TRUE(r.status == 400 || r.status == 422) << path << " " << body.substr(0, 20) << " " << r.status << r.body;
