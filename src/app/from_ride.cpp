@@ -35,7 +35,7 @@ void take_stops(StopsOfRide& ride, stop::Brakes brake, const std::vector<TakenSt
     if (!day && !ride.start_unix_s) stop(Errc::bad_input, fmt::format("{}: the recording states no date: tell the day, YYYY-MM-DD", ride.file));
     std::vector<stop::ProofStop> taken;
     for (const TakenStop& t : chosen) {
-        if (t.number < 1 || t.number > ride.found.size()) stop(Errc::wrong_usage, fmt::format("stop {}: expected a number of 1 to {} as the list of this recording has them", t.number, ride.found.size()));
+        if (t.number < 1 || t.number > ride.found.size()) stop(Errc::bad_input, fmt::format("stop {}: expected a number of 1 to {} as the list of this recording has them", t.number, ride.found.size()));
         const stop::RecordedStop& r = ride.found[t.number - 1];
         if (!r.usable) stop(Errc::bad_input, fmt::format("{}: stop {} cannot stand as a proof stop. {}", ride.file, t.number, r.why_not));
         if (t.lever_force_N && !(*t.lever_force_N >= 1 && *t.lever_force_N <= 500)) stop(Errc::bad_input, fmt::format("squeeze of {} N: expected 1 to 500 N", *t.lever_force_N));
