@@ -180,8 +180,9 @@ struct KeptProof {
     papers::Bike bike = {};
     long added = 0, there = 0;
 };
-//! Stores them, all or none.
-KeptProof keep_proof(Desk&, const ToldProof&);
+//! Stores them, all or none. Where the scale pulled elsewhere on the lever than before and nobody is sure, nothing is stored and
+//! `asked` says why; without it that stops.
+KeptProof keep_proof(Desk&, const ToldProof&, std::string* asked = nullptr);
 //! Clears the stops that hold the bike back, in the name of the desk; how many.
 int clear_proof_of(Desk&, const papers::Bike&, const parts::Library&, const std::string& why);
 //! Takes the last change back, whole. Where a bike would no longer be held back and nobody is sure, nothing is changed and

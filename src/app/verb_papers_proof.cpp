@@ -28,7 +28,7 @@ bool same_stop(const papers::ProofStop& a, const papers::ProofStop& b) {
 
 }  // namespace
 
-KeptProof keep_proof(Desk& d, const ToldProof& told) {
+KeptProof keep_proof(Desk& d, const ToldProof& told, std::string* asked) {
     const papers::Bike bike = d.bike(told.bike);
     const papers::Book book = must(papers::book_of(*d.papers, bike.id));
     if (told.stops.empty()) stop(Errc::bad_input, "no stop is told");
@@ -51,8 +51,12 @@ KeptProof keep_proof(Desk& d, const ToldProof& told) {
     if (told.lever_place_mm && !told.sure)
         for (auto old = book.proof_stops.rbegin(); old != book.proof_stops.rend(); ++old) {
             if (old->bike_id != bike.id || !old->lever_place_mm || !old->cleared_by.empty() || std::none_of(told.stops.begin(), told.stops.end(), [&](const stop::ProofStop& s) { return s.wheel == old->brakes && s.lever_force_N; })) continue;
-            if (std::abs(*old->lever_place_mm - *told.lever_place_mm) > other_place_mm)
-                stop(Errc::bad_input, fmt::format("the scale pulled {:g} mm from the lever's tip, but {:g} mm on {}: another place has another leverage, and the two do not compare. Brake again with the scale at the mark; to keep it as it is, say --sure.", *told.lever_place_mm, *old->lever_place_mm, old->day));
+            if (std::abs(*old->lever_place_mm - *told.lever_place_mm) > other_place_mm) {
+                const std::string said = fmt::format("The scale pulled {:g} mm from the lever's tip, but {:g} mm on {}: another place has another leverage, and the two do not compare.", *told.lever_place_mm, *old->lever_place_mm, old->day);
+                if (!asked) stop(Errc::bad_input, said + " Brake again with the scale at the mark; to keep it as it is, say --sure.");
+                *asked = said;
+                return kept;
+            }
             break;
         }
     // A row of a table like one that is kept is that one; the second like row of one table is another stop. A stop told alone

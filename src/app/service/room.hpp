@@ -30,9 +30,17 @@ struct Question {
 struct MustAsk {
     std::vector<Question> questions;
 };
-//! Thrown where there is nothing of that name, with a code of its own: not_found, not_computed.
+//! Thrown where there is nothing of that name: an address that nobody was given.
 struct NotThere {
-    std::string code, text;
+    std::string text;
+};
+//! Thrown where what is asked for has to be computed first.
+struct NotComputed {
+    std::string text;
+};
+//! Thrown by a body that no page of ours sends: not JSON, or no object.
+struct Malformed {
+    std::string text;
 };
 
 //! What is known of the answer for what the papers say now.
