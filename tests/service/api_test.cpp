@@ -233,7 +233,8 @@ TEST(Service, AReadingIsAskedAboutBeforeItIsKept) {
     for (const json& wrong : {pad(1, 7, {{"place", "left"}}), pad(1, 7, {{"quantity", "nose"}}), pad(1, 7, {{"values", {"one"}}}), pad(1, 7, {{"values", json::array()}}), pad(1, 7, {{"by", ""}}), pad(1, 7, {{"entry_id", "7"}}),
                               pad(1, 7, {{"sides", {"left", "right"}}}), pad(1, 7, {{"day", "yesterday"}}), pad(99, 7)}) {
         const Reply r = server.post(at, wrong);
-        expect_not_done(r, "POST", "/bikes/{id}/readings");
+        EXPECT_TRUE(not_done(r)) << wrong << r.status << r.body;
+        EXPECT_EQ(against_openapi(r, "POST", "/bikes/{id}/readings"), "");
     }
 }
 

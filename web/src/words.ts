@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Answers as sentences: typed results in, plain words out. Nothing here is ever called safe.               Layer: web
 import type { Answer, Assumed, LifeEnd, Ride, StandBike, State, Stop, StopReport, StopTold, Verdict, Wheel, WheelName } from './wire';
+import { in_units } from './said';
 import { day_text, duration_text, interval_text, number_text, percent, unit_of, whole_interval, with_unit, type System } from './units';
 
 export type Mark = 'square' | 'half' | 'circle' | 'triangle';
@@ -161,11 +162,11 @@ export const grade_words: Record<string, string> = {
 export const key_words = (key: string): string =>
   key.replace(/_(m2|kgm2|mm2|mm|m|kg|N|degC|mps|W|J|months)$/, '').replace(/_/g, ' ').replace(/\./g, ', ');
 
-export function value_words(a: Assumed): string {
+export function value_words(a: Assumed, system: System): string {
   if (a.value === null) return 'not known';
   if (typeof a.value === 'string') return a.value.replace(/_/g, ' ');
   const digits = (v: number) => Number(v.toPrecision(3)).toString();
-  return `${digits(a.value)}${a.sd ? ` ± ${digits(a.sd)}` : ''}${a.unit && a.unit !== '1' ? ` ${a.unit}` : ''}`;
+  return in_units(`${digits(a.value)}${a.sd ? ` ± ${digits(a.sd)}` : ''}${a.unit && a.unit !== '1' ? ` ${a.unit}` : ''}`, system);
 }
 
 export function ride_small(r: { distance_m: number | null; descent_m?: number | null; duration_s?: number | null }, system: System): string {

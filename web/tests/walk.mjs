@@ -89,7 +89,7 @@ async function desk() {
   }
   await look('a figure saved as SVG and PNG');
 
-  await page.getByRole('link', { name: 'This ride, metre by metre' }).click();
+  await page.getByRole('link', { name: 'This ride, place by place' }).click();
   await page.locator('[data-figure="ride"] svg').first().waitFor();
   await look('a ride');
   await page.getByRole('button', { name: 'What did it take off pads and rotors?' }).click();
@@ -386,9 +386,99 @@ async function comes_back() {
   await context.close();
 }
 
+// One pass in the other units over what the desk left: no metric unit stands in what a person sees. Quoted, and left: sources; the
+// title of a standard's figure; sizes as stamped on rotors; words and names of people; the models' own inputs in compound units.
+async function imperial() {
+  const { context, page, go, look } = await visitor('imperial', { width: 1280, height: 900 });
+  await context.addInitScript(() => localStorage.setItem('brakewright.units', 'imperial'));
+  const metric = async (what) => {
+    await page.waitForTimeout(200);
+    const found = await page.evaluate(() => {
+      for (const d of document.querySelectorAll('details')) d.open = true;
+      const quoted = [...document.querySelectorAll('main [data-quoted]')].map((e) => [e, e.style.display]);
+      for (const [e] of quoted) e.style.display = 'none';
+      const main = document.querySelector('main');
+      const lines = [main.innerText, ...[...main.querySelectorAll('svg text')].map((t) => t.textContent), ...[...main.querySelectorAll('[aria-label]')].map((e) => e.getAttribute('aria-label'))].flatMap((t) => (t ?? '').split('\n'));
+      for (const [e, was] of quoted) e.style.display = was;
+      const end = '(?![\\w²³])';
+      const unit = new RegExp(`(?<![\\w/])(?:mm²?|cm|km|km/h|m/s²?|m²|µm|°C|kg|bar|N m)${end}|\\d[ \u00a0]?(?:m|N|K)(?![\\w²³°(])|, (?:m|N|K)$`, 'u');
+      return [...new Set(lines.filter((l) => unit.test(l) || /millimet|kilomet|\bmetres?\b|kelvin|newton/i.test(l)))].map((l) => l.slice(0, 300));
+    });
+    for (const line of found) troubles.push(`imperial, ${what}: a metric unit: ${line}`);
+    await look(`in imperial: ${what}`);
+  };
+  await go('#/');
+  await page.locator('.stand-list li').first().waitFor();
+  await metric('the stand');
+  const full = [];
+  for (const b of (await api(page, '/stand')).bikes) full.push(await api(page, `/bikes/${b.id}`));
+  const trail = full.find((b) => b.readings.some((r) => r.person === 'Ada')), free = full.find((b) => b.kind === 'gravel'), held = full.find((b) => b.verdict.do_not_ride);
+  for (const b of [free, trail, ...(held ? [held] : []), ...full.filter((x) => x.kind === 'city' || x.kind === 'cargo')]) {
+    await go(`#/bike/${b.id}`);
+    await page.getByRole('heading', { name: 'How hot does it get?' }).waitFor();
+    await metric(`${b.kind} bike${b === held ? ', held back' : ''}`);
+  }
+  const ride = trail.rides.find((r) => !r.described);
+  await go(`#/bike/${trail.id}/ride/${ride.id}`);
+  await page.locator('[data-figure="ride"] svg').first().waitFor();
+  const wear = page.getByRole('button', { name: 'What did it take off pads and rotors?' });
+  if (await wear.count()) {
+    await wear.click();
+    await page.getByText(/thou off the front/).first().waitFor();
+  }
+  await metric('a ride and what it did');
+  for (const [b, path, wait] of [[free, 'life', '[data-figure="left-in-mm"] svg'], [trail, 'run-out', '[data-figure="front-turn"] svg'], [trail, 'rows', '#rows'], [trail, 'check', '.ticks > li'], [trail, 'hold', '#why'], [free, 'try', '#mass']]) {
+    await go(`#/bike/${b.id}/${path}`);
+    await page.locator(wait).first().waitFor();
+    if (path === 'try') {
+      await page.locator('#mass').fill('400');
+      await page.getByRole('button', { name: 'Try it' }).click();
+      await page.getByText('Tried, not kept').waitFor();
+    }
+    await metric(path);
+  }
+  await go(`#/bike/${free.id}/stop`);
+  await page.locator('[data-figure="lever-in-hand"] svg').waitFor();
+  await page.locator('#grade').fill('8');
+  await page.getByRole('button', { name: 'Work it out' }).click();
+  await page.getByText('8 % downhill').first().waitFor();
+  await metric('stop');
+  await go(`#/bike/${free.id}/reading`);
+  await metric('a reading: what');
+  await page.getByRole('button', { name: 'rear rotor' }).click();
+  await metric('a reading: how much');
+  await type_number(page, '0.04');   // thinner than its limit in any unit
+  await page.getByRole('button', { name: 'Points' }).click();
+  await page.locator('#by').fill('Ada');
+  await page.getByRole('button', { name: 'Into the papers' }).click();
+  await page.locator('.asked, .verdict, .trouble').first().waitFor();
+  await metric('a reading: asked or judged');
+  await go('#/weigh');
+  await page.locator('#a').selectOption(trail.id);
+  await page.locator('#front-rotor').fill('203');
+  await page.getByRole('button', { name: 'Weigh up', exact: true }).click();
+  await page.locator('[data-figure="weigh-up"] svg, .stop-now, .trouble').first().waitFor();
+  await metric('weigh up');
+  await go('#/explain');
+  await page.locator('[data-figure="explain-heat-compound"] svg.drawing').waitFor({ timeout: 180_000 });
+  await metric('what explains it');
+  await go('#/add');
+  await metric('a description');
+  await go('#/six');
+  for (const step of ['Trail', '200', '180', 'Organic', '0,13', 'Hilly']) {
+    await metric(`six questions: ${step}`);
+    if (/^\d/.test(step)) await type_number(page, step);
+    else await page.getByRole('button', { name: new RegExp(`^${step}`) }).click();
+  }
+  await page.getByRole('heading', { name: 'Keep this bike' }).waitFor();
+  await metric('six questions: four answers');
+  await context.close();
+}
+
 let failed = null;
 try {
   await desk();
+  await imperial();
   await phone();
   await comes_back();
 } catch (e) {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Two set-ups on the same likely cases and rides: one drawing, differences only.                          Layer: web, figures
 import * as Plot from '@observablehq/plot';
+import { in_units } from '../said';
 import type { Weigh, WeighFigure } from '../wire';
 import { converted, number_text, percent, significant, unit_of, type Interval, type Quantity, type System } from '../units';
 import { band_marks, margin_for, plot, type Figure } from './figure';
@@ -16,9 +17,10 @@ function difference_text(v: number, unit: string, system: System): string {
 const unit_text = (unit: string, system: System): string => (quantities[unit] === 'temperature_degC' ? (system === 'metric' ? 'K' : '°F') : quantities[unit] ? unit_of(quantities[unit] as Quantity, system) : unit);
 
 //! Temperatures, boiling and fading are of one ride each: which one stands with them where there are several.
-export const label_of = (weigh: Weigh, f: { text: string; ride?: number | null }): string => {
+export const label_of = (weigh: Weigh, f: { text: string; ride?: number | null }, system: System): string => {
+  const text = in_units(f.text, system);
   const ride = f.ride === null || f.ride === undefined || (weigh.rides?.length ?? 0) < 2 ? undefined : weigh.rides?.[f.ride];
-  return ride ? `${f.text}, ${ride.file.replace(/\.[a-z]+(\.gz)?$/i, '')}` : f.text;
+  return ride ? `${text}, ${ride.file.replace(/\.[a-z]+(\.gz)?$/i, '')}` : text;
 };
 
 export type WeighRow = { figure: WeighFigure; label: string; relative: Interval; words: string };
@@ -33,7 +35,7 @@ export function weigh_rows(weigh: Weigh, system: System, most = 14): WeighRow[] 
     if (Math.abs(relative.p50) < 0.005) continue;
     const way = f.difference.p50 < 0 ? 'less' : 'more';
     const share = Math.max(f.b_larger_share ?? 0, f.b_smaller_share ?? 0);
-    rows.push({ figure: f, label: label_of(weigh, f), relative, words: `${difference_text(f.difference.p50, f.unit, system)} ${unit_text(f.unit, system)} ${way}${share ? `, in ${percent(share)} of the cases` : ''}` });
+    rows.push({ figure: f, label: label_of(weigh, f, system), relative, words: `${difference_text(f.difference.p50, f.unit, system)} ${unit_text(f.unit, system)} ${way}${share ? `, in ${percent(share)} of the cases` : ''}` });
   }
   return rows.sort((x, y) => Math.abs(y.relative.p50) - Math.abs(x.relative.p50)).slice(0, most);
 }
@@ -60,7 +62,7 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
     sources: ['Both set-ups over the same rides, through the models of docs/models; each number of the models with its source in data/.'],
     table: {
       head: ['what', weigh.a.name, weigh.b.name, 'difference'],
-      rows: weigh.figures.map((f) => [`${label_of(weigh, f)}, ${unit_text(f.unit, system)}`, value(f.a, f.unit), value(f.b, f.unit), f.difference ? `${f.difference.p50 < 0 ? '−' : '+'}${difference_text(f.difference.p50, f.unit, system)} (${f.difference.p05 < 0 ? '−' : '+'}${difference_text(f.difference.p05, f.unit, system)} to ${f.difference.p95 < 0 ? '−' : '+'}${difference_text(f.difference.p95, f.unit, system)})` : 'not known']),
+      rows: weigh.figures.map((f) => [`${label_of(weigh, f, system)}, ${unit_text(f.unit, system)}`, value(f.a, f.unit), value(f.b, f.unit), f.difference ? `${f.difference.p50 < 0 ? '−' : '+'}${difference_text(f.difference.p50, f.unit, system)} (${f.difference.p05 < 0 ? '−' : '+'}${difference_text(f.difference.p05, f.unit, system)} to ${f.difference.p95 < 0 ? '−' : '+'}${difference_text(f.difference.p95, f.unit, system)})` : 'not known']),
     },
     draw: (width) => {
       const narrow = width < 620;
