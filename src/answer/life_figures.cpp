@@ -112,7 +112,7 @@ Result<std::vector<LifeFigure>> life_figures(const Context& ctx, const parts::Li
         }
     LifeFigure readings{.name = "readings", .title = "What readings do to a forecast", .csv = "readings,p05_km,p50_km,p95_km,p95_over_p05,thickness_p05_mm,thickness_p50_mm,thickness_p95_mm\n",
                         .caption = "The set of the third of them, a third worn, after 0, 1, 2, 5 and 10 readings of both pads with a caliper (0.05 mm), evenly over its rides so far. It wears as the middle of the prior says.",
-                        .assumptions = {"The set is read without a mistake, and wears as the middle of what was known before.", "All kilometres dry."}, .sources = prior_sources()};
+                        .assumptions = {"The set is read without a mistake, and wears as the middle of what was known before.", "All riding dry."}, .sources = prior_sources()};
     const InventedRider& r = invented_riders()[2];
     constexpr long first = 41;   // a third of the way worn
     const wear::WearPriors priors = wear::default_priors(library);

@@ -107,6 +107,10 @@ export function day_text(day: string, year = true): string {
   return new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'long', ...(year ? { year: 'numeric' } : {}), timeZone: 'UTC' }).format(d);
 }
 
+//! "14 Dec 2026", on one line: for tables.
+export const day_short = (day: string): string =>
+  new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', year: 'numeric', timeZone: 'UTC' }).format(new Date(`${day.slice(0, 10)}T00:00:00Z`)).replace(/ /g, '\u00a0');
+
 export function duration_text(seconds: number): string {
   const minutes = Math.round(seconds / 60);
   return minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, '0')} min`;

@@ -21,6 +21,9 @@ export function verdict_words(v: Verdict, look_by?: string | null): string {
   }
 }
 
+//! The short caution stands at the foot of each page: a list of others leaves it out.
+export const at_the_foot = (caution: string): boolean => /^An estimate does not replace an inspection\. The maker.s instructions/.test(caution);
+
 export const kind_words: Record<string, string> = { trail: 'trail bike', gravel: 'gravel bike', road: 'road bike', city: 'city bike', cargo: 'cargo bike' };
 export const actuation_words: Record<string, string> = { hydraulic: 'hydraulic', cable: 'cable', cable_to_hydraulic: 'cable to hydraulic' };
 export const compound_words: Record<string, string> = { organic: 'organic (resin)', semi_metallic: 'semi-metallic', sintered: 'sintered' };

@@ -95,7 +95,7 @@ async function desk() {
   await page.getByRole('button', { name: 'What did it take off pads and rotors?' }).click();
   await page.locator('#price').fill('24');
   await page.locator('#price').press('Tab');
-  await page.getByText(/µm off the front/).first().waitFor();
+  await page.getByText(/µm .*off the front/).first().waitFor();
   await page.getByText('of the price of a set').waitFor();
   await look('what that ride did: micrometres, money, what happened on it');
   await page.getByRole('button', { name: 'closer' }).click();
@@ -398,7 +398,7 @@ async function imperial() {
       const quoted = [...document.querySelectorAll('main [data-quoted]')].map((e) => [e, e.style.display]);
       for (const [e] of quoted) e.style.display = 'none';
       const main = document.querySelector('main');
-      const lines = [main.innerText, ...[...main.querySelectorAll('svg text')].map((t) => t.textContent), ...[...main.querySelectorAll('[aria-label]')].map((e) => e.getAttribute('aria-label'))].flatMap((t) => (t ?? '').split('\n'));
+      const lines = [main.innerText, ...[...main.querySelectorAll('svg text:not([data-quoted])')].map((t) => t.textContent), ...[...main.querySelectorAll('[aria-label]')].map((e) => e.getAttribute('aria-label'))].flatMap((t) => (t ?? '').split('\n'));
       for (const [e, was] of quoted) e.style.display = was;
       const end = '(?![\\w²³])';
       const unit = new RegExp(`(?<![\\w/])(?:mm²?|cm|km|km/h|m/s²?|m²|µm|°C|kg|bar|N m)${end}|\\d[ \u00a0]?(?:m|N|K)(?![\\w²³°(])|, (?:m|N|K)$`, 'u');
@@ -424,7 +424,7 @@ async function imperial() {
   const wear = page.getByRole('button', { name: 'What did it take off pads and rotors?' });
   if (await wear.count()) {
     await wear.click();
-    await page.getByText(/thou off the front/).first().waitFor();
+    await page.getByText(/thou .*off the front/).first().waitFor();
   }
   await metric('a ride and what it did');
   for (const [b, path, wait] of [[free, 'life', '[data-figure="left-in-mm"] svg'], [trail, 'run-out', '[data-figure="front-turn"] svg'], [trail, 'rows', '#rows'], [trail, 'check', '.ticks > li'], [trail, 'hold', '#why'], [free, 'try', '#mass']]) {

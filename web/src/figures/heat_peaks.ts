@@ -27,7 +27,7 @@ export function heat_peaks_figure(ride: Ride, system: System, assumptions: strin
     id: 'hottest',
     title: `How hot: ${ride_name(ride)}`,
     says: rows.map((r) => `${r.label} ${interval_text(r.degC, 'temperature_degC', system)}`).join('; '),
-    caption: `The hottest of each part on ${ride_name(ride)}. ${steel_note}${rows.some((r) => r.point !== null) ? ' The dashed line is where the fluid may boil, at the low end of what its age allows.' : ''}`,
+    caption: `The hottest of each part on ${ride_name(ride)}; the printed figure is the middle. ${steel_note}${rows.some((r) => r.point !== null) ? ' The dashed line is where the fluid may boil, at the low end of what its age allows.' : ''}`,
     interval: interval_note, assumptions, sources,
     table: { head: ['part', 'hottest'], rows: rows.map((r) => [r.label, interval_text(r.degC, 'temperature_degC', system)]) },
     draw: (width) => plot({

@@ -77,7 +77,7 @@ export function squeeze_figure(levers: Both, hand: Hand, system: System): Figure
     id: 'squeeze',
     title: 'How much squeeze there is to play with',
     says: rows.map((r) => `${r.label} ${interval_text(r.value, 'force_N', system)}`).join('; '),
-    caption: `Squeeze at the lever, in ${unit}: what slows the bike by 0.3 g with that brake alone, what locks the wheel or lifts the rear, and what this hand has. A narrow way from the first to the second makes a brake that grabs.`,
+    caption: `Squeeze at the lever, in ${unit}: what slows the bike by 0.3 g with that brake alone, what locks the wheel or lifts the rear, and what this hand has; the printed figure is the middle. A narrow way from the first to the second makes a brake that grabs.`,
     interval: interval_note, assumptions: ['The surface and hill that were asked for; the hand, unless its size and strength were told.'], sources: ['This bike’s description through docs/models/stop.md; hands by the tables named there.'],
     table: { head: ['what', `squeeze`], rows: rows.map((r) => [r.label, interval_text(r.value, 'force_N', system)]) },
     draw: (width) => {

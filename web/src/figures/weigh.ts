@@ -35,7 +35,7 @@ export function weigh_rows(weigh: Weigh, system: System, most = 14): WeighRow[] 
     if (Math.abs(relative.p50) < 0.005) continue;
     const way = f.difference.p50 < 0 ? 'less' : 'more';
     const share = Math.max(f.b_larger_share ?? 0, f.b_smaller_share ?? 0);
-    rows.push({ figure: f, label: label_of(weigh, f, system), relative, words: `${difference_text(f.difference.p50, f.unit, system)} ${unit_text(f.unit, system)} ${way}${share ? `, in ${percent(share)} of the cases` : ''}` });
+    rows.push({ figure: f, label: label_of(weigh, f, system), relative, words: `${difference_text(f.difference.p50, f.unit, system)} ${unit_text(f.unit, system)} ${way}${share ? share > 0.995 ? ', in all or nearly all of the cases' : `, in ${percent(share)} of the cases` : ''}` });
   }
   return rows.sort((x, y) => Math.abs(y.relative.p50) - Math.abs(x.relative.p50)).slice(0, most);
 }
@@ -84,7 +84,7 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
               ]
             : [
                 Plot.text(data, { x: -far, y: 'label', text: 'text', textAnchor: 'end', dx: -12, fill: 'var(--ink)', fontSize: 12.5, lineWidth: left / 12.5 - 1, textOverflow: 'ellipsis-end' }),
-                Plot.text(data, { x: 0, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.words}`, textAnchor: 'start', dx: 8, dy: -14, ...over_line }),
+                Plot.text(data, { x: 0, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.words}`, textAnchor: 'start', dx: 8, dy: -16, ...over_line }),
               ]),
         ],
       });
