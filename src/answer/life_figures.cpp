@@ -73,7 +73,7 @@ const std::vector<InventedRider>& invented_riders() {
         {"Maro", "loaded touring over passes: 1,500 m down a day, 125 kg, half braked", "semi_metallic", 70000, 1500, 0.9e6, 170, 0.15, 0.03, 60},
         {"Tove", "hilly trails: 600 m down a ride, 90 kg, half braked", "organic", 20000, 600, 0.26e6, 130, 0.1, 0.1, 80},
         {"Sami", "cargo bike in town: a stop every 400 m, 160 kg", "sintered", 8000, 30, 60e3, 75, 0.15, 0.05, 300},
-        {"Noor", "flat commuting: a stop every kilometre, 85 kg", "organic", 12000, 20, 18e3, 55, 0.15, 0.02, 250}};
+        {"Noor", "flat commuting: a stop every 1 km, 85 kg", "organic", 12000, 20, 18e3, 55, 0.15, 0.02, 250}};
     return all;
 }
 

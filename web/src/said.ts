@@ -21,6 +21,8 @@ const unit = Object.keys(to).sort((a, b) => b.length - a.length).join('|');
 const figure = new RegExp(
   `(?<![\\w.,:/°-])(?:(?<a>${number})(?<sep> to | to over | or |–| ± |(?<=between (?:${number})) and ))?(?<b>${number})(?<gap>[ \\u00a0])(?<unit>${unit})(?![\\w²³/°(])(?![ \\u00a0](?:m|m²|m2|K)(?!\\w))(?:(?<open>[ \\u00a0]\\()(?<c>${number})(?<sep2> to | to over )(?<d>${number})(?<close>\\)))?`, 'gu');
 
+// "4 (3 to 6) mm", said as "4 mm (3 to 6)".
+const unit_last = new RegExp(`(?<![\\w.,:/°-])(${number}) \\((${number})( to | to over )(${number})\\)[ \\u00a0](${unit})(?![\\w²³/°(])`, 'gu');
 const value_of = (text: string): number => Number(text.replace(/,/g, '').replace('−', '-'));
 //! Of its last digit: 2 for 2.60, 0 for 26, −2 for 2,600.
 const decimals_of = (text: string): number => (text.includes('.') ? text.split('.')[1]!.length : -(/(?<=[1-9][\d,]*)0+$/.exec(text.replace(/,/g, ''))?.[0].length ?? 0));
@@ -38,8 +40,9 @@ function one(text: string, as: To, decimals: number, difference: boolean): strin
 }
 
 //! The same sentence in the units asked for. Metric: as it is.
-export function in_units(text: string, system: System): string {
-  if (system === 'metric' || !/\d/.test(text)) return text;
+export function in_units(metric: string, system: System): string {
+  if (system === 'metric' || !/\d/.test(metric)) return metric;
+  const text = metric.replace(unit_last, '$1 $5 ($2$3$4)');
   const all: { unit: string; size: number; decimals: number }[] = [];
   for (const m of text.matchAll(figure))
     for (const n of [m.groups!.a, m.groups!.b, m.groups!.c, m.groups!.d]) if (n) all.push({ unit: m.groups!.unit!, size: Math.abs(value_of(n)), decimals: decimals_of(n) });

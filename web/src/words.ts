@@ -163,7 +163,7 @@ export const grade_words: Record<string, string> = {
 
 //! "bike.drag_area_m2" -> "bike, drag area"
 export const key_words = (key: string): string =>
-  key.replace(/_(m2|kgm2|mm2|mm|m|kg|N|degC|mps|W|J|months)$/, '').replace(/_/g, ' ').replace(/\./g, ', ');
+  key.replace(/_(\d+)K$/, (_, K: string) => `_at_${Math.round(Number(K) - 273.15)}\u00a0°C`).replace(/_(m2|kgm2|mm2|m_km|mm|cm|m|kg|N|degC|mps|W|J|months)$/, '').replace(/_/g, ' ').replace(/\./g, ', ');
 
 export function value_words(a: Assumed, system: System): string {
   if (a.value === null) return 'not known';

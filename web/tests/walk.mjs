@@ -401,8 +401,8 @@ async function imperial() {
       const lines = [main.innerText, ...[...main.querySelectorAll('svg text:not([data-quoted])')].map((t) => t.textContent), ...[...main.querySelectorAll('[aria-label]')].map((e) => e.getAttribute('aria-label'))].flatMap((t) => (t ?? '').split('\n'));
       for (const [e, was] of quoted) e.style.display = was;
       const end = '(?![\\w²³])';
-      const unit = new RegExp(`(?<![\\w/])(?:mm²?|cm|km|km/h|m/s²?|m²|µm|°C|kg|bar|N m)${end}|\\d[ \u00a0]?(?:m|N|K)(?![\\w²³°(])|, (?:m|N|K)$`, 'u');
-      return [...new Set(lines.filter((l) => unit.test(l) || /millimet|kilomet|\bmetres?\b|kelvin|newton/i.test(l)))].map((l) => l.slice(0, 300));
+      const unit = new RegExp(`(?<![\\w/])(?:mm²?|cm|km|km/h|m/s²?|m²|µm|°C|kg|N m)${end}|\\d[ \u00a0]?(?:m|N|K|bar)(?![\\w²³°(])|, (?:m|N|K)$`, 'u');
+      return [...new Set(lines.filter((l) => !l.includes('as stamped')).filter((l) => unit.test(l) || /millimet|kilomet|\bmetres?\b|kelvin|newton/i.test(l)))].map((l) => l.slice(0, 300));
     });
     for (const line of found) troubles.push(`imperial, ${what}: a metric unit: ${line}`);
     await look(`in imperial: ${what}`);

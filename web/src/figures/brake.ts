@@ -166,7 +166,7 @@ function draw(width: number, wheel: WheelName, brake: WheelBrake, lever: LeverEs
     const drawn = lever_drawn({ reach_mm: reach, bite_mm: bite, full_mm: lever?.full_mm ?? null, window_mm: null, full_words: 'full squeeze' }, lever_x, lever_y, w - lever_x - 2, css_px_per_mm, system);
     out.push(...drawn.parts);
     const under = lever_y + drawn.height + 14;
-    out.push(el('text', { x: lever_x, y: under, fill: 'var(--soft)', 'font-size': 12 }, `lever from above, ${unit_of('length_mm', system)} from the bar${drawn.scale >= css_px_per_mm * 0.99 ? ', life size' : ''}`));
+    out.push(el('text', { x: lever_x, y: under, fill: 'var(--soft)', 'font-size': 12 }, `lever from above, ${system === 'metric' ? 'mm' : 'inches'} from the bar${drawn.scale >= css_px_per_mm * 0.99 ? ', life size' : ''}`));
     y = Math.max(y, under + 10);
   }
   const svg = sheet_of(w, y, ...out);

@@ -7,7 +7,7 @@ import { converted, interval_text, number_text, unit_of, type Interval, type Sys
 import { ride_name } from '../words';
 import { band_marks, el, interval_note, margin_for, plot, type Figure } from './figure';
 
-export const steel_note = `Colours are the scale of heated steel, ${steel_from_degC} to ${steel_from_degC + steel_step_K * steel_colours.length} °C in steps of ${steel_step_K}: a scale to read from, not a tint to expect.`;
+export const steel_note = `Colours are the scale of heated steel, ${steel_from_degC} to ${steel_from_degC + steel_step_K * steel_colours.length} °C in steps of ${steel_step_K} K: a scale to read from, not a tint to expect.`;
 
 export function heat_peaks_figure(ride: Ride, system: System, assumptions: string[], sources: string[]): Figure {
   const t = (v: number) => converted(v, 'temperature_degC', system);

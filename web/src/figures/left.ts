@@ -16,7 +16,7 @@ export function left_figure(parts: LifePart[], system: System): Figure {
     id: 'left-in-mm',
     title: 'What is left, in thickness',
     says: parts.map((p) => `${part_name(p)}: ${words(p)}, limit ${mm(p.limit_mm)}, ${look(p)}`).join('; '),
-    caption: `Thickness now of each pad’s friction material and of each rotor, in ${unit}, drawn to one scale a kind: the outline is new, the dashed line is the limit, the soft edge is how sure it is. A thickness says nothing about a cracked or lifting bond.`,
+    caption: `Thickness now of each pad’s friction material and of each rotor, in ${unit === 'in' ? 'inches' : unit}, drawn to one scale a kind: the outline is new, the dashed line is the limit, the soft edge is how sure it is. A thickness says nothing about a cracked or lifting bond.`,
     interval: interval_note, assumptions: ['since its last reading each part wore as this bike’s likely cases say', ...parts.filter((p) => p.limit_stated === false).map((p) => `limit of the ${part_name(p)} by common practice, which clears nothing`)], sources: ['This bike’s own readings and rides.'],
     table: { head: ['part', 'thickness now', 'limit', 'readings', 'look by'], rows: parts.map((p) => [part_name(p), words(p), mm(p.limit_mm), String(p.readings), look(p)]) },
     draw: (width) => {

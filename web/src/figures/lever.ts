@@ -29,7 +29,7 @@ export function lever_figure(levers: Both, system: System, reach_mm: Record<Whee
     id: 'lever-in-hand',
     title: 'The levers in this hand',
     says: known.map((w) => lever_said(w, levers[w]!, system)).join(' '),
-    caption: `The levers from above: at rest, at the bite, and where an ordinary stop holds them; distances from the bar at the finger, in ${unit}. Shaded at the finger: bites between these suit this hand. A lever that meets the bar: do not ride.`,
+    caption: `The levers from above: at rest, at the bite, and where an ordinary stop holds them; distances from the bar at the finger, in ${unit === 'in' ? 'inches' : unit}. Shaded at the finger: bites between these suit this hand. A lever that meets the bar: do not ride.`,
     interval: interval_note, assumptions: ['The hand, unless its size and strength were told.', ...lever_assumptions], sources: ['This bike’s own description and readings; hands by the tables of docs/models/stop.md.'],
     table: {
       head: ['lever', 'bites', 'ordinary stop', 'suits this hand'],
@@ -52,7 +52,7 @@ export function lever_figure(levers: Both, system: System, reach_mm: Record<Whee
         y += drawn.height + 26;
         scale = drawn.scale;
       }
-      out.push(el('text', { x: 2, y: y + 2, fill: 'var(--soft)', 'font-size': 12 }, `seen from above; ${unit} from the bar${Math.abs(scale / css_px_per_mm - 1) < 0.02 ? ', life size' : ''}`));
+      out.push(el('text', { x: 2, y: y + 2, fill: 'var(--soft)', 'font-size': 12 }, `seen from above; ${unit === 'in' ? 'inches' : unit} from the bar${Math.abs(scale / css_px_per_mm - 1) < 0.02 ? ', life size' : ''}`));
       return sheet_of(w, y + 10, ...out);
     },
   };

@@ -2,6 +2,7 @@
 // Two set-ups on the same likely cases and rides: one drawing, differences only.                          Layer: web, figures
 import * as Plot from '@observablehq/plot';
 import { in_units } from '../said';
+import { key_words } from '../words';
 import type { Weigh, WeighFigure } from '../wire';
 import { converted, number_text, percent, significant, unit_of, type Interval, type Quantity, type System } from '../units';
 import { band_marks, margin_for, plot, type Figure } from './figure';
@@ -58,7 +59,7 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
     says: rows.map((r) => `${r.label}: ${r.words}`).join('; '),
     caption: `What changes with “${weigh.b.name}” in place of “${weigh.a.name}”, as a share of the first. Filled triangle: towards what a brake wants; open triangle: away from it.`,
     interval: 'Each likely case is compared with itself; bands run from the 5 to the 95 % point of the differences.',
-    assumptions: weigh.assumed.filter((a) => a.grade !== 'measured').slice(0, 8).map((a) => a.key.replace(/_/g, ' ')),
+    assumptions: weigh.assumed.filter((a) => a.grade !== 'measured').slice(0, 8).map((a) => key_words(a.key)),
     sources: ['Both set-ups over the same rides, through the models of docs/models; each number of the models with its source in data/.'],
     table: {
       head: ['what', weigh.a.name, weigh.b.name, 'difference'],

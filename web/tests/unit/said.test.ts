@@ -17,6 +17,7 @@ describe('sentences in the units asked for', () => {
     ['this hand gives 178 N', 'this hand gives 40.0 lbf'],
     ['slows by 5.1 m/s² with 82 bar', 'slows by 16.7 ft/s² with 1,190 psi'],
     ['a rotor, 2.60\u00a0mm', 'a rotor, 0.1024\u00a0in'],
+    ['room with reaction 18 (14 to 24) m', 'room with reaction 59 ft (46 to 79)'],
     ['a torque of 5 N m', 'a torque of 3.7 lbf ft'],
     ['95 kg, 2,500 m down', '209 lb, 8,200 ft down'],
   ])('%s', (metric, imperial) => expect(said(metric)).toBe(imperial));
