@@ -990,7 +990,7 @@ export interface components {
       word?: string;
       note?: string;
       day?: components["schemas"]["day"];
-      /** @description to the questions of a 409, by their code */
+      /** @description to the questions that were asked, by their code */
       answers?: {
         [key: string]: string;
       };
@@ -998,7 +998,7 @@ export interface components {
     reading_added: {
       id: components["schemas"]["id"];
       verdict: components["schemas"]["verdict"];
-      /** @description empty: they come with status 409 */
+      /** @description empty: they come as asked */
       questions: components["schemas"]["question"][];
       already_there?: boolean;
       text?: string;
