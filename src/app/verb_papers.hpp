@@ -178,7 +178,6 @@ struct ToldProof {
     papers::Id id = {};                       //!< that one stop gets; empty: a new one
     bool table = false;                       //!< rows of a table: those that are there already are left
     bool sure = false;
-    std::string* asked = nullptr;             //!< where a scale that pulled at another place than before is told of, for a question
 };
 struct KeptProof {
     papers::Bike bike = {};
@@ -187,8 +186,9 @@ struct KeptProof {
 //! A stop cut out of a recording is known by its speed and way to the last bit, whatever the file is called: the kept one that still
 //! counts, or none.
 const papers::ProofStop* same_cut(const std::vector<papers::ProofStop>&, const papers::Id& bike, const stop::ProofStop&);
-//! Stores them, all or none.
-KeptProof keep_proof(Desk&, const ToldProof&);
+//! Stores them, all or none. Where the scale pulled elsewhere on the lever than before and nobody is sure, nothing is stored and
+//! `asked` says why; without it that stops.
+KeptProof keep_proof(Desk&, const ToldProof&, std::string* asked = nullptr);
 //! Clears the stops that hold the bike back, in the name of the desk; how many.
 int clear_proof_of(Desk&, const papers::Bike&, const parts::Library&, const std::string& why);
 //! Takes the last change back, whole. Where a bike would no longer be held back and nobody is sure, nothing is changed and

@@ -35,7 +35,7 @@ const papers::ProofStop* same_cut(const std::vector<papers::ProofStop>& kept, co
     return it == kept.rend() ? nullptr : &*it;
 }
 
-KeptProof keep_proof(Desk& d, const ToldProof& told) {
+KeptProof keep_proof(Desk& d, const ToldProof& told, std::string* asked) {
     const papers::Bike bike = d.bike(told.bike);
     const papers::Book book = must(papers::book_of(*d.papers, bike.id));
     if (told.stops.empty()) stop(Errc::bad_input, "no stop is told");
@@ -59,9 +59,10 @@ KeptProof keep_proof(Desk& d, const ToldProof& told) {
         for (auto old = book.proof_stops.rbegin(); old != book.proof_stops.rend(); ++old) {
             if (old->bike_id != bike.id || !old->lever_place_mm || !old->cleared_by.empty() || std::none_of(told.stops.begin(), told.stops.end(), [&](const stop::ProofStop& s) { return s.wheel == old->brakes && s.lever_force_N; })) continue;
             if (std::abs(*old->lever_place_mm - *told.lever_place_mm) > other_place_mm) {
-                const std::string text = fmt::format("the scale pulled {:g} mm from the lever's tip, but {:g} mm on {}: another place has another leverage, and the two do not compare. Brake again with the scale at the mark", *told.lever_place_mm, *old->lever_place_mm, old->day);
-                if (told.asked) *told.asked = text + '.';
-                stop(Errc::bad_input, text + "; to keep it as it is, say --sure.");
+                const std::string said = fmt::format("The scale pulled {:g} mm from the lever's tip, but {:g} mm on {}: another place has another leverage, and the two do not compare.", *told.lever_place_mm, *old->lever_place_mm, old->day);
+                if (!asked) stop(Errc::bad_input, said + " Brake again with the scale at the mark; to keep it as it is, say --sure.");
+                *asked = said;
+                return kept;
             }
             break;
         }

@@ -474,7 +474,7 @@ std::string words_of(const ProofRead& read) {
         text = fmt::format("{}, the last on {}: {}", stops, read.stops.back().day, read.gain ? read.gain->text : "");
     } else {
         const stop::ProofGain& g = *read.gain;
-        text = fmt::format("{}, the last on {}: {:.1f} m/s² for each 100 N at the lever ({:.1f} to {:.1f}); expected {:.1f} ({:.1f} to {:.1f}). {}", stops, read.stops.back().day,
+        text = fmt::format("{}, the last on {}: {:.1f} m/s² ({:.1f} to {:.1f}) for each 100 N at the lever; expected {:.1f} m/s² ({:.1f} to {:.1f}). {}", stops, read.stops.back().day,
                            100 * g.gain->p50, 100 * g.gain->p05, 100 * g.gain->p95, 100 * g.expected.p50, 100 * g.expected.p05, 100 * g.expected.p95, g.text);
     }
     return text;

@@ -17,6 +17,8 @@ struct Reply {
     std::map<std::string, std::string> headers;  //!< names in small letters
     std::string body;
     json parsed() const { return json::parse(body); }
+    //! Understood, and not done: {"not_done"} or {"asked"} in a reply that no browser logs.
+    bool held_off() const { return status == 200 && body.starts_with("{") && (parsed().contains("not_done") || parsed().contains("asked")); }
 };
 
 //! A socket to a port of the loopback.
@@ -71,6 +73,9 @@ private:
 std::string against_openapi(const Reply&, const std::string& method, const std::string& address);
 //! Looks at status and schema of the reply, and at the headers that every reply carries.
 void expect_as_described(const Reply&, int status, const std::string& method, const std::string& address);
+//! Understood and not done, as described.
+bool not_done(const Reply&);
+void expect_not_done(const Reply&, const std::string& method, const std::string& address, const std::string& code = "bad_input");
 
 //! A folder with papers in it: the invented trail bike, no rides.
 class Papers {

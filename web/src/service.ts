@@ -26,6 +26,7 @@ export class NotPaired extends Error {
 //! Said to the window after each thing written: what is counted anywhere is counted again.
 export const papers_changed = 'brakewright-papers-changed';
 
+type Said = { code?: string; text?: string; file?: string; line?: number };
 const base = '/api/v1';
 const token = (): string => document.querySelector<HTMLMetaElement>('meta[name="brakewright-token"]')?.content ?? '';
 
@@ -55,11 +56,13 @@ async function ask<T>(method: string, path: string, body?: BodyInit | object): P
     throw new ServiceError('not_json', `The service sent something that this page cannot read (${response.status}).`, response.status);
   }
   if (response.status === 401) throw new NotPaired();
-  if (!response.ok) {
-    const told = json as { error?: { code?: string; text?: string; file?: string; line?: number }; questions?: Question[] } | null;
-    const where = told?.error?.file ? `${told.error.file}${told.error.line ? `, line ${told.error.line}` : ''}: ` : '';
-    throw new ServiceError(told?.error?.code ?? 'unknown', where + (told?.error?.text ?? `The service refused (${response.status}).`), response.status, told?.questions ?? []);
+  const told = json as { error?: Said; not_done?: Said; asked?: Question[] } | null;
+  const no = response.ok ? told?.not_done : (told?.error ?? {});
+  if (no) {
+    const where = no.file ? `${no.file}${no.line ? `, line ${no.line}` : ''}: ` : '';
+    throw new ServiceError(no.code ?? 'unknown', where + (no.text ?? `The service refused (${response.status}).`), response.status);
   }
+  if (told?.asked?.length) throw new ServiceError('question', told.asked[0]!.text, response.status, told.asked);
   if (method !== 'GET' && !path.startsWith('/jobs')) window.dispatchEvent(new Event(papers_changed));
   return json as T;
 }
@@ -116,7 +119,7 @@ export async function run_job<T>(body: NewJob, told: (job: Job) => void, signal?
       if (job.result === null || job.result === undefined) throw new ServiceError('no_result', 'The work ended without a result. Try again.', 500);
       return job.result as T;
     }
-    if (job.state === 'failed') throw new ServiceError(job.error?.code ?? 'failed', job.error?.text ?? job.text, 422);
+    if (job.state === 'failed') throw new ServiceError(job.error?.code ?? 'failed', job.error?.text ?? job.text, 200);
     if (job.state === 'cancelled') throw new DOMException('cancelled', 'AbortError');
     await new Promise((go) => setTimeout(go, wait_ms));
   }

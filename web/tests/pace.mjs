@@ -36,7 +36,7 @@ try {
     });
     await route.fulfill({ json: { columns, thinned_from: 36001 } });
   });
-  await page.getByRole('link', { name: 'This ride, metre by metre' }).click();
+  await page.getByRole('link', { name: 'This ride, place by place' }).click();
   await page.waitForFunction(() => window.shown);
   say('a 10-hour ride drawn after its data', await page.evaluate(() => window.shown - window.given), 300);
   await page.waitForTimeout(500);

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// JSON bodies in: each key with what was expected. All stop (Stop) with wrong_usage or bad_input.         Layer: app
+// JSON bodies in: each key with what was expected. A body that is no JSON object is Malformed; a key that is wrong stops (Stop) with bad_input.         Layer: app
 #pragma once
 #include <nlohmann/json_fwd.hpp>
 #include <optional>

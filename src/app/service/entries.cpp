@@ -162,10 +162,10 @@ std::string file_name_only(const std::string& name) {
 json body_of(const std::string& text) {
     try {
         json j = json::parse(text);
-        if (!j.is_object()) stop(Errc::wrong_usage, "expected a JSON object in the body");
+        if (!j.is_object()) throw Malformed{"expected a JSON object in the body"};
         return j;
     } catch (const json::parse_error& e) {
-        stop(Errc::wrong_usage, fmt::format("the body is not JSON (at byte {}): expected an object as web/openapi.json describes it", e.byte));
+        throw Malformed{fmt::format("the body is not JSON (at byte {}): expected an object as web/openapi.json describes it", e.byte)};
     }
 }
 
@@ -455,16 +455,11 @@ json clear_holds(Room& room, const papers::Id& bike, const std::string& text) {
     });
 }
 
-KeptProof keep_asking(Desk& d, ToldProof told) {
+KeptProof keep_asking(Desk& d, const ToldProof& told) {
     std::string asked;
-    told.asked = &asked;
     KeptProof kept;
-    try {
-        d.together([&] { kept = keep_proof(d, told); });
-    } catch (const Stop&) {
-        if (asked.empty()) throw;
-        throw MustAsk{{{"lever_place", asked, {{"keep", "the scale pulls at another place now: keep it as it is"}, {"again", "I will brake again with the scale at the mark"}}}}};
-    }
+    d.together([&] { kept = keep_proof(d, told, &asked); });
+    if (!asked.empty()) throw MustAsk{{{"lever_place", asked, {{"again", "I will brake again with the scale at the mark"}, {"keep", "the place is another on purpose: keep it as it is"}}}}};
     return kept;
 }
 
@@ -472,6 +467,7 @@ json new_proof(Room& room, const papers::Id& bike_id, const std::string& text) {
     const json body = body_of(text);
     const papers::Id entry = entry_of(body);
     if (entry.empty()) stop(Errc::bad_input, "entry_id: this is needed, so that a stop sent twice is stored once");
+    if (answer_to(body, "lever_place") == "again") stop(Errc::bad_input, "nothing of this was stored: brake again with the scale at the mark, and count that stop");
     const std::string by = needed_text(body, "by"), way = text_of(body, "way"), date = text_of(body, "date"), surface = text_of(body, "surface");
     if (!date.empty() && !parse_day(date)) stop(Errc::bad_input, fmt::format("date '{}': expected a day as 2026-05-01", date));
     PapersOptions o;
@@ -492,7 +488,7 @@ json new_proof(Room& room, const papers::Id& bike_id, const std::string& text) {
         Result<std::vector<stop::ProofStop>> one = stop::read_proof_stops("date,wheel,from_mps,distance_m,time_s,lever_force_N,surface,grade,way\n" + row, "the stop");
         if (!one) stop(one.error().code, one.error().text.substr(one.error().text.find(": ") + 2));
         told.stops = *std::move(one);
-        keep_asking(d, std::move(told));
+        keep_asking(d, told);
         return {};
     });
     return proof_page(room, bike_id);

@@ -72,7 +72,7 @@ std::optional<std::string> Jobs::look(const std::string& id) {
         if (!job) return std::nullopt;
         static constexpr const char* states[] = {"waiting", "running", "done", "failed", "cancelled"};
         out = {{"id", job->id}, {"kind", job->kind}, {"state", states[static_cast<int>(job->state)]}, {"share", job->share}, {"text", job->text}, {"error", nullptr}};
-        if (job->error) out["error"] = json::parse(error_said(*job->error).body)["error"];
+        if (job->error) out["error"] = told_error(*job->error);
         result = job->result;
     }
     // The result is JSON already, and may be large.
@@ -278,7 +278,7 @@ json find_ride(const json& answer, const papers::Ride& r) {
 papers::Ride ride_of(papers::Papers& papers, const papers::Id& bike, const papers::Id& ride) {
     for (papers::Ride& r : must(papers.rides(bike)))
         if (r.id == ride) return std::move(r);
-    throw NotThere{"not_found", "there is no such ride of this bike"};
+    throw NotThere{"there is no such ride of this bike"};
 }
 
 answer::RideTags tags_of(const papers::Ride& r) {
@@ -607,7 +607,7 @@ std::string answer_json(Room& room, const papers::Id& bike) {
     room.at_desk([&](Desk& d) -> json {
         bike_of(must(papers::book_of(*d.papers, bike)), bike);
         const auto found = must(answer::kept_answer_from_papers({}, room.library, *d.papers, from_papers_of(room, bike, d.today)));
-        if (!found) throw NotThere{"not_computed", "this has not been computed for what the papers say now: POST /jobs with kind answer"};
+        if (!found) throw NotComputed{"this has not been computed for what the papers say now: POST /jobs with kind answer"};
         out = found->json;
         return {};
     });
@@ -630,7 +630,7 @@ json ride_page(Room& room, const papers::Id& bike, const papers::Id& ride) {
 json ride_series(Room& room, const papers::Id& bike, const papers::Id& ride, std::size_t points) {
     ride_row(room, bike, ride);   // it is there
     const auto s = series_of(room, bike, ride);
-    if (!s) throw NotThere{"not_computed", "this ride's traces have not been computed yet: POST /jobs with kind ride"};
+    if (!s) throw NotComputed{"this ride's traces have not been computed yet: POST /jobs with kind ride"};
     return series_columns(*s->answer, points, s->where);
 }
 

@@ -40,7 +40,7 @@ papers::Ride recorded_ride(papers::Papers& papers, const papers::Id& bike, const
             if (r.kind != papers::RideKind::recorded) stop(Errc::bad_input, r.file_name + ": told in figures, not recorded: no stop can be found in it");
             return std::move(r);
         }
-    throw NotThere{"not_found", "there is no such ride of this bike"};
+    throw NotThere{"there is no such ride of this bike"};
 }
 
 }  // namespace
@@ -92,7 +92,7 @@ json new_recorded_proof(Room& room, const papers::Id& bike, const std::string& t
     {
         const std::lock_guard hold(room.series_lock);
         const auto it = std::find_if(room.recorded.begin(), room.recorded.end(), [&](const auto& r) { return r.first == id; });
-        if (it == room.recorded.end()) throw NotThere{"not_computed", "this ride was not looked through yet: POST /jobs with kind recorded_stops"};
+        if (it == room.recorded.end()) throw NotComputed{"this ride was not looked through yet: POST /jobs with kind recorded_stops"};
         ride = it->second;
     }
     PapersOptions o;
@@ -101,8 +101,8 @@ json new_recorded_proof(Room& room, const papers::Id& bike, const std::string& t
         bike_of(must(papers::book_of(*d.papers, bike)), bike);
         const papers::Ride row = recorded_ride(*d.papers, bike, id);
         take_stops(ride, *brake, chosen, day);
-        ToldProof told{.bike = bike, .by = by, .note = text_of(body, "note"), .with = "", .lever_place_mm = number_in(body, "lever_place_mm"), .stops = ride.taken, .table = true, .sure = answer_to(body, "lever_place") == "keep"};
-        const KeptProof kept = keep_asking(d, std::move(told));
+        const ToldProof told{.bike = bike, .by = by, .note = text_of(body, "note"), .with = "", .lever_place_mm = number_in(body, "lever_place_mm"), .stops = ride.taken, .table = true, .sure = answer_to(body, "lever_place") == "keep"};
+        const KeptProof kept = keep_asking(d, told);
         return {{"added", kept.added}, {"there_already", kept.there}, {"recorded", list_of(room, d, bike, row, ride)}};
     });
 }

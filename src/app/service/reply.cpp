@@ -35,7 +35,9 @@ Said json_said(int status, const json& j) {
 
 Said error_said(int status, const std::string& code, const std::string& text) { return json_said(status, {{"error", {{"code", code}, {"text", text}}}}); }
 
-Said error_said(const Error& error) {
+Said not_done_said(const std::string& code, const std::string& text) { return json_said(200, {{"not_done", {{"code", code}, {"text", text}}}}); }
+
+json told_error(const Error& error) {
     const Row row = row_of(error.code);
     json e = {{"code", row.name}, {"text", error.text}};
     const std::size_t colon = error.text.find(':');
@@ -47,7 +49,13 @@ Said error_said(const Error& error) {
             e["line"] = std::stol(error.text.substr(colon + 1, end - colon - 1));
         }
     }
-    return json_said(row.http, {{"error", e}});
+    return e;
+}
+
+Said not_done_said(const Error& error) {
+    // A fault of ours or of the machine stays an error.
+    const Row row = row_of(error.code);
+    return row.http >= 500 ? json_said(row.http, {{"error", told_error(error)}}) : json_said(200, {{"not_done", told_error(error)}});
 }
 
 }  // namespace bw::app::service

@@ -11,8 +11,12 @@ namespace bw::app::service {
 
 //! {"error": {code, text}}
 Said error_said(int status, const std::string& code, const std::string& text);
-//! Status from the table of errors; "file:12: ..." also as file and line.
-Said error_said(const Error&);
+//! {code, text}; "file:12: ..." also as file and line.
+nlohmann::ordered_json told_error(const Error&);
+//! Status 200 and {"not_done": {code, text}}: understood, and not done.
+Said not_done_said(const std::string& code, const std::string& text);
+//! The same; a fault of ours or of the machine (500 in the table of errors) is an error.
+Said not_done_said(const Error&);
 Said json_said(int status, const nlohmann::ordered_json&);
 
 }  // namespace bw::app::service

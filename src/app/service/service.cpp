@@ -80,10 +80,15 @@ Said Service::answer(const Asked& a) {
     if (!a.path.starts_with(root)) return a.method == "GET" || a.method == "HEAD" ? page(a) : not_found();
     try {
         return api(a, a.path.substr(root.size()));
-    } catch (const Stop& s) {
-        return error_said(s.error);
+    } catch (const Malformed& m) {
+        return error_said(400, "wrong_usage", m.text);
     } catch (const NotThere& n) {
-        return error_said(404, n.code, n.text);
+        return error_said(404, "not_found", n.text);
+    } catch (const Stop& s) {
+        // What a person can bring about by using the pages is an answer, not an error of HTTP: a browser would log it.
+        return not_done_said(s.error);
+    } catch (const NotComputed& n) {
+        return not_done_said("not_computed", n.text);
     } catch (const MustAsk& ask) {
         json list = json::array();
         for (const Question& q : ask.questions) {
@@ -91,7 +96,7 @@ Said Service::answer(const Asked& a) {
             for (const auto& c : q.choices) choices.push_back({{"value", c.value}, {"text", c.text}});
             list.push_back({{"code", q.code}, {"text", q.text}, {"choices", choices}});
         }
-        return json_said(409, {{"error", {{"code", "question"}, {"text", ask.questions.front().text}}}, {"questions", list}});
+        return json_said(200, {{"asked", list}});
     }
 }
 

@@ -5,10 +5,10 @@ export interface paths {
     /** Program and papers */
     get: {
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["about"];
+            "application/json": components["schemas"]["about"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -19,10 +19,10 @@ export interface paths {
     /** All bikes: held back first, then by what is due next */
     get: {
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["stand"];
+            "application/json": components["schemas"]["stand"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -43,6 +43,12 @@ export interface paths {
         };
       };
       responses: {
+        /** @description not done, and why */
+        200: {
+          content: {
+            "application/json": components["schemas"]["not_done"];
+          };
+        };
         /** @description done */
         201: {
           content: {
@@ -62,10 +68,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["bike"];
+            "application/json": components["schemas"]["bike"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -86,10 +92,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["answer"];
+            "application/json": components["schemas"]["answer"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -110,10 +116,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["brakes"];
+            "application/json": components["schemas"]["brakes"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -134,10 +140,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["check_list"];
+            "application/json": components["schemas"]["check_list"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -159,10 +165,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["check_list"];
+            "application/json": components["schemas"]["check_list"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -195,10 +201,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["ride_added"];
+            "application/json": components["schemas"]["ride_added"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -227,16 +233,16 @@ export interface paths {
         };
       };
       responses: {
+        /** @description not done: why, or what is asked first */
+        200: {
+          content: {
+            "application/json": components["schemas"]["asked"] | components["schemas"]["not_done"];
+          };
+        };
         /** @description done */
         201: {
           content: {
             "application/json": components["schemas"]["reading_added"];
-          };
-        };
-        /** @description a question; nothing was stored */
-        409: {
-          content: {
-            "application/json": components["schemas"]["questions"];
           };
         };
         default: components["responses"]["error"];
@@ -265,10 +271,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["rows_added"];
+            "application/json": components["schemas"]["rows_added"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -297,10 +303,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["held_now"];
+            "application/json": components["schemas"]["held_now"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -321,10 +327,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["proof_page"];
+            "application/json": components["schemas"]["proof_page"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -346,6 +352,12 @@ export interface paths {
         };
       };
       responses: {
+        /** @description not done: why, or what is asked first */
+        200: {
+          content: {
+            "application/json": components["schemas"]["asked"] | components["schemas"]["not_done"];
+          };
+        };
         /** @description kept, or there already */
         201: {
           content: {
@@ -410,10 +422,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["held_now"];
+            "application/json": components["schemas"]["held_now"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -437,10 +449,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["ride_page"];
+            "application/json": components["schemas"]["ride_page"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -465,10 +477,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["series"];
+            "application/json": components["schemas"]["series"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -494,16 +506,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["undone"];
-          };
-        };
-        /** @description a question; nothing was stored */
-        409: {
-          content: {
-            "application/json": components["schemas"]["questions"];
+            "application/json": components["schemas"]["undone"] | components["schemas"]["asked"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -524,6 +530,12 @@ export interface paths {
         };
       };
       responses: {
+        /** @description not done, and why */
+        200: {
+          content: {
+            "application/json": components["schemas"]["not_done"];
+          };
+        };
         /** @description done */
         202: {
           content: {
@@ -624,7 +636,7 @@ export interface components {
     unit: "mm" | "degC" | "g" | "months" | "";
     error: {
       error: {
-        /** @description of the table of errors (wrong_usage, bad_input, cannot_read, out_of_domain, not_converged, cannot_write, cancelled, internal), or not_found, not_computed, forbidden, pairing, too_large, slow, no_such_method, question */
+        /** @description of the table of errors (wrong_usage, not_converged, cannot_write, internal), or not_found, forbidden, pairing, too_large, slow, no_such_method; of a job also bad_input, cannot_read, out_of_domain */
         code: string;
         /** @description for people: what was found, what was expected, what to do */
         text: string;
@@ -641,9 +653,20 @@ export interface components {
           text: string;
         }[];
     };
-    /** @description status 409: nothing was stored */
-    questions: components["schemas"]["error"] & {
-      questions: components["schemas"]["question"][];
+    /** @description nothing was stored: a person has to say something first */
+    asked: {
+      asked: components["schemas"]["question"][];
+    };
+    /** @description understood, and nothing was stored; status 200, since what a person can bring about by using the pages is no error of HTTP */
+    not_done: {
+      not_done: {
+        /** @description bad_input, wrong_usage, cannot_read, out_of_domain or cancelled of the table of errors; not_computed: a job has to do it first */
+        code: string;
+        /** @description for people: what was found, what was expected, what to do */
+        text: string;
+        file?: string;
+        line?: number;
+      };
     };
     verdict: {
       do_not_ride: boolean;
@@ -999,7 +1022,7 @@ export interface components {
       word?: string;
       note?: string;
       day?: components["schemas"]["day"];
-      /** @description to the questions of a 409, by their code */
+      /** @description to the questions that were asked, by their code */
       answers?: {
         [key: string]: string;
       };
@@ -1007,7 +1030,7 @@ export interface components {
     reading_added: {
       id: components["schemas"]["id"];
       verdict: components["schemas"]["verdict"];
-      /** @description empty: they come with status 409 */
+      /** @description empty: they come as asked */
       questions: components["schemas"]["question"][];
       already_there?: boolean;
       text?: string;

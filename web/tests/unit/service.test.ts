@@ -22,6 +22,15 @@ describe('the service', () => {
     await vi.advanceTimersByTimeAsync(30_001);
     await looked;
   });
+  it('takes a question and a refusal in a reply that is no error of HTTP', async () => {
+    const questions = [{ code: 'lever_place', text: 'Another place?', choices: [{ value: 'again', text: 'again' }, { value: 'keep', text: 'keep' }] }];
+    vi.stubGlobal('fetch', async () => said({ asked: questions }));
+    await expect(service.undo({})).rejects.toMatchObject({ code: 'question', questions });
+    vi.stubGlobal('fetch', async () => said({ not_done: { code: 'bad_input', text: 'expected a day', file: 'a.csv', line: 3 } }));
+    await expect(service.undo({})).rejects.toMatchObject({ code: 'bad_input', message: 'a.csv, line 3: expected a day', questions: [] });
+    vi.stubGlobal('fetch', async () => ({ ...said({ error: { code: 'forbidden', text: 'no token' } }), ok: false, status: 403 }));
+    await expect(service.undo({})).rejects.toMatchObject({ code: 'forbidden', status: 403 });
+  });
   it('finishes a job over a gap in the Wi-Fi', async () => {
     let asked = 0;
     vi.stubGlobal('fetch', async (_: string, o: RequestInit) => {
