@@ -390,6 +390,12 @@ export interface paths {
         };
       };
       responses: {
+        /** @description not done: why, or what is asked first */
+        200: {
+          content: {
+            "application/json": components["schemas"]["asked"] | components["schemas"]["not_done"];
+          };
+        };
         /** @description kept, or there already */
         201: {
           content: {
