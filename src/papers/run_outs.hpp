@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Run-out tables taken apart once: samples found again in this process and in the papers.               Layer: papers
-// Why: docs/decisions/0012-run-out.md.                                                     Any thread, each with its own papers.
+// Why: docs/decisions/0012-run-out-ways.md.                                                     Any thread, each with its own papers.
 #pragma once
 #include <memory>
 #include <span>
