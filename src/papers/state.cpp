@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <map>
 
 #include "base/interval.hpp"
@@ -132,6 +133,32 @@ void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, En
     }
     if (said.empty()) out.push_back(inspect::check_never_measured(end == End::front ? CheckId::front_rotor_thickness : CheckId::rear_rotor_thickness));
     keep_standing(out, said);
+}
+
+// A reading of this end that was noted before this part was said to have been there all the while: then it is a reading of this
+// part, or that day is wrong. Which, only a new reading tells; until then what holds back in it holds back.
+void told_before(std::vector<Check>& out, const Book& book, const Bike& bike, End end, PartKind kind, What what, const Day& today, const std::function<void(std::vector<Check>&, const Book&)>& judge) {
+    const Part* part = part_at(book, bike.id, kind, end, today);
+    if (!part) return;
+    const Part* wheel = kind == PartKind::rotor ? part_at(book, bike.id, PartKind::wheel, end, today) : nullptr;
+    const auto doubtful = [&](const Reading& r) {
+        return r.what == what && r.bike_id == bike.id && r.place == end && r.part_id && r.part_id != part->id && r.day <= today && std::any_of(book.fittings.begin(), book.fittings.end(), [&](const Fitting& f) {
+                   return (f.part_id == part->id || (wheel && f.part_id == wheel->id)) && f.noted_unix_s && *f.noted_unix_s > r.recorded_unix_s && f.from_day < r.day && (!f.to_day || r.day < *f.to_day) &&
+                          std::none_of(book.readings.begin(), book.readings.end(), [&](const Reading& q) { return q.what == what && q.part_id == part->id && q.day <= today && q.recorded_unix_s > *f.noted_unix_s; });
+               });
+    };
+    if (std::none_of(book.readings.begin(), book.readings.end(), doubtful)) return;
+    Book told = book;
+    std::erase_if(told.readings, [&](const Reading& r) { return r.what == what && !doubtful(r); });
+    for (Reading& r : told.readings)
+        if (r.what == what) r.part_id = part->id;
+    std::vector<Check> said;
+    judge(said, told);
+    for (Check& c : said)
+        if (c.do_not_ride) {
+            c.text += fmt::format(" That was read before it was noted that '{}' had been there by then. Read what is there now and note it: then this is over.", part->name);
+            out.push_back(std::move(c));
+        }
 }
 
 // Was the reading taken after this work? Of one day by the time at which each was noted; a work of which only the day is
@@ -793,7 +820,9 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
             out.push_back(*std::move(oiled));
         }
         pad_checks(out, book, bike, described, end, practice, library, today);
+        told_before(out, book, bike, end, PartKind::pads, What::pad_thickness, today, [&](std::vector<Check>& said, const Book& told) { pad_checks(said, told, bike, described, end, practice, library, today); });
         rotor_check(out, book, bike, end, practice, library, today);
+        told_before(out, book, bike, end, PartKind::rotor, What::rotor_thickness, today, [&](std::vector<Check>& said, const Book& told) { rotor_check(said, told, bike, end, practice, library, today); });
         word_checks(out, book, bike, end, today);
         lever_check(out, book, bike, described, end, practice, library, today);
         const CheckId fluid_or_cable = end == End::front ? CheckId::front_fluid_or_cable : CheckId::rear_fluid_or_cable;

@@ -550,6 +550,25 @@ TEST_F(FromThePapers, AnAlarmGoesWithThePadsToAnotherBikeUntilWorkAndASoundDayTh
     EXPECT_FALSE(has(verdict("2026-05-21"), "front_proof_came_with_pads"));
 }
 
+TEST_F(FromThePapers, OtherPadsThatAreNotedLaterAsThereBeforeAThinReadingDoNotTakeItAway) {
+    pad({0.3}, "2026-05-10");
+    const Id fresh = must(p->add_part(deed(), {.id = "", .name = "fresh", .kind = PartKind::pads, .compound = {}, .heat_barrier = {}, .new_thickness_mm = {}, .plate_thickness_mm = {}, .plate_measured = {}, .least_thickness_mm = {}, .area_mm2 = {}, .diameter_mm = {}, .note = ""}));
+    const auto on = [&](const Day& from) { must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = fresh, .bike_id = s.bike, .wheel_id = {}, .place = parts::End::front, .from_day = from, .to_day = {}})); };
+    on("2026-05-05");
+    const auto v = verdict("2026-05-11");
+    EXPECT_TRUE(v.do_not_ride) << v.text;
+    EXPECT_NE(v.text.find("'fresh' had been there by then"), std::string::npos) << v.text;
+    must(p->undo(deed()));
+    on("2026-05-10");
+    EXPECT_FALSE(verdict("2026-05-11").do_not_ride) << "measured, then changed on that day";
+    must(p->undo(deed()));
+    on("2026-05-05");
+    Reading r = pad_reading(s, 2.4);
+    r.part_id = fresh, r.day = "2026-05-12", r.recorded_unix_s = ++at;
+    must(p->add_reading(deed(), r));
+    EXPECT_FALSE(verdict("2026-05-12").do_not_ride) << verdict("2026-05-12").text;
+}
+
 // Two thirds of a brake that bit a fifth better than most lies within what is expected of any.
 TEST_F(FromThePapers, WhatEndsACarriedAlarmIsNoWeakerThanWhatRaisedIt) {
     const Sample heron = s, wren = add_sample(*p, "Wren");
