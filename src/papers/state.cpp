@@ -6,13 +6,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <deque>
+#include <functional>
 #include <map>
-#include <memory>
-#include <mutex>
 
 #include "base/interval.hpp"
 #include "base/time.hpp"
+#include "run_outs.hpp"
 
 namespace bw::papers {
 
@@ -136,6 +135,32 @@ void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, En
     keep_standing(out, said);
 }
 
+// A reading of this end that was noted before this part was said to have been there all the while: then it is a reading of this
+// part, or that day is wrong. Which, only a new reading tells; until then what holds back in it holds back.
+void told_before(std::vector<Check>& out, const Book& book, const Bike& bike, End end, PartKind kind, What what, const Day& today, const std::function<void(std::vector<Check>&, const Book&)>& judge) {
+    const Part* part = part_at(book, bike.id, kind, end, today);
+    if (!part) return;
+    const Part* wheel = kind == PartKind::rotor ? part_at(book, bike.id, PartKind::wheel, end, today) : nullptr;
+    const auto doubtful = [&](const Reading& r) {
+        return r.what == what && r.bike_id == bike.id && r.place == end && r.part_id && r.part_id != part->id && r.day <= today && std::any_of(book.fittings.begin(), book.fittings.end(), [&](const Fitting& f) {
+                   return (f.part_id == part->id || (wheel && f.part_id == wheel->id)) && f.noted_unix_s && *f.noted_unix_s > r.recorded_unix_s && f.from_day < r.day && (!f.to_day || r.day < *f.to_day) &&
+                          std::none_of(book.readings.begin(), book.readings.end(), [&](const Reading& q) { return q.what == what && q.part_id == part->id && q.day <= today && q.recorded_unix_s > *f.noted_unix_s; });
+               });
+    };
+    if (std::none_of(book.readings.begin(), book.readings.end(), doubtful)) return;
+    Book told = book;
+    std::erase_if(told.readings, [&](const Reading& r) { return r.what == what && !doubtful(r); });
+    for (Reading& r : told.readings)
+        if (r.what == what) r.part_id = part->id;
+    std::vector<Check> said;
+    judge(said, told);
+    for (Check& c : said)
+        if (c.do_not_ride) {
+            c.text += fmt::format(" That was read before it was noted that '{}' had been there by then. Read what is there now and note it: then this is over.", part->name);
+            out.push_back(std::move(c));
+        }
+}
+
 // Was the reading taken after this work? Of one day by the time at which each was noted; a work of which only the day is
 // known leaves a reading of that day standing.
 bool after(const Reading& r, const Work& w) { return r.day > w.day || (r.day == w.day && (!w.recorded_unix_s || r.recorded_unix_s >= *w.recorded_unix_s)); }
@@ -253,32 +278,6 @@ Table table_of(const Book& book, const Reading& r, const parts::Library& library
     return t;
 }
 
-// A table is sampled for a tenth of a second and more, and verdicts and pages ask for the same ones again and again: the
-// newest are kept by all that decides the sample, which is the same however often it is drawn.
-std::shared_ptr<const Result<inspect::RunOut>> kept_run_out(const Table& t) {
-    constexpr std::size_t most = 256;
-    static std::mutex mutex;
-    static std::map<std::vector<double>, std::shared_ptr<const Result<inspect::RunOut>>> kept;
-    static std::deque<std::vector<double>> in_order;
-    const inspect::RunOutBudget& b = t.budget;
-    std::vector<double> key = {b.dial.resolution, b.dial.permitted_error, b.dial.repeat_sd, static_cast<double>(b.dial.repeats), b.bearing_play_mm, b.play_measured ? 1.0 : 0.0, b.dial_turn_mm, b.tilt_sd_mm, b.saddle_sd_mm, b.arms_sd_mm,
-                               b.bend_sd_mm, b.saddle_probability, b.arms_probability, b.bends_mean, b.widest_bend_deg, b.mark_within_deg, b.form_sd, b.push_sd, b.worth_mm};
-    for (const inspect::DialReading& look : t.looks) key.push_back(look.angle_deg), key.push_back(look.dial_mm);
-    // What is no number has no order to be found by.
-    const bool ordered = std::none_of(key.begin(), key.end(), [](double x) { return std::isnan(x); });
-    if (ordered) {
-        const std::lock_guard lock(mutex);
-        if (const auto it = kept.find(key); it != kept.end()) return it->second;
-    }
-    auto drawn = std::make_shared<const Result<inspect::RunOut>>(inspect::run_out_of(t.looks, t.budget));
-    if (!ordered) return drawn;
-    const std::lock_guard lock(mutex);
-    if (!kept.emplace(key, drawn).second) return drawn;
-    in_order.push_back(std::move(key));
-    if (in_order.size() > most) kept.erase(in_order.front()), in_order.pop_front();
-    return drawn;
-}
-
 void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const inspect::Practice& practice, const parts::Library& library, const Day& today, bool ticked) {
     const CheckId id = end == End::front ? CheckId::front_rotor_run_out : CheckId::rear_rotor_run_out;
     std::vector<Said> said;
@@ -291,7 +290,7 @@ void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, 
         Said one{.check = inspect::check_not_looked(id), .uncertainty = inspect::standard_uncertainty(t.budget.dial), .own = true, .places = inspect::even_angles_of(t.looks)};
         // Of the older ones only those that hold back matter, and none holds back that was seen to move less than half of its limit.
         if (r == tables.back() || t.seen_mm >= 0.5 * std::min(practice.run_out_hold_mm, limit_mm.value_or(practice.run_out_hold_mm))) {
-            const auto x = kept_run_out(t);
+            const auto x = run_out_of(book.kept_in, t.looks, t.budget, r->recorded_unix_s);
             if (!*x) continue;
             one.check = inspect::check_run_out({.end = end, .run_out = &**x, .limit_mm = limit_mm}, practice);
         }
@@ -495,6 +494,7 @@ Result<Book> book_of(Papers& p, const std::optional<Id>& bike) {
     if (auto e = get(b.holds, p.holds(bike))) return *e;
     if (auto e = get(b.ticks, p.ticks(bike))) return *e;
     if (auto e = get(b.proof_stops, p.proof_stops({}))) return *e;
+    b.kept_in = &p;
     return b;
 }
 
@@ -772,7 +772,7 @@ std::optional<RotorRead> rotor_read(const Book& book, const Id& bike, End end, c
 RunOutRead run_out_read(const Book& book, const Reading& r, const parts::Library& library) {
     const Table t = table_of(book, r, library);
     RunOutRead out{.reading = r, .run_out = {}, .budget = t.budget, .why_not = {}};
-    if (const auto x = kept_run_out(t); *x) out.run_out = **x;
+    if (const auto x = run_out_of(book.kept_in, t.looks, t.budget, r.recorded_unix_s); *x) out.run_out = **x;
     else out.why_not = x->error().text;
     return out;
 }
@@ -820,7 +820,9 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
             out.push_back(*std::move(oiled));
         }
         pad_checks(out, book, bike, described, end, practice, library, today);
+        told_before(out, book, bike, end, PartKind::pads, What::pad_thickness, today, [&](std::vector<Check>& said, const Book& told) { pad_checks(said, told, bike, described, end, practice, library, today); });
         rotor_check(out, book, bike, end, practice, library, today);
+        told_before(out, book, bike, end, PartKind::rotor, What::rotor_thickness, today, [&](std::vector<Check>& said, const Book& told) { rotor_check(said, told, bike, end, practice, library, today); });
         word_checks(out, book, bike, end, today);
         lever_check(out, book, bike, described, end, practice, library, today);
         const CheckId fluid_or_cable = end == End::front ? CheckId::front_fluid_or_cable : CheckId::rear_fluid_or_cable;
