@@ -431,7 +431,6 @@ async function comes_back() {
 // title of a standard's figure; sizes as stamped on rotors; words and names of people; the models' own inputs in compound units.
 async function imperial() {
   const { context, page, go, look } = await visitor('imperial', { width: 1280, height: 900 });
-  await context.addInitScript(() => localStorage.setItem('brakewright.units', 'imperial'));
   const metric = async (what) => {
     await page.waitForTimeout(200);
     const found = await page.evaluate(() => {
@@ -450,11 +449,12 @@ async function imperial() {
   };
   await go('#/');
   await page.locator('.stand-list li').first().waitFor();
+  await page.getByLabel('imperial').check();
   await metric('the stand');
   const full = [];
   for (const b of (await api(page, '/stand')).bikes) full.push(await api(page, `/bikes/${b.id}`));
   const trail = full.find((b) => b.readings.some((r) => r.person === 'Ada')), free = full.find((b) => b.kind === 'gravel'), held = full.find((b) => b.verdict.do_not_ride);
-  for (const b of [free, trail, ...(held ? [held] : []), ...full.filter((x) => x.kind === 'city' || x.kind === 'cargo')]) {
+  for (const b of new Set([free, trail, ...(held ? [held] : []), ...full.filter((x) => x.kind === 'city' || x.kind === 'cargo')])) {
     await go(`#/bike/${b.id}`);
     await page.getByRole('heading', { name: 'How hot does it get?' }).waitFor();
     await metric(`${b.kind} bike${b === held ? ', held back' : ''}`);
@@ -484,6 +484,12 @@ async function imperial() {
   await page.getByRole('button', { name: 'Work it out' }).click();
   await page.getByText('8 % downhill').first().waitFor();
   await metric('stop');
+  await go('#/weigh');
+  await page.locator('#a').selectOption(free.id);
+  await page.locator('#front-rotor').fill('203');
+  await page.getByRole('button', { name: 'Weigh up', exact: true }).click();
+  await page.locator('[data-figure="weigh-up"] svg').waitFor();
+  await metric('weigh up');
   await go(`#/bike/${free.id}/reading`);
   await metric('a reading: what');
   await page.getByRole('button', { name: 'rear rotor' }).click();
@@ -494,12 +500,6 @@ async function imperial() {
   await page.getByRole('button', { name: 'Into the papers' }).click();
   await page.locator('.asked, .verdict, .trouble').first().waitFor();
   await metric('a reading: asked or judged');
-  await go('#/weigh');
-  await page.locator('#a').selectOption(trail.id);
-  await page.locator('#front-rotor').fill('203');
-  await page.getByRole('button', { name: 'Weigh up', exact: true }).click();
-  await page.locator('[data-figure="weigh-up"] svg, .stop-now, .trouble').first().waitFor();
-  await metric('weigh up');
   await go('#/explain');
   await page.locator('[data-figure="explain-heat-compound"] svg.drawing').waitFor({ timeout: 180_000 });
   await metric('what explains it');
