@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <map>
 #include <memory>
@@ -410,6 +411,9 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
     pieces.reserve(n + 16);
     const bool keep = o.keep == Keep::rows;
     std::vector<std::uint32_t> cut;
+    constexpr std::uint64_t never = std::numeric_limits<std::uint64_t>::max();
+    std::uint64_t released = never;   // when the brake was last let go
+    static const std::uint64_t growth_den = std::getenv("GROW") ? std::uint64_t(std::atoi(std::getenv("GROW"))) : 4;
     for (std::size_t i = 0; i < n;) {
         const Contact contact = contact_of(rows[i].power_W);
         std::size_t j = i + 1;
@@ -420,27 +424,22 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         const auto length = static_cast<std::uint64_t>(at[j] - at[i]);
         cut.clear();
         const std::uint32_t most = contact == Contact::open ? open_most : closed_most;
-        if (!keep && contact == Contact::open) {
-            std::uint64_t left = length;
-            // Behind a release the plate may peak within seconds.
-            if (i > 0 && one_second <= most)
-                for (const std::uint32_t piece : {one_second, one_second, one_second}) {
-                    if (left < piece) break;
-                    cut.push_back(piece);
-                    left -= piece;
-                }
-            // In parts that fit the counter.
+        if (contact == Contact::open && (!keep || length > 8 * std::uint64_t{most})) {
+            // Behind a release the plate may peak within seconds; later all is slower.
+            std::uint64_t left = length, since = at[i] - released;
             while (left > 0) {
-                const auto part = static_cast<std::uint32_t>(std::min<std::uint64_t>(left, 1U << 30));
-                binary_pieces(part, most, cut);
-                left -= part;
+                const std::uint64_t may = std::min({std::uint64_t{most}, std::max(std::uint64_t{one_second}, i == 0 || released == never ? left : since / growth_den), left});
+                const auto piece = static_cast<std::uint32_t>(std::bit_floor(may));
+                cut.push_back(piece);
+                left -= piece;
+                since += piece;
             }
-            if (length < one_second) std::reverse(cut.begin(), cut.end());
         } else {
             const auto rest = static_cast<std::uint32_t>(length % most);
             if (rest > 0) cut.push_back(rest);
             for (std::uint64_t k = 0; k < length / most; ++k) cut.push_back(most);
         }
+        if (contact != Contact::open) released = at[j];
         std::uint64_t begin = at[i];
         std::size_t row = i;
         for (std::size_t c = 0; c < cut.size(); ++c) {
@@ -676,7 +675,7 @@ private:
         int low = 0, high = 0;
         while (!(bits >> low & 1U)) ++low;
         while (high < 31 && bits >> (high + 1)) ++high;
-        low -= probe_n;
+        if (!closed) low -= probe_n;
         auto rungs = std::make_unique_for_overwrite<Generator<N>[]>(static_cast<std::size_t>(high - low + 1));
         f.ladder(*generator, {.base_s = std::ldexp(s.tick_s, low), .halvings = job_.halvings + low, .last = high - low, .rung = rungs.get()});
         auto sum = std::make_unique_for_overwrite<Generator<N>>();
@@ -1134,8 +1133,8 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         g.layout = layout_of(b, shortest, options.friction_order);
         double fastest = fastest_rate(b, g.layout);
         if (b.other) fastest = 3 * std::max(fastest, fastest_rate(mirrored(b), g.layout));   // contacts meet in two faces, bodies hang on two sides
-        const double halvings = std::ceil(std::log2(fastest * tick * 128));
-        g.halvings = static_cast<int>(std::clamp(std::ceil(halvings / 4) * 4, 8.0, 48.0));
+        const double halvings = std::ceil(std::log2(fastest * tick * 8));
+        g.halvings = static_cast<int>(std::clamp(std::ceil(halvings / 4) * 4, 4.0, 44.0));
         if (!differ) g.exponents = exponents_of(b);
         groups[g].push_back(i);
     }

@@ -31,38 +31,43 @@ namespace hn = hwy::HWY_NAMESPACE;
 template <class F, int... I> HWY_INLINE void each_of(F&& f, std::integer_sequence<int, I...>) { (f(std::integral_constant<int, I>{}), ...); }
 template <int n, class F> HWY_INLINE void each(F&& f) { each_of(f, std::make_integer_sequence<int, n>{}); }
 
-// out := row·b (+ 2·own where there is one): n columns of one row of a product.
-template <int N, int n> HWY_INLINE void multiply_part(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W], int j0) {
-    const hn::CappedTag<double, W> d;
-    using V = hn::Vec<decltype(d)>;
-    constexpr int width = static_cast<int>(hn::MaxLanes(d));
-    for (int off = 0; off < W; off += width) {
-        V acc[n];
+// R rows of a product at once, [R][N] times b (plus twice `own` where there is one), n of its columns, half the lanes: what is read
+// of b is used R times, and two such halves of an operator stand in the nearest memory.
+template <int N, int R, int n, class D> HWY_INLINE void multiply_part(D d, const double (*rows)[N + source_n][W], const Generator<N>& b, bool own, double (*out)[N + source_n][W], int j0, int off) {
+    using V = hn::Vec<D>;
+    V acc[R][n];
+    each<R>([&](auto r) BW_INLINE {
         each<n>([&](auto j) BW_INLINE {
-            acc[j] = hn::Zero(d);
-            if (own) acc[j] = hn::Load(d, &own[j0 + j][off]), acc[j] = hn::Add(acc[j], acc[j]);
+            acc[r][j] = hn::Zero(d);
+            if (own) acc[r][j] = hn::Load(d, &rows[r][j0 + j][off]), acc[r][j] = hn::Add(acc[r][j], acc[r][j]);
         });
-        for (int k = 0; k < N; ++k) {
-            const V left = hn::Load(d, &row[k][off]);
-            each<n>([&](auto j) BW_INLINE { acc[j] = hn::MulAdd(left, hn::Load(d, &b.a[k][j0 + j][off]), acc[j]); });
-        }
-        each<n>([&](auto j) BW_INLINE { hn::Store(acc[j], d, &out[j0 + j][off]); });
+    });
+    for (int k = 0; k < N; ++k) {
+        V left[R];
+        each<R>([&](auto r) BW_INLINE { left[r] = hn::Load(d, &rows[r][k][off]); });
+        each<n>([&](auto j) BW_INLINE {
+            const V right = hn::Load(d, &b.a[k][j0 + j][off]);
+            each<R>([&](auto r) BW_INLINE { acc[r][j] = hn::MulAdd(left[r], right, acc[r][j]); });
+        });
     }
+    each<R>([&](auto r) BW_INLINE { each<n>([&](auto j) BW_INLINE { hn::Store(acc[r][j], d, &out[r][j0 + j][off]); }); });
 }
-// Once per N and target: inlined it would be most of what there is to compile.
-template <int N> HWY_NOINLINE HWY_ATTR void multiply_row(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W]) {
-    constexpr int columns = N + source_n, rest = columns % 7;
-    for (int j0 = 0; j0 + 7 <= columns; j0 += 7) multiply_part<N, 7>(row, b, own, out, j0);
-    if constexpr (rest > 0) multiply_part<N, rest>(row, b, own, out, columns - rest);
+// Once per N, R and target: inlined it would be most of what there is to compile.
+template <int N, int R> HWY_NOINLINE HWY_ATTR void multiply_rows(const double (*rows)[N + source_n][W], const Generator<N>& b, bool own, double (*out)[N + source_n][W], int off) {
+    const hn::CappedTag<double, W> d;
+    constexpr int columns = N + source_n, wide = 7, rest = columns % wide;
+    for (int j0 = 0; j0 + wide <= columns; j0 += wide) multiply_part<N, R, wide>(d, rows, b, own, out, j0, off);
+    if constexpr (rest > 0) multiply_part<N, R, rest>(d, rows, b, own, out, columns - rest, off);
 }
 
-// c := a·b for all rows; twice: c := a·a + 2·a, the rotor's integral too.
-template <int N> HWY_ATTR void multiply(const Generator<N>& a, const Generator<N>& b, Generator<N>& c) {
-    for (int i = 0; i < N; ++i) multiply_row<N>(a.a[i], b, nullptr, c.a[i]);
-}
-template <int N> HWY_ATTR void twice(const Generator<N>& a, Generator<N>& c) {
-    for (int i = 0; i < N; ++i) multiply_row<N>(a.a[i], a, a.a[i], c.a[i]);
-    multiply_row<N>(a.rotor, a, a.rotor, c.rotor);
+// c := a·b for all rows (own: + 2·a), and for the rotor's integral where `rotor`.
+template <int N> HWY_ATTR void multiply(const Generator<N>& a, const Generator<N>& b, Generator<N>& c, bool own, bool rotor) {
+    const hn::CappedTag<double, W> d;
+    for (int off = 0; off < W; off += static_cast<int>(hn::MaxLanes(d))) {
+        for (int i = 0; i + 2 <= N; i += 2) multiply_rows<N, 2>(a.a + i, b, own, c.a + i, off);
+        if (N % 2) multiply_rows<N, 1>(a.a + N - 1, b, own, c.a + N - 1, off);
+        if (rotor) multiply_rows<N, 1>(&a.rotor, b, own, &c.rotor, off);
+    }
 }
 
 // exp(Ah) - 1 over h = base·2^-halvings by a short series, then doubled [EQ heat-23].
@@ -70,47 +75,41 @@ template <int N> HWY_ATTR void ladder(const Generator<N>& generator, const Ladde
     constexpr int columns = N + source_n;
     double h = l.base_s;
     for (int i = 0; i < l.halvings; ++i) h *= 0.5;
-    Generator<N> x, f, g;
+    Generator<N> x, square, f, g;
     for (int i = 0; i < N; ++i)
         for (int j = 0; j < columns; ++j)
             for (int k = 0; k < W; ++k) x.a[i][j][k] = generator.a[i][j][k] * h;
-    // f = 1 + x/2 (1 + x/3 (1 + x/4 (1 + x/5)))
+    multiply(x, x, square, false, false);
+    // x + x²/2 + (x/6 + x²/24) x², sources alike: their integrals.
+    for (int i = 0; i < N; ++i)
+        for (int j = 0; j < N; ++j)
+            for (int k = 0; k < W; ++k) f.a[i][j][k] = x.a[i][j][k] / 6 + square.a[i][j][k] / 24;
+    multiply(f, square, g, false, false);
     for (int i = 0; i < N; ++i)
         for (int j = 0; j < columns; ++j)
-            for (int k = 0; k < W; ++k) f.a[i][j][k] = (j < N ? x.a[i][j][k] / 5 : 0) + (i == j ? 1 : 0);
-    for (int q = 4; q >= 2; --q) {
-        if (q == 2) {   // f is now twice the second integral of the exponential
-            multiply_row<N>(f.a[0], x, nullptr, x.rotor);
-            for (int j = N; j < columns; ++j)
-                for (int k = 0; k < W; ++k) x.rotor[j][k] *= h / 2;
-        }
-        multiply(x, f, g);
-        const double share = 1.0 / q;
-        for (int i = 0; i < N; ++i)
-            for (int j = 0; j < columns; ++j)
-                for (int k = 0; k < W; ++k) f.a[i][j][k] = (j < N ? g.a[i][j][k] * share : 0) + (i == j ? 1 : 0);
-    }
-    multiply(f, x, g);
+            for (int k = 0; k < W; ++k) g.a[i][j][k] += x.a[i][j][k] + square.a[i][j][k] / 2;
+    // The rotor's integral: h (1 + x/2 + x²/6 + x³/24).
+    const hn::CappedTag<double, W> d;
+    for (int off = 0; off < W; off += static_cast<int>(hn::MaxLanes(d))) multiply_rows<N, 1>(x.a, square, false, f.a, off);
     for (int j = 0; j < columns; ++j)
-        for (int k = 0; k < W; ++k) g.rotor[j][k] = j < N ? h * f.a[0][j][k] : x.rotor[j][k];
+        for (int k = 0; k < W; ++k) g.rotor[j][k] = h * (x.a[0][j][k] / 2 + square.a[0][j][k] / 6 + f.a[0][j][k] / 24 + (j == 0 ? 1 : 0));
     Generator<N>* from = &g;
     Generator<N>* to = &f;
     for (int i = 0; i < l.halvings; ++i) {
         Generator<N>* target = i + 1 == l.halvings ? &l.rung[0] : to;
-        twice(*from, *target);
+        multiply(*from, *from, *target, true, true);
         to = from;
         from = target;
     }
-    if (l.halvings == 0) l.rung[0] = g;
-    for (int i = 1; i <= l.last; ++i) twice(l.rung[i - 1], l.rung[i]);
+    if (l.halvings <= 0) l.rung[0] = g;
+    for (int i = 1; i <= l.last; ++i) multiply(l.rung[i - 1], l.rung[i - 1], l.rung[i], true, true);
 }
 
 // sum, then more: D := D + E + E D, sources and the rotor's integral alike.
 template <int N> HWY_ATTR void combine(Generator<N>& sum, const Generator<N>& more) {
     constexpr int columns = N + source_n;
     Generator<N> g;
-    multiply(more, sum, g);
-    multiply_row<N>(more.rotor, sum, nullptr, g.rotor);
+    multiply(more, sum, g, false, true);
     for (int i = 0; i < N; ++i)
         for (int j = 0; j < columns; ++j)
             for (int k = 0; k < W; ++k) sum.a[i][j][k] = sum.a[i][j][k] + more.a[i][j][k] + g.a[i][j][k];
