@@ -526,7 +526,8 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
             while (at[stands] < end) ++stands;
             s.row_of_end.push_back(stands);
         }
-        step.released = step.contact == Contact::open && !s.steps.empty() && s.steps.back().contact != Contact::open && (p.ticks & (p.ticks - 1)) == 0;
+        step.probed = step.contact == Contact::open && std::has_single_bit(p.ticks);
+        step.released = step.probed && !s.steps.empty() && s.steps.back().contact != Contact::open;
         s.steps.push_back(step);
     }
     return s;

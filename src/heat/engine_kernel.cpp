@@ -243,110 +243,125 @@ template <class D, int P, int M, int Q, int S> struct March {
         return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), e);
     }
 
+    // The last two values of a temperature, to find a top that stands between the ends of steps.
+    struct Watch {
+        V earlier, before;
+        HWY_INLINE void see(D d, V now, double gap_s, double after_s, bool look, V& peak) {
+            if (look && may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, top_of(d, earlier, before, now, gap_s, after_s));
+            earlier = before;
+            before = now;
+        }
+        // Behind a release, at doublings of the time since.
+        HWY_INLINE void see_doubled(D d, V now, bool look, V& peak) {
+            if (look && may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, top_of_doublings(d, earlier, before, now));
+            earlier = before;
+            before = now;
+        }
+    };
+    struct Probed {
+        Watch watch;
+        V peak;
+    };
+    // The plate within an open step: behind a release at 1/32, 1/16 .. 1/2 of it, later at a quarter and a half. By memory, since it is rare.
+    static HWY_NOINLINE HWY_ATTR void probe(D d, const T (*rows)[N][W], const T (*t)[W], const T* start, int off, const Step& s, double gap_s, Probed& p) {
+        for (int q = s.released ? 0 : probe_n - 2; q < probe_n; ++q) {
+            V now = hn::Load(d, start);
+            for (int j = 0; j < N; ++j) now = hn::MulAdd(hn::Load(d, rows[q][j] + off), hn::Load(d, t[j]), now);
+            p.peak = hn::Max(p.peak, now);
+            if (s.released) p.watch.see_doubled(d, now, q > 1, p.peak);
+            else p.watch.see(d, now, q == probe_n - 2 ? gap_s : s.h_s / 4, s.h_s / 4, true, p.peak);
+        }
+    }
+
     // ring: null, or where the pass along the radius finds the rotor's loss, its slope and half its second derivative by temperature.
     template <bool closed>
     static HWY_INLINE void step(D d, const Block<T, N, S>& b, const Step& s, int off, Live& x, V& lost_W, T (*ring)[W]) {
         const Propagator<T, N, S>& p = closed ? *b.closed[s.length] : *b.open[s.length];
         const LaneData<T>& c = *b.lanes;
         const Side<T>& side = b.side[s.length];
-        const V half = constant<T>(d, 0.5);
-        V rise[N];
-        each<N>([&](auto i) BW_INLINE { rise[i] = hn::Mul(at(d, p.d[i][0], off), x.t[0]); });
-        each<N - 1>([&](auto j) BW_INLINE {
-            each<N>([&](auto i) BW_INLINE { rise[i] = hn::MulAdd(at(d, p.d[i][j + 1], off), x.t[j + 1], rise[i]); });
-        });
-        V power = hn::Zero(d);
-        if (closed) {
-            power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
-            each<N>([&](auto i) BW_INLINE { rise[i] = hn::MulAdd(at(d, p.d[i][N + POWER], off), power, rise[i]); });
-        }
+        const V half = constant<T>(d, 0.5), one = constant<T>(d, 1.0);
         const V ambient = at(d, c.ambient_K, off), ambient4 = at(d, c.ambient4, off);
-        const V four = constant<T>(d, 4.0);
+        // One step waits for the one before it: the rotor's row and what follows from it come first, and all that can be had from the
+        // state alone (losses and their slopes where they stand now) is made beside it.
+        V power = hn::Zero(d);
+        if (closed) power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
+        const auto row_of = [&](const T (*row)[W]) BW_INLINE {
+            V a = hn::Mul(at(d, row[0], off), x.t[0]), e = hn::Mul(at(d, row[1], off), x.t[1]);
+            each<N - 2>([&](auto j) BW_INLINE { (j % 2 ? e : a) = hn::MulAdd(at(d, row[j + 2], off), x.t[j + 2], j % 2 ? e : a); });
+            if (closed) a = hn::MulAdd(at(d, row[N + POWER], off), power, a);
+            return hn::Add(a, e);
+        };
+        V rise[N];
+        rise[L::rotor] = row_of(p.d[L::rotor]);
+        const V up = rise[L::rotor];
+        // Rotor's mean over the step less its start, and how far the surface's is from that start.
+        V ahead = closed ? row_of(p.mean) : hn::Mul(half, up);   // closed, the two may meet from far apart within a fraction of the step
+        V away = hn::NegMulAdd(at(d, p.arms_feedback, off), x.arms_flow, hn::MulAdd(at(d, p.mean_of_rise, off), up, ahead));
+        struct Loss { V watt, slope, bend; };   // at a temperature above ambient [W], its slope [W/K] and half its second derivative
+        const auto loss_at = [&](int body, V t) BW_INLINE {
+            const V g = convection(d, b, s, body, off), r = at(d, c.radiation[body], off);
+            const V kelvin = hn::Add(t, ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
+            return Loss{hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, t)), hn::MulAdd(constant<T>(d, 4.0), hn::Mul(rk2, kelvin), g), hn::Mul(constant<T>(d, 6.0), rk2)};
+        };
+        const Loss rotor_now = loss_at(B_ROTOR, x.t[L::rotor]);
+        const V feedback = at(d, p.loss_feedback, off), part = hn::Div(one, hn::MulAdd(feedback, rotor_now.slope, one));
+        const V part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(rotor_now.bend, rotor_now.bend)));
+        // Arms and hub [EQ heat-26]: the loss of the arms at their mean over the step, that of the hub at an extrapolated middle. Loss
+        // and mean of the arms are straight lines over the rotor's mean.
+        const V hub_loss = hn::Mul(convection(d, b, s, B_HUB, off), hn::MulAdd(hn::Mul(half, constant<T>(d, s.h_s)), x.hub_rate, x.hub));
+        const Loss arms_now = loss_at(B_ARMS, x.arms);
+        const V fall = at(d, side.mla, off), arms_part = hn::Div(one, hn::MulAdd(fall, arms_now.slope, one)), mr = at(d, side.mr, off), link = at(d, c.arms_link, off);
+        const V middle_0 = hn::NegMulAdd(at(d, side.mlh, off), hub_loss, hn::MulAdd(at(d, side.mh, off), x.hub, hn::Mul(at(d, side.ma, off), x.arms)));
+        const V arms_loss_0 = hn::Mul(arms_part, hn::MulAdd(arms_now.slope, hn::Sub(middle_0, x.arms), arms_now.watt)), arms_loss_1 = hn::Mul(arms_part, hn::Mul(arms_now.slope, mr));
+        const V flow_0 = hn::Mul(link, hn::MulSub(fall, arms_loss_0, middle_0)), flow_1 = hn::Mul(link, hn::Sub(hn::MulAdd(fall, arms_loss_1, one), mr));
+        const Loss caliper_now = loss_at(B_CALIPER, x.t[L::caliper]);
+        V caliper_part;
+        {   // 1/(1+e) to second order: e is about a hundredth.
+            const V e = hn::Mul(at(d, p.caliper_half, off), caliper_now.slope);
+            caliper_part = hn::Sub(hn::MulAdd(e, e, one), e);
+        }
+
+        each<N - 1>([&](auto i) BW_INLINE { rise[i + 1] = hn::Mul(at(d, p.d[i + 1][0], off), x.t[0]); });
+        each<N - 1>([&](auto j) BW_INLINE {
+            each<N - 1>([&](auto i) BW_INLINE { rise[i + 1] = hn::MulAdd(at(d, p.d[i + 1][j + 1], off), x.t[j + 1], rise[i + 1]); });
+        });
+        if (closed) each<N - 1>([&](auto i) BW_INLINE { rise[i + 1] = hn::MulAdd(at(d, p.d[i + 1][N + POWER], off), power, rise[i + 1]); });
 
         // Loss at the rotor's mean surface temperature over the step, that loss included [EQ heat-25].
-        const V up = rise[L::rotor];
-        V mean;
-        if (closed) {   // the two may meet from far apart within a fraction of the step
-            V a = hn::Mul(at(d, p.mean[0], off), x.t[0]), e = hn::Mul(at(d, p.mean[1], off), x.t[1]);
-            each<N - 2>([&](auto j) BW_INLINE { (j % 2 ? e : a) = hn::MulAdd(at(d, p.mean[j + 2], off), x.t[j + 2], j % 2 ? e : a); });
-            mean = hn::Add(hn::Add(a, e), hn::MulAdd(at(d, p.mean[N + POWER], off), power, x.t[L::rotor]));
-        } else {
-            mean = hn::MulAdd(half, up, x.t[L::rotor]);
+        if (M > 0) away = hn::NegMulAdd(at(d, p.mode_back, off), rise[M > 0 ? 1 : 0], away);
+        // The mean of a fourth power over a ramp is more than that of its middle: 6 T²·rise²/12.
+        V loss = hn::MulAdd(away, hn::MulAdd(rotor_now.bend, away, rotor_now.slope), hn::Add(rotor_now.watt, constant<T>(d, s.drying_W)));
+        loss = hn::MulAdd(hn::Mul(constant<T>(d, 1.0 / 12), rotor_now.bend), hn::Mul(up, up), loss);
+        loss = hn::Mul(loss, hn::NegMulAdd(part_bend, away, part));
+        if (ring) {
+            hn::Store(loss, d, ring[R_LOSS]);
+            hn::Store(hn::MulAdd(hn::Add(rotor_now.bend, rotor_now.bend), away, rotor_now.slope), d, ring[R_SLOPE]);
+            hn::Store(rotor_now.bend, d, ring[R_BEND]);
         }
-        V surface = hn::MulAdd(at(d, p.mean_of_rise, off), up, mean);
-        if (M > 0) surface = hn::NegMulAdd(at(d, p.mode_back, off), rise[M > 0 ? 1 : 0], surface);
-        surface = hn::NegMulAdd(at(d, p.arms_feedback, off), x.arms_flow, surface);
-        V loss;
-        {
-            const V g = convection(d, b, s, B_ROTOR, off), r = at(d, c.radiation[B_ROTOR], off);
-            const V kelvin = hn::Add(surface, ambient), k2 = hn::Mul(kelvin, kelvin);
-            // The mean of a fourth power over a ramp is more than that of its middle: 6 T²·rise²/12.
-            const V ramp = hn::Mul(hn::Mul(half, k2), hn::Mul(up, up));
-            const V f = hn::Add(hn::MulAdd(r, hn::Add(hn::Sub(hn::Mul(k2, k2), ambient4), ramp), hn::Mul(g, surface)), constant<T>(d, s.drying_W));
-            const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
-            loss = hn::Div(f, hn::MulAdd(at(d, p.loss_feedback, off), slope, constant<T>(d, 1.0)));
-            if (ring) {
-                hn::Store(loss, d, ring[R_LOSS]);
-                hn::Store(slope, d, ring[R_SLOPE]);
-                hn::Store(hn::Mul(constant<T>(d, 6.0), hn::Mul(r, k2)), d, ring[R_BEND]);
-            }
-        }
+        V mean = hn::NegMulAdd(at(d, p.arms_half, off), x.arms_flow, hn::Add(x.t[L::rotor], ahead));
         mean = hn::NegMulAdd(at(d, p.loss_half, off), loss, mean);
-        mean = hn::NegMulAdd(at(d, p.arms_half, off), x.arms_flow, mean);
-
-        // Arms and hub [EQ heat-26]: the loss of the arms at their mean over the step, that of the hub at an extrapolated middle.
-        V arms_loss, hub_loss;
-        {
-            const V half_h = hn::Mul(half, constant<T>(d, s.h_s));
-            hub_loss = hn::Mul(convection(d, b, s, B_HUB, off), hn::MulAdd(half_h, x.hub_rate, x.hub));
-        }
-        V middle = hn::Mul(at(d, side.ma, off), x.arms);
-        middle = hn::MulAdd(at(d, side.mh, off), x.hub, middle);
-        middle = hn::MulAdd(at(d, side.mr, off), mean, middle);
-        middle = hn::NegMulAdd(at(d, side.mlh, off), hub_loss, middle);
-        {
-            const V g = convection(d, b, s, B_ARMS, off), r = at(d, c.radiation[B_ARMS], off), fall = at(d, side.mla, off);
-            const V kelvin = hn::Add(middle, ambient), k2 = hn::Mul(kelvin, kelvin);
-            const V f = hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, middle));
-            const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
-            arms_loss = hn::Div(f, hn::MulAdd(fall, slope, constant<T>(d, 1.0)));
-            middle = hn::NegMulAdd(fall, arms_loss, middle);
-        }
-        const V flow = hn::Mul(at(d, c.arms_link, off), hn::Sub(mean, middle));
+        const V flow = hn::MulAdd(flow_1, mean, flow_0), arms_loss = hn::MulAdd(arms_loss_1, mean, arms_loss_0);
+        const V caliper_loss = hn::Mul(caliper_part, hn::MulAdd(hn::Mul(half, caliper_now.slope), rise[L::caliper], caliper_now.watt));
+        each<N>([&](auto i) BW_INLINE {
+            V r = hn::NegMulAdd(at(d, p.d[i][N + CALIPER_LOSS], off), caliper_loss, rise[i]);
+            r = hn::NegMulAdd(at(d, p.d[i][N + LOSS], off), loss, r);
+            r = hn::NegMulAdd(at(d, p.d[i][N + ARMS_FLOW], off), flow, r);
+            x.t[i] = hn::Add(x.t[i], r);
+        });
         V arms_up = hn::Mul(at(d, side.aa, off), x.arms);
         arms_up = hn::MulAdd(at(d, side.ah, off), x.hub, arms_up);
+        arms_up = hn::NegMulAdd(at(d, side.alh, off), hub_loss, arms_up);
         arms_up = hn::MulAdd(at(d, side.ar, off), mean, arms_up);
         arms_up = hn::NegMulAdd(at(d, side.ala, off), arms_loss, arms_up);
-        arms_up = hn::NegMulAdd(at(d, side.alh, off), hub_loss, arms_up);
         V hub_up = hn::Mul(at(d, side.ha, off), x.arms);
         hub_up = hn::MulAdd(at(d, side.hh, off), x.hub, hub_up);
+        hub_up = hn::NegMulAdd(at(d, side.hlh, off), hub_loss, hub_up);
         hub_up = hn::MulAdd(at(d, side.hr, off), mean, hub_up);
         hub_up = hn::NegMulAdd(at(d, side.hla, off), arms_loss, hub_up);
-        hub_up = hn::NegMulAdd(at(d, side.hlh, off), hub_loss, hub_up);
-        const V per_h = constant<T>(d, 1.0 / s.h_s);
-        x.hub_rate = hn::Mul(hub_up, per_h);
+        x.hub_rate = hn::Mul(hub_up, constant<T>(d, 1.0 / s.h_s));
         x.arms = hn::Add(x.arms, arms_up);
         x.hub = hn::Add(x.hub, hub_up);
         x.arms_flow = flow;
-
-        V caliper_loss;
-        {
-            const V t = hn::MulAdd(half, rise[L::caliper], x.t[L::caliper]);
-            const V g = convection(d, b, s, B_CALIPER, off), r = at(d, c.radiation[B_CALIPER], off);
-            const V kelvin = hn::Add(t, ambient), k2 = hn::Mul(kelvin, kelvin);
-            const V f = hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, t));
-            const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
-            // 1/(1+e) to second order: e is about a hundredth.
-            const V e = hn::Mul(at(d, p.caliper_half, off), slope);
-            caliper_loss = hn::Mul(f, hn::Sub(hn::MulAdd(e, e, constant<T>(d, 1.0)), e));
-        }
-
-        each<N>([&](auto i) BW_INLINE {
-            V r = hn::NegMulAdd(at(d, p.d[i][N + LOSS], off), loss, rise[i]);
-            r = hn::NegMulAdd(at(d, p.d[i][N + ARMS_FLOW], off), flow, r);
-            r = hn::NegMulAdd(at(d, p.d[i][N + CALIPER_LOSS], off), caliper_loss, r);
-            x.t[i] = hn::Add(x.t[i], r);
-        });
         lost_W = hn::Add(hn::Add(loss, caliper_loss), hn::Add(arms_loss, hub_loss));
 
         const V rotor = M > 0 ? hn::Add(x.t[L::rotor], x.t[M > 0 ? 1 : 0]) : x.t[L::rotor];
@@ -387,8 +402,10 @@ template <class D, int P, int M, int Q, int S> struct March {
         x.arms = x.hub = x.surface = start;
         x.arms_flow = x.hub_rate = x.pad_flow = x.apart = hn::Zero(d);
         V peak[outs], fluid_at = hn::Zero(d), mid = start;
-        V plate_before[S], plate_earlier[S], quarter[S], middle[S];
-        each<S>([&](auto side) BW_INLINE { plate_before[side] = plate_earlier[side] = quarter[side] = middle[side] = start; });
+        Watch plate[S], piston[S], arms{start, start};
+        each<S>([&](auto side) BW_INLINE { plate[side] = piston[side] = arms; });
+        double last_s = 1, plate_s = 1;   // length of the step before; from the plate's last value but one to its last
+        bool opened = false;
         each<outs>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
         V share[P + 1];
@@ -402,19 +419,26 @@ template <class D, int P, int M, int Q, int S> struct March {
             const Step& s = b.steps[k];
             V lost_W = half;
             const V mean_before = x.t[L::rotor], mid_before = mid, arms_before = x.arms;
-            if (s.released) {
-                const Propagator<T, N, S>& p = *b.open[s.length];
+            // The plate within an open step: behind a release, and where a straight line from here passes its peak.
+            bool probed = s.released;
+            if (s.probed) {
                 each<S>([&](auto side) BW_INLINE {
-                    constexpr int seen = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), state = L::plate + side * L::block;
-                    for (int q = 0; q < probe_n; ++q) {   // at 1/32, 1/16 .. 1/2 of the step
-                        V plate = hn::MulAdd(at(d, p.probe[side * probe_n + q][0], off), x.t[0], x.t[state]);
-                        each<N - 1>([&](auto j) BW_INLINE { plate = hn::MulAdd(at(d, p.probe[side * probe_n + q][j + 1], off), x.t[j + 1], plate); });
-                        peak[seen] = hn::Max(peak[seen], plate);
-                        if (q > 1 && may_top(d, quarter[side], middle[side], plate, peak[seen])) peak[seen] = hn::Max(peak[seen], top_of_doublings(d, quarter[side], middle[side], plate));
-                        quarter[side] = middle[side];
-                        middle[side] = plate;
-                    }
+                    const Watch& w = plate[side];
+                    const V ahead = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
+                    probed = probed || !hn::AllFalse(d, hn::Gt(ahead, hn::Max(w.before, peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)])));
                 });
+                if (HWY_UNLIKELY(probed)) {
+                    alignas(64) T now[N][W];
+                    each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, now[i]); });
+                    each<S>([&](auto side) BW_INLINE {
+                        constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE);
+                        Probed seen{plate[side], peak[plate_out]};
+                        probe(d, b.open[s.length]->probe + side * probe_n, now, now[L::plate + side * L::block], off, s, plate_s, seen);
+                        plate[side] = seen.watch;
+                        peak[plate_out] = seen.peak;
+                    });
+                    plate_s = s.h_s / 4;
+                }
             }
             const bool mixed = s.contact == Contact::mixed;
             if (s.contact != Contact::open) {
@@ -484,21 +508,19 @@ template <class D, int P, int M, int Q, int S> struct March {
                 const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), rest);
                 peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
             }
-            // The plate's top between the ends of open steps; behind a release with the probes of the first one.
-            const bool second = !s.released && k > 0 && b.steps[k - 1].released && b.steps[k - 1].h_s == s.h_s;
+            // Tops between the ends of steps.
+            const bool open = s.contact == Contact::open;
+            const double plate_after_s = probed ? s.h_s / 2 : s.h_s;
             each<S>([&](auto side) BW_INLINE {
-                constexpr int seen = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE);
-                if (s.contact == Contact::open) {
-                    if (s.released || second) {
-                        const V m = second ? plate_before[side] : middle[side], e = second ? middle[side] : quarter[side];
-                        if (may_top(d, e, m, out[seen], peak[seen])) peak[seen] = hn::Max(peak[seen], top_of_doublings(d, e, m, out[seen]));
-                    } else if (k > 0 && b.steps[k - 1].contact == Contact::open && !b.steps[k - 1].released && may_top(d, plate_earlier[side], plate_before[side], out[seen], peak[seen])) {
-                        peak[seen] = hn::Max(peak[seen], top_of(d, plate_earlier[side], plate_before[side], out[seen], b.steps[k - 1].h_s, s.h_s));
-                    }
-                }
-                plate_earlier[side] = plate_before[side];
-                plate_before[side] = out[seen];
+                constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), piston_out = side == 0 ? int(O_PISTON) : int(O_OTHER_PISTON);
+                if (s.released) plate[side].see_doubled(d, out[plate_out], true, peak[plate_out]);
+                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, open && opened, peak[plate_out]);
+                piston[side].see(d, out[piston_out], last_s, s.h_s, true, peak[piston_out]);
             });
+            arms.see(d, x.arms, last_s, s.h_s, true, peak[O_ARMS]);
+            last_s = s.h_s;
+            plate_s = plate_after_s;
+            opened = open;
             if (ring) {
                 const V rise_W = hn::Mul(hn::Sub(x.t[L::rotor], mean_before), hn::Div(constant<T>(d, 1.0 / s.h_s), at(d, b.rings->per_J_K, off)));
                 hn::Store(hn::Add(hn::Add(rise_W, hn::Load(d, ring[R_LOSS])), x.arms_flow), d, ring[R_HEAT]);

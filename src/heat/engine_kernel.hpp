@@ -94,6 +94,7 @@ struct Step {
     Contact contact = Contact::open;
     bool row_end = false;        // a row of the input ends with this step
     bool released = false;       // the first open one behind a closed one
+    bool probed = false;         // open for all, and its propagator can look within it
     double h_s = 0, end_s = 0, power_W = 0;
     double drying_W = 0;         // of the half brake, mean over joined rows
     double log_speed = 0;        // used where exponents differ from case to case
