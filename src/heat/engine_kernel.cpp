@@ -404,6 +404,7 @@ template <class D, int P, int M, int Q, int S> struct March {
         V peak[outs], fluid_at = hn::Zero(d), mid = start;
         Watch plate[S], piston[S], arms{start, start};
         each<S>([&](auto side) BW_INLINE { plate[side] = piston[side] = arms; });
+        const V tenth = constant<T>(d, 0.1);
         double last_s = 1, plate_s = 1;   // length of the step before; from the plate's last value but one to its last
         bool opened = false;
         each<outs>([&](auto i) BW_INLINE { peak[i] = start; });
@@ -425,7 +426,7 @@ template <class D, int P, int M, int Q, int S> struct March {
                 each<S>([&](auto side) BW_INLINE {
                     const Watch& w = plate[side];
                     const V ahead = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
-                    probed = probed || !hn::AllFalse(d, hn::Gt(ahead, hn::Max(w.before, peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)])));
+                    probed = probed || !hn::AllFalse(d, hn::Gt(ahead, hn::Max(w.before, hn::Add(peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)], tenth))));
                 });
                 if (HWY_UNLIKELY(probed)) {
                     alignas(64) T now[N][W];
