@@ -224,7 +224,6 @@ template <int P, int M, int Q, int S> void assemble(const ReferenceBrake& b, boo
     }
     if constexpr (M > 0) k[1][1] += rotor_J_K / 2 * rotor_mode_rate(b) + b.links_W_K.rotor_arms / 2;
     f[L::rotor][ARMS_FLOW] = 1;
-    f[L::caliper][CALIPER_LOSS] = 1;
     const Element& e = element_of(P);
     const auto row = [&](int i, double per_J_K) {
         for (int j = 0; j < N; ++j) out.a[i][j][lane] = -k[i][j] * per_J_K;
@@ -727,17 +726,17 @@ private:
             }
             const double rise = to_face * c / h;
             const auto set = [&](T* x, double v) { x[k] = static_cast<T>(v); };
-            const double loss0 = g.a[0][N + LOSS][k], arms0 = g.a[0][N + ARMS_FLOW][k];
+            const double loss0 = g.a[0][N + LOSS][k], half_arms = h / (2 * c);
             const double loss1 = M > 0 ? g.a[M > 0 ? 1 : 0][N + LOSS][k] : 0;
             set(p.mean_of_rise, rise);
             set(p.mode_back, back);
             // Open, the rotor's mean over the step is taken as that of its two ends.
-            const double loss_mean = closed ? g.rotor[N + LOSS][k] * per_h : loss0 / 2, arms_mean = closed ? g.rotor[N + ARMS_FLOW][k] * per_h : arms0 / 2;
+            const double loss_mean = closed ? g.rotor[N + LOSS][k] * per_h : loss0 / 2, arms_mean = closed ? g.rotor[N + ARMS_FLOW][k] * per_h : half_arms;
             set(p.loss_feedback, loss_mean + rise * loss0 - back * loss1);
             set(p.loss_half, loss_mean);
             set(p.arms_half, arms_mean);
             set(p.arms_feedback, arms_mean);   // acts on the mean, not through the face
-            set(p.caliper_half, g.a[L::caliper][N + CALIPER_LOSS][k] / 2);
+            set(p.caliper_half, h / (2 * b.caliper.heat_capacity_J_K));
             if constexpr (S == 1) {
                 const double pad = 1 / (1 + 1 / (r * contact));   // 1 in perfect contact
                 set(p.surface_pad, pad);

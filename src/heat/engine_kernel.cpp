@@ -199,7 +199,7 @@ template <class D, int P, int M, int Q, int S> struct March {
 
     struct Live {
         V t[N];
-        V arms, hub, arms_flow, hub_rate, surface, pad_flow, apart;   // apart: half of what this face of the rotor is hotter than the other
+        V arms, hub, arms_flow, caliper_loss, hub_rate, surface, pad_flow, apart;   // apart: half of what this face of the rotor is hotter than the other
     };
 
     static HWY_INLINE V at(D d, const T* p, int off) { return hn::Load(d, p + off); }
@@ -285,9 +285,17 @@ template <class D, int P, int M, int Q, int S> struct March {
         // state alone (losses and their slopes where they stand now) is made beside it.
         V power = hn::Zero(d);
         if (closed) power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
+        // Slow losses enter the product as half of what they were in the step before, taken off at its start; so they need no column of
+        // their own: the caliper's, and while open what flows into the arms.
+        V t[N];
+        each<N>([&](auto i) BW_INLINE { t[i] = x.t[i]; });
+        const V caliper_half = at(d, p.caliper_half, off), arms_half = at(d, p.arms_half, off);
+        t[L::caliper] = hn::NegMulAdd(caliper_half, x.caliper_loss, t[L::caliper]);
+        const V start = hn::NegMulAdd(arms_half, x.arms_flow, t[L::rotor]);
+        if (!closed) t[L::rotor] = start;
         const auto row_of = [&](const T (*row)[W]) BW_INLINE {
-            V a = hn::Mul(at(d, row[0], off), x.t[0]), e = hn::Mul(at(d, row[1], off), x.t[1]);
-            each<N - 2>([&](auto j) BW_INLINE { (j % 2 ? e : a) = hn::MulAdd(at(d, row[j + 2], off), x.t[j + 2], j % 2 ? e : a); });
+            V a = hn::Mul(at(d, row[0], off), t[0]), e = hn::Mul(at(d, row[1], off), t[1]);
+            each<N - 2>([&](auto j) BW_INLINE { (j % 2 ? e : a) = hn::MulAdd(at(d, row[j + 2], off), t[j + 2], j % 2 ? e : a); });
             if (closed) a = hn::MulAdd(at(d, row[N + POWER], off), power, a);
             return hn::Add(a, e);
         };
@@ -295,7 +303,7 @@ template <class D, int P, int M, int Q, int S> struct March {
         rise[L::rotor] = row_of(p.d[L::rotor]);
         const V up = rise[L::rotor];
         // Rotor's mean over the step less its start, and how far the surface's is from that start.
-        V ahead = closed ? row_of(p.mean) : hn::Mul(half, up);   // closed, the two may meet from far apart within a fraction of the step
+        const V ahead = closed ? row_of(p.mean) : hn::Mul(half, up);   // closed, the two may meet from far apart within a fraction of the step
         V away = hn::NegMulAdd(at(d, p.arms_feedback, off), x.arms_flow, hn::MulAdd(at(d, p.mean_of_rise, off), up, ahead));
         struct Loss { V watt, slope, bend; };   // at a temperature above ambient [W], its slope [W/K] and half its second derivative
         const auto loss_at = [&](int body, V t) BW_INLINE {
@@ -317,13 +325,13 @@ template <class D, int P, int M, int Q, int S> struct March {
         const Loss caliper_now = loss_at(B_CALIPER, x.t[L::caliper]);
         V caliper_part;
         {   // 1/(1+e) to second order: e is about a hundredth.
-            const V e = hn::Mul(at(d, p.caliper_half, off), caliper_now.slope);
+            const V e = hn::Mul(caliper_half, caliper_now.slope);
             caliper_part = hn::Sub(hn::MulAdd(e, e, one), e);
         }
 
-        each<N - 1>([&](auto i) BW_INLINE { rise[i + 1] = hn::Mul(at(d, p.d[i + 1][0], off), x.t[0]); });
+        each<N - 1>([&](auto i) BW_INLINE { rise[i + 1] = hn::Mul(at(d, p.d[i + 1][0], off), t[0]); });
         each<N - 1>([&](auto j) BW_INLINE {
-            each<N - 1>([&](auto i) BW_INLINE { rise[i + 1] = hn::MulAdd(at(d, p.d[i + 1][j + 1], off), x.t[j + 1], rise[i + 1]); });
+            each<N - 1>([&](auto i) BW_INLINE { rise[i + 1] = hn::MulAdd(at(d, p.d[i + 1][j + 1], off), t[j + 1], rise[i + 1]); });
         });
         if (closed) each<N - 1>([&](auto i) BW_INLINE { rise[i + 1] = hn::MulAdd(at(d, p.d[i + 1][N + POWER], off), power, rise[i + 1]); });
 
@@ -338,16 +346,15 @@ template <class D, int P, int M, int Q, int S> struct March {
             hn::Store(hn::MulAdd(hn::Add(rotor_now.bend, rotor_now.bend), away, rotor_now.slope), d, ring[R_SLOPE]);
             hn::Store(rotor_now.bend, d, ring[R_BEND]);
         }
-        V mean = hn::NegMulAdd(at(d, p.arms_half, off), x.arms_flow, hn::Add(x.t[L::rotor], ahead));
-        mean = hn::NegMulAdd(at(d, p.loss_half, off), loss, mean);
+        const V mean = hn::NegMulAdd(at(d, p.loss_half, off), loss, hn::Add(start, ahead));
         const V flow = hn::MulAdd(flow_1, mean, flow_0), arms_loss = hn::MulAdd(arms_loss_1, mean, arms_loss_0);
         const V caliper_loss = hn::Mul(caliper_part, hn::MulAdd(hn::Mul(half, caliper_now.slope), rise[L::caliper], caliper_now.watt));
-        each<N>([&](auto i) BW_INLINE {
-            V r = hn::NegMulAdd(at(d, p.d[i][N + CALIPER_LOSS], off), caliper_loss, rise[i]);
-            r = hn::NegMulAdd(at(d, p.d[i][N + LOSS], off), loss, r);
-            r = hn::NegMulAdd(at(d, p.d[i][N + ARMS_FLOW], off), flow, r);
-            x.t[i] = hn::Add(x.t[i], r);
-        });
+        rise[L::caliper] = hn::NegMulAdd(hn::Add(caliper_half, caliper_half), caliper_loss, rise[L::caliper]);
+        each<N>([&](auto i) BW_INLINE { rise[i] = hn::NegMulAdd(at(d, p.d[i][N + LOSS], off), loss, rise[i]); });
+        if (closed) each<N>([&](auto i) BW_INLINE { rise[i] = hn::NegMulAdd(at(d, p.d[i][N + ARMS_FLOW], off), flow, rise[i]); });
+        else rise[L::rotor] = hn::NegMulAdd(hn::Add(arms_half, arms_half), flow, rise[L::rotor]);
+        each<N>([&](auto i) BW_INLINE { x.t[i] = hn::Add(x.t[i], rise[i]); });
+        x.caliper_loss = caliper_loss;
         V arms_up = hn::Mul(at(d, side.aa, off), x.arms);
         arms_up = hn::MulAdd(at(d, side.ah, off), x.hub, arms_up);
         arms_up = hn::NegMulAdd(at(d, side.alh, off), hub_loss, arms_up);
@@ -379,16 +386,16 @@ template <class D, int P, int M, int Q, int S> struct March {
     }
 
     // What a step leaves, by way of memory: where lanes differ in contact both kinds of step are made and the lanes choose.
-    static constexpr int besides = 6 + S;
+    static constexpr int besides = 7 + S;
     struct Kept { alignas(64) T v[N + besides][W]; };
     static HWY_INLINE void keep(D d, const Live& x, V lost_W, Kept& m) {
         each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, m.v[i]); });
-        const V rest[] = {x.arms, x.hub, x.arms_flow, x.hub_rate, x.surface, x.pad_flow, lost_W, x.apart};
+        const V rest[] = {x.arms, x.hub, x.arms_flow, x.caliper_loss, x.hub_rate, x.surface, x.pad_flow, lost_W, x.apart};
         each<besides>([&](auto i) BW_INLINE { hn::Store(rest[i], d, m.v[N + i]); });
     }
     template <class Choose> static HWY_INLINE void take(D d, const Kept& m, Live& x, V& lost_W, Choose choose) {
         each<N>([&](auto i) BW_INLINE { x.t[i] = choose(x.t[i], hn::Load(d, m.v[i])); });
-        V* const rest[] = {&x.arms, &x.hub, &x.arms_flow, &x.hub_rate, &x.surface, &x.pad_flow, &lost_W, &x.apart};
+        V* const rest[] = {&x.arms, &x.hub, &x.arms_flow, &x.caliper_loss, &x.hub_rate, &x.surface, &x.pad_flow, &lost_W, &x.apart};
         each<besides>([&](auto i) BW_INLINE { *rest[i] = choose(*rest[i], hn::Load(d, m.v[N + i])); });
     }
 
@@ -400,7 +407,7 @@ template <class D, int P, int M, int Q, int S> struct March {
         if (M > 0) x.t[M > 0 ? 1 : 0] = hn::Zero(d);
         if (Q > 0) each<S>([&](auto side) BW_INLINE { x.t[Q > 0 ? L::plate_mode + side * L::block : 0] = hn::Zero(d); });
         x.arms = x.hub = x.surface = start;
-        x.arms_flow = x.hub_rate = x.pad_flow = x.apart = hn::Zero(d);
+        x.arms_flow = x.caliper_loss = x.hub_rate = x.pad_flow = x.apart = hn::Zero(d);
         V peak[outs], fluid_at = hn::Zero(d), mid = start;
         Watch plate[S], piston[S], arms{start, start};
         each<S>([&](auto side) BW_INLINE { plate[side] = piston[side] = arms; });

@@ -11,7 +11,7 @@ namespace bw::heat::engine {
 inline constexpr int W = 16;   // cases in a block: the same for every target, so that bytes do not depend on it
 
 // Right-hand sides of the operator besides the state itself [W].
-enum Source { POWER, LOSS, ARMS_FLOW, CALIPER_LOSS, source_n };
+enum Source { POWER, LOSS, ARMS_FLOW, source_n };
 enum Bodies { B_ROTOR, B_CALIPER, B_ARMS, B_HUB, body_n };
 
 inline constexpr int probe_n = 5;
@@ -38,7 +38,7 @@ template <class T, int N, int S> struct alignas(64) Propagator {
     T mode_back[W];         // minus this × rise of the mode
     T loss_feedback[W];     // fall of the mean surface per W of loss
     T loss_half[W], arms_half[W], arms_feedback[W];
-    T caliper_half[W];
+    T caliper_half[W];      // half the step over the caliper's capacity [K/W]; of arms_half the same while open, of the rotor's
     T probe[S * probe_n][N][W];  // plate within the step, for the step behind a release: at 1/32, 1/16 .. 1/2 of it
     T settle[W];            // time constant of the rotor's thickness over the step
     T face_link[W];         // rotor's face to its mean [W/K]
