@@ -371,10 +371,14 @@ void binary_pieces(std::uint32_t n, std::uint32_t longest, std::vector<std::uint
 Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, double closed_low_W, double closed_high_W,
                      const std::array<double, body_n>& exponents, double mean_exponent, bool exponents_differ) {
     Schedule s;
-    std::vector<PowerRow> rows(given.begin(), given.end());
+    std::vector<PowerRow> longer;
+    std::span<const PowerRow> rows = given;
     if (o.cool_down_s > 0) {
-        rows.back() = {.t_s = rows.back().t_s};
-        rows.push_back({.t_s = rows.back().t_s + o.cool_down_s});
+        longer.reserve(given.size() + 1);
+        longer.assign(given.begin(), given.end());
+        longer.back() = {.t_s = longer.back().t_s};
+        longer.push_back({.t_s = longer.back().t_s + o.cool_down_s});
+        rows = longer;
     }
     s.tick_s = tick_of(rows);
     const std::size_t n = rows.size() - 1;
@@ -400,19 +404,19 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         return power_W > closed_high_W ? Contact::closed : power_W <= closed_low_W ? Contact::open : Contact::mixed;
     };
     struct Piece {
-        std::uint32_t ticks;
-        Contact contact;
-        std::size_t row;        // where it begins
         std::uint64_t begin;
+        std::uint32_t ticks;
+        std::uint32_t row;      // where it begins
+        Contact contact;
         bool row_end;
     };
+    const bool keep = o.keep == Keep::rows;
     std::vector<Piece> pieces;
     pieces.reserve(n + 16);
-    const bool keep = o.keep == Keep::rows;
+    if (keep) s.row_of_end.reserve(n);
     std::vector<std::uint32_t> cut;
     constexpr std::uint64_t never = std::numeric_limits<std::uint64_t>::max();
     std::uint64_t released = never;   // when the brake was last let go
-    static const std::uint64_t growth_den = std::getenv("GROW") ? std::uint64_t(std::atoi(std::getenv("GROW"))) : 4;
     for (std::size_t i = 0; i < n;) {
         const Contact contact = contact_of(rows[i].power_W);
         std::size_t j = i + 1;
@@ -424,10 +428,10 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         cut.clear();
         const std::uint32_t most = contact == Contact::open ? open_most : closed_most;
         if (contact == Contact::open && (!keep || length > 8 * std::uint64_t{most})) {
-            // Behind a release the plate may peak within seconds; later all is slower.
+            // Behind a release the plate may peak within seconds; later all is slower: no step is longer than the time since.
             std::uint64_t left = length, since = at[i] - released;
             while (left > 0) {
-                const std::uint64_t may = std::min({std::uint64_t{most}, std::max(std::uint64_t{one_second}, i == 0 || released == never ? left : since / growth_den), left});
+                const std::uint64_t may = std::min({std::uint64_t{most}, std::max(std::uint64_t{one_second}, released == never ? left : since), left});
                 const auto piece = static_cast<std::uint32_t>(std::bit_floor(may));
                 cut.push_back(piece);
                 left -= piece;
@@ -443,7 +447,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         std::size_t row = i;
         for (std::size_t c = 0; c < cut.size(); ++c) {
             while (at[row + 1] <= begin) ++row;
-            pieces.push_back({cut[c], contact, row, begin, c + 1 == cut.size()});
+            pieces.push_back({begin, cut[c], static_cast<std::uint32_t>(row), contact, c + 1 == cut.size()});
             begin += cut[c];
         }
         i = j;
@@ -889,12 +893,12 @@ private:
         const std::size_t stride = static_cast<std::size_t>(outs + 1) * trace_width_;
         const bool cooled = job_.options->cool_down_s > 0;
         const std::size_t ends = s.row_of_end.size(), rows = ends + 1 - (cooled ? 1 : 0);
-        out.rows.resize(rows);
+        out.rows.reserve(rows);
         HeatState first;
         first.rotor_surface_degC = first.rotor_mid_degC = first.rotor_mean_degC = first.pad_face_degC = first.pad_mean_degC = first.plate_degC =
             first.piston_degC = first.fluid_degC = first.caliper_degC = first.arms_degC = first.hub_degC = brake.start_degC;
         first.t_s = s.steps.front().end_s - s.steps.front().h_s;
-        out.rows[0] = first;
+        out.rows.push_back(first);
         if constexpr (S == 2) {
             out.other_rows.resize(rows);
             out.other_rows[0] = {brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC};
@@ -922,7 +926,7 @@ private:
             if (is_closed(step) && k + 1 < s.steps.size() && is_closed(s.steps[k + 1]))
                 st.pad_heat_share = static_cast<double>(p[static_cast<std::size_t>(outs) * trace_width_]) / (step.power_W * brake.power_scale / 2);
             const std::size_t row = s.row_of_end[end_index++];
-            if (row < rows) out.rows[row] = st;
+            if (row == out.rows.size() && row < rows) out.rows.push_back(st);
             if constexpr (S == 2)
                 if (row < rows)
                     out.other_rows[row] = {.rotor_surface_degC = value(O_OTHER_SURFACE), .pad_face_degC = value(O_OTHER_PAD_FACE), .pad_mean_degC = value(O_OTHER_PAD_MEAN),
