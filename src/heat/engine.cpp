@@ -324,7 +324,7 @@ struct Schedule {
     std::vector<Step> steps;
     std::vector<std::uint32_t> ticks;        // of each length
     std::vector<char> open_used, closed_used;
-    std::vector<std::size_t> row_of_end;     // the input row that stands at each row end
+    std::size_t row_ends = 0;                // with Keep::rows: one for each row
     double closed_J = 0;                     // power × time over steps in which every case is closed
     std::vector<std::size_t> mixed;          // steps in which cases differ
 };
@@ -413,7 +413,6 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
     const bool keep = o.keep == Keep::rows;
     std::vector<Piece> pieces;
     pieces.reserve(n + 16);
-    if (keep) s.row_of_end.reserve(n);
     std::vector<std::uint32_t> cut;
     constexpr std::uint64_t never = std::numeric_limits<std::uint64_t>::max();
     std::uint64_t released = never;   // when the brake was last let go
@@ -498,24 +497,27 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         step.h_s = p.ticks * s.tick_s;
         const std::uint64_t end = p.begin + p.ticks;
         step.end_s = rows[0].t_s + static_cast<double>(end) * s.tick_s;
-        double speed = 0;
+        double speed = 0, drying_W = 0;
+        std::array<double, body_n> powers{};
         std::size_t row = p.row;
         if (at[row + 1] >= end) {
-            for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = column[uses[k]][row];
-            step.drying_W = rows[row].drying_W;
+            for (std::size_t k = 0; k < body_n; ++k) powers[k] = column[uses[k]][row];
+            drying_W = rows[row].drying_W;
             if (exponents_differ) speed = power_of(rows[row].speed_mps, mean_exponent);
         } else {
             for (std::uint64_t t = p.begin; t < end; ++row) {
                 const std::uint64_t to = std::min(end, at[row + 1]);
                 const double share = static_cast<double>(to - t) / p.ticks;
-                for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] += share * column[uses[k]][row];
-                step.drying_W += share * rows[row].drying_W;
+                for (std::size_t k = 0; k < body_n; ++k) powers[k] += share * column[uses[k]][row];
+                drying_W += share * rows[row].drying_W;
                 if (exponents_differ) speed += share * power_of(rows[row].speed_mps, mean_exponent);
                 t = to;
             }
             row = p.row;
         }
-        step.log_speed = speed > 0 && mean_exponent > 0 ? std::max(-100.0, std::log(speed) / mean_exponent) : -100.0;
+        step.log_speed = speed > 0 && mean_exponent > 0 ? std::max(-100.0F, static_cast<float>(std::log(speed) / mean_exponent)) : -100.0F;
+        step.drying_W = static_cast<float>(drying_W);
+        for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = static_cast<float>(powers[k]);
         // Energy of the row is kept where its times were moved to ticks.
         const double ratio = (rows[row + 1].t_s - rows[row].t_s) / (static_cast<double>(at[row + 1] - at[row]) * s.tick_s);
         step.power_W = rows[row].power_W * (std::abs(ratio - 1) < 1e-9 ? 1.0 : ratio);
@@ -524,11 +526,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         if (p.contact != Contact::open) s.closed_used[l] = 1;
         if (p.contact == Contact::closed) s.closed_J += step.power_W * step.h_s;
         if (p.contact == Contact::mixed) s.mixed.push_back(s.steps.size());
-        if (step.row_end) {
-            std::size_t stands = row;
-            while (at[stands] < end) ++stands;
-            s.row_of_end.push_back(stands);
-        }
+        s.row_ends += step.row_end;
         step.probed = step.contact == Contact::open && std::has_single_bit(p.ticks);
         step.released = step.probed && !s.steps.empty() && s.steps.back().contact != Contact::open;
         s.steps.push_back(step);
@@ -619,10 +617,19 @@ public:
         block->step_n = s.steps.size();
         block->exponents_differ = job_.exponents_differ;
         std::unique_ptr<T[], void (*)(T*)> trace(nullptr, [](T* p) { ::operator delete[](p, std::align_val_t{64}); });
-        if (job_.options->keep == Keep::rows)
-            trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_of_end.size() * (outs + 1) * trace_width_, std::align_val_t{64})));
+        if (job_.options->keep == Keep::rows) {
+            if (direct_) {   // where the rows of the result stand
+                static_assert(sizeof(HeatState) == (1 + out_n + 1) * sizeof(double) && offsetof(HeatState, rotor_surface_degC) == sizeof(double) &&
+                              offsetof(HeatState, hub_degC) == out_n * sizeof(double) && offsetof(HeatState, pad_heat_share) == (out_n + 1) * sizeof(double));
+                std::vector<HeatState>& rows = (*job_.out)[job_.members[first_]].rows;
+                rows.resize(s.row_ends + 1);
+                block->trace_one = &rows[1].rotor_surface_degC;
+                block->trace_stride = sizeof(HeatState) / sizeof(double);
+            } else {
+                trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_ends * (outs + 1) * w, std::align_val_t{64})));
+            }
+        }
         block->trace = trace.get();
-        block->trace_width = static_cast<int>(trace_width_);
         std::unique_ptr<Rings<T>> rings;
         std::unique_ptr<RingLength<T>[]> ring_lengths;
         if (!job_.options->bands.empty()) {
@@ -888,57 +895,45 @@ private:
         // A ring of the mean's own surface at least.
         out.hottest_ring_degC = b.rings ? std::max({static_cast<double>(b.rings->hottest[lane]) + ambient, out.peaks.rotor_surface.degC, out.peaks.other_rotor_surface.degC}) : nan;
 
-        HeatState& end = out.end;
-        if (!b.trace) return;
-        const std::size_t stride = static_cast<std::size_t>(outs + 1) * trace_width_;
-        const bool cooled = job_.options->cool_down_s > 0;
-        const std::size_t ends = s.row_of_end.size(), rows = ends + 1 - (cooled ? 1 : 0);
-        out.rows.reserve(rows);
-        HeatState first;
-        first.rotor_surface_degC = first.rotor_mid_degC = first.rotor_mean_degC = first.pad_face_degC = first.pad_mean_degC = first.plate_degC =
-            first.piston_degC = first.fluid_degC = first.caliper_degC = first.arms_degC = first.hub_degC = brake.start_degC;
-        first.t_s = s.steps.front().end_s - s.steps.front().h_s;
-        out.rows.push_back(first);
+        if (job_.options->keep != Keep::rows) return;
+        const std::size_t stride = static_cast<std::size_t>(outs + 1) * w;
+        const std::size_t ends = s.row_ends, rows = ends + 1 - (job_.options->cool_down_s > 0 ? 1 : 0);
+        out.rows.resize(ends + 1);
+        double HeatState::* const fields[] = {&HeatState::rotor_surface_degC, &HeatState::rotor_mid_degC, &HeatState::rotor_mean_degC, &HeatState::pad_face_degC,
+                                              &HeatState::pad_mean_degC, &HeatState::plate_degC, &HeatState::piston_degC, &HeatState::fluid_degC,
+                                              &HeatState::caliper_degC, &HeatState::arms_degC, &HeatState::hub_degC};
+        for (const auto field : fields) out.rows[0].*field = brake.start_degC;
+        out.rows[0].t_s = s.steps.front().end_s - s.steps.front().h_s;
         if constexpr (S == 2) {
-            out.other_rows.resize(rows);
+            out.other_rows.resize(ends + 1);
             out.other_rows[0] = {brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC};
         }
-        std::size_t end_index = 0;
+        std::size_t row = 0;   // each row of the input ends with a step of its own
         for (std::size_t k = 0; k < s.steps.size(); ++k) {
             const Step& step = s.steps[k];
             if (!step.row_end) continue;
-            const T* p = b.trace + end_index * stride + static_cast<std::size_t>(lane);
-            const auto value = [&](int i) { return static_cast<double>(p[static_cast<std::size_t>(i) * trace_width_]) + ambient; };
-            HeatState st;
+            const T* p = direct_ ? nullptr : b.trace + row * stride + static_cast<std::size_t>(lane);
+            HeatState& st = out.rows[++row];
+            const auto value = [&](int i) { return static_cast<double>(p[static_cast<std::size_t>(i) * w]); };
             st.t_s = step.end_s;
-            st.rotor_surface_degC = value(O_SURFACE);
-            st.rotor_mid_degC = value(O_MID);
-            st.rotor_mean_degC = value(O_MEAN);
-            st.pad_face_degC = value(O_PAD_FACE);
-            st.pad_mean_degC = value(O_PAD_MEAN);
-            st.plate_degC = value(O_PLATE);
-            st.piston_degC = value(O_PISTON);
-            st.fluid_degC = value(O_FLUID);
-            st.caliper_degC = value(O_CALIPER);
-            st.arms_degC = value(O_ARMS);
-            st.hub_degC = value(O_HUB);
+            for (int i = 0; i < out_n; ++i) st.*fields[i] = (direct_ ? st.*fields[i] : value(i)) + ambient;
+            const double flow_W = direct_ ? st.pad_heat_share : value(outs);
             const auto is_closed = [&](const Step& q) { return static_cast<T>(q.power_W) > lanes_->closed_above[lane]; };
-            if (is_closed(step) && k + 1 < s.steps.size() && is_closed(s.steps[k + 1]))
-                st.pad_heat_share = static_cast<double>(p[static_cast<std::size_t>(outs) * trace_width_]) / (step.power_W * brake.power_scale / 2);
-            const std::size_t row = s.row_of_end[end_index++];
-            if (row == out.rows.size() && row < rows) out.rows.push_back(st);
+            st.pad_heat_share = is_closed(step) && k + 1 < s.steps.size() && is_closed(s.steps[k + 1]) ? flow_W / (step.power_W * brake.power_scale / 2) : nan;
             if constexpr (S == 2)
-                if (row < rows)
-                    out.other_rows[row] = {.rotor_surface_degC = value(O_OTHER_SURFACE), .pad_face_degC = value(O_OTHER_PAD_FACE), .pad_mean_degC = value(O_OTHER_PAD_MEAN),
-                                           .plate_degC = value(O_OTHER_PLATE), .piston_degC = value(O_OTHER_PISTON), .fluid_degC = value(O_OTHER_FLUID)};
-            end = st;
+                out.other_rows[row] = {.rotor_surface_degC = value(O_OTHER_SURFACE) + ambient, .pad_face_degC = value(O_OTHER_PAD_FACE) + ambient,
+                                       .pad_mean_degC = value(O_OTHER_PAD_MEAN) + ambient, .plate_degC = value(O_OTHER_PLATE) + ambient,
+                                       .piston_degC = value(O_OTHER_PISTON) + ambient, .fluid_degC = value(O_OTHER_FLUID) + ambient};
         }
+        out.end = out.rows.back();
+        out.rows.resize(rows);
+        if constexpr (S == 2) out.other_rows.resize(rows);
     }
 
     const Job& job_;
     std::size_t first_;
     int n_;
-    std::size_t trace_width_ = n_ == 1 ? 1 : w;
+    bool direct_ = n_ == 1 && S == 1;   // a single case of two like sides writes its rows itself
     std::unique_ptr<LaneData<T>> lanes_;
 };
 
@@ -1109,9 +1104,11 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         return Error{Errc::bad_input, fmt::format("solve_many: {} bands for {} brakes: expected one each, or none", options.bands.size(), brakes.size())};
     for (const RotorBand& b : options.bands)
         if (Status s = check_band(b); !s) return s.error();
-    const std::optional<Isa> isa = pick(options.vectors);
+    std::optional<Isa> isa = pick(options.vectors);
     if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
     if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
+
+    if (brakes.size() <= 4 && options.vectors == Vectors::best && *isa == Isa::avx512 && supported(Isa::avx2)) isa = Isa::avx2;   // twice as many of half the width a cycle
 
     const double shortest = shortest_of(rows);
     if (std::any_of(brakes.begin(), brakes.end(), [&](const ReferenceBrake& b) { return varies(b) || (b.other && layout_of(b, shortest, options.friction_order).sides == 0); }))

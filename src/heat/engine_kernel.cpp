@@ -420,6 +420,7 @@ template <class D, int P, int M, int Q, int S> struct March {
         each<P + 1>([&](auto i) BW_INLINE { share[i] = constant<T>(d, b.friction_share[i]); });
         const V half = constant<T>(d, 0.5), three_halves = constant<T>(d, 1.5);
         T* trace = b.trace;
+        double* trace_one = b.trace_one;
         Kept before, closed;
         alignas(64) T ring_inputs[2 * ring_input_n][W];   // of both kinds of step where lanes differ
         T(*ring)[W] = b.rings ? ring_inputs : nullptr;
@@ -538,15 +539,14 @@ template <class D, int P, int M, int Q, int S> struct March {
                 hn::Store(x.arms, d, ring[R_ARMS_AFTER]);
                 ring_step(d, *b.rings, s.length, s.h_s, c.arms_link, s.contact != Contact::open, ring, off);
             }
-            if (trace && s.row_end) {
-                if (b.trace_width == 1) {   // a single case: no memory for the other lanes
-                    each<outs>([&](auto i) BW_INLINE { trace[i] = hn::GetLane(out[i]); });
-                    trace[outs] = hn::GetLane(x.pad_flow);
-                } else {
-                    each<outs>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
-                    hn::Store(x.pad_flow, d, trace + outs * W + off);
-                }
-                trace += (outs + 1) * b.trace_width;
+            if (s.row_end && trace_one) {
+                each<outs>([&](auto i) BW_INLINE { trace_one[i] = static_cast<double>(hn::GetLane(out[i])); });
+                trace_one[outs] = static_cast<double>(hn::GetLane(x.pad_flow));
+                trace_one += b.trace_stride;
+            } else if (s.row_end && trace) {
+                each<outs>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
+                hn::Store(x.pad_flow, d, trace + outs * W + off);
+                trace += (outs + 1) * W;
             }
         }
         each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, b.state[i] + off); });

@@ -96,9 +96,9 @@ struct Step {
     bool released = false;       // the first open one behind a closed one
     bool probed = false;         // open for all, and its propagator can look within it
     double h_s = 0, end_s = 0, power_W = 0;
-    double drying_W = 0;         // of the half brake, mean over joined rows
-    double log_speed = 0;        // used where exponents differ from case to case
-    std::array<double, body_n> speed_power{};   // v^m, mean over joined rows
+    float drying_W = 0;          // of the half brake, mean over joined rows
+    float log_speed = 0;         // used where exponents differ from case to case
+    std::array<float, body_n> speed_power{};   // v^m, mean over joined rows
 };
 
 enum Out { O_SURFACE, O_MID, O_MEAN, O_PAD_FACE, O_PAD_MEAN, O_PLATE, O_PISTON, O_FLUID, O_CALIPER, O_ARMS, O_HUB, out_n,
@@ -114,8 +114,9 @@ template <class T, int N, int S> struct alignas(64) Block {
     const Step* steps;
     std::size_t step_n;
     bool exponents_differ;
-    T* trace;                                // [row ends][outs + 1][trace_width] or null; the last is the pad's flow [W]
-    int trace_width;                         // W, or 1 for a single case
+    T* trace;                                // [row ends][outs + 1][W] or null; the last is the pad's flow [W]
+    double* trace_one;                       // of a single case: [row ends][trace_stride], outs + 1 of each written, or null
+    int trace_stride;
     Rings<T>* rings;                         // or null
     // results
     alignas(64) T state[N][W];

@@ -38,7 +38,7 @@ struct CaseRun {
 };
 struct ManyRuns {
     std::vector<CaseRun> cases;        //!< [brakes]
-    std::string isa;                   //!< what ran: "avx2", "avx512", "neon"
+    std::string isa;                   //!< what ran: "avx2" (on any x86 for up to four brakes), "avx512", "neon"
     std::size_t steps = 0;             //!< of the longest schedule
 };
 
