@@ -413,7 +413,7 @@ template <class D, int P, int M, int Q, int S> struct March {
         each<S>([&](auto side) BW_INLINE { plate[side] = piston[side] = arms; });
         const V tenth = constant<T>(d, 0.1);
         double last_s = 1, plate_s = 1;   // length of the step before; from the plate's last value but one to its last
-        bool opened = false;
+        Contact last = Contact::mixed;
         each<outs>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
         V share[P + 1];
@@ -518,18 +518,17 @@ template <class D, int P, int M, int Q, int S> struct March {
                 peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
             }
             // Tops between the ends of steps.
-            const bool open = s.contact == Contact::open;
             const double plate_after_s = probed ? s.h_s / 2 : s.h_s;
             each<S>([&](auto side) BW_INLINE {
                 constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), piston_out = side == 0 ? int(O_PISTON) : int(O_OTHER_PISTON);
                 if (s.released) plate[side].see_doubled(d, out[plate_out], true, peak[plate_out]);
-                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, open == opened, peak[plate_out]);
+                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, s.contact == last && last != Contact::mixed, peak[plate_out]);
                 piston[side].see(d, out[piston_out], last_s, s.h_s, true, peak[piston_out]);
             });
             arms.see(d, x.arms, last_s, s.h_s, true, peak[O_ARMS]);
             last_s = s.h_s;
             plate_s = plate_after_s;
-            opened = open;
+            last = s.contact;
             if (ring) {
                 const V rise_W = hn::Mul(hn::Sub(x.t[L::rotor], mean_before), hn::Div(constant<T>(d, 1.0 / s.h_s), at(d, b.rings->per_J_K, off)));
                 hn::Store(hn::Add(hn::Add(rise_W, hn::Load(d, ring[R_LOSS])), x.arms_flow), d, ring[R_HEAT]);
