@@ -262,14 +262,17 @@ template <class D, int P, int M, int Q, int S> struct March {
         Watch watch;
         V peak;
     };
-    // The plate within an open step: behind a release at 1/32, 1/16 .. 1/2 of it, later at a quarter and a half. By memory, since it is rare.
-    static HWY_NOINLINE HWY_ATTR void probe(D d, const T (*rows)[N][W], const T (*t)[W], const T* start, int off, const Step& s, double gap_s, Probed& p) {
-        for (int q = s.released ? 0 : probe_n - 2; q < probe_n; ++q) {
-            V now = hn::Load(d, start);
-            for (int j = 0; j < N; ++j) now = hn::MulAdd(hn::Load(d, rows[q][j] + off), hn::Load(d, t[j]), now);
-            p.peak = hn::Max(p.peak, now);
-            if (s.released) p.watch.see_doubled(d, now, q > 1, p.peak);
-            else p.watch.see(d, now, q == probe_n - 2 ? gap_s : s.h_s / 4, s.h_s / 4, true, p.peak);
+    // The plate within an open step: behind a release at 1/32, 1/16 .. 1/2 of it, later at a quarter, a half and the end. By memory, since it is rare.
+    static HWY_NOINLINE HWY_ATTR void probe(D d, const Propagator<T, N, S>& p, int side, const T (*t)[W], int off, const Step& s, double gap_s, Probed& seen) {
+        const int state = L::plate + side * L::block;
+        const V start = hn::Load(d, t[state]);
+        for (int q = s.released ? 0 : probe_n - 2; q < probe_n + (s.released ? 0 : 1); ++q) {
+            const T(*row)[W] = q < probe_n ? p.probe[side * probe_n + q] : p.d[state];
+            V now = start;
+            for (int j = 0; j < N; ++j) now = hn::MulAdd(hn::Load(d, row[j] + off), hn::Load(d, t[j]), now);
+            if (q < probe_n) seen.peak = hn::Max(seen.peak, now);
+            if (s.released) seen.watch.see_doubled(d, now, q > 1, seen.peak);
+            else seen.watch.see(d, now, q == probe_n - 2 ? gap_s : s.h_s / 4, q < probe_n ? s.h_s / 4 : s.h_s / 2, true, seen.peak);
         }
     }
 
@@ -428,27 +431,22 @@ template <class D, int P, int M, int Q, int S> struct March {
             const Step& s = b.steps[k];
             V lost_W = half;
             const V mean_before = x.t[L::rotor], mid_before = mid, arms_before = x.arms;
-            // The plate within an open step: behind a release, and where a straight line from here passes its peak.
-            bool probed = s.released;
-            if (s.probed) {
+            // The plate within an open step: behind a release, and in lanes where a straight line from here passes its peak. What one lane
+            // does must not depend on the others.
+            if (s.probed)
                 each<S>([&](auto side) BW_INLINE {
-                    const Watch& w = plate[side];
+                    V& most = peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)];
+                    Watch& w = plate[side];
                     const V ahead = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
-                    probed = probed || !hn::AllFalse(d, hn::Gt(ahead, hn::Max(w.before, hn::Add(peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)], tenth))));
-                });
-                if (HWY_UNLIKELY(probed)) {
+                    const auto due = hn::Gt(ahead, hn::Max(w.before, hn::Add(most, tenth)));
+                    if (HWY_LIKELY(!s.released && hn::AllFalse(d, due))) return;
                     alignas(64) T now[N][W];
                     each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, now[i]); });
-                    each<S>([&](auto side) BW_INLINE {
-                        constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE);
-                        Probed seen{plate[side], peak[plate_out]};
-                        probe(d, b.open[s.length]->probe + side * probe_n, now, now[L::plate + side * L::block], off, s, plate_s, seen);
-                        plate[side] = seen.watch;
-                        peak[plate_out] = seen.peak;
-                    });
-                    plate_s = s.h_s / 4;
-                }
-            }
+                    Probed seen{w, most};
+                    probe(d, *b.open[s.length], side, now, off, s, plate_s, seen);
+                    if (s.released) w = seen.watch, most = seen.peak;
+                    else most = hn::IfThenElse(due, seen.peak, most);
+                });
             const bool mixed = s.contact == Contact::mixed;
             if (s.contact != Contact::open) {
                 if (HWY_UNLIKELY(mixed)) keep(d, x, x.arms, before);
@@ -518,7 +516,7 @@ template <class D, int P, int M, int Q, int S> struct March {
                 peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
             }
             // Tops between the ends of steps.
-            const double plate_after_s = probed ? s.h_s / 2 : s.h_s;
+            const double plate_after_s = s.released ? s.h_s / 2 : s.h_s;
             each<S>([&](auto side) BW_INLINE {
                 constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), piston_out = side == 0 ? int(O_PISTON) : int(O_OTHER_PISTON);
                 if (s.released) plate[side].see_doubled(d, out[plate_out], true, peak[plate_out]);
