@@ -520,7 +520,7 @@ template <class D, int P, int M, int Q, int S> struct March {
             each<S>([&](auto side) BW_INLINE {
                 constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), piston_out = side == 0 ? int(O_PISTON) : int(O_OTHER_PISTON);
                 if (s.released) plate[side].see_doubled(d, out[plate_out], true, peak[plate_out]);
-                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, s.contact == last && last != Contact::mixed, peak[plate_out]);
+                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, !s.probed && s.contact == last && last != Contact::mixed, peak[plate_out]);
                 piston[side].see(d, out[piston_out], last_s, s.h_s, true, peak[piston_out]);
             });
             arms.see(d, x.arms, last_s, s.h_s, true, peak[O_ARMS]);
