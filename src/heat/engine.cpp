@@ -1134,8 +1134,8 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         g.layout = layout_of(b, shortest, options.friction_order);
         double fastest = fastest_rate(b, g.layout);
         if (b.other) fastest = 3 * std::max(fastest, fastest_rate(mirrored(b), g.layout));   // contacts meet in two faces, bodies hang on two sides
-        const double halvings = std::ceil(std::log2(fastest * tick));
-        g.halvings = static_cast<int>(std::clamp(std::ceil(halvings / 2) * 2, 4.0, 44.0));
+        const double halvings = std::ceil(std::log2(fastest * tick * 16));
+        g.halvings = static_cast<int>(std::clamp(std::ceil(halvings / 2) * 2, 4.0, 52.0));
         if (!differ) g.exponents = exponents_of(b);
         groups[g].push_back(i);
     }

@@ -225,14 +225,14 @@ template <class D, int P, int M, int Q, int S> struct March {
     static HWY_INLINE bool may_top(D d, V a, V m, V e, V peak) {
         return HWY_UNLIKELY(!hn::AllFalse(d, hn::And(hn::And(hn::Gt(m, a), hn::Gt(m, e)), hn::Gt(hn::Add(m, hn::Max(hn::Sub(m, a), hn::Sub(m, e))), peak))));
     }
-    // Of three values h1 and h2 apart: the top of the parabola through them where the middle one is the largest, else the last.
+    // Of three values h1 and h2 apart: the top of the parabola through them where the middle one is the largest, else the middle one itself, which was seen.
     static HWY_NOINLINE HWY_ATTR V top_of(D d, V a, V m, V e, double h1, double h2) {
         const V up = hn::Sub(m, a), down = hn::Sub(e, m), s1 = hn::Mul(up, constant<T>(d, 1 / h1)), s2 = hn::Mul(down, constant<T>(d, 1 / h2));
         const V per = constant<T>(d, 1 / (h1 + h2));
         const V slope = hn::Mul(hn::MulAdd(s1, constant<T>(d, h2), hn::Mul(s2, constant<T>(d, h1))), per), curve = hn::Mul(hn::Sub(s1, s2), per);   // at the middle
         const V top = hn::Div(hn::Mul(slope, slope), hn::Max(hn::Mul(constant<T>(d, 4.0), curve), constant<T>(d, 1e-12)));
         const auto inside = hn::And(hn::Gt(up, hn::Zero(d)), hn::Lt(down, hn::Zero(d)));
-        return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), e);
+        return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), m);
     }
 
     // The same of values at t, 2t and 4t behind a release, where a parabola in log t fits: the rise is fast and the fall slow.
@@ -240,7 +240,7 @@ template <class D, int P, int M, int Q, int S> struct March {
         const V up = hn::Sub(m, a), down = hn::Sub(e, m), across = hn::Sub(e, a);
         const V top = hn::Div(hn::Mul(across, across), hn::Max(hn::Mul(constant<T>(d, 8.0), hn::Sub(up, down)), constant<T>(d, 1e-12)));
         const auto inside = hn::And(hn::Gt(up, hn::Zero(d)), hn::Lt(down, hn::Zero(d)));
-        return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), e);
+        return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), m);
     }
 
     // The last two values of a temperature, to find a top that stands between the ends of steps.
