@@ -56,7 +56,7 @@ LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Ca
     });
     f.knocked_back_mm = knock;
     f.gap_mm = library.value("feel.gap");
-    f.gap_travel_mm = over([&](std::size_t i) { return stop::travel_of_knock_mm(cases[i].bike.wheel(end), f.gap_mm); });
+    f.gap_travel_mm = over([&](std::size_t i) { return stop::travel_to_bite_mm(cases[i].bike.wheel(end), f.gap_mm); });
     f.run_out_mm_mm = over([&](std::size_t i) { return stop::travel_per_run_out(cases[i].bike.wheel(end)); });
     for (const stop::Surface surface : {stop::Surface::dry, stop::Surface::wet}) {
         std::vector<stop::LeverView> views(cases.size());

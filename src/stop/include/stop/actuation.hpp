@@ -55,5 +55,8 @@ double travel_of_gap_mm(const parts::Wheel&, double gap_mm);
 double at_bite_ratio_mm(const parts::Lever&, double distance_mm);
 //! Way that the bite may still lose before the lever meets the bar at the clamp force that lever_N gives now, at the bite's ratio as above [mm], >= 0.
 double left_to_bar_mm(const parts::Lever&, const BrakeUnknowns&, double lever_N);
+//! Bite point [mm from the bar] from which the lever ends left_mm from the bar at the clamp force that lever_N gives now. Infinite for
+//! an endless force; past the lever's reach the ratio stays that at rest. [EQ stop-6] [EQ stop-33]
+double bite_that_leaves_mm(const parts::Lever&, const BrakeUnknowns&, double lever_N, double left_mm);
 
 }  // namespace bw::stop
