@@ -70,6 +70,7 @@ Jobs::Work recorded_work(Room& room, const json& body, const papers::Id& bike) {
 json new_recorded_proof(Room& room, const papers::Id& bike, const std::string& text) {
     const json body = body_of(text);
     const papers::Id id = needed_text(body, "ride");
+    if (answer_to(body, "lever_place") == "again") stop(Errc::bad_input, "nothing of this was stored: brake again with the scale at the mark, and count the stops of that recording");
     const auto brake = stop::brakes_of(needed_text(body, "wheel"));
     if (!brake || *brake == stop::Brakes::both) stop(Errc::bad_input, "wheel: no recording says which brake was pulled: tell the one that was pulled alone, front or rear");
     const auto surface_of = [](const json& j) {
