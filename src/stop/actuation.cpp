@@ -135,6 +135,13 @@ double lever_force_for(const parts::Bike& bike, parts::End end, const BrakeUnkno
     return pull_N / l.ratio_under(pull_N);
 }
 
+double lever_force_for_share(const parts::Lever& lever, const BrakeUnknowns& u, double lever_N, double above_N, double share) {
+    if (!lever.ratio_at_bar) return u.threshold_N + share * above_N;
+    const ChangingLever l(lever, u.travel_mm);
+    const double pull_N = l.pull_for(share * above_N * l.ratio_under(l.pull_for(0, lever_N)), u.threshold_N);
+    return pull_N / l.ratio_under(pull_N);
+}
+
 double release_force_for(const parts::Bike& bike, parts::End end, const BrakeUnknowns& u, double friction, double tyre_N) {
     const double rising = lever_force_for(bike, end, u, friction, tyre_N);
     if (rising <= u.threshold_N || !std::isfinite(rising)) return rising;

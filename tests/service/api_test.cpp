@@ -757,6 +757,23 @@ TEST(Service, WeighingUpIsAJob) {
     expect_as_described(server.post("/api/v1/jobs", {{"kind", "weigh"}, {"bike", bike}, {"other", uuid(9)}}), 404, "POST", "/jobs");
 }
 
+TEST(Service, AChangeIsReadBesideTheBikesOwnOtherValue) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const auto bike = [&](const char* lever) { return server.post("/api/v1/bikes", {{"by", "Ada"}, {"name", lever}, {"toml", std::string("format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = 95\n") + lever}}).parsed()["id"].get<std::string>(); };
+    const std::string rising = bike("front.lever.ratio = 4\nfront.lever.ratio_at_bar = 11\n"), plain = bike("front.lever.ratio = 4\n"), untold = bike("");
+    const auto weigh = [&](const std::string& id, const json& changes) { return server.post("/api/v1/jobs", {{"kind", "weigh"}, {"bike", id}, {"changes", changes}}); };
+    const Reply far = weigh(rising, {{"front.lever.ratio", 3}});   // 11 is more than three times 3
+    expect_not_done(far, "POST", "/jobs");
+    EXPECT_NE(far.body.find("three times"), std::string::npos) << far.body;
+    expect_not_done(weigh(untold, {{"front.lever.ratio_at_bar", 8}}), "POST", "/jobs");
+    for (const Reply& taken : {weigh(plain, {{"front.lever.ratio_at_bar", 8}}), weigh(rising, {{"front.lever.ratio", 5}})}) {
+        ASSERT_EQ(taken.status, 202) << taken.body;
+        ASSERT_TRUE(taken.parsed().contains("id")) << taken.body;
+        server.ask("DELETE", "/api/v1/jobs/" + taken.parsed()["id"].get<std::string>(), {"X-Brakewright-Token: " + server.token()});
+    }
+}
+
 TEST(Service, SixQuestionsAreAJob) {
     const Papers papers;
     const Server server(papers.file(), that_day);
