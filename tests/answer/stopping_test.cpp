@@ -56,7 +56,11 @@ TEST(StopWear, ABikesOwnWearCountsUnlessCountryOrGritIsTold) {
     EXPECT_FALSE(asked.by_own_rides);
     EXPECT_EQ(asked.mm_per_km->p50, usual.mm_per_km->p50) << "hilly, as untold";
     gritty.gritty = true;
-    EXPECT_FALSE(feel(gritty).by_own_rides);
+    const answer::LeverFeel of_grit = feel(gritty);
+    EXPECT_FALSE(of_grit.by_own_rides);
+    answer::StopQuestion plain_grit = q;
+    plain_grit.gritty = true;
+    EXPECT_EQ(of_grit.mm_per_km->p50, feel(plain_grit).mm_per_km->p50) << "as of a bike without readings";
 }
 
 TEST(StopLever, ARatioThatGrowsTowardsTheBarIsFeltInChainLeverAndKilometres) {

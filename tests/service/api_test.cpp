@@ -293,11 +293,16 @@ TEST(Service, StopsOfACableBrakeGoByThisBikesOwnRidesAndWearAsTheCommandDoes) {
     const Server server(papers.file(), that_day);
     const std::string bike = server.get("/api/v1/stand").parsed()["bikes"][1]["id"];
     const auto feel = [&] { return server.finished(server.post("/api/v1/jobs", {{"kind", "stop"}, {"bike", bike}}).parsed()["id"])["result"]["feel"]["front"]; };
-    EXPECT_EQ(server.ask("POST", "/api/v1/bikes/" + bike + "/rides?name=log.csv&by=Ada", {"X-Brakewright-Token: " + server.token()}, "date,distance_m,descent_m\n2026-05-03,7000,60\n2026-05-04,9000,80\n").status, 200);
+    const json before = feel();
+    EXPECT_EQ(before["by_own_rides"], false);
+    const Reply rides = server.ask("POST", "/api/v1/bikes/" + bike + "/rides?name=log.csv&by=Ada", {"X-Brakewright-Token: " + server.token()}, "date,distance_m,descent_m\n2026-05-03,7000,60\n2026-05-04,9000,80\n");
+    ASSERT_EQ(rides.status, 200);
+    ASSERT_FALSE(rides.parsed().contains("not_done") || rides.parsed().contains("asked")) << rides.body;
     EXPECT_EQ(server.finished(server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}}).parsed()["id"])["state"], "done");
     const json after = feel();
     EXPECT_EQ(after["ride_km"], 8.0);
     EXPECT_EQ(after["by_own_rides"], true);
+    EXPECT_NE(after["km_per_turn"], before["km_per_turn"]);
     const std::string name = server.get("/api/v1/bikes/" + bike).parsed()["name"];
     const e2e::Outcome command = e2e::brakewright({"stop", "--papers", papers.file(), name, "--today", today, "--json"});
     ASSERT_EQ(command.status, 0) << command.err;
