@@ -223,6 +223,7 @@ TEST(Service, StopsOfAKeptRideAreFoundByAJobAndThoseThatAPersonNamesAreKeptOnce)
         const json& s = found["stops"][i];
         EXPECT_TRUE(s["usable"]) << s["why_not"];
         EXPECT_TRUE(s["kept"].is_null());
+        EXPECT_EQ(s["day"], "2026-05-01");
         EXPECT_NEAR(s["from_mps"].get<double>(), 8, 0.2);
         EXPECT_GT(s["distance_sd_m"].get<double>(), 0);
     }
@@ -250,6 +251,8 @@ TEST(Service, StopsOfAKeptRideAreFoundByAJobAndThoseThatAPersonNamesAreKeptOnce)
         return r.body;
     };
     EXPECT_NE(refused("wheel", "rear").find("is in the papers as one of the front brake"), std::string::npos) << "a stop proves one brake";
+    EXPECT_NE(refused("surface", "wet").find("on another surface, dry"), std::string::npos) << "a correction is not answered as done";
+    EXPECT_NE(refused("day", "2026-04-30").find("on another day"), std::string::npos);
     refused("wheel", "both");
     refused("surface", "ice");
     refused("surface", nullptr);
@@ -266,6 +269,9 @@ TEST(Service, StopsOfAKeptRideAreFoundByAJobAndThoseThatAPersonNamesAreKeptOnce)
     expect_as_described(asks, 200, "POST", "/bikes/{id}/proof/recorded");
     EXPECT_EQ(asks.parsed()["asked"][0]["code"], "lever_place") << asks.body;
     EXPECT_EQ(server.get(at + "/proof").parsed()["stops"].size(), 3u);
+    moved["answers"] = {{"lever_place", "again"}};
+    expect_not_done(server.post(here, moved), "POST", "/bikes/{id}/proof/recorded");
+    EXPECT_EQ(server.get(at + "/proof").parsed()["stops"].size(), 3u) << "asked once, and nothing is stored by the answer";
     moved["answers"] = {{"lever_place", "keep"}};
     EXPECT_EQ(server.post(here, moved).parsed()["added"], 1);
     // Held back: the stops are there, no distance is.
