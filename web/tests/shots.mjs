@@ -13,6 +13,7 @@ const service = await open_service();
 const url = service.url;
 const browser = await chromium.launch({ executablePath: browser_path, args: ['--no-sandbox'] });
 const probe = await browser.newPage();
+probe.setDefaultTimeout(120_000);   // a machine may be busy with other things
 await probe.goto(url);
 await probe.getByText('No bike yet').waitFor();
 await probe.screenshot({ path: `${dir}/stand-empty.png`, fullPage: true });

@@ -335,6 +335,23 @@ async function desk() {
   await page.locator('main h1').waitFor();
   await look('back again, everything there');
   assert.equal((await api(page, '/stand')).bikes.length, 5);
+  // A proof stop that was counted without connection meets a question when it goes out: it waits for the answer, and is kept once.
+  const stops_before = (await api(page, `/bikes/${free.id}/proof`)).stops.length;
+  await go(`#/bike/${free.id}/stop`);
+  await page.locator('[data-figure="lever-in-hand"] svg').waitFor();
+  for (const [field, value] of [['speed', '20'], ['distance', '8.1'], ['force', '60'], ['place', '45']]) await page.locator(`#proof-${field}`).fill(value);
+  offline = true;
+  await context.setOffline(true);
+  await page.getByRole('button', { name: 'Count this stop' }).click();
+  await page.getByText('The stop is kept in this browser').waitFor();
+  await context.setOffline(false);
+  await page.locator('.waits').getByText('something is asked first').waitFor();
+  offline = false;
+  assert.equal((await api(page, `/bikes/${free.id}/proof`)).stops.length, stops_before, 'nothing is kept by the question');
+  await look('a proof stop that waited is asked about where it waits');
+  await page.locator('header .asked').getByRole('button', { name: 'the place is another on purpose' }).click();
+  await page.locator('.waits').first().waitFor({ state: 'detached' });
+  assert.equal((await api(page, `/bikes/${free.id}/proof`)).stops.length, stops_before + 1);
   looks_for_nothing = true;
   for (const path of ['', '/stop', '/check', '/hold', '/life', '/reading', '/run-out', '/try', `/ride/${'0'.repeat(64)}`]) {
     await go(`#/bike/11111111-2222-4333-8444-555555555555${path}`);
