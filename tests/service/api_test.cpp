@@ -67,6 +67,58 @@ TEST(Service, EveryLookIsAsDescribed) {
     EXPECT_EQ(server.get("/api/v1/nothing").status, 404);
 }
 
+// `curl -f` looks at the status alone: only a page of ours, which reads the body, gets 200 for what was not done.
+TEST(Service, WhatWasNotDoneIsTwoHundredForAPageAloneAndAnErrorForAnybodyElse) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike;
+    const auto ask = [&](const std::string& method, const std::string& path, const std::string& body, bool page) {
+        std::vector<std::string> headers = {"X-Brakewright-Token: " + server.token()};
+        if (page) headers.push_back(as_page);
+        if (!body.empty() && body.front() == '{') headers.emplace_back("Content-Type: application/json");
+        return server.ask(method, path, headers, body);
+    };
+    struct Case {
+        std::string method, address, path, body, key;
+        int status;
+    };
+    const json stop_at = {{"by", "Ada"}, {"wheel", "rear"}, {"from_mps", 6.0}, {"distance_m", 9.0}, {"lever_force_N", 60}};
+    json first = stop_at, moved = stop_at;
+    first.update({{"entry_id", uuid(1)}, {"lever_place_mm", 20}});
+    moved.update({{"entry_id", uuid(2)}, {"lever_place_mm", 40}});
+    expect_as_described(server.post(at + "/proof", first), 201, "POST", "/bikes/{id}/proof");
+    const std::vector<Case> cases = {
+        {"POST", "/bikes/{id}/hold", at + "/hold", json{{"by", "Ada"}, {"why", ""}}.dump(), "not_done", 422},
+        {"POST", "/bikes/{id}/clear", at + "/clear", json{{"by", ""}, {"why", "x"}}.dump(), "not_done", 422},
+        {"POST", "/bikes/{id}/rides", at + "/rides?name=a.gpx", "this is no ride", "not_done", 422},
+        {"POST", "/bikes", "/api/v1/bikes", json{{"toml", "format = 1\nbike.kindd = 2\n"}}.dump(), "not_done", 422},
+        {"POST", "/jobs", "/api/v1/jobs", json{{"kind", "weigh"}, {"bike", bike}}.dump(), "not_done", 422},
+        {"GET", "/bikes/{id}/answer", at + "/answer", "", "not_done", 404},
+        {"POST", "/bikes/{id}/readings", at + "/readings", json{{"place", "rear"}, {"quantity", "pad_thickness"}, {"values", {2.6}}, {"by", "Ada"}, {"entry_id", uuid(3)}}.dump(), "asked", 409},
+        {"POST", "/bikes/{id}/proof", at + "/proof", moved.dump(), "asked", 409},
+    };
+    const auto kept = [&] { return papers.papers({"history", "--most", "1000"})["events"].size(); };
+    const std::size_t before = kept();
+    for (const Case& c : cases) {
+        const Reply page = ask(c.method, c.path, c.body, true), other = ask(c.method, c.path, c.body, false);
+        EXPECT_EQ(page.status, 200) << c.path << page.body;
+        EXPECT_EQ(against_openapi(page, c.method, c.address), "") << c.path;
+        ASSERT_TRUE(page.parsed().contains(c.key)) << c.path << page.body;
+        EXPECT_FALSE(page.parsed().contains("error")) << c.path;
+        EXPECT_EQ(other.status, c.status) << c.path << other.body;
+        EXPECT_EQ(against_openapi(other, c.method, c.address), "") << c.path;
+        // The same body, and beside it what the address has always said with that status.
+        EXPECT_EQ(other.parsed()[c.key], page.parsed()[c.key]) << c.path;
+        if (c.key == "not_done") EXPECT_EQ(other.parsed()["error"], page.parsed()["not_done"]) << c.path;
+        else {
+            EXPECT_EQ(other.parsed()["error"]["code"], "question") << c.path;
+            EXPECT_EQ(other.parsed()["questions"], page.parsed()["asked"]) << c.path;
+        }
+    }
+    EXPECT_EQ(kept(), before) << "nothing of all that was stored";
+    EXPECT_EQ(ask("GET", "/api/v1/bikes/" + uuid(9), "", true).status, 404) << "what is not there is an error for a page too";
+}
+
 TEST(Service, ASchemaThatMissesAKeyWouldBeNoticed) {
     const Papers papers;
     const Server server(papers.file(), that_day);
@@ -540,7 +592,7 @@ TEST(Service, AnEntrySentTwiceIsStoredOnce) {
     // A ride, by what is in it.
     const std::string gpx = e2e::read(e2e::demo("rides/pass-and-back.gpx"));
     for (const bool again : {false, true}) {
-        const Reply r = server.ask("POST", at + "/rides?name=pass.gpx", {"X-Brakewright-Token: " + server.token()}, gpx);
+        const Reply r = server.ask("POST", at + "/rides?name=pass.gpx", {as_page, "X-Brakewright-Token: " + server.token()}, gpx);
         expect_as_described(r, 200, "POST", "/bikes/{id}/rides");
         EXPECT_EQ(r.parsed()["already_there"], again);
         EXPECT_GT(r.parsed()["summary"]["distance_m"].get<double>(), 1000);
@@ -575,7 +627,7 @@ TEST(Service, RidesThatCannotBeReadSayWhy) {
     const Papers papers;
     const Server server(papers.file(), that_day);
     const std::string at = "/api/v1/bikes/" + papers.bike() + "/rides";
-    const auto up = [&](const std::string& name, const std::string& bytes) { return server.ask("POST", at + "?name=" + name, {"X-Brakewright-Token: " + server.token()}, bytes); };
+    const auto up = [&](const std::string& name, const std::string& bytes) { return server.ask("POST", at + "?name=" + name, {as_page, "X-Brakewright-Token: " + server.token()}, bytes); };
     const Reply bad = up("nonsense.gpx", "this is no ride");
     expect_not_done(bad, "POST", "/bikes/{id}/rides");
     EXPECT_NE(bad.body.find("nonsense.gpx"), std::string::npos);
