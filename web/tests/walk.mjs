@@ -64,12 +64,12 @@ const api = (page, path) => asked(page, path);
 const type_number = async (page, text, button = 'Next') => { await page.locator('.big-number').fill(text); await page.getByRole('button', { name: button, exact: true }).click(); };
 
 // Five stops of one brake from 8 m/s at 2.5 m/s2 and one at 0.5, a second a record with a speed of its own.
-function trial_gpx() {
+function trial_gpx(hour) {
   let rows = '', north = 0, at = 0;
   for (let n = 0; n < 6; n++)
     for (let t = 0; t < 45; t++, at++) {
       const v = t < 7 ? (8 * t) / 7 : t < 20 ? 8 : Math.max(0, 8 - (n === 5 ? 0.5 : 2.5) * (t - 20.125 + 0.13 * n));
-      rows += `<trkpt lat="${(north / 111000).toFixed(8)}" lon="8"><ele>100</ele><time>${new Date(Date.UTC(2026, 4, 1, 10, 0, at)).toISOString()}</time><extensions><m:speed>${v.toFixed(2)}</m:speed></extensions></trkpt>\n`;
+      rows += `<trkpt lat="${(north / 111000).toFixed(8)}" lon="8"><ele>100</ele><time>${new Date(Date.UTC(2026, 4, 1, hour, 0, at)).toISOString()}</time><extensions><m:speed>${v.toFixed(2)}</m:speed></extensions></trkpt>\n`;
       north += v;
     }
   return `<?xml version="1.0"?>\n<gpx version="1.1" creator="made" xmlns="http://www.topografix.com/GPX/1/1" xmlns:m="urn:made"><trk><trkseg>\n${rows}</trkseg></trk></gpx>\n`;
@@ -239,8 +239,8 @@ async function desk() {
   await page.locator('[data-figure="lever-in-hand"] svg').waitFor();
   await look('the proof stops are still there after a reload');
   // A trial that was recorded: five stops, and one too gentle to stand.
-  const put_trial = async (bike) => {
-    const put = await asked(page, `/bikes/${bike}/rides?name=trial.gpx&by=Ada`, { method: 'POST', body: trial_gpx() });
+  const put_trial = async (bike, hour) => {   // the same bytes are the same ride, whose bike they are told of first
+    const put = await asked(page, `/bikes/${bike}/rides?name=trial.gpx&by=Ada`, { method: 'POST', body: trial_gpx(hour) });
     assert.ok(put.id && !put.already_there && put.refused.length === 0, `the ride is in: ${JSON.stringify(put)}`);
   };
   const look_for_stops = async () => {
@@ -248,7 +248,7 @@ async function desk() {
     await page.getByRole('button', { name: 'Look for stops' }).click();
     await page.getByText('cannot stand as a proof stop. Too gentle').waitFor();
   };
-  await put_trial(free.id);
+  await put_trial(free.id, 10);
   await go(`#/bike/${free.id}/stop`);
   await page.locator('[data-figure="lever-in-hand"] svg').waitFor();   // that job is done
   await look_for_stops();
@@ -286,7 +286,7 @@ async function desk() {
   const city = bikes.find((b) => b.kind === 'city');
   await page.evaluate(([id, all]) => localStorage.setItem(`brakewright.proof.${id}`, all), [city.id, JSON.stringify([6.3, 6.4, 6.2, 6.35, 6.25, 10.3, 10.4, 10.2, 10.35, 10.25].map((distance_m, i) => (
     { date: i < 5 ? '2026-05-11' : '2026-05-12', wheel: 'front', from_mps: 6, distance_m, time_s: null, lever_force_N: 60, surface: 'dry', grade: 0 })))]);
-  await put_trial(city.id);
+  await put_trial(city.id, 12);
   await go(`#/bike/${city.id}/stop`);
   await page.getByText('The front brake has lost bite.').first().waitFor();
   await look_for_stops();
