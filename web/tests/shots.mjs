@@ -62,6 +62,7 @@ for (const [size, viewport] of [['desk', { width: 1280, height: 900 }], ['phone'
       page.on('console', (m) => console.log(`${name} ${size} ${scheme}: ${m.type()}: ${m.text()}`));
       page.on('pageerror', (e) => console.log(`${name}: ${e.message}`));
       await page.goto(url + path);
+      await page.locator('main h1').first().waitFor({ timeout: 60_000 }).catch(() => { failed = true; console.log(`${name} ${size} ${scheme}: no heading`); });
       await page.waitForTimeout(350);
       await act?.(page).catch((e) => { failed = true; console.log(`${name} ${size} ${scheme}: ${e.message.split('\n')[0]}`); });   // the picture shows how far it got
       await page.waitForTimeout(250);
