@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <map>
 #include <memory>
@@ -223,7 +224,6 @@ template <int P, int M, int Q, int S> void assemble(const ReferenceBrake& b, boo
     }
     if constexpr (M > 0) k[1][1] += rotor_J_K / 2 * rotor_mode_rate(b) + b.links_W_K.rotor_arms / 2;
     f[L::rotor][ARMS_FLOW] = 1;
-    f[L::caliper][CALIPER_LOSS] = 1;
     const Element& e = element_of(P);
     const auto row = [&](int i, double per_J_K) {
         for (int j = 0; j < N; ++j) out.a[i][j][lane] = -k[i][j] * per_J_K;
@@ -324,7 +324,7 @@ struct Schedule {
     std::vector<Step> steps;
     std::vector<std::uint32_t> ticks;        // of each length
     std::vector<char> open_used, closed_used;
-    std::vector<std::size_t> row_of_end;     // the input row that stands at each row end
+    std::size_t row_ends = 0;                // with Keep::rows: one for each row
     double closed_J = 0;                     // power × time over steps in which every case is closed
     std::vector<std::size_t> mixed;          // steps in which cases differ
 };
@@ -371,10 +371,14 @@ void binary_pieces(std::uint32_t n, std::uint32_t longest, std::vector<std::uint
 Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, double closed_low_W, double closed_high_W,
                      const std::array<double, body_n>& exponents, double mean_exponent, bool exponents_differ) {
     Schedule s;
-    std::vector<PowerRow> rows(given.begin(), given.end());
+    std::vector<PowerRow> longer;
+    std::span<const PowerRow> rows = given;
     if (o.cool_down_s > 0) {
-        rows.back() = {.t_s = rows.back().t_s};
-        rows.push_back({.t_s = rows.back().t_s + o.cool_down_s});
+        longer.reserve(given.size() + 1);
+        longer.assign(given.begin(), given.end());
+        longer.back() = {.t_s = longer.back().t_s};
+        longer.push_back({.t_s = longer.back().t_s + o.cool_down_s});
+        rows = longer;
     }
     s.tick_s = tick_of(rows);
     const std::size_t n = rows.size() - 1;
@@ -400,16 +404,18 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         return power_W > closed_high_W ? Contact::closed : power_W <= closed_low_W ? Contact::open : Contact::mixed;
     };
     struct Piece {
-        std::uint32_t ticks;
-        Contact contact;
-        std::size_t row;        // where it begins
         std::uint64_t begin;
+        std::uint32_t ticks;
+        std::uint32_t row;      // where it begins
+        Contact contact;
         bool row_end;
     };
+    const bool keep = o.keep == Keep::rows;
     std::vector<Piece> pieces;
     pieces.reserve(n + 16);
-    const bool keep = o.keep == Keep::rows;
     std::vector<std::uint32_t> cut;
+    constexpr std::uint64_t never = std::numeric_limits<std::uint64_t>::max();
+    std::uint64_t released = never;   // when the brake was last let go
     for (std::size_t i = 0; i < n;) {
         const Contact contact = contact_of(rows[i].power_W);
         std::size_t j = i + 1;
@@ -420,32 +426,27 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         const auto length = static_cast<std::uint64_t>(at[j] - at[i]);
         cut.clear();
         const std::uint32_t most = contact == Contact::open ? open_most : closed_most;
-        if (!keep && contact == Contact::open) {
-            std::uint64_t left = length;
-            // Behind a release the plate may peak within seconds.
-            if (i > 0 && one_second <= most)
-                for (const std::uint32_t piece : {one_second, one_second, one_second}) {
-                    if (left < piece) break;
-                    cut.push_back(piece);
-                    left -= piece;
-                }
-            // In parts that fit the counter.
+        if (contact == Contact::open && (!keep || length > 8 * std::uint64_t{most})) {
+            // Behind a release the plate may peak within seconds; later all is slower: no step is longer than the time since.
+            std::uint64_t left = length, since = at[i] - released;
             while (left > 0) {
-                const auto part = static_cast<std::uint32_t>(std::min<std::uint64_t>(left, 1U << 30));
-                binary_pieces(part, most, cut);
-                left -= part;
+                const std::uint64_t may = std::min({std::uint64_t{most}, std::max(std::uint64_t{one_second}, released == never ? left : since), left});
+                const auto piece = static_cast<std::uint32_t>(std::bit_floor(may));
+                cut.push_back(piece);
+                left -= piece;
+                since += piece;
             }
-            if (length < one_second) std::reverse(cut.begin(), cut.end());
         } else {
             const auto rest = static_cast<std::uint32_t>(length % most);
             if (rest > 0) cut.push_back(rest);
             for (std::uint64_t k = 0; k < length / most; ++k) cut.push_back(most);
         }
+        if (contact != Contact::open) released = at[j];
         std::uint64_t begin = at[i];
         std::size_t row = i;
         for (std::size_t c = 0; c < cut.size(); ++c) {
             while (at[row + 1] <= begin) ++row;
-            pieces.push_back({cut[c], contact, row, begin, c + 1 == cut.size()});
+            pieces.push_back({begin, cut[c], static_cast<std::uint32_t>(row), contact, c + 1 == cut.size()});
             begin += cut[c];
         }
         i = j;
@@ -496,24 +497,27 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         step.h_s = p.ticks * s.tick_s;
         const std::uint64_t end = p.begin + p.ticks;
         step.end_s = rows[0].t_s + static_cast<double>(end) * s.tick_s;
-        double speed = 0;
+        double speed = 0, drying_W = 0;
+        std::array<double, body_n> powers{};
         std::size_t row = p.row;
         if (at[row + 1] >= end) {
-            for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = column[uses[k]][row];
-            step.drying_W = rows[row].drying_W;
+            for (std::size_t k = 0; k < body_n; ++k) powers[k] = column[uses[k]][row];
+            drying_W = rows[row].drying_W;
             if (exponents_differ) speed = power_of(rows[row].speed_mps, mean_exponent);
         } else {
             for (std::uint64_t t = p.begin; t < end; ++row) {
                 const std::uint64_t to = std::min(end, at[row + 1]);
                 const double share = static_cast<double>(to - t) / p.ticks;
-                for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] += share * column[uses[k]][row];
-                step.drying_W += share * rows[row].drying_W;
+                for (std::size_t k = 0; k < body_n; ++k) powers[k] += share * column[uses[k]][row];
+                drying_W += share * rows[row].drying_W;
                 if (exponents_differ) speed += share * power_of(rows[row].speed_mps, mean_exponent);
                 t = to;
             }
             row = p.row;
         }
-        step.log_speed = speed > 0 && mean_exponent > 0 ? std::max(-100.0, std::log(speed) / mean_exponent) : -100.0;
+        step.log_speed = speed > 0 && mean_exponent > 0 ? std::max(-100.0F, static_cast<float>(std::log(speed) / mean_exponent)) : -100.0F;
+        step.drying_W = static_cast<float>(drying_W);
+        for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = static_cast<float>(powers[k]);
         // Energy of the row is kept where its times were moved to ticks.
         const double ratio = (rows[row + 1].t_s - rows[row].t_s) / (static_cast<double>(at[row + 1] - at[row]) * s.tick_s);
         step.power_W = rows[row].power_W * (std::abs(ratio - 1) < 1e-9 ? 1.0 : ratio);
@@ -522,12 +526,9 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         if (p.contact != Contact::open) s.closed_used[l] = 1;
         if (p.contact == Contact::closed) s.closed_J += step.power_W * step.h_s;
         if (p.contact == Contact::mixed) s.mixed.push_back(s.steps.size());
-        if (step.row_end) {
-            std::size_t stands = row;
-            while (at[stands] < end) ++stands;
-            s.row_of_end.push_back(stands);
-        }
-        step.released = step.contact == Contact::open && !s.steps.empty() && s.steps.back().contact != Contact::open && (p.ticks & (p.ticks - 1)) == 0;
+        s.row_ends += step.row_end;
+        step.probed = step.contact == Contact::open && std::has_single_bit(p.ticks);
+        step.released = step.probed && !s.steps.empty() && s.steps.back().contact != Contact::open;
         s.steps.push_back(step);
     }
     return s;
@@ -616,10 +617,19 @@ public:
         block->step_n = s.steps.size();
         block->exponents_differ = job_.exponents_differ;
         std::unique_ptr<T[], void (*)(T*)> trace(nullptr, [](T* p) { ::operator delete[](p, std::align_val_t{64}); });
-        if (job_.options->keep == Keep::rows)
-            trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_of_end.size() * (outs + 1) * trace_width_, std::align_val_t{64})));
+        if (job_.options->keep == Keep::rows) {
+            if (direct_) {   // where the rows of the result stand
+                static_assert(sizeof(HeatState) == (1 + out_n + 1) * sizeof(double) && offsetof(HeatState, rotor_surface_degC) == sizeof(double) &&
+                              offsetof(HeatState, hub_degC) == out_n * sizeof(double) && offsetof(HeatState, pad_heat_share) == (out_n + 1) * sizeof(double));
+                std::vector<HeatState>& rows = (*job_.out)[job_.members[first_]].rows;
+                rows.resize(s.row_ends + 1);
+                block->trace_one = &rows[1].rotor_surface_degC;
+                block->trace_stride = sizeof(HeatState) / sizeof(double);
+            } else {
+                trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_ends * (outs + 1) * w, std::align_val_t{64})));
+            }
+        }
         block->trace = trace.get();
-        block->trace_width = static_cast<int>(trace_width_);
         std::unique_ptr<Rings<T>> rings;
         std::unique_ptr<RingLength<T>[]> ring_lengths;
         if (!job_.options->bands.empty()) {
@@ -676,7 +686,7 @@ private:
         int low = 0, high = 0;
         while (!(bits >> low & 1U)) ++low;
         while (high < 31 && bits >> (high + 1)) ++high;
-        low -= probe_n;
+        if (!closed) low -= probe_n;
         auto rungs = std::make_unique_for_overwrite<Generator<N>[]>(static_cast<std::size_t>(high - low + 1));
         f.ladder(*generator, {.base_s = std::ldexp(s.tick_s, low), .halvings = job_.halvings + low, .last = high - low, .rung = rungs.get()});
         auto sum = std::make_unique_for_overwrite<Generator<N>>();
@@ -727,17 +737,17 @@ private:
             }
             const double rise = to_face * c / h;
             const auto set = [&](T* x, double v) { x[k] = static_cast<T>(v); };
-            const double loss0 = g.a[0][N + LOSS][k], arms0 = g.a[0][N + ARMS_FLOW][k];
+            const double loss0 = g.a[0][N + LOSS][k], half_arms = h / (2 * c);
             const double loss1 = M > 0 ? g.a[M > 0 ? 1 : 0][N + LOSS][k] : 0;
             set(p.mean_of_rise, rise);
             set(p.mode_back, back);
             // Open, the rotor's mean over the step is taken as that of its two ends.
-            const double loss_mean = closed ? g.rotor[N + LOSS][k] * per_h : loss0 / 2, arms_mean = closed ? g.rotor[N + ARMS_FLOW][k] * per_h : arms0 / 2;
+            const double loss_mean = closed ? g.rotor[N + LOSS][k] * per_h : loss0 / 2, arms_mean = closed ? g.rotor[N + ARMS_FLOW][k] * per_h : half_arms;
             set(p.loss_feedback, loss_mean + rise * loss0 - back * loss1);
             set(p.loss_half, loss_mean);
             set(p.arms_half, arms_mean);
             set(p.arms_feedback, arms_mean);   // acts on the mean, not through the face
-            set(p.caliper_half, g.a[L::caliper][N + CALIPER_LOSS][k] / 2);
+            set(p.caliper_half, h / (2 * b.caliper.heat_capacity_J_K));
             if constexpr (S == 1) {
                 const double pad = 1 / (1 + 1 / (r * contact));   // 1 in perfect contact
                 set(p.surface_pad, pad);
@@ -885,57 +895,45 @@ private:
         // A ring of the mean's own surface at least.
         out.hottest_ring_degC = b.rings ? std::max({static_cast<double>(b.rings->hottest[lane]) + ambient, out.peaks.rotor_surface.degC, out.peaks.other_rotor_surface.degC}) : nan;
 
-        HeatState& end = out.end;
-        if (!b.trace) return;
-        const std::size_t stride = static_cast<std::size_t>(outs + 1) * trace_width_;
-        const bool cooled = job_.options->cool_down_s > 0;
-        const std::size_t ends = s.row_of_end.size(), rows = ends + 1 - (cooled ? 1 : 0);
-        out.rows.resize(rows);
-        HeatState first;
-        first.rotor_surface_degC = first.rotor_mid_degC = first.rotor_mean_degC = first.pad_face_degC = first.pad_mean_degC = first.plate_degC =
-            first.piston_degC = first.fluid_degC = first.caliper_degC = first.arms_degC = first.hub_degC = brake.start_degC;
-        first.t_s = s.steps.front().end_s - s.steps.front().h_s;
-        out.rows[0] = first;
+        if (job_.options->keep != Keep::rows) return;
+        const std::size_t stride = static_cast<std::size_t>(outs + 1) * w;
+        const std::size_t ends = s.row_ends, rows = ends + 1 - (job_.options->cool_down_s > 0 ? 1 : 0);
+        out.rows.resize(ends + 1);
+        double HeatState::* const fields[] = {&HeatState::rotor_surface_degC, &HeatState::rotor_mid_degC, &HeatState::rotor_mean_degC, &HeatState::pad_face_degC,
+                                              &HeatState::pad_mean_degC, &HeatState::plate_degC, &HeatState::piston_degC, &HeatState::fluid_degC,
+                                              &HeatState::caliper_degC, &HeatState::arms_degC, &HeatState::hub_degC};
+        for (const auto field : fields) out.rows[0].*field = brake.start_degC;
+        out.rows[0].t_s = s.steps.front().end_s - s.steps.front().h_s;
         if constexpr (S == 2) {
-            out.other_rows.resize(rows);
+            out.other_rows.resize(ends + 1);
             out.other_rows[0] = {brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC};
         }
-        std::size_t end_index = 0;
+        std::size_t row = 0;   // each row of the input ends with a step of its own
         for (std::size_t k = 0; k < s.steps.size(); ++k) {
             const Step& step = s.steps[k];
             if (!step.row_end) continue;
-            const T* p = b.trace + end_index * stride + static_cast<std::size_t>(lane);
-            const auto value = [&](int i) { return static_cast<double>(p[static_cast<std::size_t>(i) * trace_width_]) + ambient; };
-            HeatState st;
+            const T* p = direct_ ? nullptr : b.trace + row * stride + static_cast<std::size_t>(lane);
+            HeatState& st = out.rows[++row];
+            const auto value = [&](int i) { return static_cast<double>(p[static_cast<std::size_t>(i) * w]); };
             st.t_s = step.end_s;
-            st.rotor_surface_degC = value(O_SURFACE);
-            st.rotor_mid_degC = value(O_MID);
-            st.rotor_mean_degC = value(O_MEAN);
-            st.pad_face_degC = value(O_PAD_FACE);
-            st.pad_mean_degC = value(O_PAD_MEAN);
-            st.plate_degC = value(O_PLATE);
-            st.piston_degC = value(O_PISTON);
-            st.fluid_degC = value(O_FLUID);
-            st.caliper_degC = value(O_CALIPER);
-            st.arms_degC = value(O_ARMS);
-            st.hub_degC = value(O_HUB);
+            for (int i = 0; i < out_n; ++i) st.*fields[i] = (direct_ ? st.*fields[i] : value(i)) + ambient;
+            const double flow_W = direct_ ? st.pad_heat_share : value(outs);
             const auto is_closed = [&](const Step& q) { return static_cast<T>(q.power_W) > lanes_->closed_above[lane]; };
-            if (is_closed(step) && k + 1 < s.steps.size() && is_closed(s.steps[k + 1]))
-                st.pad_heat_share = static_cast<double>(p[static_cast<std::size_t>(outs) * trace_width_]) / (step.power_W * brake.power_scale / 2);
-            const std::size_t row = s.row_of_end[end_index++];
-            if (row < rows) out.rows[row] = st;
+            st.pad_heat_share = is_closed(step) && k + 1 < s.steps.size() && is_closed(s.steps[k + 1]) ? flow_W / (step.power_W * brake.power_scale / 2) : nan;
             if constexpr (S == 2)
-                if (row < rows)
-                    out.other_rows[row] = {.rotor_surface_degC = value(O_OTHER_SURFACE), .pad_face_degC = value(O_OTHER_PAD_FACE), .pad_mean_degC = value(O_OTHER_PAD_MEAN),
-                                           .plate_degC = value(O_OTHER_PLATE), .piston_degC = value(O_OTHER_PISTON), .fluid_degC = value(O_OTHER_FLUID)};
-            end = st;
+                out.other_rows[row] = {.rotor_surface_degC = value(O_OTHER_SURFACE) + ambient, .pad_face_degC = value(O_OTHER_PAD_FACE) + ambient,
+                                       .pad_mean_degC = value(O_OTHER_PAD_MEAN) + ambient, .plate_degC = value(O_OTHER_PLATE) + ambient,
+                                       .piston_degC = value(O_OTHER_PISTON) + ambient, .fluid_degC = value(O_OTHER_FLUID) + ambient};
         }
+        out.end = out.rows.back();
+        out.rows.resize(rows);
+        if constexpr (S == 2) out.other_rows.resize(rows);
     }
 
     const Job& job_;
     std::size_t first_;
     int n_;
-    std::size_t trace_width_ = n_ == 1 ? 1 : w;
+    bool direct_ = n_ == 1 && S == 1;   // a single case of two like sides writes its rows itself
     std::unique_ptr<LaneData<T>> lanes_;
 };
 
@@ -1106,9 +1104,11 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         return Error{Errc::bad_input, fmt::format("solve_many: {} bands for {} brakes: expected one each, or none", options.bands.size(), brakes.size())};
     for (const RotorBand& b : options.bands)
         if (Status s = check_band(b); !s) return s.error();
-    const std::optional<Isa> isa = pick(options.vectors);
+    std::optional<Isa> isa = pick(options.vectors);
     if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
     if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
+
+    if (brakes.size() <= 4 && options.vectors == Vectors::best && *isa == Isa::avx512 && supported(Isa::avx2)) isa = Isa::avx2;   // twice as many of half the width a cycle
 
     const double shortest = shortest_of(rows);
     if (std::any_of(brakes.begin(), brakes.end(), [&](const ReferenceBrake& b) { return varies(b) || (b.other && layout_of(b, shortest, options.friction_order).sides == 0); }))
@@ -1134,8 +1134,8 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         g.layout = layout_of(b, shortest, options.friction_order);
         double fastest = fastest_rate(b, g.layout);
         if (b.other) fastest = 3 * std::max(fastest, fastest_rate(mirrored(b), g.layout));   // contacts meet in two faces, bodies hang on two sides
-        const double halvings = std::ceil(std::log2(fastest * tick * 128));
-        g.halvings = static_cast<int>(std::clamp(std::ceil(halvings / 4) * 4, 8.0, 48.0));
+        const double halvings = std::ceil(std::log2(fastest * tick * 16));
+        g.halvings = static_cast<int>(std::clamp(std::ceil(halvings / 2) * 2, 4.0, 52.0));
         if (!differ) g.exponents = exponents_of(b);
         groups[g].push_back(i);
     }

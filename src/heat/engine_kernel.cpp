@@ -31,38 +31,43 @@ namespace hn = hwy::HWY_NAMESPACE;
 template <class F, int... I> HWY_INLINE void each_of(F&& f, std::integer_sequence<int, I...>) { (f(std::integral_constant<int, I>{}), ...); }
 template <int n, class F> HWY_INLINE void each(F&& f) { each_of(f, std::make_integer_sequence<int, n>{}); }
 
-// out := row·b (+ 2·own where there is one): n columns of one row of a product.
-template <int N, int n> HWY_INLINE void multiply_part(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W], int j0) {
-    const hn::CappedTag<double, W> d;
-    using V = hn::Vec<decltype(d)>;
-    constexpr int width = static_cast<int>(hn::MaxLanes(d));
-    for (int off = 0; off < W; off += width) {
-        V acc[n];
+// R rows of a product at once, [R][N] times b (plus twice `own` where there is one), n of its columns, half the lanes: what is read
+// of b is used R times, and two such halves of an operator stand in the nearest memory.
+template <int N, int R, int n, class D> HWY_INLINE void multiply_part(D d, const double (*rows)[N + source_n][W], const Generator<N>& b, bool own, double (*out)[N + source_n][W], int j0, int off) {
+    using V = hn::Vec<D>;
+    V acc[R][n];
+    each<R>([&](auto r) BW_INLINE {
         each<n>([&](auto j) BW_INLINE {
-            acc[j] = hn::Zero(d);
-            if (own) acc[j] = hn::Load(d, &own[j0 + j][off]), acc[j] = hn::Add(acc[j], acc[j]);
+            acc[r][j] = hn::Zero(d);
+            if (own) acc[r][j] = hn::Load(d, &rows[r][j0 + j][off]), acc[r][j] = hn::Add(acc[r][j], acc[r][j]);
         });
-        for (int k = 0; k < N; ++k) {
-            const V left = hn::Load(d, &row[k][off]);
-            each<n>([&](auto j) BW_INLINE { acc[j] = hn::MulAdd(left, hn::Load(d, &b.a[k][j0 + j][off]), acc[j]); });
-        }
-        each<n>([&](auto j) BW_INLINE { hn::Store(acc[j], d, &out[j0 + j][off]); });
+    });
+    for (int k = 0; k < N; ++k) {
+        V left[R];
+        each<R>([&](auto r) BW_INLINE { left[r] = hn::Load(d, &rows[r][k][off]); });
+        each<n>([&](auto j) BW_INLINE {
+            const V right = hn::Load(d, &b.a[k][j0 + j][off]);
+            each<R>([&](auto r) BW_INLINE { acc[r][j] = hn::MulAdd(left[r], right, acc[r][j]); });
+        });
     }
+    each<R>([&](auto r) BW_INLINE { each<n>([&](auto j) BW_INLINE { hn::Store(acc[r][j], d, &out[r][j0 + j][off]); }); });
 }
-// Once per N and target: inlined it would be most of what there is to compile.
-template <int N> HWY_NOINLINE HWY_ATTR void multiply_row(const double (*row)[W], const Generator<N>& b, const double (*own)[W], double (*out)[W]) {
-    constexpr int columns = N + source_n, rest = columns % 7;
-    for (int j0 = 0; j0 + 7 <= columns; j0 += 7) multiply_part<N, 7>(row, b, own, out, j0);
-    if constexpr (rest > 0) multiply_part<N, rest>(row, b, own, out, columns - rest);
+// Once per N, R and target: inlined it would be most of what there is to compile.
+template <int N, int R> HWY_NOINLINE HWY_ATTR void multiply_rows(const double (*rows)[N + source_n][W], const Generator<N>& b, bool own, double (*out)[N + source_n][W], int off) {
+    const hn::CappedTag<double, W> d;
+    constexpr int columns = N + source_n, wide = 7, rest = columns % wide;
+    for (int j0 = 0; j0 + wide <= columns; j0 += wide) multiply_part<N, R, wide>(d, rows, b, own, out, j0, off);
+    if constexpr (rest > 0) multiply_part<N, R, rest>(d, rows, b, own, out, columns - rest, off);
 }
 
-// c := a·b for all rows; twice: c := a·a + 2·a, the rotor's integral too.
-template <int N> HWY_ATTR void multiply(const Generator<N>& a, const Generator<N>& b, Generator<N>& c) {
-    for (int i = 0; i < N; ++i) multiply_row<N>(a.a[i], b, nullptr, c.a[i]);
-}
-template <int N> HWY_ATTR void twice(const Generator<N>& a, Generator<N>& c) {
-    for (int i = 0; i < N; ++i) multiply_row<N>(a.a[i], a, a.a[i], c.a[i]);
-    multiply_row<N>(a.rotor, a, a.rotor, c.rotor);
+// c := a·b for all rows (own: + 2·a), and for the rotor's integral where `rotor`.
+template <int N> HWY_ATTR void multiply(const Generator<N>& a, const Generator<N>& b, Generator<N>& c, bool own, bool rotor) {
+    const hn::CappedTag<double, W> d;
+    for (int off = 0; off < W; off += static_cast<int>(hn::MaxLanes(d))) {
+        for (int i = 0; i + 2 <= N; i += 2) multiply_rows<N, 2>(a.a + i, b, own, c.a + i, off);
+        if (N % 2) multiply_rows<N, 1>(a.a + N - 1, b, own, c.a + N - 1, off);
+        if (rotor) multiply_rows<N, 1>(&a.rotor, b, own, &c.rotor, off);
+    }
 }
 
 // exp(Ah) - 1 over h = base·2^-halvings by a short series, then doubled [EQ heat-23].
@@ -70,47 +75,41 @@ template <int N> HWY_ATTR void ladder(const Generator<N>& generator, const Ladde
     constexpr int columns = N + source_n;
     double h = l.base_s;
     for (int i = 0; i < l.halvings; ++i) h *= 0.5;
-    Generator<N> x, f, g;
+    Generator<N> x, square, f, g;
     for (int i = 0; i < N; ++i)
         for (int j = 0; j < columns; ++j)
             for (int k = 0; k < W; ++k) x.a[i][j][k] = generator.a[i][j][k] * h;
-    // f = 1 + x/2 (1 + x/3 (1 + x/4 (1 + x/5)))
+    multiply(x, x, square, false, false);
+    // x + x²/2 + (x/6 + x²/24) x², sources alike: their integrals.
+    for (int i = 0; i < N; ++i)
+        for (int j = 0; j < N; ++j)
+            for (int k = 0; k < W; ++k) f.a[i][j][k] = x.a[i][j][k] / 6 + square.a[i][j][k] / 24;
+    multiply(f, square, g, false, false);
     for (int i = 0; i < N; ++i)
         for (int j = 0; j < columns; ++j)
-            for (int k = 0; k < W; ++k) f.a[i][j][k] = (j < N ? x.a[i][j][k] / 5 : 0) + (i == j ? 1 : 0);
-    for (int q = 4; q >= 2; --q) {
-        if (q == 2) {   // f is now twice the second integral of the exponential
-            multiply_row<N>(f.a[0], x, nullptr, x.rotor);
-            for (int j = N; j < columns; ++j)
-                for (int k = 0; k < W; ++k) x.rotor[j][k] *= h / 2;
-        }
-        multiply(x, f, g);
-        const double share = 1.0 / q;
-        for (int i = 0; i < N; ++i)
-            for (int j = 0; j < columns; ++j)
-                for (int k = 0; k < W; ++k) f.a[i][j][k] = (j < N ? g.a[i][j][k] * share : 0) + (i == j ? 1 : 0);
-    }
-    multiply(f, x, g);
+            for (int k = 0; k < W; ++k) g.a[i][j][k] += x.a[i][j][k] + square.a[i][j][k] / 2;
+    // The rotor's integral: h (1 + x/2 + x²/6 + x³/24).
+    const hn::CappedTag<double, W> d;
+    for (int off = 0; off < W; off += static_cast<int>(hn::MaxLanes(d))) multiply_rows<N, 1>(x.a, square, false, f.a, off);
     for (int j = 0; j < columns; ++j)
-        for (int k = 0; k < W; ++k) g.rotor[j][k] = j < N ? h * f.a[0][j][k] : x.rotor[j][k];
+        for (int k = 0; k < W; ++k) g.rotor[j][k] = h * (x.a[0][j][k] / 2 + square.a[0][j][k] / 6 + f.a[0][j][k] / 24 + (j == 0 ? 1 : 0));
     Generator<N>* from = &g;
     Generator<N>* to = &f;
     for (int i = 0; i < l.halvings; ++i) {
         Generator<N>* target = i + 1 == l.halvings ? &l.rung[0] : to;
-        twice(*from, *target);
+        multiply(*from, *from, *target, true, true);
         to = from;
         from = target;
     }
-    if (l.halvings == 0) l.rung[0] = g;
-    for (int i = 1; i <= l.last; ++i) twice(l.rung[i - 1], l.rung[i]);
+    if (l.halvings <= 0) l.rung[0] = g;
+    for (int i = 1; i <= l.last; ++i) multiply(l.rung[i - 1], l.rung[i - 1], l.rung[i], true, true);
 }
 
 // sum, then more: D := D + E + E D, sources and the rotor's integral alike.
 template <int N> HWY_ATTR void combine(Generator<N>& sum, const Generator<N>& more) {
     constexpr int columns = N + source_n;
     Generator<N> g;
-    multiply(more, sum, g);
-    multiply_row<N>(more.rotor, sum, nullptr, g.rotor);
+    multiply(more, sum, g, false, true);
     for (int i = 0; i < N; ++i)
         for (int j = 0; j < columns; ++j)
             for (int k = 0; k < W; ++k) sum.a[i][j][k] = sum.a[i][j][k] + more.a[i][j][k] + g.a[i][j][k];
@@ -200,7 +199,7 @@ template <class D, int P, int M, int Q, int S> struct March {
 
     struct Live {
         V t[N];
-        V arms, hub, arms_flow, hub_rate, surface, pad_flow, apart;   // apart: half of what this face of the rotor is hotter than the other
+        V arms, hub, arms_flow, caliper_loss, hub_rate, surface, pad_flow, apart;   // apart: half of what this face of the rotor is hotter than the other
     };
 
     static HWY_INLINE V at(D d, const T* p, int off) { return hn::Load(d, p + off); }
@@ -226,14 +225,14 @@ template <class D, int P, int M, int Q, int S> struct March {
     static HWY_INLINE bool may_top(D d, V a, V m, V e, V peak) {
         return HWY_UNLIKELY(!hn::AllFalse(d, hn::And(hn::And(hn::Gt(m, a), hn::Gt(m, e)), hn::Gt(hn::Add(m, hn::Max(hn::Sub(m, a), hn::Sub(m, e))), peak))));
     }
-    // Of three values h1 and h2 apart: the top of the parabola through them where the middle one is the largest, else the last.
+    // Of three values h1 and h2 apart: the top of the parabola through them where the middle one is the largest, else the middle one itself, which was seen.
     static HWY_NOINLINE HWY_ATTR V top_of(D d, V a, V m, V e, double h1, double h2) {
         const V up = hn::Sub(m, a), down = hn::Sub(e, m), s1 = hn::Mul(up, constant<T>(d, 1 / h1)), s2 = hn::Mul(down, constant<T>(d, 1 / h2));
         const V per = constant<T>(d, 1 / (h1 + h2));
         const V slope = hn::Mul(hn::MulAdd(s1, constant<T>(d, h2), hn::Mul(s2, constant<T>(d, h1))), per), curve = hn::Mul(hn::Sub(s1, s2), per);   // at the middle
         const V top = hn::Div(hn::Mul(slope, slope), hn::Max(hn::Mul(constant<T>(d, 4.0), curve), constant<T>(d, 1e-12)));
         const auto inside = hn::And(hn::Gt(up, hn::Zero(d)), hn::Lt(down, hn::Zero(d)));
-        return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), e);
+        return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), m);
     }
 
     // The same of values at t, 2t and 4t behind a release, where a parabola in log t fits: the rise is fast and the fall slow.
@@ -241,7 +240,40 @@ template <class D, int P, int M, int Q, int S> struct March {
         const V up = hn::Sub(m, a), down = hn::Sub(e, m), across = hn::Sub(e, a);
         const V top = hn::Div(hn::Mul(across, across), hn::Max(hn::Mul(constant<T>(d, 8.0), hn::Sub(up, down)), constant<T>(d, 1e-12)));
         const auto inside = hn::And(hn::Gt(up, hn::Zero(d)), hn::Lt(down, hn::Zero(d)));
-        return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), e);
+        return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), m);
+    }
+
+    // The last two values of a temperature, to find a top that stands between the ends of steps.
+    struct Watch {
+        V earlier, before;
+        HWY_INLINE void see(D d, V now, double gap_s, double after_s, bool look, V& peak) {
+            if (look && may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, top_of(d, earlier, before, now, gap_s, after_s));
+            earlier = before;
+            before = now;
+        }
+        // Behind a release, at doublings of the time since.
+        HWY_INLINE void see_doubled(D d, V now, bool look, V& peak) {
+            if (look && may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, top_of_doublings(d, earlier, before, now));
+            earlier = before;
+            before = now;
+        }
+    };
+    struct Probed {
+        Watch watch;
+        V peak;
+    };
+    // The plate within an open step: behind a release at 1/32, 1/16 .. 1/2 of it, later at a quarter, a half and the end. By memory, since it is rare.
+    static HWY_NOINLINE HWY_ATTR void probe(D d, const Propagator<T, N, S>& p, int side, const T (*t)[W], int off, const Step& s, double gap_s, Probed& seen) {
+        const int state = L::plate + side * L::block;
+        const V start = hn::Load(d, t[state]);
+        for (int q = s.released ? 0 : probe_n - 2; q < probe_n + (s.released ? 0 : 1); ++q) {
+            const T(*row)[W] = q < probe_n ? p.probe[side * probe_n + q] : p.d[state];
+            V now = start;
+            for (int j = 0; j < N; ++j) now = hn::MulAdd(hn::Load(d, row[j] + off), hn::Load(d, t[j]), now);
+            if (q < probe_n) seen.peak = hn::Max(seen.peak, now);
+            if (s.released) seen.watch.see_doubled(d, now, q > 1, seen.peak);
+            else seen.watch.see(d, now, q == probe_n - 2 ? gap_s : s.h_s / 4, q < probe_n ? s.h_s / 4 : s.h_s / 2, true, seen.peak);
+        }
     }
 
     // ring: null, or where the pass along the radius finds the rotor's loss, its slope and half its second derivative by temperature.
@@ -250,104 +282,96 @@ template <class D, int P, int M, int Q, int S> struct March {
         const Propagator<T, N, S>& p = closed ? *b.closed[s.length] : *b.open[s.length];
         const LaneData<T>& c = *b.lanes;
         const Side<T>& side = b.side[s.length];
-        const V half = constant<T>(d, 0.5);
-        V rise[N];
-        each<N>([&](auto i) BW_INLINE { rise[i] = hn::Mul(at(d, p.d[i][0], off), x.t[0]); });
-        each<N - 1>([&](auto j) BW_INLINE {
-            each<N>([&](auto i) BW_INLINE { rise[i] = hn::MulAdd(at(d, p.d[i][j + 1], off), x.t[j + 1], rise[i]); });
-        });
-        V power = hn::Zero(d);
-        if (closed) {
-            power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
-            each<N>([&](auto i) BW_INLINE { rise[i] = hn::MulAdd(at(d, p.d[i][N + POWER], off), power, rise[i]); });
-        }
+        const V half = constant<T>(d, 0.5), one = constant<T>(d, 1.0);
         const V ambient = at(d, c.ambient_K, off), ambient4 = at(d, c.ambient4, off);
-        const V four = constant<T>(d, 4.0);
+        // One step waits for the one before it: the rotor's row and what follows from it come first, and all that can be had from the
+        // state alone (losses and their slopes where they stand now) is made beside it.
+        V power = hn::Zero(d);
+        if (closed) power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
+        // Slow losses enter the product as half of what they were in the step before, taken off at its start; so they need no column of
+        // their own: the caliper's, and while open what flows into the arms.
+        V t[N];
+        each<N>([&](auto i) BW_INLINE { t[i] = x.t[i]; });
+        const V caliper_half = at(d, p.caliper_half, off), arms_half = at(d, p.arms_half, off);
+        t[L::caliper] = hn::NegMulAdd(caliper_half, x.caliper_loss, t[L::caliper]);
+        const V start = hn::NegMulAdd(arms_half, x.arms_flow, t[L::rotor]);
+        if (!closed) t[L::rotor] = start;
+        const auto row_of = [&](const T (*row)[W]) BW_INLINE {
+            V a = hn::Mul(at(d, row[0], off), t[0]), e = hn::Mul(at(d, row[1], off), t[1]);
+            each<N - 2>([&](auto j) BW_INLINE { (j % 2 ? e : a) = hn::MulAdd(at(d, row[j + 2], off), t[j + 2], j % 2 ? e : a); });
+            if (closed) a = hn::MulAdd(at(d, row[N + POWER], off), power, a);
+            return hn::Add(a, e);
+        };
+        V rise[N];
+        rise[L::rotor] = row_of(p.d[L::rotor]);
+        const V up = rise[L::rotor];
+        // Rotor's mean over the step less its start, and how far the surface's is from that start.
+        const V ahead = closed ? row_of(p.mean) : hn::Mul(half, up);   // closed, the two may meet from far apart within a fraction of the step
+        V away = hn::NegMulAdd(at(d, p.arms_feedback, off), x.arms_flow, hn::MulAdd(at(d, p.mean_of_rise, off), up, ahead));
+        struct Loss { V watt, slope, bend; };   // at a temperature above ambient [W], its slope [W/K] and half its second derivative
+        const auto loss_at = [&](int body, V t) BW_INLINE {
+            const V g = convection(d, b, s, body, off), r = at(d, c.radiation[body], off);
+            const V kelvin = hn::Add(t, ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
+            return Loss{hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, t)), hn::MulAdd(constant<T>(d, 4.0), hn::Mul(rk2, kelvin), g), hn::Mul(constant<T>(d, 6.0), rk2)};
+        };
+        const Loss rotor_now = loss_at(B_ROTOR, x.t[L::rotor]);
+        const V feedback = at(d, p.loss_feedback, off), part = hn::Div(one, hn::MulAdd(feedback, rotor_now.slope, one));
+        const V part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(rotor_now.bend, rotor_now.bend)));
+        // Arms and hub [EQ heat-26]: the loss of the arms at their mean over the step, that of the hub at an extrapolated middle. Loss
+        // and mean of the arms are straight lines over the rotor's mean.
+        const V hub_loss = hn::Mul(convection(d, b, s, B_HUB, off), hn::MulAdd(hn::Mul(half, constant<T>(d, s.h_s)), x.hub_rate, x.hub));
+        const Loss arms_now = loss_at(B_ARMS, x.arms);
+        const V fall = at(d, side.mla, off), arms_part = hn::Div(one, hn::MulAdd(fall, arms_now.slope, one)), mr = at(d, side.mr, off), link = at(d, c.arms_link, off);
+        const V middle_0 = hn::NegMulAdd(at(d, side.mlh, off), hub_loss, hn::MulAdd(at(d, side.mh, off), x.hub, hn::Mul(at(d, side.ma, off), x.arms)));
+        const V arms_loss_0 = hn::Mul(arms_part, hn::MulAdd(arms_now.slope, hn::Sub(middle_0, x.arms), arms_now.watt)), arms_loss_1 = hn::Mul(arms_part, hn::Mul(arms_now.slope, mr));
+        const V flow_0 = hn::Mul(link, hn::MulSub(fall, arms_loss_0, middle_0)), flow_1 = hn::Mul(link, hn::Sub(hn::MulAdd(fall, arms_loss_1, one), mr));
+        const Loss caliper_now = loss_at(B_CALIPER, x.t[L::caliper]);
+        V caliper_part;
+        {   // 1/(1+e) to second order: e is about a hundredth.
+            const V e = hn::Mul(caliper_half, caliper_now.slope);
+            caliper_part = hn::Sub(hn::MulAdd(e, e, one), e);
+        }
+
+        each<N - 1>([&](auto i) BW_INLINE { rise[i + 1] = hn::Mul(at(d, p.d[i + 1][0], off), t[0]); });
+        each<N - 1>([&](auto j) BW_INLINE {
+            each<N - 1>([&](auto i) BW_INLINE { rise[i + 1] = hn::MulAdd(at(d, p.d[i + 1][j + 1], off), t[j + 1], rise[i + 1]); });
+        });
+        if (closed) each<N - 1>([&](auto i) BW_INLINE { rise[i + 1] = hn::MulAdd(at(d, p.d[i + 1][N + POWER], off), power, rise[i + 1]); });
 
         // Loss at the rotor's mean surface temperature over the step, that loss included [EQ heat-25].
-        const V up = rise[L::rotor];
-        V mean;
-        if (closed) {   // the two may meet from far apart within a fraction of the step
-            V a = hn::Mul(at(d, p.mean[0], off), x.t[0]), e = hn::Mul(at(d, p.mean[1], off), x.t[1]);
-            each<N - 2>([&](auto j) BW_INLINE { (j % 2 ? e : a) = hn::MulAdd(at(d, p.mean[j + 2], off), x.t[j + 2], j % 2 ? e : a); });
-            mean = hn::Add(hn::Add(a, e), hn::MulAdd(at(d, p.mean[N + POWER], off), power, x.t[L::rotor]));
-        } else {
-            mean = hn::MulAdd(half, up, x.t[L::rotor]);
+        if (M > 0) away = hn::NegMulAdd(at(d, p.mode_back, off), rise[M > 0 ? 1 : 0], away);
+        // The mean of a fourth power over a ramp is more than that of its middle: 6 T²·rise²/12.
+        V loss = hn::MulAdd(away, hn::MulAdd(rotor_now.bend, away, rotor_now.slope), hn::Add(rotor_now.watt, constant<T>(d, s.drying_W)));
+        loss = hn::MulAdd(hn::Mul(constant<T>(d, 1.0 / 12), rotor_now.bend), hn::Mul(up, up), loss);
+        loss = hn::Mul(loss, hn::NegMulAdd(part_bend, away, part));
+        if (ring) {
+            hn::Store(loss, d, ring[R_LOSS]);
+            hn::Store(hn::MulAdd(hn::Add(rotor_now.bend, rotor_now.bend), away, rotor_now.slope), d, ring[R_SLOPE]);
+            hn::Store(rotor_now.bend, d, ring[R_BEND]);
         }
-        V surface = hn::MulAdd(at(d, p.mean_of_rise, off), up, mean);
-        if (M > 0) surface = hn::NegMulAdd(at(d, p.mode_back, off), rise[M > 0 ? 1 : 0], surface);
-        surface = hn::NegMulAdd(at(d, p.arms_feedback, off), x.arms_flow, surface);
-        V loss;
-        {
-            const V g = convection(d, b, s, B_ROTOR, off), r = at(d, c.radiation[B_ROTOR], off);
-            const V kelvin = hn::Add(surface, ambient), k2 = hn::Mul(kelvin, kelvin);
-            // The mean of a fourth power over a ramp is more than that of its middle: 6 T²·rise²/12.
-            const V ramp = hn::Mul(hn::Mul(half, k2), hn::Mul(up, up));
-            const V f = hn::Add(hn::MulAdd(r, hn::Add(hn::Sub(hn::Mul(k2, k2), ambient4), ramp), hn::Mul(g, surface)), constant<T>(d, s.drying_W));
-            const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
-            loss = hn::Div(f, hn::MulAdd(at(d, p.loss_feedback, off), slope, constant<T>(d, 1.0)));
-            if (ring) {
-                hn::Store(loss, d, ring[R_LOSS]);
-                hn::Store(slope, d, ring[R_SLOPE]);
-                hn::Store(hn::Mul(constant<T>(d, 6.0), hn::Mul(r, k2)), d, ring[R_BEND]);
-            }
-        }
-        mean = hn::NegMulAdd(at(d, p.loss_half, off), loss, mean);
-        mean = hn::NegMulAdd(at(d, p.arms_half, off), x.arms_flow, mean);
-
-        // Arms and hub [EQ heat-26]: the loss of the arms at their mean over the step, that of the hub at an extrapolated middle.
-        V arms_loss, hub_loss;
-        {
-            const V half_h = hn::Mul(half, constant<T>(d, s.h_s));
-            hub_loss = hn::Mul(convection(d, b, s, B_HUB, off), hn::MulAdd(half_h, x.hub_rate, x.hub));
-        }
-        V middle = hn::Mul(at(d, side.ma, off), x.arms);
-        middle = hn::MulAdd(at(d, side.mh, off), x.hub, middle);
-        middle = hn::MulAdd(at(d, side.mr, off), mean, middle);
-        middle = hn::NegMulAdd(at(d, side.mlh, off), hub_loss, middle);
-        {
-            const V g = convection(d, b, s, B_ARMS, off), r = at(d, c.radiation[B_ARMS], off), fall = at(d, side.mla, off);
-            const V kelvin = hn::Add(middle, ambient), k2 = hn::Mul(kelvin, kelvin);
-            const V f = hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, middle));
-            const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
-            arms_loss = hn::Div(f, hn::MulAdd(fall, slope, constant<T>(d, 1.0)));
-            middle = hn::NegMulAdd(fall, arms_loss, middle);
-        }
-        const V flow = hn::Mul(at(d, c.arms_link, off), hn::Sub(mean, middle));
+        const V mean = hn::NegMulAdd(at(d, p.loss_half, off), loss, hn::Add(start, ahead));
+        const V flow = hn::MulAdd(flow_1, mean, flow_0), arms_loss = hn::MulAdd(arms_loss_1, mean, arms_loss_0);
+        const V caliper_loss = hn::Mul(caliper_part, hn::MulAdd(hn::Mul(half, caliper_now.slope), rise[L::caliper], caliper_now.watt));
+        rise[L::caliper] = hn::NegMulAdd(hn::Add(caliper_half, caliper_half), caliper_loss, rise[L::caliper]);
+        each<N>([&](auto i) BW_INLINE { rise[i] = hn::NegMulAdd(at(d, p.d[i][N + LOSS], off), loss, rise[i]); });
+        if (closed) each<N>([&](auto i) BW_INLINE { rise[i] = hn::NegMulAdd(at(d, p.d[i][N + ARMS_FLOW], off), flow, rise[i]); });
+        else rise[L::rotor] = hn::NegMulAdd(hn::Add(arms_half, arms_half), flow, rise[L::rotor]);
+        each<N>([&](auto i) BW_INLINE { x.t[i] = hn::Add(x.t[i], rise[i]); });
+        x.caliper_loss = caliper_loss;
         V arms_up = hn::Mul(at(d, side.aa, off), x.arms);
         arms_up = hn::MulAdd(at(d, side.ah, off), x.hub, arms_up);
+        arms_up = hn::NegMulAdd(at(d, side.alh, off), hub_loss, arms_up);
         arms_up = hn::MulAdd(at(d, side.ar, off), mean, arms_up);
         arms_up = hn::NegMulAdd(at(d, side.ala, off), arms_loss, arms_up);
-        arms_up = hn::NegMulAdd(at(d, side.alh, off), hub_loss, arms_up);
         V hub_up = hn::Mul(at(d, side.ha, off), x.arms);
         hub_up = hn::MulAdd(at(d, side.hh, off), x.hub, hub_up);
+        hub_up = hn::NegMulAdd(at(d, side.hlh, off), hub_loss, hub_up);
         hub_up = hn::MulAdd(at(d, side.hr, off), mean, hub_up);
         hub_up = hn::NegMulAdd(at(d, side.hla, off), arms_loss, hub_up);
-        hub_up = hn::NegMulAdd(at(d, side.hlh, off), hub_loss, hub_up);
-        const V per_h = constant<T>(d, 1.0 / s.h_s);
-        x.hub_rate = hn::Mul(hub_up, per_h);
+        x.hub_rate = hn::Mul(hub_up, constant<T>(d, 1.0 / s.h_s));
         x.arms = hn::Add(x.arms, arms_up);
         x.hub = hn::Add(x.hub, hub_up);
         x.arms_flow = flow;
-
-        V caliper_loss;
-        {
-            const V t = hn::MulAdd(half, rise[L::caliper], x.t[L::caliper]);
-            const V g = convection(d, b, s, B_CALIPER, off), r = at(d, c.radiation[B_CALIPER], off);
-            const V kelvin = hn::Add(t, ambient), k2 = hn::Mul(kelvin, kelvin);
-            const V f = hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, t));
-            const V slope = hn::MulAdd(hn::Mul(four, r), hn::Mul(k2, kelvin), g);
-            // 1/(1+e) to second order: e is about a hundredth.
-            const V e = hn::Mul(at(d, p.caliper_half, off), slope);
-            caliper_loss = hn::Mul(f, hn::Sub(hn::MulAdd(e, e, constant<T>(d, 1.0)), e));
-        }
-
-        each<N>([&](auto i) BW_INLINE {
-            V r = hn::NegMulAdd(at(d, p.d[i][N + LOSS], off), loss, rise[i]);
-            r = hn::NegMulAdd(at(d, p.d[i][N + ARMS_FLOW], off), flow, r);
-            r = hn::NegMulAdd(at(d, p.d[i][N + CALIPER_LOSS], off), caliper_loss, r);
-            x.t[i] = hn::Add(x.t[i], r);
-        });
         lost_W = hn::Add(hn::Add(loss, caliper_loss), hn::Add(arms_loss, hub_loss));
 
         const V rotor = M > 0 ? hn::Add(x.t[L::rotor], x.t[M > 0 ? 1 : 0]) : x.t[L::rotor];
@@ -365,16 +389,16 @@ template <class D, int P, int M, int Q, int S> struct March {
     }
 
     // What a step leaves, by way of memory: where lanes differ in contact both kinds of step are made and the lanes choose.
-    static constexpr int besides = 6 + S;
+    static constexpr int besides = 7 + S;
     struct Kept { alignas(64) T v[N + besides][W]; };
     static HWY_INLINE void keep(D d, const Live& x, V lost_W, Kept& m) {
         each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, m.v[i]); });
-        const V rest[] = {x.arms, x.hub, x.arms_flow, x.hub_rate, x.surface, x.pad_flow, lost_W, x.apart};
+        const V rest[] = {x.arms, x.hub, x.arms_flow, x.caliper_loss, x.hub_rate, x.surface, x.pad_flow, lost_W, x.apart};
         each<besides>([&](auto i) BW_INLINE { hn::Store(rest[i], d, m.v[N + i]); });
     }
     template <class Choose> static HWY_INLINE void take(D d, const Kept& m, Live& x, V& lost_W, Choose choose) {
         each<N>([&](auto i) BW_INLINE { x.t[i] = choose(x.t[i], hn::Load(d, m.v[i])); });
-        V* const rest[] = {&x.arms, &x.hub, &x.arms_flow, &x.hub_rate, &x.surface, &x.pad_flow, &lost_W, &x.apart};
+        V* const rest[] = {&x.arms, &x.hub, &x.arms_flow, &x.caliper_loss, &x.hub_rate, &x.surface, &x.pad_flow, &lost_W, &x.apart};
         each<besides>([&](auto i) BW_INLINE { *rest[i] = choose(*rest[i], hn::Load(d, m.v[N + i])); });
     }
 
@@ -386,16 +410,20 @@ template <class D, int P, int M, int Q, int S> struct March {
         if (M > 0) x.t[M > 0 ? 1 : 0] = hn::Zero(d);
         if (Q > 0) each<S>([&](auto side) BW_INLINE { x.t[Q > 0 ? L::plate_mode + side * L::block : 0] = hn::Zero(d); });
         x.arms = x.hub = x.surface = start;
-        x.arms_flow = x.hub_rate = x.pad_flow = x.apart = hn::Zero(d);
+        x.arms_flow = x.caliper_loss = x.hub_rate = x.pad_flow = x.apart = hn::Zero(d);
         V peak[outs], fluid_at = hn::Zero(d), mid = start;
-        V plate_before[S], plate_earlier[S], quarter[S], middle[S];
-        each<S>([&](auto side) BW_INLINE { plate_before[side] = plate_earlier[side] = quarter[side] = middle[side] = start; });
+        Watch plate[S], piston[S], arms{start, start};
+        each<S>([&](auto side) BW_INLINE { plate[side] = piston[side] = arms; });
+        const V tenth = constant<T>(d, 0.1);
+        double last_s = 1, plate_s = 1;   // length of the step before; from the plate's last value but one to its last
+        Contact last = Contact::mixed;
         each<outs>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
         V share[P + 1];
         each<P + 1>([&](auto i) BW_INLINE { share[i] = constant<T>(d, b.friction_share[i]); });
         const V half = constant<T>(d, 0.5), three_halves = constant<T>(d, 1.5);
         T* trace = b.trace;
+        double* trace_one = b.trace_one;
         Kept before, closed;
         alignas(64) T ring_inputs[2 * ring_input_n][W];   // of both kinds of step where lanes differ
         T(*ring)[W] = b.rings ? ring_inputs : nullptr;
@@ -403,20 +431,22 @@ template <class D, int P, int M, int Q, int S> struct March {
             const Step& s = b.steps[k];
             V lost_W = half;
             const V mean_before = x.t[L::rotor], mid_before = mid, arms_before = x.arms;
-            if (s.released) {
-                const Propagator<T, N, S>& p = *b.open[s.length];
+            // The plate within an open step: behind a release, and in lanes where a straight line from here passes its peak. What one lane
+            // does must not depend on the others.
+            if (s.probed)
                 each<S>([&](auto side) BW_INLINE {
-                    constexpr int seen = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), state = L::plate + side * L::block;
-                    for (int q = 0; q < probe_n; ++q) {   // at 1/32, 1/16 .. 1/2 of the step
-                        V plate = hn::MulAdd(at(d, p.probe[side * probe_n + q][0], off), x.t[0], x.t[state]);
-                        each<N - 1>([&](auto j) BW_INLINE { plate = hn::MulAdd(at(d, p.probe[side * probe_n + q][j + 1], off), x.t[j + 1], plate); });
-                        peak[seen] = hn::Max(peak[seen], plate);
-                        if (q > 1 && may_top(d, quarter[side], middle[side], plate, peak[seen])) peak[seen] = hn::Max(peak[seen], top_of_doublings(d, quarter[side], middle[side], plate));
-                        quarter[side] = middle[side];
-                        middle[side] = plate;
-                    }
+                    V& most = peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)];
+                    Watch& w = plate[side];
+                    const V ahead = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
+                    const auto due = hn::Gt(ahead, hn::Max(w.before, hn::Add(most, tenth)));
+                    if (HWY_LIKELY(!s.released && hn::AllFalse(d, due))) return;
+                    alignas(64) T now[N][W];
+                    each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, now[i]); });
+                    Probed seen{w, most};
+                    probe(d, *b.open[s.length], side, now, off, s, plate_s, seen);
+                    if (s.released) w = seen.watch, most = seen.peak;
+                    else most = hn::IfThenElse(due, seen.peak, most);
                 });
-            }
             const bool mixed = s.contact == Contact::mixed;
             if (s.contact != Contact::open) {
                 if (HWY_UNLIKELY(mixed)) keep(d, x, x.arms, before);
@@ -485,21 +515,18 @@ template <class D, int P, int M, int Q, int S> struct March {
                 const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), rest);
                 peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
             }
-            // The plate's top between the ends of open steps; behind a release with the probes of the first one.
-            const bool second = !s.released && k > 0 && b.steps[k - 1].released && b.steps[k - 1].h_s == s.h_s;
+            // Tops between the ends of steps.
+            const double plate_after_s = s.released ? s.h_s / 2 : s.h_s;
             each<S>([&](auto side) BW_INLINE {
-                constexpr int seen = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE);
-                if (s.contact == Contact::open) {
-                    if (s.released || second) {
-                        const V m = second ? plate_before[side] : middle[side], e = second ? middle[side] : quarter[side];
-                        if (may_top(d, e, m, out[seen], peak[seen])) peak[seen] = hn::Max(peak[seen], top_of_doublings(d, e, m, out[seen]));
-                    } else if (k > 0 && b.steps[k - 1].contact == Contact::open && !b.steps[k - 1].released && may_top(d, plate_earlier[side], plate_before[side], out[seen], peak[seen])) {
-                        peak[seen] = hn::Max(peak[seen], top_of(d, plate_earlier[side], plate_before[side], out[seen], b.steps[k - 1].h_s, s.h_s));
-                    }
-                }
-                plate_earlier[side] = plate_before[side];
-                plate_before[side] = out[seen];
+                constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), piston_out = side == 0 ? int(O_PISTON) : int(O_OTHER_PISTON);
+                if (s.released) plate[side].see_doubled(d, out[plate_out], true, peak[plate_out]);
+                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, !s.probed && s.contact == last && last != Contact::mixed, peak[plate_out]);
+                piston[side].see(d, out[piston_out], last_s, s.h_s, true, peak[piston_out]);
             });
+            arms.see(d, x.arms, last_s, s.h_s, true, peak[O_ARMS]);
+            last_s = s.h_s;
+            plate_s = plate_after_s;
+            last = s.contact;
             if (ring) {
                 const V rise_W = hn::Mul(hn::Sub(x.t[L::rotor], mean_before), hn::Div(constant<T>(d, 1.0 / s.h_s), at(d, b.rings->per_J_K, off)));
                 hn::Store(hn::Add(hn::Add(rise_W, hn::Load(d, ring[R_LOSS])), x.arms_flow), d, ring[R_HEAT]);
@@ -509,15 +536,14 @@ template <class D, int P, int M, int Q, int S> struct March {
                 hn::Store(x.arms, d, ring[R_ARMS_AFTER]);
                 ring_step(d, *b.rings, s.length, s.h_s, c.arms_link, s.contact != Contact::open, ring, off);
             }
-            if (trace && s.row_end) {
-                if (b.trace_width == 1) {   // a single case: no memory for the other lanes
-                    each<outs>([&](auto i) BW_INLINE { trace[i] = hn::GetLane(out[i]); });
-                    trace[outs] = hn::GetLane(x.pad_flow);
-                } else {
-                    each<outs>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
-                    hn::Store(x.pad_flow, d, trace + outs * W + off);
-                }
-                trace += (outs + 1) * b.trace_width;
+            if (s.row_end && trace_one) {
+                each<outs>([&](auto i) BW_INLINE { trace_one[i] = static_cast<double>(hn::GetLane(out[i])); });
+                trace_one[outs] = static_cast<double>(hn::GetLane(x.pad_flow));
+                trace_one += b.trace_stride;
+            } else if (s.row_end && trace) {
+                each<outs>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
+                hn::Store(x.pad_flow, d, trace + outs * W + off);
+                trace += (outs + 1) * W;
             }
         }
         each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, b.state[i] + off); });

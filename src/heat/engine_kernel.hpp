@@ -11,7 +11,7 @@ namespace bw::heat::engine {
 inline constexpr int W = 16;   // cases in a block: the same for every target, so that bytes do not depend on it
 
 // Right-hand sides of the operator besides the state itself [W].
-enum Source { POWER, LOSS, ARMS_FLOW, CALIPER_LOSS, source_n };
+enum Source { POWER, LOSS, ARMS_FLOW, source_n };
 enum Bodies { B_ROTOR, B_CALIPER, B_ARMS, B_HUB, body_n };
 
 inline constexpr int probe_n = 5;
@@ -38,7 +38,7 @@ template <class T, int N, int S> struct alignas(64) Propagator {
     T mode_back[W];         // minus this × rise of the mode
     T loss_feedback[W];     // fall of the mean surface per W of loss
     T loss_half[W], arms_half[W], arms_feedback[W];
-    T caliper_half[W];
+    T caliper_half[W];      // half the step over the caliper's capacity [K/W]; of arms_half the same while open, of the rotor's
     T probe[S * probe_n][N][W];  // plate within the step, for the step behind a release: at 1/32, 1/16 .. 1/2 of it
     T settle[W];            // time constant of the rotor's thickness over the step
     T face_link[W];         // rotor's face to its mean [W/K]
@@ -94,10 +94,11 @@ struct Step {
     Contact contact = Contact::open;
     bool row_end = false;        // a row of the input ends with this step
     bool released = false;       // the first open one behind a closed one
+    bool probed = false;         // open for all, and its propagator can look within it
     double h_s = 0, end_s = 0, power_W = 0;
-    double drying_W = 0;         // of the half brake, mean over joined rows
-    double log_speed = 0;        // used where exponents differ from case to case
-    std::array<double, body_n> speed_power{};   // v^m, mean over joined rows
+    float drying_W = 0;          // of the half brake, mean over joined rows
+    float log_speed = 0;         // used where exponents differ from case to case
+    std::array<float, body_n> speed_power{};   // v^m, mean over joined rows
 };
 
 enum Out { O_SURFACE, O_MID, O_MEAN, O_PAD_FACE, O_PAD_MEAN, O_PLATE, O_PISTON, O_FLUID, O_CALIPER, O_ARMS, O_HUB, out_n,
@@ -113,8 +114,9 @@ template <class T, int N, int S> struct alignas(64) Block {
     const Step* steps;
     std::size_t step_n;
     bool exponents_differ;
-    T* trace;                                // [row ends][outs + 1][trace_width] or null; the last is the pad's flow [W]
-    int trace_width;                         // W, or 1 for a single case
+    T* trace;                                // [row ends][outs + 1][W] or null; the last is the pad's flow [W]
+    double* trace_one;                       // of a single case: [row ends][trace_stride], outs + 1 of each written, or null
+    int trace_stride;
     Rings<T>* rings;                         // or null
     // results
     alignas(64) T state[N][W];

@@ -145,7 +145,7 @@ std::vector<varying::Step> steps_of(std::span<const PowerRow> rows, const ManyOp
         const bool on = rows[i].power_W > threshold_W, was = i > 0 && rows[i - 1].power_W > threshold_W;
         if (i == 0 || on != was) since = 0;
         else if (on) since = std::min(since, 0.06 * rows[i].power_W / std::max(std::abs(rows[i].power_W - rows[i - 1].power_W), 1e-9));
-        const double most = on ? std::min(0.25, o.longest_closed_s) : o.longest_open_s;
+        const double most = on ? std::min(0.25, o.longest_closed_s) : std::min(2.0, o.longest_open_s);
         double left = rows[i + 1].t_s - rows[i].t_s;
         while (left > 0) {
             const double want = std::clamp(since * ease, 1.0 / 40, most);

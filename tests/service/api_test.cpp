@@ -275,6 +275,7 @@ TEST(Service, StopsOfAKeptRideAreFoundByAJobAndThoseThatAPersonNamesAreKeptOnce)
         const json& s = found["stops"][i];
         EXPECT_TRUE(s["usable"]) << s["why_not"];
         EXPECT_TRUE(s["kept"].is_null());
+        EXPECT_EQ(s["day"], "2026-05-01");
         EXPECT_NEAR(s["from_mps"].get<double>(), 8, 0.2);
         EXPECT_GT(s["distance_sd_m"].get<double>(), 0);
     }
@@ -302,6 +303,8 @@ TEST(Service, StopsOfAKeptRideAreFoundByAJobAndThoseThatAPersonNamesAreKeptOnce)
         return r.body;
     };
     EXPECT_NE(refused("wheel", "rear").find("is in the papers as one of the front brake"), std::string::npos) << "a stop proves one brake";
+    EXPECT_NE(refused("surface", "wet").find("on another surface, dry"), std::string::npos) << "a correction is not answered as done";
+    EXPECT_NE(refused("day", "2026-04-30").find("on another day"), std::string::npos);
     refused("wheel", "both");
     refused("surface", "ice");
     refused("surface", nullptr);
@@ -319,6 +322,9 @@ TEST(Service, StopsOfAKeptRideAreFoundByAJobAndThoseThatAPersonNamesAreKeptOnce)
     ASSERT_TRUE(asks.status == 200 && asks.parsed().contains("asked")) << asks.status << asks.body;
     EXPECT_EQ(asks.parsed()["asked"][0]["code"], "lever_place") << asks.body;
     EXPECT_EQ(server.get(at + "/proof").parsed()["stops"].size(), 3u);
+    moved["answers"] = {{"lever_place", "again"}};
+    expect_not_done(server.post(here, moved), "POST", "/bikes/{id}/proof/recorded");
+    EXPECT_EQ(server.get(at + "/proof").parsed()["stops"].size(), 3u) << "asked once, and nothing is stored by the answer";
     moved["answers"] = {{"lever_place", "keep"}};
     EXPECT_EQ(server.post(here, moved).parsed()["added"], 1);
     // Held back: the stops are there, no distance is.
@@ -346,11 +352,16 @@ TEST(Service, StopsOfACableBrakeGoByThisBikesOwnRidesAndWearAsTheCommandDoes) {
     const Server server(papers.file(), that_day);
     const std::string bike = server.get("/api/v1/stand").parsed()["bikes"][1]["id"];
     const auto feel = [&] { return server.finished(server.post("/api/v1/jobs", {{"kind", "stop"}, {"bike", bike}}).parsed()["id"])["result"]["feel"]["front"]; };
-    EXPECT_EQ(server.ask("POST", "/api/v1/bikes/" + bike + "/rides?name=log.csv&by=Ada", {"X-Brakewright-Token: " + server.token()}, "date,distance_m,descent_m\n2026-05-03,7000,60\n2026-05-04,9000,80\n").status, 200);
+    const json before = feel();
+    EXPECT_EQ(before["by_own_rides"], false);
+    const Reply rides = server.ask("POST", "/api/v1/bikes/" + bike + "/rides?name=log.csv&by=Ada", {"X-Brakewright-Token: " + server.token()}, "date,distance_m,descent_m\n2026-05-03,7000,60\n2026-05-04,9000,80\n");
+    ASSERT_EQ(rides.status, 200);
+    ASSERT_FALSE(rides.parsed().contains("not_done") || rides.parsed().contains("asked")) << rides.body;
     EXPECT_EQ(server.finished(server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}}).parsed()["id"])["state"], "done");
     const json after = feel();
     EXPECT_EQ(after["ride_km"], 8.0);
     EXPECT_EQ(after["by_own_rides"], true);
+    EXPECT_NE(after["km_per_turn"], before["km_per_turn"]);
     const std::string name = server.get("/api/v1/bikes/" + bike).parsed()["name"];
     const e2e::Outcome command = e2e::brakewright({"stop", "--papers", papers.file(), name, "--today", today, "--json"});
     ASSERT_EQ(command.status, 0) << command.err;
@@ -808,6 +819,23 @@ TEST(Service, WeighingUpIsAJob) {
                             json{{"kind", "weigh"}, {"bike", bike}, {"changes", {{"front.rotor\nx = 1", 2}}}}})
         expect_not_done(server.post("/api/v1/jobs", bad), "POST", "/jobs");
     expect_as_described(server.post("/api/v1/jobs", {{"kind", "weigh"}, {"bike", bike}, {"other", uuid(9)}}), 404, "POST", "/jobs");
+}
+
+TEST(Service, AChangeIsReadBesideTheBikesOwnOtherValue) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const auto bike = [&](const char* lever) { return server.post("/api/v1/bikes", {{"by", "Ada"}, {"name", lever}, {"toml", std::string("format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = 95\n") + lever}}).parsed()["id"].get<std::string>(); };
+    const std::string rising = bike("front.lever.ratio = 4\nfront.lever.ratio_at_bar = 11\n"), plain = bike("front.lever.ratio = 4\n"), untold = bike("");
+    const auto weigh = [&](const std::string& id, const json& changes) { return server.post("/api/v1/jobs", {{"kind", "weigh"}, {"bike", id}, {"changes", changes}}); };
+    const Reply far = weigh(rising, {{"front.lever.ratio", 3}});   // 11 is more than three times 3
+    expect_not_done(far, "POST", "/jobs");
+    EXPECT_NE(far.body.find("three times"), std::string::npos) << far.body;
+    expect_not_done(weigh(untold, {{"front.lever.ratio_at_bar", 8}}), "POST", "/jobs");
+    for (const Reply& taken : {weigh(plain, {{"front.lever.ratio_at_bar", 8}}), weigh(rising, {{"front.lever.ratio", 5}})}) {
+        ASSERT_EQ(taken.status, 202) << taken.body;
+        ASSERT_TRUE(taken.parsed().contains("id")) << taken.body;
+        server.ask("DELETE", "/api/v1/jobs/" + taken.parsed()["id"].get<std::string>(), {"X-Brakewright-Token: " + server.token()});
+    }
 }
 
 TEST(Service, SixQuestionsAreAJob) {

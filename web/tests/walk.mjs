@@ -239,16 +239,24 @@ async function desk() {
   await page.locator('[data-figure="lever-in-hand"] svg').waitFor();
   await look('the proof stops are still there after a reload');
   // A trial that was recorded: five stops, and one too gentle to stand.
-  const put = await asked(page, `/bikes/${free.id}/rides?name=trial.gpx&by=Ada`, { method: 'POST', body: trial_gpx() });
-  assert.ok(put.id && !put.already_there && put.refused.length === 0, 'the ride is in');
+  const put_trial = async (bike) => {
+    const put = await asked(page, `/bikes/${bike}/rides?name=trial.gpx&by=Ada`, { method: 'POST', body: trial_gpx() });
+    assert.ok(put.id && !put.already_there && put.refused.length === 0, `the ride is in: ${JSON.stringify(put)}`);
+  };
+  const look_for_stops = async () => {
+    await page.locator('#recorded-ride').selectOption({ label: (await page.locator('#recorded-ride option').allInnerTexts()).find((t) => t.startsWith('trial')) });
+    await page.getByRole('button', { name: 'Look for stops' }).click();
+    await page.getByText('cannot stand as a proof stop. Too gentle').waitFor();
+  };
+  await put_trial(free.id);
   await go(`#/bike/${free.id}/stop`);
   await page.locator('[data-figure="lever-in-hand"] svg').waitFor();   // that job is done
-  await page.locator('#recorded-ride').selectOption({ label: (await page.locator('#recorded-ride option').allInnerTexts()).find((t) => t.startsWith('trial')) });
-  await page.getByRole('button', { name: 'Look for stops' }).click();
-  await page.getByText('cannot stand as a proof stop. Too gentle').waitFor();
+  await look_for_stops();
   assert.equal(await page.locator('[aria-label="Stops of this ride"] > li').count(), 6);
-  for (const n of [0, 1, 3]) await page.locator('[aria-label="Stops of this ride"] > li').nth(n).getByRole('checkbox').check();
-  await page.locator('#recorded-force-1').fill('60');
+  for (const n of [0, 1, 3]) {
+    await page.locator('[aria-label="Stops of this ride"] > li').nth(n).getByRole('checkbox').check();
+    if (n === 0) await page.locator('#recorded-force-1').fill('60');   // read at this stop alone
+  }
   await page.getByRole('button', { name: 'Count the ticked stops' }).click();
   await page.getByText('Which brake was pulled alone?').waitFor();
   await page.locator('input[name="recorded-wheel"]').nth(1).check();
@@ -257,6 +265,14 @@ async function desk() {
   await page.locator('#recorded-surface').selectOption('dry');
   await page.locator('#recorded-place').fill('20');
   await look('stops of a recorded ride: which count, by which brake');
+  // The scale elsewhere than at the front's stops: asked, and another choice takes the question away.
+  await page.locator('input[name="recorded-wheel"]').nth(0).check();
+  await page.locator('#recorded-place').fill('45');
+  await page.getByRole('button', { name: 'Count the ticked stops' }).click();
+  await page.locator('.asked').getByText('another place has another leverage').waitFor();
+  await page.locator('input[name="recorded-wheel"]').nth(1).check();
+  await page.locator('.asked').waitFor({ state: 'detached' });
+  await page.locator('#recorded-place').fill('20');
   await page.getByRole('button', { name: 'Count the ticked stops' }).click();
   await page.getByText('3 stops are in the papers.').waitFor();
   const recorded = (await api(page, `/bikes/${free.id}/proof`)).stops.filter((s) => s.way === 'recorded');
@@ -270,12 +286,17 @@ async function desk() {
   const city = bikes.find((b) => b.kind === 'city');
   await page.evaluate(([id, all]) => localStorage.setItem(`brakewright.proof.${id}`, all), [city.id, JSON.stringify([6.3, 6.4, 6.2, 6.35, 6.25, 10.3, 10.4, 10.2, 10.35, 10.25].map((distance_m, i) => (
     { date: i < 5 ? '2026-05-11' : '2026-05-12', wheel: 'front', from_mps: 6, distance_m, time_s: null, lever_force_N: 60, surface: 'dry', grade: 0 })))]);
+  await put_trial(city.id);
   await go(`#/bike/${city.id}/stop`);
   await page.getByText('The front brake has lost bite.').first().waitFor();
+  await look_for_stops();
+  const no_distance = async () => assert.doesNotMatch(await page.locator('[aria-label="Stops of this ride"]').innerText(), / over .*known to/, 'no distance of a recorded stop beside "do not ride"');
+  await no_distance();
   await look('old stops of this browser count before they are in the papers');
   await page.getByRole('button', { name: 'Put them into the papers' }).click();
   await page.getByText('This bike is held back by its proof stops').waitFor();
   await page.getByText('lie in this browser only').waitFor({ state: 'detached' });
+  if (await page.locator('[aria-label="Stops of this ride"]').count()) await no_distance();
   assert.equal(await page.locator('[data-figure], .stop-now').first().getAttribute('class'), 'stop-now', 'the hold stands first');
   assert.equal(await page.locator('[data-figure]').count(), 0, 'no figure beside the hold');
   assert.equal((await page.locator('main').innerText()).match(/The front brake has lost bite/g).length, 1);

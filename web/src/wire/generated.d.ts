@@ -1223,6 +1223,8 @@ export interface components {
           number: number;
           /** @description since the ride began */
           start_s: number;
+          /** @description of the first stop of its trial by the recording's clock, UTC; six hours without a stop end a trial */
+          day: components["schemas"]["day"] | null;
           from_mps: number;
           from_sd_mps: components["schemas"]["number_or_null"];
           distance_m: components["schemas"]["number_or_null"];
@@ -1239,6 +1241,7 @@ export interface components {
             lever_force_N: components["schemas"]["number_or_null"];
             /** @enum {unknown} */
             surface: "dry" | "wet" | "gravel" | "loose";
+            day: components["schemas"]["day"];
           }) | null;
         })[];
     };
@@ -1253,7 +1256,7 @@ export interface components {
        * @enum {unknown}
        */
       surface: "dry" | "wet" | "gravel" | "loose";
-      /** @description left out: that of each stop by the recording's clock, UTC */
+      /** @description left out: that of each stop, as the list has it */
       day?: components["schemas"]["day"];
       stops: ({
           number: number;

@@ -23,7 +23,7 @@ struct ManyOptions {
     Keep keep = Keep::peaks_only;      //!< rows: states of every case at every row
     double cool_down_s = 0;            //!< as in SolveOptions
     double longest_closed_s = 1;       //!< longest step while the brake is on, > 0
-    double longest_open_s = 2;         //!< and while it is off; rows are joined up to it unless they are kept
+    double longest_open_s = 4;         //!< and while it is off, where no step is longer than the time since; rows are joined up to it unless they are kept
     std::span<const RotorBand> bands = {};   //!< [brakes]: the rotor along its radius too; empty = not. Not with properties over temperature
     int friction_order = 0;            //!< order of the friction layer's element: 3, 4, 6 or 10; 0 = by the layer and the rows
 };
@@ -38,7 +38,7 @@ struct CaseRun {
 };
 struct ManyRuns {
     std::vector<CaseRun> cases;        //!< [brakes]
-    std::string isa;                   //!< what ran: "avx2", "avx512", "neon"
+    std::string isa;                   //!< what ran: "avx2" (on any x86 for up to four brakes), "avx512", "neon"
     std::size_t steps = 0;             //!< of the longest schedule
 };
 
