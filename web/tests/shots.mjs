@@ -45,7 +45,7 @@ const pages = [
     ['reading-dial', `#/bike/${plain.id}/reading`, async (p) => { await p.getByRole('button', { name: 'front run-out' }).click(); for (const v of ['0,02', '0,05', '0,09', '0,11', '0,07', '0,03']) { await p.locator('#dial').fill(v); await p.getByRole('button', { name: 'Next place' }).click(); } }],
     ['stop', `#/bike/${plain.id}/stop`, async (p) => { await p.locator('#grade').fill('12'); await p.getByRole('button', { name: 'Work it out' }).click(); await p.locator('[data-figure="front-chain"] svg').waitFor({ timeout: 60000 }); for (const v of ['8,2', '8,6', '7,9']) { await p.locator('#proof-speed').fill('20'); await p.locator('#proof-distance').fill(v); await p.locator('#proof-force').fill('60'); await p.locator('#by').fill('Ada'); await p.getByRole('button', { name: 'Count this stop' }).click(); await p.waitForTimeout(1500); } }],
     ['life', `#/bike/${plain.id}/life`, async (p) => p.locator('[data-figure="left-in-mm"] svg').waitFor({ timeout: 120000 })],
-    ['rows', `#/bike/${plain.id}/rows`], ['check', `#/bike/${plain.id}/check`], ['hold', `#/bike/${plain.id}/hold`], ['try', `#/bike/${plain.id}/try`],
+    ['rows', `#/bike/${plain.id}/rows`], ['check', `#/bike/${plain.id}/check`, async (p) => p.locator('.ticks > li').first().waitFor()], ['hold', `#/bike/${plain.id}/hold`, async (p) => p.locator('#why').waitFor()], ['try', `#/bike/${plain.id}/try`],
     ['run-out', `#/bike/${plain.id}/run-out`, async (p) => p.locator('[data-figure="front-turn"] svg').first().waitFor({ timeout: 60000 })],
     ['weigh', '#/weigh', async (p) => { await p.locator('#a').selectOption(plain.id); await p.locator('#front-rotor').fill('180'); await p.getByRole('button', { name: 'Weigh up' }).click(); await p.locator('main h2, .trouble').first().waitFor({ timeout: 60000 }); }],
   ] : []),
@@ -62,6 +62,7 @@ for (const [size, viewport] of [['desk', { width: 1280, height: 900 }], ['phone'
       page.on('console', (m) => console.log(`${name} ${size} ${scheme}: ${m.type()}: ${m.text()}`));
       page.on('pageerror', (e) => console.log(`${name}: ${e.message}`));
       await page.goto(url + path);
+      await page.locator('main h1').first().waitFor({ timeout: 60_000 }).catch(() => { failed = true; console.log(`${name} ${size} ${scheme}: no heading`); });
       await page.waitForTimeout(350);
       await act?.(page).catch((e) => { failed = true; console.log(`${name} ${size} ${scheme}: ${e.message.split('\n')[0]}`); });   // the picture shows how far it got
       await page.waitForTimeout(250);

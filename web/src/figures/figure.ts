@@ -61,7 +61,9 @@ export function edge_gradient(id: string): SVGLinearGradientElement {
 
 //! Observable Plot without the style element that it writes: its two rules stand in sheet.css.
 export function plot(options: Plot.PlotOptions): SVGSVGElement {
-  const drawn = Plot.plot({ className: 'plot', ...options }) as SVGSVGElement;
+  // The axis' words a little above the edge: what hangs below their line is not cut off.
+  const x = options.x && options.marginBottom ? { labelOffset: options.marginBottom - 7, ...options.x } : options.x;
+  const drawn = Plot.plot({ className: 'plot', ...options, ...(x ? { x } : {}) }) as SVGSVGElement;
   drawn.querySelector('style')?.remove();
   for (const g of drawn.querySelectorAll('[aria-label]')) g.removeAttribute('aria-label');   // one picture, one description: the figure's own
   drawn.removeAttribute('aria-label');

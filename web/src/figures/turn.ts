@@ -125,7 +125,7 @@ export function push_figure(wheel: WheelName, r: RunOut, system: System): Figure
           if (s.way === 'away_from_dial') out.push(el('path', { d: `M${(x - 6).toFixed(1)} ${(y - 6).toFixed(1)}l12 12m0 -12l-12 12`, stroke: 'var(--look)', 'stroke-width': 2 }));
           else out.push(el('circle', { cx: x, cy: y, r: 3.5, fill: 'var(--look)' }));
         }
-        const [x, y] = at(deg, s.what === 'push' ? ring + 62 : ring - 46);
+        const [x, y] = at(deg, s.what === 'push' ? ring + 62 : ring - 54);   // inside the band, clear of its edge
         out.push(el('text', { x, y: y + 5, 'text-anchor': 'middle', 'font-weight': 650, 'font-size': 14, stroke: 'var(--paper)', 'stroke-width': 3, 'paint-order': 'stroke' }, s.what === 'push' ? `${s.number}` : `${s.number} seat`));
       }
       // The steps in words beneath, each within the width.

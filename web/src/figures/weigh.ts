@@ -81,7 +81,7 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
           ...band_marks(data),
           ...(narrow
             ? [
-                Plot.text(data, { x: -far, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.text}`, textAnchor: 'start', dy: -27, lineAnchor: 'bottom', ...over_line, lineWidth: (width - 22) / 12 }),
+                Plot.text(data, { x: -far, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.text}`, textAnchor: 'start', dy: -28, lineAnchor: 'bottom', lineHeight: 1.2, ...over_line, lineWidth: (width - 22) / 12 }),
                 Plot.text(data, { x: -far, y: 'label', text: (d: (typeof data)[number]) => d.words, textAnchor: 'start', dx: 15, dy: -18, ...over_line }),
               ]
             : [
