@@ -151,7 +151,7 @@ TEST_F(Cli, ARunOutTableIsTakenApartOnceForEveryCommand) {
 
 TEST_F(Cli, WhatDecidesARunOutTableIsWhatTakesItApartNotTheNextLook) {
     add_bike();
-    const auto kept = [&, n = 0]() mutable {
+    auto kept = [&, n = 0]() mutable {
         const std::string out = f.path("out" + std::to_string(n++));
         ok({"export", out});
         const std::string answers = read(out + "/answers.csv");

@@ -503,7 +503,7 @@ TEST(Service, ATurnReadWithADialIsTakenApartForTheDrawing) {
     EXPECT_TRUE(rear["bends"].empty());
     EXPECT_TRUE(rear["shape"].empty());
     // What decides a table is what takes it apart; looks find it in the papers.
-    const auto kept = [&, n = 0]() mutable {
+    auto kept = [&, n = 0]() mutable {
         const std::string out = papers.folder() + "/out" + std::to_string(n++);
         papers.papers({"export", out});
         const std::string answers = e2e::read(out + "/answers.csv");
