@@ -96,6 +96,18 @@ protected:
         r.recorded_unix_s = ++at;
         must(p->add_reading(deed(), r));
     }
+    Id part(const std::string& name, PartKind kind, std::optional<double> least_mm = {}) {
+        return must(p->add_part(deed(), {.id = "", .name = name, .kind = kind, .compound = {}, .heat_barrier = {}, .new_thickness_mm = {}, .plate_thickness_mm = {}, .plate_measured = {}, .least_thickness_mm = least_mm, .area_mm2 = {}, .diameter_mm = {}, .note = ""}));
+    }
+    // Noted now, of a day: on the bike of the sample, a rotor on its wheel.
+    void on(const Id& part, const Day& from, std::optional<Id> wheel = {}) {
+        must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = part, .bike_id = wheel ? std::optional<Id>() : s.bike, .wheel_id = wheel, .place = parts::End::front, .from_day = from, .to_day = {}}));
+    }
+    void pad_of(const Id& part, double mm, Side side, const Day& day) {
+        Reading r = pad_reading(s, mm);
+        r.part_id = part, r.points[0].side = side, r.day = day, r.recorded_unix_s = ++at;
+        must(p->add_reading(deed(), r));
+    }
     void work(WorkKind kind, const Day& day) { work_at(kind, parts::End::front, day); }
     void work_at(WorkKind kind, std::optional<parts::End> place, const Day& day) {
         must(p->add_work(deed(), {.id = "", .bike_id = s.bike, .place = place, .kind = kind, .day = day, .person_id = s.person, .note = "", .recorded_unix_s = ++at}));
@@ -567,6 +579,63 @@ TEST_F(FromThePapers, OtherPadsThatAreNotedLaterAsThereBeforeAThinReadingDoNotTa
     r.part_id = fresh, r.day = "2026-05-12", r.recorded_unix_s = ++at;
     must(p->add_reading(deed(), r));
     EXPECT_FALSE(verdict("2026-05-12").do_not_ride) << verdict("2026-05-12").text;
+}
+
+TEST_F(FromThePapers, WhatWasReadBesideAThinReadingStaysWithItWhenOtherPartsAreNotedLaterAsThereBefore) {
+    reading(What::rotor_thickness, 1.71, "2026-05-10", s.rotor);
+    ASSERT_FALSE(verdict("2026-05-11").do_not_ride) << "flat jaws, no ridge known";
+    reading(What::rotor_ridge, 0.1, "2026-05-10", s.rotor);
+    ASSERT_TRUE(has(verdict("2026-05-11"), "front_rotor_under_limit"));
+    on(part("like it", PartKind::rotor, 1.65), "2026-05-05", s.wheel);
+    EXPECT_TRUE(has(verdict("2026-05-11"), "front_rotor_under_limit")) << "the ridge";
+    must(p->undo(deed()));
+    on(part("may be thinner", PartKind::rotor, 1.4), "2026-05-05", s.wheel);
+    EXPECT_TRUE(has(verdict("2026-05-11"), "front_rotor_under_limit")) << "as it was known";
+    must(p->undo(deed()));
+    pad({2.6}, "2026-05-10", {}, true);
+    reading(What::plate_thickness, 2.3, "2026-05-10", s.pads);
+    on(part("fresh", PartKind::pads), "2026-05-05");
+    const auto v = verdict("2026-05-11");
+    EXPECT_TRUE(std::any_of(v.reasons.begin(), v.reasons.end(), [](const auto& r) { return r.text.find("Do not ride") == 0 && r.text.find("'fresh' had been there by then") != std::string::npos; })) << v.text;
+}
+
+TEST_F(FromThePapers, AReadingThatMayBeOfPadsNotedLaterAsThereIsAnsweredByOneOfItsDayOrLaterOfTheSamePad) {
+    pad({0.3}, "2026-05-10", {}, false, Side::right);
+    const Id fresh = part("fresh", PartKind::pads);
+    on(fresh, "2026-05-05");
+    pad_of(fresh, 2.4, Side::right, "2026-05-06");
+    EXPECT_TRUE(verdict("2026-05-11").do_not_ride) << "of a day before the thin one";
+    pad_of(fresh, 2.4, Side::left, "2026-05-11");
+    EXPECT_TRUE(verdict("2026-05-11").do_not_ride) << "the other pad";
+    pad_of(fresh, 2.4, Side::right, "2026-05-11");
+    EXPECT_FALSE(verdict("2026-05-11").do_not_ride) << verdict("2026-05-11").text;
+}
+
+TEST_F(FromThePapers, ARunOutTableAndBearingPlayAreNotTakenAwayByALateNoteEither) {
+    dial(0.6, 12, "2026-05-10");
+    ASSERT_TRUE(verdict("2026-05-11").do_not_ride);
+    on(part("other", PartKind::rotor), "2026-05-05", s.wheel);
+    EXPECT_TRUE(verdict("2026-05-11").do_not_ride);
+    on(part("third", PartKind::rotor), "2026-05-11", s.wheel);
+    EXPECT_FALSE(verdict("2026-05-11").do_not_ride) << "changed after it was read: " << verdict("2026-05-11").text;
+    reading(What::bearing_play, 0.6, "2026-05-12", s.wheel);
+    ASSERT_TRUE(has(verdict("2026-05-13"), "front_bearing_play"));
+    const Id other = part("other wheel", PartKind::wheel);
+    on(other, "2026-05-08");
+    EXPECT_TRUE(verdict("2026-05-13").do_not_ride);
+    reading(What::bearing_play, 0.02, "2026-05-13", other);
+    EXPECT_FALSE(has(verdict("2026-05-13"), "front_bearing_play"));
+}
+
+TEST_F(FromThePapers, PadsNotedLaterAsOnAnotherBikeThrowNoDoubtOnReadingsOfThisOne) {
+    pad({0.3}, "2026-05-10");
+    const Sample heron = s, wren = add_sample(*p, "Wren");
+    const Id fresh = part("fresh", PartKind::pads);
+    s = wren;
+    on(fresh, "2026-05-05");
+    s = heron;
+    on(fresh, "2026-05-12");
+    EXPECT_FALSE(verdict("2026-05-13").do_not_ride) << verdict("2026-05-13").text;
 }
 
 // Two thirds of a brake that bit a fifth better than most lies within what is expected of any.
