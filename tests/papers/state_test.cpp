@@ -653,6 +653,60 @@ TEST_F(FromThePapers, WhatEndsACarriedAlarmIsNoWeakerThanWhatRaisedIt) {
     EXPECT_FALSE(has(verdict("2026-05-16"), "front_proof_came_with_pads"));
 }
 
+// A bleed after the fall, or between the good days and the fall, begins a history; what the pads gave before is what it was.
+TEST_F(FromThePapers, ABleedBesideTheFallMakesWhatEndsACarriedAlarmNoWeaker) {
+    for (const Day bleed : {"2026-05-11", "2026-05-06"}) {
+        const Sample heron = s = add_sample(*p, "Heron " + bleed), wren = add_sample(*p, "Wren " + bleed);
+        stops(1.2, 5, "2026-05-02");
+        if (bleed < "2026-05-10") work(WorkKind::bleed, bleed);
+        stops(0.75, 5, "2026-05-10");
+        if (bleed > "2026-05-10") work(WorkKind::bleed, bleed);
+        ASSERT_TRUE(has(verdict("2026-05-11"), "front_proof_alarm")) << bleed;
+        s = wren;
+        on(heron.pads, "2026-05-12");
+        work(WorkKind::clean, "2026-05-14");
+        stops(0.82, 5, "2026-05-15");
+        EXPECT_TRUE(has(verdict("2026-05-15"), "front_proof_came_with_pads")) << bleed;
+        stops(1.1, 5, "2026-05-16");
+        EXPECT_FALSE(has(verdict("2026-05-16"), "front_proof_came_with_pads")) << bleed;
+    }
+}
+
+// What is likely beforehand draws a fall back, and would draw what stood before it up.
+TEST_F(FromThePapers, WhatABrakeGaveBeforeItFellIsReadOffItsStopsAlone) {
+    const Sample heron = s, wren = add_sample(*p, "Wren");
+    stops(1, 5, "2026-05-02");
+    stops(0.45, 5, "2026-05-10");
+    s = wren;
+    on(heron.pads, "2026-05-12");
+    const auto v = verdict("2026-05-12");
+    ASSERT_TRUE(has(v, "front_proof_came_with_pads"));
+    EXPECT_EQ(v.text.find("times what such a brake should give"), std::string::npos) << v.text;
+    work(WorkKind::clean, "2026-05-14");
+    stops(0.82, 5, "2026-05-15");
+    EXPECT_FALSE(has(verdict("2026-05-15"), "front_proof_came_with_pads")) << verdict("2026-05-15").text;
+}
+
+TEST_F(FromThePapers, AMilderHoldOnTheWayTakesNothingFromAnAlarmThatCameAlong) {
+    const Sample heron = s, wren = add_sample(*p, "Wren"), teal = add_sample(*p, "Teal");
+    stops(1, 5, "2026-05-02");
+    stops(0.55, 5, "2026-05-10");
+    s = wren;
+    on(heron.pads, "2026-05-12");
+    stops(0.2, 5, "2026-05-13");
+    ASSERT_TRUE(has(verdict("2026-05-13"), "front_proof_below_expected"));
+    s = teal;
+    on(heron.pads, "2026-05-14");
+    stops(1, 5, "2026-05-15");
+    const auto v = verdict("2026-05-15");
+    EXPECT_TRUE(has(v, "front_proof_came_with_pads")) << "nothing was cleaned";
+    EXPECT_NE(v.text.find("Heron and then the front brake of Wren"), std::string::npos) << v.text;
+    EXPECT_EQ(proof("2026-05-15")->rests_on.size(), 10u) << "of both";
+    work(WorkKind::clean, "2026-05-16");
+    stops(1, 5, "2026-05-17");
+    EXPECT_FALSE(has(verdict("2026-05-17"), "front_proof_came_with_pads"));
+}
+
 TEST_F(FromThePapers, AnAlarmThatWasEndedBeforeThePadsMovedStaysBehindAndOneOfTheDayOfTheMoveGoesAlong) {
     const Sample heron = s, wren = add_sample(*p, "Wren"), teal = add_sample(*p, "Teal");
     stops(1, 5, "2026-05-02");
