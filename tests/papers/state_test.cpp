@@ -665,7 +665,7 @@ TEST_F(FromThePapers, ABleedBesideTheFallMakesWhatEndsACarriedAlarmNoWeaker) {
         s = wren;
         on(heron.pads, "2026-05-12");
         work(WorkKind::clean, "2026-05-14");
-        stops(0.82, 5, "2026-05-15");
+        stops(0.92, 5, "2026-05-15");
         EXPECT_TRUE(has(verdict("2026-05-15"), "front_proof_came_with_pads")) << bleed;
         stops(1.1, 5, "2026-05-16");
         EXPECT_FALSE(has(verdict("2026-05-16"), "front_proof_came_with_pads")) << bleed;
@@ -675,15 +675,15 @@ TEST_F(FromThePapers, ABleedBesideTheFallMakesWhatEndsACarriedAlarmNoWeaker) {
 // What is likely beforehand draws a fall back, and would draw what stood before it up.
 TEST_F(FromThePapers, WhatABrakeGaveBeforeItFellIsReadOffItsStopsAlone) {
     const Sample heron = s, wren = add_sample(*p, "Wren");
-    stops(1, 5, "2026-05-02");
-    stops(0.45, 5, "2026-05-10");
+    stops(1.14, 5, "2026-05-02");
+    stops(0.5, 5, "2026-05-10");
     s = wren;
     on(heron.pads, "2026-05-12");
     const auto v = verdict("2026-05-12");
     ASSERT_TRUE(has(v, "front_proof_came_with_pads"));
     EXPECT_EQ(v.text.find("times what such a brake should give"), std::string::npos) << v.text;
     work(WorkKind::clean, "2026-05-14");
-    stops(0.82, 5, "2026-05-15");
+    stops(0.92, 5, "2026-05-15");
     EXPECT_FALSE(has(verdict("2026-05-15"), "front_proof_came_with_pads")) << verdict("2026-05-15").text;
 }
 
