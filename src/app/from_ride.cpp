@@ -28,6 +28,14 @@ StopsOfRide stops_of_track(const parts::Library& library, const ride::Track& tra
     return {.file = track.file, .start_unix_s = track.start_unix_s, .found = stop::recorded_stops(track, stop::proof_terms(library)), .taken = {}};
 }
 
+std::optional<long> day_of_stop(const StopsOfRide& ride, std::size_t index) {
+    if (!ride.start_unix_s) return std::nullopt;
+    constexpr double rest_s = 6 * 3600;   // a night, or at least another trial
+    std::size_t first = index;
+    while (first > 0 && ride.found[first].start_s - ride.found[first - 1].start_s < rest_s) --first;
+    return static_cast<long>(std::floor((*ride.start_unix_s + ride.found[first].start_s) / 86400));
+}
+
 void take_stops(StopsOfRide& ride, stop::Brakes brake, const std::vector<TakenStop>& chosen, const std::string& told_day) {
     if (brake == stop::Brakes::both) stop(Errc::wrong_usage, "no recording says which brake was pulled: tell the one that was pulled alone, front or rear");
     std::optional<long> day;
@@ -39,8 +47,7 @@ void take_stops(StopsOfRide& ride, stop::Brakes brake, const std::vector<TakenSt
         const stop::RecordedStop& r = ride.found[t.number - 1];
         if (!r.usable) stop(Errc::bad_input, fmt::format("{}: stop {} cannot stand as a proof stop. {}", ride.file, t.number, r.why_not));
         if (t.lever_force_N && !(*t.lever_force_N >= 1 && *t.lever_force_N <= 500)) stop(Errc::bad_input, fmt::format("squeeze of {} N: expected 1 to 500 N", *t.lever_force_N));
-        const long on = day ? *day : static_cast<long>(std::floor((*ride.start_unix_s + r.start_s) / 86400));
-        taken.push_back(stop::proof_stop_of(r, on, fmt::format("{} {}", ride.file, t.number), brake, t.lever_force_N, t.surface));
+        taken.push_back(stop::proof_stop_of(r, day ? *day : *day_of_stop(ride, t.number - 1), fmt::format("{} {}", ride.file, t.number), brake, t.lever_force_N, t.surface));
     }
     ride.taken = std::move(taken);
 }

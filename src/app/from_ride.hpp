@@ -20,13 +20,17 @@ struct StopsOfRide {
 };
 StopsOfRide stops_of_track(const parts::Library&, const ride::Track&);
 
+//! Day of a stop of the list by the recording's clock, UTC: that of the first stop of its trial, so that midnight does not part one.
+//! Six hours without a stop end a trial. Nothing where the recording states no time.
+std::optional<long> day_of_stop(const StopsOfRide&, std::size_t index);
+
 //! Which of them count, braked with one brake alone. No recording says brake, squeeze or surface.
 struct TakenStop {
     std::size_t number = 0;                //!< 1 for the first of the list
     std::optional<double> lever_force_N;
     stop::Surface surface = stop::Surface::dry;
 };
-//! day: YYYY-MM-DD, empty: that of each stop by the recording's clock, UTC. Throws Stop: bad_input on a number that is not of the
+//! day: YYYY-MM-DD, empty: that of each stop (day_of_stop). Throws Stop: bad_input on a number that is not of the
 //! list or cannot stand, on a squeeze out of range, and where no day is known.
 void take_stops(StopsOfRide&, stop::Brakes brake, const std::vector<TakenStop>&, const std::string& day);
 

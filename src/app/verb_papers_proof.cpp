@@ -98,8 +98,13 @@ KeptProof keep_proof(Desk& d, const ToldProof& told, std::string* asked) {
             if (!old) old = same_cut(book.proof_stops, bike.id, s);
             if (old && old->brakes != one.brakes)
                 stop(Errc::bad_input, fmt::format("stop '{}' is in the papers as one of the {} brake ('{}' of {}): a stop proves the brake that was pulled alone, not both. Nothing was kept.", one.name, stop::word_of(old->brakes), old->name, old->day));
-            if (old && old->lever_force_N != one.lever_force_N)
-                stop(Errc::bad_input, fmt::format("stop '{}' is in the papers with another squeeze ('{}' of {}): it counts once. Nothing was kept.", one.name, old->name, old->day));
+            // Told otherwise than it is kept, it is a correction, and none is made here: the kept one would go on counting.
+            const auto other = [&](const std::string& as) {
+                stop(Errc::bad_input, fmt::format("stop '{}' is in the papers {} ('{}' of {}): it counts once, and stays as it is kept. If that is wrong, take it back while it is the last change (undo), or clear the proof stops by name where they hold the bike back (clear --proof). Nothing was kept.", one.name, as, old->name, old->day));
+            };
+            if (old && old->lever_force_N != one.lever_force_N) other(old->lever_force_N ? fmt::format("with another squeeze, {:g} N", *old->lever_force_N) : "without a squeeze");
+            if (old && old->surface != one.surface) other(fmt::format("on another surface, {}", stop::word_of(old->surface)));
+            if (old && old->day != one.day) other("on another day");
             if (old) {
                 ++kept.there;
                 continue;

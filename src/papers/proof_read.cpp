@@ -83,7 +83,7 @@ std::vector<Era> eras_of(const Book& book, const Id& bike, End end, const std::v
 
 // What the likely cases say of one brake.
 struct Likely {
-    std::vector<double> gain, hand_N, threshold_N;
+    std::vector<double> gain, hand_N, threshold_N, travel_mm;
 };
 Likely likely_of(const parts::Library& library, const parts::Bike& bike, End end) {
     std::vector<Input> inputs = parts::inputs_of(bike);
@@ -102,6 +102,7 @@ Likely likely_of(const parts::Library& library, const parts::Bike& bike, End end
         out.gain.push_back(stop::proof_expected_gain(one, end, u));
         out.hand_N.push_back(stop::hand_force_N(one.rider.hand, u, one.wheel(end).lever.bite_mm.value, stop::HandState::warm));
         out.threshold_N.push_back(u.brake(end).threshold_N);
+        out.travel_mm.push_back(u.brake(end).travel_mm);
     }
     return out;
 }
@@ -117,7 +118,7 @@ public:
         const parts::Compound compound = bike.wheel(end_).pads.compound;
         std::optional<Likely>& likely = likely_[static_cast<std::size_t>(compound)];
         if (!likely) likely = likely_of(library_, bike, end_);
-        return stop::proof_gain(stops_of(stops), end_, terms_, stop::proof_bike(bike, likely->threshold_N), {.gain = likely->gain, .hand_N = likely->hand_N});
+        return stop::proof_gain(stops_of(stops), end_, terms_, stop::proof_bike(bike, end_, likely->threshold_N, likely->travel_mm), {.gain = likely->gain, .hand_N = likely->hand_N});
     }
 
 private:

@@ -35,6 +35,9 @@ std::string name_of(const Book& book, const Id& person) {
     return p ? p->name : "somebody";
 }
 
+// Words of a person inside a sentence of ours: the pages leave what stands in these marks as it was written.
+std::string quoted(const std::string& words) { return "\u201C" + words + "\u201D"; }
+
 long days_between(const Day& from, const Day& to) { return parse_day(to).value_or(0) - parse_day(from).value_or(0); }
 
 constexpr double days_a_month = 365.25 / 12;
@@ -833,7 +836,7 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
 
     for (const Hold& h : book.holds)
         if (h.bike_id == bike.id && h.cleared_by.empty())
-            out.push_back(held("held_by_a_person", fmt::format("Do not ride: held back by {} on {}: {}. {} or another named person clears it.", h.by, format_day(static_cast<long>(std::floor(h.from_unix_s / 86400))), h.why, h.by)));
+            out.push_back(held("held_by_a_person", fmt::format("Do not ride: held back by {} on {}: {}. {} or another named person clears it.", h.by, format_day(static_cast<long>(std::floor(h.from_unix_s / 86400))), quoted(h.why), h.by)));
     for (const End end : {End::front, End::rear})
         if (std::optional<ProofRead> proof = proof_read(book, bike.id, described, end, library, today); proof && proof->check) out.push_back(*std::move(proof->check));
     for (const Incident& i : book.incidents) {
@@ -850,7 +853,7 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
             const Tick* t = newest_tick(book, bike.id, item, place, today);
             if (!t || t->outcome != Outcome::fault || std::find(told.begin(), told.end(), t) != told.end()) continue;
             told.push_back(t);
-            out.push_back(held(fmt::format("fault_{}", word_of(item)), fmt::format("Do not ride: {} found a fault on {} ({}{}){}. Mend it, then tick it again.", name_of(book, t->person_id), t->day, at_the(t->place), words_of(item), t->note.empty() ? "" : ": " + t->note)));
+            out.push_back(held(fmt::format("fault_{}", word_of(item)), fmt::format("Do not ride: {} found a fault on {} ({}{}){}. Mend it, then tick it again.", name_of(book, t->person_id), t->day, at_the(t->place), words_of(item), t->note.empty() ? "" : ": " + quoted(t->note))));
         }
     }
     for (const End end : {End::front, End::rear}) {
@@ -895,7 +898,7 @@ std::vector<ToDo> before_ride(const Book& book, const Bike& bike, const parts::B
             if (last && last->outcome == Outcome::ok) t.last_ok = last->day;
             if (last && last->outcome == Outcome::fault) {
                 t.why = ToDo::Why::fault;
-                t.text += fmt::format(" (fault found on {}{})", last->day, last->note.empty() ? "" : ": " + last->note);
+                t.text += fmt::format(" (fault found on {}{})", last->day, last->note.empty() ? "" : ": " + quoted(last->note));
             } else if (happened) {
                 t.why = ToDo::Why::after_happening;
                 t.text += fmt::format(" ({} on {})", words_of(happened->kind), happened->day);

@@ -36,17 +36,11 @@ public:
           slope_((bar_ - rest_) / reach_mm_), middle_((rest_ + bar_) / 2), travel_mm_(travel_mm) {}
 
     double ratio_at(double distance_mm) const { return bar_ - slope_ * std::clamp(distance_mm, 0.0, reach_mm_); }
-    //! From the bite to a distance; the ratio stays that at the bar beyond it.
-    double way_to(double distance_mm) const {
-        const double from = ratio_at(bite_mm_), inside_mm = std::max(distance_mm, 0.0);
-        const double way = slope_ == 0 ? (bite_mm_ - inside_mm) / from : std::log(ratio_at(inside_mm) / from) / slope_;
-        return distance_mm < 0 ? way - distance_mm / bar_ : way;
-    }
-    double distance_after(double way_mm) const {
-        const double whole = way_to(0), from = ratio_at(bite_mm_);
-        if (way_mm > whole) return -(way_mm - whole) * bar_;
-        return bite_mm_ - (slope_ == 0 ? from * way_mm : from * std::expm1(slope_ * way_mm) / slope_);
-    }
+    //! From the bite to a distance; the ratio stays that at the bar beyond it, and that at rest further out.
+    double way_to(double distance_mm) const { return from_bar(bite_mm_) - from_bar(distance_mm); }
+    double distance_after(double way_mm) const { return place_at(from_bar(bite_mm_) - way_mm); }
+    //! The bite from which a way ends at a distance.
+    double bite_for(double way_mm, double distance_mm) const { return place_at(from_bar(distance_mm) + way_mm); }
     //! The give is the brake's own: on its side of the lever, with the row's travel at the lever's middle ratio. [EQ stop-33]
     double way_of(double pull_N) const { return travel_mm_ <= 0 ? 0 : travel_mm_ / middle_ * std::pow(std::max(pull_N, 0.0) / (100 * middle_), give_power); }
     double pull_after(double way_mm) const {
@@ -67,6 +61,19 @@ public:
     }
 
 private:
+    //! Way between the bar and a distance from it [mm], below 0 beyond the bar: integral of 1/ratio; and its inverse.
+    double from_bar(double distance_mm) const {
+        const double inside_mm = std::clamp(distance_mm, 0.0, reach_mm_);
+        const double way = slope_ == 0 ? inside_mm / bar_ : -std::log1p(-slope_ * inside_mm / bar_) / slope_;
+        return way + (distance_mm < 0 ? distance_mm / bar_ : distance_mm > reach_mm_ ? (distance_mm - reach_mm_) / rest_ : 0);
+    }
+    double place_at(double way_mm) const {
+        const double whole = from_bar(reach_mm_);
+        if (way_mm < 0) return way_mm * bar_;
+        if (way_mm > whole) return reach_mm_ + (way_mm - whole) * rest_;
+        return slope_ == 0 ? bar_ * way_mm : -bar_ * std::expm1(-slope_ * way_mm) / slope_;
+    }
+
     double rest_, bar_, reach_mm_, bite_mm_, slope_, middle_, travel_mm_;   // slope: per mm of finger travel towards the bar
 };
 
@@ -75,6 +82,12 @@ double ratio_under(const parts::Lever& lever, const BrakeUnknowns& u, double lev
     if (!lever.ratio_at_bar) return lever.ratio.value;
     const ChangingLever l(lever, u.travel_mm);
     return l.ratio_under(l.pull_for(0, std::max(lever_N, 0.0)));
+}
+
+//! Pull [N] of the clamp force that lever_N gives now, with the lever at another place: the springs take their part at its ratio there.
+double pull_at(const ChangingLever& l, const BrakeUnknowns& u, double lever_N, double distance_mm) {
+    const double now_N = l.pull_for(0, std::max(lever_N, 0.0));
+    return now_N + u.threshold_N * (l.ratio_at(distance_mm) - l.ratio_under(now_N));
 }
 
 //! Ideal clamp force of one side per newton at the finger, at a ratio of the lever. [EQ stop-1] [EQ stop-2]
@@ -119,6 +132,13 @@ double lever_force_for(const parts::Bike& bike, parts::End end, const BrakeUnkno
     if (per_pull <= 0) return std::numeric_limits<double>::infinity();
     const ChangingLever l(lever, u.travel_mm);
     const double pull_N = l.pull_for(tyre_N / per_pull, u.threshold_N);
+    return pull_N / l.ratio_under(pull_N);
+}
+
+double lever_force_for_share(const parts::Lever& lever, const BrakeUnknowns& u, double lever_N, double above_N, double share) {
+    if (!lever.ratio_at_bar) return u.threshold_N + share * above_N;
+    const ChangingLever l(lever, u.travel_mm);
+    const double pull_N = l.pull_for(share * above_N * l.ratio_under(l.pull_for(0, lever_N)), u.threshold_N);
     return pull_N / l.ratio_under(pull_N);
 }
 
@@ -212,11 +232,16 @@ double at_bite_ratio_mm(const parts::Lever& lever, double distance_mm) {
 
 double left_to_bar_mm(const parts::Lever& lever, const BrakeUnknowns& u, double lever_N) {
     if (!lever.ratio_at_bar) return std::max(lever_distance_mm(lever, u, lever_N), 0.0);
-    // At the bar the same pull on the piston needs another finger force; the give under it is the brake's own.
-    const ChangingLever l(lever, u.travel_mm);
     if (!std::isfinite(lever_N)) return 0;
-    const double now_N = l.pull_for(0, lever_N), above_N = now_N - u.threshold_N * l.ratio_under(now_N);
-    return std::max(l.way_to(0) - l.way_of(above_N + u.threshold_N * l.ratio_at(0)), 0.0) * l.ratio_at(lever.bite_mm.value);
+    const ChangingLever l(lever, u.travel_mm);
+    return std::max(l.way_to(0) - l.way_of(pull_at(l, u, lever_N, 0)), 0.0) * l.ratio_at(lever.bite_mm.value);
+}
+
+double bite_that_leaves_mm(const parts::Lever& lever, const BrakeUnknowns& u, double lever_N, double left_mm) {
+    if (!lever.ratio_at_bar) return left_mm + give_mm(u, lever_N);
+    if (!std::isfinite(lever_N)) return std::numeric_limits<double>::infinity();
+    const ChangingLever l(lever, u.travel_mm);
+    return l.bite_for(l.way_of(pull_at(l, u, lever_N, left_mm)), left_mm);
 }
 
 }  // namespace bw::stop

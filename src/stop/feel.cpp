@@ -154,6 +154,8 @@ double travel_of_turn_mm(const parts::Wheel& wheel, double thread_mm) {
 
 double travel_of_knock_mm(const parts::Wheel& wheel, double knock_mm) { return travel_of_gap_mm(wheel, knock_mm); }
 
+double travel_to_bite_mm(const parts::Wheel& wheel, double gap_mm) { return -travel_of_gap_mm(wheel, -gap_mm); }
+
 double travel_per_run_out(const parts::Wheel& wheel) { return travel_per_pad_gap(wheel) / 2; }
 
 double warming_that_takes_gap_dK(double gap_mm, double expansion_per_K, double fluid_depth_mm) {

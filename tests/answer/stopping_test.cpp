@@ -43,13 +43,24 @@ TEST(StopWear, ABikesOwnWearCountsUnlessCountryOrGritIsTold) {
     // Both pads' own wear and the lever's way for it, p50: within the spread of the other factors.
     EXPECT_GT(fast.mm_per_km->p50, 3 * usual.mm_per_km->p50);
     EXPECT_LT(fast.km_in_window->p50, usual.km_in_window->p50 / 3);
+    answer::StopQuestion wet = own;   // a wet road wears this bike's pads faster too
+    wet.surface = stop::Surface::wet;
+    const answer::LeverFeel soaked = feel(wet);
+    EXPECT_TRUE(soaked.by_own_rides);
+    EXPECT_GT(soaked.mm_per_km->p50, 1.2 * fast.mm_per_km->p50);
+    EXPECT_LT(soaked.km_in_window->p50, fast.km_in_window->p50 / 1.2);
+    EXPECT_LT(soaked.km_per_turn->p50, fast.km_per_turn->p50 / 1.2);
     answer::StopQuestion told = own, gritty = own;   // told terrain or grit is what is asked about
     told.terrain_told = true;
     const answer::LeverFeel asked = feel(told);
     EXPECT_FALSE(asked.by_own_rides);
     EXPECT_EQ(asked.mm_per_km->p50, usual.mm_per_km->p50) << "hilly, as untold";
     gritty.gritty = true;
-    EXPECT_FALSE(feel(gritty).by_own_rides);
+    const answer::LeverFeel of_grit = feel(gritty);
+    EXPECT_FALSE(of_grit.by_own_rides);
+    answer::StopQuestion plain_grit = q;
+    plain_grit.gritty = true;
+    EXPECT_EQ(of_grit.mm_per_km->p50, feel(plain_grit).mm_per_km->p50) << "as of a bike without readings";
 }
 
 TEST(StopLever, ARatioThatGrowsTowardsTheBarIsFeltInChainLeverAndKilometres) {

@@ -301,7 +301,7 @@ TEST(StopVerb, ProofStopsWithBothBrakesAreSaidToBeLeftOut) {
 namespace {
 
 //! Five stops of one brake in a recording with a speed of its own, a second a record; each from 8 m/s, an even road.
-std::string recorded(double braking_mps2) {
+std::string recorded(double braking_mps2, int from_minute = 10 * 60) {
     std::string gpx = "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"made\" xmlns=\"http://www.topografix.com/GPX/1/1\" xmlns:m=\"urn:made\"><trk><trkseg>\n";
     double north = 0;
     int at = 0;
@@ -309,7 +309,8 @@ std::string recorded(double braking_mps2) {
         for (double t = 0; t < 40; t += 1, ++at) {
             const double v = t < 7 ? 8 * t / 7 : t < 20 ? 8 : std::max(0.0, 8 - braking_mps2 * (t - 20.125 + 0.13 * n));
             char row[300];
-            std::snprintf(row, sizeof row, "<trkpt lat=\"%.8f\" lon=\"8\"><ele>100</ele><time>2026-05-01T10:%02d:%02dZ</time><extensions><m:speed>%.2f</m:speed></extensions></trkpt>\n", north / 111000, at / 60, at % 60, v);
+            const int minute = from_minute + at / 60;
+            std::snprintf(row, sizeof row, "<trkpt lat=\"%.8f\" lon=\"8\"><ele>100</ele><time>2026-05-%02dT%02d:%02d:%02dZ</time><extensions><m:speed>%.2f</m:speed></extensions></trkpt>\n", north / 111000, 1 + minute / 1440, minute / 60 % 24, minute % 60, at % 60, v);
             gpx += row;
             north += v;
         }
@@ -376,6 +377,15 @@ TEST(StopVerb, SurfaceAndDayOfRecordedStopsAreThosesThatThePersonTells) {
     EXPECT_FALSE(wet["weighed_by_proof"].get<bool>());
 }
 
+TEST(StopVerb, MidnightUtcDoesNotPartATrial) {
+    // An evening in the west: the clock passes 0:00 UTC between the second and the third stop. Five of one day are one proof.
+    const Folder folder;
+    const json proved = stop({trail, "--from-ride", folder.write("trial.gpx", recorded(2.5, 24 * 60 - 1)), "--proof-brake", "front", "--proof-stops", "all", "--proof-surface", "dry", "--proof-force", "60N", "--cases", "64"});
+    EXPECT_EQ(proved["gain"]["front"]["stops"], 5);
+    ASSERT_EQ(proved["proof"].size(), 5u);
+    for (const json& p : proved["proof"]) EXPECT_EQ(p["date"], "2026-05-01");
+}
+
 TEST(StopVerb, StopsOfARecordingGoIntoThePapersOnceAndListingKeepsNothing) {
     const Folder folder;
     const std::string ride = folder.write("trial.gpx", recorded(2.5)), file = folder.write("x", "") + ".papers";
@@ -393,6 +403,14 @@ TEST(StopVerb, StopsOfARecordingGoIntoThePapersOnceAndListingKeepsNothing) {
     const auto again = [&](const std::string& file_of, const char* brake, const char* squeeze) { return brakewright({"papers", "add", "proof", "--from-ride", file_of, "--place", brake, "--stops", "1,2,4", "--surface", "dry", "--force", squeeze, "--by", "Ines", "--papers", file, "--json"}); };
     EXPECT_EQ(again(ride, "rear", "60N").status, 3);
     EXPECT_EQ(again(ride, "front", "50N").status, 3);
+    // A surface or a day that is told otherwise later is not answered as done: the kept one would go on counting.
+    const auto corrected = [&](const char* surface, const char* day) { return brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--stops", "1,2,4", "--surface", surface, "--day", day, "--force", "60N", "--by", "Ines", "--papers", file}); };
+    const Outcome wet = corrected("wet", "2026-05-01"), later = corrected("dry", "2026-05-02");
+    EXPECT_EQ(wet.status, 3) << wet.out;
+    EXPECT_NE(wet.err.find("on another surface, dry"), std::string::npos) << wet.err;
+    EXPECT_EQ(later.status, 3) << later.out;
+    EXPECT_NE(later.err.find("on another day"), std::string::npos) << later.err;
+    EXPECT_EQ(corrected("dry", "2026-05-01").status, 0);
     EXPECT_EQ(json::parse(again(folder.write("other.gpx", recorded(2.5)), "front", "60N").out)["proof"]["there_already"], 3);
     EXPECT_EQ(brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--by", "Ines", "--papers", file}).status, 2) << "which of them must be told";
     // Surface and day are the person's to tell, and a recording without a date asks for it.

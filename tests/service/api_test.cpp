@@ -67,6 +67,58 @@ TEST(Service, EveryLookIsAsDescribed) {
     EXPECT_EQ(server.get("/api/v1/nothing").status, 404);
 }
 
+// `curl -f` looks at the status alone: only a page of ours, which reads the body, gets 200 for what was not done.
+TEST(Service, WhatWasNotDoneIsTwoHundredForAPageAloneAndAnErrorForAnybodyElse) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const std::string bike = papers.bike(), at = "/api/v1/bikes/" + bike;
+    const auto ask = [&](const std::string& method, const std::string& path, const std::string& body, bool page) {
+        std::vector<std::string> headers = {"X-Brakewright-Token: " + server.token()};
+        if (page) headers.push_back(as_page);
+        if (!body.empty() && body.front() == '{') headers.emplace_back("Content-Type: application/json");
+        return server.ask(method, path, headers, body);
+    };
+    struct Case {
+        std::string method, address, path, body, key;
+        int status;
+    };
+    const json stop_at = {{"by", "Ada"}, {"wheel", "rear"}, {"from_mps", 6.0}, {"distance_m", 9.0}, {"lever_force_N", 60}};
+    json first = stop_at, moved = stop_at;
+    first.update({{"entry_id", uuid(1)}, {"lever_place_mm", 20}});
+    moved.update({{"entry_id", uuid(2)}, {"lever_place_mm", 40}});
+    expect_as_described(server.post(at + "/proof", first), 201, "POST", "/bikes/{id}/proof");
+    const std::vector<Case> cases = {
+        {"POST", "/bikes/{id}/hold", at + "/hold", json{{"by", "Ada"}, {"why", ""}}.dump(), "not_done", 422},
+        {"POST", "/bikes/{id}/clear", at + "/clear", json{{"by", ""}, {"why", "x"}}.dump(), "not_done", 422},
+        {"POST", "/bikes/{id}/rides", at + "/rides?name=a.gpx", "this is no ride", "not_done", 422},
+        {"POST", "/bikes", "/api/v1/bikes", json{{"toml", "format = 1\nbike.kindd = 2\n"}}.dump(), "not_done", 422},
+        {"POST", "/jobs", "/api/v1/jobs", json{{"kind", "weigh"}, {"bike", bike}}.dump(), "not_done", 422},
+        {"GET", "/bikes/{id}/answer", at + "/answer", "", "not_done", 404},
+        {"POST", "/bikes/{id}/readings", at + "/readings", json{{"place", "rear"}, {"quantity", "pad_thickness"}, {"values", {2.6}}, {"by", "Ada"}, {"entry_id", uuid(3)}}.dump(), "asked", 409},
+        {"POST", "/bikes/{id}/proof", at + "/proof", moved.dump(), "asked", 409},
+    };
+    const auto kept = [&] { return papers.papers({"history", "--most", "1000"})["events"].size(); };
+    const std::size_t before = kept();
+    for (const Case& c : cases) {
+        const Reply page = ask(c.method, c.path, c.body, true), other = ask(c.method, c.path, c.body, false);
+        EXPECT_EQ(page.status, 200) << c.path << page.body;
+        EXPECT_EQ(against_openapi(page, c.method, c.address), "") << c.path;
+        ASSERT_TRUE(page.parsed().contains(c.key)) << c.path << page.body;
+        EXPECT_FALSE(page.parsed().contains("error")) << c.path;
+        EXPECT_EQ(other.status, c.status) << c.path << other.body;
+        EXPECT_EQ(against_openapi(other, c.method, c.address), "") << c.path;
+        // The same body, and beside it what the address has always said with that status.
+        EXPECT_EQ(other.parsed()[c.key], page.parsed()[c.key]) << c.path;
+        if (c.key == "not_done") EXPECT_EQ(other.parsed()["error"], page.parsed()["not_done"]) << c.path;
+        else {
+            EXPECT_EQ(other.parsed()["error"]["code"], "question") << c.path;
+            EXPECT_EQ(other.parsed()["questions"], page.parsed()["asked"]) << c.path;
+        }
+    }
+    EXPECT_EQ(kept(), before) << "nothing of all that was stored";
+    EXPECT_EQ(ask("GET", "/api/v1/bikes/" + uuid(9), "", true).status, 404) << "what is not there is an error for a page too";
+}
+
 TEST(Service, ASchemaThatMissesAKeyWouldBeNoticed) {
     const Papers papers;
     const Server server(papers.file(), that_day);
@@ -223,6 +275,7 @@ TEST(Service, StopsOfAKeptRideAreFoundByAJobAndThoseThatAPersonNamesAreKeptOnce)
         const json& s = found["stops"][i];
         EXPECT_TRUE(s["usable"]) << s["why_not"];
         EXPECT_TRUE(s["kept"].is_null());
+        EXPECT_EQ(s["day"], "2026-05-01");
         EXPECT_NEAR(s["from_mps"].get<double>(), 8, 0.2);
         EXPECT_GT(s["distance_sd_m"].get<double>(), 0);
     }
@@ -250,6 +303,8 @@ TEST(Service, StopsOfAKeptRideAreFoundByAJobAndThoseThatAPersonNamesAreKeptOnce)
         return r.body;
     };
     EXPECT_NE(refused("wheel", "rear").find("is in the papers as one of the front brake"), std::string::npos) << "a stop proves one brake";
+    EXPECT_NE(refused("surface", "wet").find("on another surface, dry"), std::string::npos) << "a correction is not answered as done";
+    EXPECT_NE(refused("day", "2026-04-30").find("on another day"), std::string::npos);
     refused("wheel", "both");
     refused("surface", "ice");
     refused("surface", nullptr);
@@ -266,6 +321,9 @@ TEST(Service, StopsOfAKeptRideAreFoundByAJobAndThoseThatAPersonNamesAreKeptOnce)
     expect_as_described(asks, 200, "POST", "/bikes/{id}/proof/recorded");
     EXPECT_EQ(asks.parsed()["asked"][0]["code"], "lever_place") << asks.body;
     EXPECT_EQ(server.get(at + "/proof").parsed()["stops"].size(), 3u);
+    moved["answers"] = {{"lever_place", "again"}};
+    expect_not_done(server.post(here, moved), "POST", "/bikes/{id}/proof/recorded");
+    EXPECT_EQ(server.get(at + "/proof").parsed()["stops"].size(), 3u) << "asked once, and nothing is stored by the answer";
     moved["answers"] = {{"lever_place", "keep"}};
     EXPECT_EQ(server.post(here, moved).parsed()["added"], 1);
     // Held back: the stops are there, no distance is.
@@ -293,11 +351,16 @@ TEST(Service, StopsOfACableBrakeGoByThisBikesOwnRidesAndWearAsTheCommandDoes) {
     const Server server(papers.file(), that_day);
     const std::string bike = server.get("/api/v1/stand").parsed()["bikes"][1]["id"];
     const auto feel = [&] { return server.finished(server.post("/api/v1/jobs", {{"kind", "stop"}, {"bike", bike}}).parsed()["id"])["result"]["feel"]["front"]; };
-    EXPECT_EQ(server.ask("POST", "/api/v1/bikes/" + bike + "/rides?name=log.csv&by=Ada", {"X-Brakewright-Token: " + server.token()}, "date,distance_m,descent_m\n2026-05-03,7000,60\n2026-05-04,9000,80\n").status, 200);
+    const json before = feel();
+    EXPECT_EQ(before["by_own_rides"], false);
+    const Reply rides = server.ask("POST", "/api/v1/bikes/" + bike + "/rides?name=log.csv&by=Ada", {"X-Brakewright-Token: " + server.token()}, "date,distance_m,descent_m\n2026-05-03,7000,60\n2026-05-04,9000,80\n");
+    ASSERT_EQ(rides.status, 200);
+    ASSERT_FALSE(rides.parsed().contains("not_done") || rides.parsed().contains("asked")) << rides.body;
     EXPECT_EQ(server.finished(server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}}).parsed()["id"])["state"], "done");
     const json after = feel();
     EXPECT_EQ(after["ride_km"], 8.0);
     EXPECT_EQ(after["by_own_rides"], true);
+    EXPECT_NE(after["km_per_turn"], before["km_per_turn"]);
     const std::string name = server.get("/api/v1/bikes/" + bike).parsed()["name"];
     const e2e::Outcome command = e2e::brakewright({"stop", "--papers", papers.file(), name, "--today", today, "--json"});
     ASSERT_EQ(command.status, 0) << command.err;
@@ -529,7 +592,7 @@ TEST(Service, AnEntrySentTwiceIsStoredOnce) {
     // A ride, by what is in it.
     const std::string gpx = e2e::read(e2e::demo("rides/pass-and-back.gpx"));
     for (const bool again : {false, true}) {
-        const Reply r = server.ask("POST", at + "/rides?name=pass.gpx", {"X-Brakewright-Token: " + server.token()}, gpx);
+        const Reply r = server.ask("POST", at + "/rides?name=pass.gpx", {as_page, "X-Brakewright-Token: " + server.token()}, gpx);
         expect_as_described(r, 200, "POST", "/bikes/{id}/rides");
         EXPECT_EQ(r.parsed()["already_there"], again);
         EXPECT_GT(r.parsed()["summary"]["distance_m"].get<double>(), 1000);
@@ -564,7 +627,7 @@ TEST(Service, RidesThatCannotBeReadSayWhy) {
     const Papers papers;
     const Server server(papers.file(), that_day);
     const std::string at = "/api/v1/bikes/" + papers.bike() + "/rides";
-    const auto up = [&](const std::string& name, const std::string& bytes) { return server.ask("POST", at + "?name=" + name, {"X-Brakewright-Token: " + server.token()}, bytes); };
+    const auto up = [&](const std::string& name, const std::string& bytes) { return server.ask("POST", at + "?name=" + name, {as_page, "X-Brakewright-Token: " + server.token()}, bytes); };
     const Reply bad = up("nonsense.gpx", "this is no ride");
     expect_not_done(bad, "POST", "/bikes/{id}/rides");
     EXPECT_NE(bad.body.find("nonsense.gpx"), std::string::npos);
@@ -755,6 +818,23 @@ TEST(Service, WeighingUpIsAJob) {
                             json{{"kind", "weigh"}, {"bike", bike}, {"changes", {{"front.rotor\nx = 1", 2}}}}})
         expect_not_done(server.post("/api/v1/jobs", bad), "POST", "/jobs");
     expect_as_described(server.post("/api/v1/jobs", {{"kind", "weigh"}, {"bike", bike}, {"other", uuid(9)}}), 404, "POST", "/jobs");
+}
+
+TEST(Service, AChangeIsReadBesideTheBikesOwnOtherValue) {
+    const Papers papers;
+    const Server server(papers.file(), that_day);
+    const auto bike = [&](const char* lever) { return server.post("/api/v1/bikes", {{"by", "Ada"}, {"name", lever}, {"toml", std::string("format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = 95\n") + lever}}).parsed()["id"].get<std::string>(); };
+    const std::string rising = bike("front.lever.ratio = 4\nfront.lever.ratio_at_bar = 11\n"), plain = bike("front.lever.ratio = 4\n"), untold = bike("");
+    const auto weigh = [&](const std::string& id, const json& changes) { return server.post("/api/v1/jobs", {{"kind", "weigh"}, {"bike", id}, {"changes", changes}}); };
+    const Reply far = weigh(rising, {{"front.lever.ratio", 3}});   // 11 is more than three times 3
+    expect_not_done(far, "POST", "/jobs");
+    EXPECT_NE(far.body.find("three times"), std::string::npos) << far.body;
+    expect_not_done(weigh(untold, {{"front.lever.ratio_at_bar", 8}}), "POST", "/jobs");
+    for (const Reply& taken : {weigh(plain, {{"front.lever.ratio_at_bar", 8}}), weigh(rising, {{"front.lever.ratio", 5}})}) {
+        ASSERT_EQ(taken.status, 202) << taken.body;
+        ASSERT_TRUE(taken.parsed().contains("id")) << taken.body;
+        server.ask("DELETE", "/api/v1/jobs/" + taken.parsed()["id"].get<std::string>(), {"X-Brakewright-Token: " + server.token()});
+    }
 }
 
 TEST(Service, SixQuestionsAreAJob) {

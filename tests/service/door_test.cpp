@@ -14,7 +14,7 @@ Asked asked(const std::string& method, const std::string& path, std::map<std::st
     headers.emplace("host", host);
     return {.method = method, .path = path, .query = {}, .headers = std::move(headers), .body = {}, .body_file = {}};
 }
-int not_done(Door& door, const Asked& a) {
+int refused(Door& door, const Asked& a) {
     const auto no = door.refuse(a);
     return no ? no->status : 0;
 }
@@ -33,39 +33,39 @@ std::string cookie_of(const Said& s) {
 
 TEST(Door, LetsTheOwnPageInAndAsksWritesForTheToken) {
     Door door(hosts_of("127.0.0.1", 7317), "token", nullptr);
-    EXPECT_EQ(not_done(door, asked("GET", "/")), 0);
-    EXPECT_EQ(not_done(door, asked("GET", "/api/v1/stand")), 0);
-    EXPECT_EQ(not_done(door, asked("POST", "/api/v1/undo")), 403);
-    EXPECT_EQ(not_done(door, asked("POST", "/api/v1/undo", {{"x-brakewright-token", "tokem"}})), 403);
-    EXPECT_EQ(not_done(door, asked("POST", "/api/v1/undo", {{"x-brakewright-token", ""}})), 403);
-    EXPECT_EQ(not_done(door, asked("POST", "/api/v1/undo", {{"x-brakewright-token", "token"}})), 0);
-    EXPECT_EQ(not_done(door, asked("DELETE", "/api/v1/jobs/1")), 403);
-    EXPECT_EQ(not_done(door, asked("PATCH", "/api/v1/undo", {{"x-brakewright-token", "token"}})), 405);
+    EXPECT_EQ(refused(door, asked("GET", "/")), 0);
+    EXPECT_EQ(refused(door, asked("GET", "/api/v1/stand")), 0);
+    EXPECT_EQ(refused(door, asked("POST", "/api/v1/undo")), 403);
+    EXPECT_EQ(refused(door, asked("POST", "/api/v1/undo", {{"x-brakewright-token", "tokem"}})), 403);
+    EXPECT_EQ(refused(door, asked("POST", "/api/v1/undo", {{"x-brakewright-token", ""}})), 403);
+    EXPECT_EQ(refused(door, asked("POST", "/api/v1/undo", {{"x-brakewright-token", "token"}})), 0);
+    EXPECT_EQ(refused(door, asked("DELETE", "/api/v1/jobs/1")), 403);
+    EXPECT_EQ(refused(door, asked("PATCH", "/api/v1/undo", {{"x-brakewright-token", "token"}})), 405);
 }
 
 TEST(Door, RefusesForeignHostsAndOrigins) {
     Door door(hosts_of("127.0.0.1", 7317), "token", nullptr);
     for (const char* foreign : {"", "evil.example", "evil.example:7317", "127.0.0.1", "127.0.0.1:7318", "127.0.0.1:7317.evil.example", "127.0.0.1:73177"})
-        EXPECT_EQ(not_done(door, asked("GET", "/", {{"host", foreign}})), 403) << foreign;
-    for (const char* own : {"127.0.0.1:7317", "localhost:7317", "LocalHost:7317", "[::1]:7317"}) EXPECT_EQ(not_done(door, asked("GET", "/", {{"host", own}})), 0) << own;
+        EXPECT_EQ(refused(door, asked("GET", "/", {{"host", foreign}})), 403) << foreign;
+    for (const char* own : {"127.0.0.1:7317", "localhost:7317", "LocalHost:7317", "[::1]:7317"}) EXPECT_EQ(refused(door, asked("GET", "/", {{"host", own}})), 0) << own;
     for (const char* foreign : {"null", "", "http://evil.example", "https://127.0.0.1:7317", "http://127.0.0.1:7318", "http://localhost:7317"})
-        EXPECT_EQ(not_done(door, asked("GET", "/api/v1/stand", {{"origin", foreign}})), 403) << foreign;
-    EXPECT_EQ(not_done(door, asked("GET", "/api/v1/stand", {{"origin", "http://127.0.0.1:7317"}})), 0);
-    EXPECT_EQ(not_done(door, asked("GET", "/api/v1/stand", {{"sec-fetch-site", "cross-site"}})), 403);
-    EXPECT_EQ(not_done(door, asked("GET", "/api/v1/stand", {{"sec-fetch-site", "same-origin"}})), 0);
+        EXPECT_EQ(refused(door, asked("GET", "/api/v1/stand", {{"origin", foreign}})), 403) << foreign;
+    EXPECT_EQ(refused(door, asked("GET", "/api/v1/stand", {{"origin", "http://127.0.0.1:7317"}})), 0);
+    EXPECT_EQ(refused(door, asked("GET", "/api/v1/stand", {{"sec-fetch-site", "cross-site"}})), 403);
+    EXPECT_EQ(refused(door, asked("GET", "/api/v1/stand", {{"sec-fetch-site", "same-origin"}})), 0);
 }
 
 TEST(Door, BeyondTheLoopbackNothingIsSaidWithoutTheCode) {
     Paired p;
     ASSERT_EQ(p.codes.size(), 1u);
-    EXPECT_EQ(not_done(p.door, asked("GET", "/api/v1/stand")), 401);
-    EXPECT_EQ(not_done(p.door, asked("GET", "/")), 401);
-    EXPECT_EQ(not_done(p.door, asked("POST", "/api/v1/undo", {{"x-brakewright-token", "token"}})), 401);
-    EXPECT_EQ(not_done(p.door, asked("GET", "/api/v1/stand", {{"cookie", "brakewright_paired="}})), 401);
-    EXPECT_EQ(not_done(p.door, asked("GET", "/api/v1/stand", {{"cookie", "brakewright_paired=0123"}})), 401);
+    EXPECT_EQ(refused(p.door, asked("GET", "/api/v1/stand")), 401);
+    EXPECT_EQ(refused(p.door, asked("GET", "/")), 401);
+    EXPECT_EQ(refused(p.door, asked("POST", "/api/v1/undo", {{"x-brakewright-token", "token"}})), 401);
+    EXPECT_EQ(refused(p.door, asked("GET", "/api/v1/stand", {{"cookie", "brakewright_paired="}})), 401);
+    EXPECT_EQ(refused(p.door, asked("GET", "/api/v1/stand", {{"cookie", "brakewright_paired=0123"}})), 401);
 
     const Asked pairing = asked("POST", "/api/v1/pair");
-    EXPECT_EQ(not_done(p.door, pairing), 0);
+    EXPECT_EQ(refused(p.door, pairing), 0);
     EXPECT_EQ(p.door.pair(pairing, "").status, 401);
     EXPECT_EQ(p.door.pair(pairing, "AAAAAAAA").status, 401);
     // As people type it: with the dash, in small letters.
@@ -74,10 +74,10 @@ TEST(Door, BeyondTheLoopbackNothingIsSaidWithoutTheCode) {
     const Said let_in = p.door.pair(pairing, typed);
     EXPECT_EQ(let_in.status, 204);
     const std::string cookie = cookie_of(let_in);
-    EXPECT_EQ(not_done(p.door, asked("GET", "/api/v1/stand", {{"cookie", "other=1; " + cookie}})), 0);
-    EXPECT_EQ(not_done(p.door, asked("GET", "/api/v1/stand", {{"cookie", cookie + "0"}})), 401);
+    EXPECT_EQ(refused(p.door, asked("GET", "/api/v1/stand", {{"cookie", "other=1; " + cookie}})), 0);
+    EXPECT_EQ(refused(p.door, asked("GET", "/api/v1/stand", {{"cookie", cookie + "0"}})), 401);
     // Paired is not enough to write.
-    EXPECT_EQ(not_done(p.door, asked("POST", "/api/v1/undo", {{"cookie", cookie}})), 403);
+    EXPECT_EQ(refused(p.door, asked("POST", "/api/v1/undo", {{"cookie", cookie}})), 403);
 }
 
 TEST(Door, TheCodeChangesAfterTenWrongOnesSoThatItCannotBeTriedOut) {

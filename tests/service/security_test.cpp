@@ -129,7 +129,7 @@ TEST(ServiceSecurity, TheNameOfAnUploadIsANameBeforeAnythingReadsIt) {
     const Server server(papers.file());
     const std::string before = state_of(papers);
     const auto said = [&](const std::string& name) {
-        const Reply r = server.ask("POST", "/api/v1/bikes/" + papers.bike() + "/rides?name=" + name, {"X-Brakewright-Token: " + server.token()}, "this is no ride");
+        const Reply r = server.ask("POST", "/api/v1/bikes/" + papers.bike() + "/rides?name=" + name, {as_page, "X-Brakewright-Token: " + server.token()}, "this is no ride");
         EXPECT_TRUE(not_done(r)) << r.status << r.body;
         return not_done(r) ? r.parsed()["not_done"]["text"].get<std::string>() : std::string();
     };
@@ -179,7 +179,7 @@ TEST(ServiceSecurity, MalformedBodiesGetAnErrorThatSaysWhere) {
     const Papers papers;
     const Server server(papers.file());
     const std::string at = "/api/v1/bikes/" + papers.bike(), before = state_of(papers);
-    const std::vector<std::string> headers = {"X-Brakewright-Token: " + server.token(), "Content-Type: application/json"};
+    const std::vector<std::string> headers = {as_page, "X-Brakewright-Token: " + server.token(), "Content-Type: application/json"};
     for (const std::string& path : {std::string("/api/v1/jobs"), std::string("/api/v1/bikes"), std::string("/api/v1/undo"), at + "/hold", at + "/proof", at + "/proof/recorded", at + "/clear", at + "/check", at + "/readings", at + "/readings/rows"})
         for (const std::string& body : {std::string("{"), std::string("{\"by\": }"), std::string("[1]"), std::string("null"), std::string("\xff\xfe"), std::string(100000, '['), std::string("{\"by\": \"\xC3\x28\"}")}) {
             const Reply r = server.ask("POST", path, headers, body);

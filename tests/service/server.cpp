@@ -176,7 +176,7 @@ Reply Server::ask(const std::string& method, const std::string& path, const std:
 }
 
 Reply Server::post(const std::string& path, const json& body) const {
-    return ask("POST", path, {"Content-Type: application/json", "Origin: http://" + host(), "X-Brakewright-Token: " + token_}, body.dump());
+    return ask("POST", path, {as_page, "Content-Type: application/json", "Origin: http://" + host(), "X-Brakewright-Token: " + token_}, body.dump());
 }
 
 json Server::finished(const std::string& id) const {

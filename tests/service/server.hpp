@@ -21,6 +21,9 @@ struct Reply {
     bool held_off() const { return status == 200 && body.starts_with("{") && (parsed().contains("not_done") || parsed().contains("asked")); }
 };
 
+//! What a page of ours sends along: a refusal and a question then come with status 200.
+inline const std::string as_page = "X-Brakewright-Page: 1";
+
 //! A socket to a port of the loopback.
 class Wire {
 public:
@@ -56,8 +59,9 @@ public:
     //! Ends it as a person does; returns the exit status.
     int stop(int signal);
 
-    Reply get(const std::string& path) const { return ask("GET", path); }
-    //! With the token and JSON.
+    //! As a page of ours asks.
+    Reply get(const std::string& path) const { return ask("GET", path, {as_page}); }
+    //! The same, with the token and JSON.
     Reply post(const std::string& path, const json& body) const;
     Reply ask(const std::string& method, const std::string& path, const std::vector<std::string>& headers = {}, const std::string& body = "") const;
     //! Waits for the end of a job; returns what is said of it.

@@ -8,6 +8,7 @@
 #include <limits>
 
 #include "made_bike.hpp"
+#include "stop/feel.hpp"
 
 namespace bw::stop {
 namespace {
@@ -164,6 +165,22 @@ TEST(ChangingRatio, AGainOfLeverageTowardsTheBarCostsMoreLeverForTheSameWornPad)
     EXPECT_GT(travel_of_gap_mm(w, 0.3), 0.3 * travel_per_pad_gap(w));
     w = changing(8, 4).front;
     EXPECT_LT(travel_of_gap_mm(w, 0.3), 0.3 * travel_per_pad_gap(w));
+}
+
+TEST(ChangingRatio, TheGapOfThePadsIsPaidForBeforeTheBiteAndKnockBackAfterIt) {
+    // A bite further out by the first is where the lever would stand with no gap: from there the same gap leads inwards to this bite.
+    for (const auto& [at_rest, at_bar] : {std::pair{4.0, 8.0}, {8.0, 4.0}}) {
+        parts::Wheel w = changing(at_rest, at_bar).front;
+        const double before_mm = travel_to_bite_mm(w, 0.2), after_mm = travel_of_knock_mm(w, 0.2);
+        EXPECT_GT((after_mm - before_mm) * (at_bar - at_rest), 0) << "less way where the ratio is smaller";
+        w.lever.bite_mm.value += before_mm;
+        EXPECT_NEAR(travel_of_gap_mm(w, 0.2), before_mm, 1e-9);
+    }
+    EXPECT_DOUBLE_EQ(travel_to_bite_mm(made::bike().front, 0.2), travel_of_knock_mm(made::bike().front, 0.2));
+    // Further out than the lever rests the ratio goes on as at rest.
+    parts::Wheel w = changing(4, 8).front;
+    w.lever.bite_mm.value = w.lever.reach_mm.value;
+    EXPECT_NEAR(travel_to_bite_mm(w, 0.2), 0.2 * travel_per_pad_gap(w), 1e-9);
 }
 
 TEST(ChangingRatio, WhatIsLeftToTheBarIsWhatABiteNearerToItUsesUp) {

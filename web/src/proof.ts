@@ -100,7 +100,7 @@ export const stops_for_job = (left: OldStop[]): ProofStop[] => left.map(({ entry
 export const waiting_stops = (queue: Waiting[], bike: string): ProofEntry[] => queue.flatMap((w) => (w.bike === bike && is_proof(w.entry) ? [w.entry] : []));
 
 //! Stops of a recorded ride as they go into the papers, or what is left open: no recording says brake, surface or squeeze.
-export type RecordedChoice = { wheel: WheelName | null; surface: RecordedEntry['surface'] | ''; day: string; place: string; squeezes: ReadonlyMap<number, string>; other_place: boolean };
+export type RecordedChoice = { wheel: WheelName | null; surface: RecordedEntry['surface'] | ''; day: string; place: string; squeezes: ReadonlyMap<number, string> };
 export function recorded_entry(list: RecordedStops, choice: RecordedChoice, by: string, system: System): RecordedEntry | string {
   if (!choice.squeezes.size) return 'Tick the stops that were braked with one brake alone.';
   if (!choice.wheel) return 'Which brake was pulled alone? The recording does not say.';
@@ -116,5 +116,5 @@ export function recorded_entry(list: RecordedStops, choice: RecordedChoice, by: 
   }
   const mark = stops.some((s) => s.lever_force_N !== null) ? lever_place(choice.place, system) : null;
   if (typeof mark === 'string') return mark;
-  return { by, ride: list.ride, wheel: choice.wheel, surface: choice.surface, stops, ...(day ? { day } : {}), ...(mark !== null ? { lever_place_mm: mark } : {}), ...(choice.other_place ? { answers: { lever_place: 'keep' } } : {}) };
+  return { by, ride: list.ride, wheel: choice.wheel, surface: choice.surface, stops, ...(day ? { day } : {}), ...(mark !== null ? { lever_place_mm: mark } : {}) };
 }

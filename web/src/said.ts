@@ -39,9 +39,35 @@ function one(text: string, as: To, decimals: number, difference: boolean): strin
   return /^-0(\.0*)?$/.test(said) ? said.slice(1) : said.replace('-', '−');
 }
 
-//! The same sentence in the units asked for. Metric: as it is.
+// Words of people stand in “ ” in a sentence of the program, names that they gave in ' ': a record is not rewritten.
+// What a person typed may hold such marks itself: a “ is closed by its own ”, or by none, and then the rest stays too.
+const quoted_name = /(?<![\p{L}\d)])'.*?'(?![\p{L}\d])/gu;
+function quotes_of(text: string): string[] {
+  const found: string[] = [];
+  for (let at = text.indexOf('“'); at >= 0; ) {
+    let depth = 0, end = at;
+    for (; end < text.length; ++end) {
+      if (text[end] === '“') ++depth;
+      if (text[end] === '”' && --depth === 0) break;
+    }
+    found.push(text.slice(at, end + 1));
+    at = text.indexOf('“', end + 1);
+  }
+  return found;
+}
+
+//! The same sentence in the units asked for; words of people in it stay. Metric: as it is.
 export function in_units(metric: string, system: System): string {
   if (system === 'metric' || !/\d/.test(metric)) return metric;
+  const kept: string[] = [];
+  const keep = (words: string) => `\uE000${String.fromCharCode(0xe001 + kept.push(words) - 1)}`;
+  let open = metric;
+  for (const words of quotes_of(metric)) open = open.replace(words, () => keep(words));
+  open = open.replace(quoted_name, keep);
+  return converted_text(open).replace(/\uE000(.)/gu, (_, c: string) => kept[c.charCodeAt(0) - 0xe001] ?? '');
+}
+
+function converted_text(metric: string): string {
   const text = metric.replace(unit_last, '$1 $5 ($2$3$4)');
   const all: { unit: string; size: number; decimals: number }[] = [];
   for (const m of text.matchAll(figure))

@@ -25,6 +25,15 @@ export class NotPaired extends Error {
 
 //! Said to the window after each thing written: what is counted anywhere is counted again.
 export const papers_changed = 'brakewright-papers-changed';
+//! Said to the window where a bike or a ride that was looked at is not in the papers: taken back, or of other papers.
+export const not_there = 'brakewright-not-there';
+export class NotThere extends Event {
+  constructor(readonly id: string) {
+    super(not_there);
+  }
+}
+//! Sent with every request: what was not done then comes with status 200, since a browser logs every other one as an error.
+export const page_header = 'X-Brakewright-Page';
 
 type Said = { code?: string; text?: string; file?: string; line?: number };
 const base = '/api/v1';
@@ -33,7 +42,7 @@ const token = (): string => document.querySelector<HTMLMetaElement>('meta[name="
 const patience_ms = 30_000;   // a look is answered in milliseconds: a connection that stays silent is none
 
 async function ask<T>(method: string, path: string, body?: BodyInit | object): Promise<T> {
-  const headers: Record<string, string> = {};
+  const headers: Record<string, string> = { [page_header]: '1' };
   if (method !== 'GET') headers['X-Brakewright-Token'] = token();
   const raw = body instanceof Blob;
   if (body !== undefined && !raw) headers['Content-Type'] = 'application/json';
@@ -59,6 +68,8 @@ async function ask<T>(method: string, path: string, body?: BodyInit | object): P
   const told = json as { error?: Said; not_done?: Said; asked?: Question[] } | null;
   const no = response.ok ? told?.not_done : (told?.error ?? {});
   if (no) {
+    const looked_at = method === 'GET' && no.code === 'not_found' ? /^\/(?:bikes|rides)\/([\w-]+)/.exec(path) : null;
+    if (looked_at) window.dispatchEvent(new NotThere(looked_at[1]!));
     const where = no.file ? `${no.file}${no.line ? `, line ${no.line}` : ''}: ` : '';
     throw new ServiceError(no.code ?? 'unknown', where + (no.text ?? `The service refused (${response.status}).`), response.status);
   }

@@ -25,6 +25,10 @@ export function verdict_words(v: Verdict, look_by?: string | null): string {
 export const at_the_foot = (caution: string): boolean => /^An estimate does not replace an inspection\. The maker.s instructions/.test(caution);
 
 export const kind_words: Record<string, string> = { trail: 'trail bike', gravel: 'gravel bike', road: 'road bike', city: 'city bike', cargo: 'cargo bike' };
+//! A rotor is known by the millimetres stamped on it, where somebody told them; else they are those of its kind.
+export const rotor_told = (r: { diameter_mm: number; diameter_given?: boolean }): string => (r.diameter_given ? `stamped ${Math.round(r.diameter_mm)} mm` : `about ${Math.round(r.diameter_mm)} mm, not told`);
+export const rotors_told = (front: Parameters<typeof rotor_told>[0], rear: Parameters<typeof rotor_told>[0]): string =>
+  front.diameter_given && rear.diameter_given ? `rotors stamped ${Math.round(front.diameter_mm)} and ${Math.round(rear.diameter_mm)} mm` : `rotors: front ${rotor_told(front)}; rear ${rotor_told(rear)}`;
 export const actuation_words: Record<string, string> = { hydraulic: 'hydraulic', cable: 'cable', cable_to_hydraulic: 'cable to hydraulic' };
 export const compound_words: Record<string, string> = { organic: 'organic (resin)', semi_metallic: 'semi-metallic', sintered: 'sintered' };
 export const altitude_words: Record<Ride['altitude_source'], string> = { barometric: 'height from a barometer', satellite: 'height from satellites', terrain: 'height from a model of the terrain', none: 'no height known' };

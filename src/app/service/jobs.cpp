@@ -386,6 +386,12 @@ void change(parts::Bike& bike, const json& changes, const parts::Library& librar
     for (const auto& [key, value] : changes.items()) own_mass = own_mass || key == "bike.total_mass_kg";
     if (own_mass) toml = fmt::format("format = 1\nbike.kind = \"{}\"\n", parts::word_of(bike.kind));
     for (const auto& [key, value] : changes.items()) toml += line_of(key, value);
+    // What must fit the bike's own value of another key is read beside it.
+    for (const parts::FieldRef& f : parts::fields_of(bike))
+        for (const std::string end : {"front", "rear"})
+            for (const auto& [one, other] : {std::pair{".lever.ratio", ".lever.ratio_at_bar"}, {".lever.bite_mm", ".lever.reach_mm"}})
+                if (bike.given.contains(f.key) && !changes.contains(f.key) && ((f.key == end + one && changes.contains(end + other)) || (f.key == end + other && changes.contains(end + one))))
+                    toml += line_of(f.key, f.value->value);
     parts::Bike told = must(parts::read_bike(toml, "changes", library));
     std::map<std::string, parts::FieldRef> fields;
     for (const parts::FieldRef& f : parts::fields_of(told)) fields.emplace(f.key, f);
@@ -399,6 +405,7 @@ void change(parts::Bike& bike, const json& changes, const parts::Library& librar
             if (key == at + ".pads.compound") bike.wheel(end).pads.compound = told.wheel(end).pads.compound, done = true;
             if (key == at + ".pads.heat_barrier") bike.wheel(end).pads.heat_barrier = told.wheel(end).pads.heat_barrier, done = true;
             if (key == at + ".rotor.material") bike.wheel(end).rotor.material = told.wheel(end).rotor.material, done = true;
+            if (key == at + ".lever.ratio_at_bar") bike.wheel(end).lever.ratio_at_bar = told.wheel(end).lever.ratio_at_bar, done = true;   // no field before somebody told it
             if (key == at + ".rotor.kind") bike.wheel(end).rotor.kind = told.wheel(end).rotor.kind, done = true;
             // A larger rotor has its band further out.
             if (key == at + ".rotor.diameter_mm" && !changes.contains(at + ".rotor.band_inner_mm")) bike.wheel(end).rotor.band_inner_mm = told.wheel(end).rotor.band_inner_mm;

@@ -26,9 +26,10 @@ json list_of(Room& room, Desk& d, const papers::Id& bike, const papers::Ride& ri
         const stop::RecordedStop& r = of.found[i];
         const papers::ProofStop* kept = r.usable ? same_cut(book.proof_stops, bike, stop::proof_stop_of(r, 0, {}, stop::Brakes::front, {}, stop::Surface::dry)) : nullptr;
         const auto if_told = [&](double v) { return r.usable && !hold && std::isfinite(v) ? json(v) : json(); };
-        stops.push_back({{"number", i + 1}, {"start_s", r.start_s}, {"from_mps", r.from_mps}, {"from_sd_mps", if_told(r.from_sd_mps)}, {"distance_m", if_told(r.distance_m)}, {"distance_sd_m", if_told(std::hypot(r.distance_sd_m, r.shared_sd_m))},
+        const auto day = day_of_stop(of, i);
+        stops.push_back({{"number", i + 1}, {"start_s", r.start_s}, {"day", day ? json(format_day(*day)) : json()}, {"from_mps", r.from_mps}, {"from_sd_mps", if_told(r.from_sd_mps)}, {"distance_m", if_told(r.distance_m)}, {"distance_sd_m", if_told(std::hypot(r.distance_sd_m, r.shared_sd_m))},
                          {"grade", if_told(r.grade)}, {"grade_sd", if_told(r.grade_sd)}, {"usable", r.usable}, {"why_not", r.why_not},
-                         {"kept", kept ? json({{"id", kept->id}, {"wheel", papers::word_of(kept->brakes)}, {"lever_force_N", kept->lever_force_N ? json(*kept->lever_force_N) : json()}, {"surface", papers::word_of(kept->surface)}}) : json()}});
+                         {"kept", kept ? json({{"id", kept->id}, {"wheel", papers::word_of(kept->brakes)}, {"lever_force_N", kept->lever_force_N ? json(*kept->lever_force_N) : json()}, {"surface", papers::word_of(kept->surface)}, {"day", kept->day}}) : json()}});
     }
     return {{"ride", ride.id}, {"file", ride.file_name}, {"day", of.start_unix_s ? json(format_day(static_cast<long>(std::floor(*of.start_unix_s / 86400)))) : json()},
             {"surface", ride.surface.empty() ? json() : json(ride.surface)}, {"do_not_ride", hold}, {"stops", stops}};
@@ -70,6 +71,7 @@ Jobs::Work recorded_work(Room& room, const json& body, const papers::Id& bike) {
 json new_recorded_proof(Room& room, const papers::Id& bike, const std::string& text) {
     const json body = body_of(text);
     const papers::Id id = needed_text(body, "ride");
+    if (answer_to(body, "lever_place") == "again") stop(Errc::bad_input, "nothing of this was stored: brake again with the scale at the mark, and count the stops of that recording");
     const auto brake = stop::brakes_of(needed_text(body, "wheel"));
     if (!brake || *brake == stop::Brakes::both) stop(Errc::bad_input, "wheel: no recording says which brake was pulled: tell the one that was pulled alone, front or rear");
     const auto surface_of = [](const json& j) {

@@ -26,6 +26,8 @@ Row row_of(Errc code) {
     return {"internal", 500};
 }
 
+Said not_done(Asker asker, int status, const json& told) { return asker == Asker::page ? json_said(200, {{"not_done", told}}) : json_said(status, {{"error", told}, {"not_done", told}}); }
+
 }  // namespace
 
 Said json_said(int status, const json& j) {
@@ -35,7 +37,7 @@ Said json_said(int status, const json& j) {
 
 Said error_said(int status, const std::string& code, const std::string& text) { return json_said(status, {{"error", {{"code", code}, {"text", text}}}}); }
 
-Said not_done_said(const std::string& code, const std::string& text) { return json_said(200, {{"not_done", {{"code", code}, {"text", text}}}}); }
+Said not_done_said(Asker asker, int status, const std::string& code, const std::string& text) { return not_done(asker, status, {{"code", code}, {"text", text}}); }
 
 json told_error(const Error& error) {
     const Row row = row_of(error.code);
@@ -52,10 +54,14 @@ json told_error(const Error& error) {
     return e;
 }
 
-Said not_done_said(const Error& error) {
-    // A fault of ours or of the machine stays an error.
-    const Row row = row_of(error.code);
-    return row.http >= 500 ? json_said(row.http, {{"error", told_error(error)}}) : json_said(200, {{"not_done", told_error(error)}});
+Said not_done_said(Asker asker, const Error& error) {
+    const int status = row_of(error.code).http;
+    return status >= 500 ? json_said(status, {{"error", told_error(error)}}) : not_done(asker, status, told_error(error));
+}
+
+Said asked_said(Asker asker, const json& questions) {
+    if (asker == Asker::page) return json_said(200, {{"asked", questions}});
+    return json_said(409, {{"error", {{"code", "question"}, {"text", questions.at(0).at("text")}}}, {"questions", questions}, {"asked", questions}});
 }
 
 }  // namespace bw::app::service

@@ -17,6 +17,7 @@ namespace {
 
 constexpr std::size_t most_upload = std::size_t{64} << 20, most_body = std::size_t{1} << 20;
 constexpr std::string_view root = "/api/v1/";
+const std::string page_header = "x-brakewright-page";   // web/src/service.ts sends it with every request
 
 std::vector<std::string> steps_of(const std::string& path) {
     std::vector<std::string> steps;
@@ -78,6 +79,7 @@ Site Service::site() {
 Said Service::answer(const Asked& a) {
     if (a.method == "POST" && a.path == "/pair") return door_->pair(a, from_form(a.body, "code"));
     if (!a.path.starts_with(root)) return a.method == "GET" || a.method == "HEAD" ? page(a) : not_found();
+    const Asker asker = a.header(page_header).empty() ? Asker::other : Asker::page;
     try {
         return api(a, a.path.substr(root.size()));
     } catch (const Malformed& m) {
@@ -85,10 +87,9 @@ Said Service::answer(const Asked& a) {
     } catch (const NotThere& n) {
         return error_said(404, "not_found", n.text);
     } catch (const Stop& s) {
-        // What a person can bring about by using the pages is an answer, not an error of HTTP: a browser would log it.
-        return not_done_said(s.error);
+        return not_done_said(asker, s.error);
     } catch (const NotComputed& n) {
-        return not_done_said("not_computed", n.text);
+        return not_done_said(asker, 404, "not_computed", n.text);
     } catch (const MustAsk& ask) {
         json list = json::array();
         for (const Question& q : ask.questions) {
@@ -96,7 +97,7 @@ Said Service::answer(const Asked& a) {
             for (const auto& c : q.choices) choices.push_back({{"value", c.value}, {"text", c.text}});
             list.push_back({{"code", q.code}, {"text", q.text}, {"choices", choices}});
         }
-        return json_said(200, {{"asked", list}});
+        return asked_said(asker, list);
     }
 }
 

@@ -69,9 +69,10 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
       const narrow = width < 620;
       const data = rows.map((r, i) => ({ label: String(i), text: r.label, words: r.words, value: { p05: r.relative.p05 * 100, p50: r.relative.p50 * 100, p95: r.relative.p95 * 100 }, colour: better(r) ? 'var(--act)' : 'var(--look)', mark: better(r) ? '▲' : '△' }));
       const far = Math.min(200, Math.max(10, ...data.flatMap((d) => [Math.abs(d.value.p05), Math.abs(d.value.p95)])) * 1.08);
+      const two_lines = data.some((d) => d.text.length * 6.2 + 15 > width - 22);   // long ones go on beneath
       const left = narrow ? 10 : Math.min(0.42 * width, 420, margin_for(data.map((d) => d.text)));
       return plot({
-        width, height: data.length * (narrow ? 66 : 40) + 52, marginLeft: left, marginRight: 12, marginTop: narrow ? 18 : 8, marginBottom: 42,
+        width, height: data.length * (narrow ? (two_lines ? 82 : 66) : 40) + 52, marginLeft: left, marginRight: 12, marginTop: narrow ? 18 : 8, marginBottom: 42,
         x: { domain: [-far, far], label: 'difference, % of the first', labelAnchor: 'right', labelArrow: 'none', ticks: Math.max(3, Math.round(width / 130)), tickSize: 4, tickFormat: (v: number) => (v > 0 ? `+${v}` : v < 0 ? `−${-v}` : '0') },
         y: { domain: data.map((d) => d.label), axis: null, padding: narrow ? 0.7 : 0.4 },
         marks: [
@@ -80,11 +81,11 @@ export function weigh_figure(weigh: Weigh, system: System): Figure {
           ...band_marks(data),
           ...(narrow
             ? [
-                Plot.text(data, { x: -far, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.text}`, textAnchor: 'start', dy: -33, lineAnchor: 'middle', ...over_line, lineWidth: (width - 22) / 12, textOverflow: 'ellipsis-end' }),
+                Plot.text(data, { x: -far, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.text}`, textAnchor: 'start', dy: -27, lineAnchor: 'bottom', ...over_line, lineWidth: (width - 22) / 12 }),
                 Plot.text(data, { x: -far, y: 'label', text: (d: (typeof data)[number]) => d.words, textAnchor: 'start', dx: 15, dy: -18, ...over_line }),
               ]
             : [
-                Plot.text(data, { x: -far, y: 'label', text: 'text', textAnchor: 'end', dx: -12, fill: 'var(--ink)', fontSize: 12.5, lineWidth: left / 12.5 - 1, textOverflow: 'ellipsis-end' }),
+                Plot.text(data, { x: -far, y: 'label', text: 'text', textAnchor: 'end', dx: -12, fill: 'var(--ink)', fontSize: 12.5, lineWidth: left / 12.5 - 1 }),
                 Plot.text(data, { x: 0, y: 'label', text: (d: (typeof data)[number]) => `${d.mark} ${d.words}`, textAnchor: 'start', dx: 8, dy: -16, ...over_line }),
               ]),
         ],

@@ -4,6 +4,11 @@ export interface paths {
   "/about": {
     /** Program and papers */
     get: {
+      parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
+      };
       responses: {
         /** @description done, or not done and why */
         200: {
@@ -18,6 +23,11 @@ export interface paths {
   "/stand": {
     /** All bikes: held back first, then by what is due next */
     get: {
+      parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
+      };
       responses: {
         /** @description done, or not done and why */
         200: {
@@ -35,6 +45,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
       };
       requestBody: {
@@ -63,6 +74,9 @@ export interface paths {
     /** One bike: parts, readings, rides, verdict */
     get: {
       parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
@@ -87,6 +101,9 @@ export interface paths {
     /** The answer as last computed for what the papers say now; 404 not_computed: a job has to run first */
     get: {
       parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
@@ -111,6 +128,9 @@ export interface paths {
     /** Numbers for a drawing of both brakes to scale */
     get: {
       parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
@@ -135,6 +155,9 @@ export interface paths {
     /** The check before a ride */
     get: {
       parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
@@ -154,6 +177,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -190,6 +214,7 @@ export interface paths {
         };
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -222,6 +247,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -260,6 +286,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -292,6 +319,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -322,6 +350,9 @@ export interface paths {
     /** Proof stops that are kept, and what they say */
     get: {
       parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
@@ -341,6 +372,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -379,6 +411,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -417,6 +450,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -450,6 +484,9 @@ export interface paths {
         query: {
           bike: components["schemas"]["id"];
         };
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
@@ -478,6 +515,9 @@ export interface paths {
           bike: components["schemas"]["id"];
           points?: number;
         };
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
@@ -504,6 +544,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
       };
       requestBody: {
@@ -528,6 +569,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
       };
       requestBody: {
@@ -642,13 +684,19 @@ export interface components {
     unit: "mm" | "degC" | "g" | "months" | "";
     error: {
       error: {
-        /** @description of the table of errors (wrong_usage, not_converged, cannot_write, internal), or not_found, forbidden, pairing, too_large, slow, no_such_method; of a job also bad_input, cannot_read, out_of_domain */
+        /** @description of the table of errors, or not_found, not_computed, question, forbidden, pairing, too_large, slow, no_such_method */
         code: string;
         /** @description for people: what was found, what was expected, what to do */
         text: string;
         file?: string;
         line?: number;
       };
+      /** @description the same, where a page of ours would have got it with status 200 */
+      not_done?: Record<string, never>;
+      /** @description status 409, code question: a person has to say something first */
+      asked?: components["schemas"]["question"][];
+      /** @description the same as asked */
+      questions?: components["schemas"]["question"][];
     };
     /** @description asked before anything is stored; sent again with answers {code: value of the choice} */
     question: {
@@ -663,7 +711,7 @@ export interface components {
     asked: {
       asked: components["schemas"]["question"][];
     };
-    /** @description understood, and nothing was stored; status 200, since what a person can bring about by using the pages is no error of HTTP */
+    /** @description understood, and nothing was stored; status 200 to a page (X-Brakewright-Page), since what a person can bring about there is no error of HTTP; to others the status of the table of errors */
     not_done: {
       not_done: {
         /** @description bad_input, wrong_usage, cannot_read, out_of_domain or cancelled of the table of errors; not_computed: a job has to do it first */
@@ -1175,6 +1223,8 @@ export interface components {
           number: number;
           /** @description since the ride began */
           start_s: number;
+          /** @description of the first stop of its trial by the recording's clock, UTC; six hours without a stop end a trial */
+          day: components["schemas"]["day"] | null;
           from_mps: number;
           from_sd_mps: components["schemas"]["number_or_null"];
           distance_m: components["schemas"]["number_or_null"];
@@ -1191,6 +1241,7 @@ export interface components {
             lever_force_N: components["schemas"]["number_or_null"];
             /** @enum {unknown} */
             surface: "dry" | "wet" | "gravel" | "loose";
+            day: components["schemas"]["day"];
           }) | null;
         })[];
     };
@@ -1205,7 +1256,7 @@ export interface components {
        * @enum {unknown}
        */
       surface: "dry" | "wet" | "gravel" | "loose";
-      /** @description left out: that of each stop by the recording's clock, UTC */
+      /** @description left out: that of each stop, as the list has it */
       day?: components["schemas"]["day"];
       stops: ({
           number: number;
@@ -2197,6 +2248,8 @@ export interface components {
   };
   parameters: {
     token: string;
+    /** @description Sent by the pages (web/src/service.ts): {asked} and {not_done} come with status 200, since a browser logs every other status as an error. Without it they come with 409, or the status of the table of errors (422; 404 for not_computed), and {error} says the same beside them */
+    page?: string;
   };
   requestBodies: never;
   headers: never;

@@ -30,10 +30,10 @@ describe('A proof stop', () => {
 
 describe('Stops of a recorded ride', () => {
   const list = { ride: 'r', file: 'trial.gpx', day: '2026-05-01', surface: null, do_not_ride: false, stops: [] } as RecordedStops;
-  const choice = { wheel: 'front' as const, surface: 'dry' as const, day: '', place: '20', squeezes: new Map([[4, '13'], [1, '']]), other_place: false };
+  const choice = { wheel: 'front' as const, surface: 'dry' as const, day: '', place: '20', squeezes: new Map([[4, '13'], [1, '']]) };
   it('go into the papers with what a person says, in their order', () => {
     expect(recorded_entry(list, choice, 'Ada', 'metric')).toEqual({ by: 'Ada', ride: 'r', wheel: 'front', surface: 'dry', lever_place_mm: 20, stops: [{ number: 1, lever_force_N: null }, { number: 4, lever_force_N: 13 }] });
-    expect(recorded_entry(list, { ...choice, day: ' 2026-04-30 ', other_place: true }, 'Ada', 'metric')).toMatchObject({ day: '2026-04-30', answers: { lever_place: 'keep' } });
+    expect(recorded_entry(list, { ...choice, day: ' 2026-04-30 ' }, 'Ada', 'metric')).toMatchObject({ day: '2026-04-30' });
     const pounds = recorded_entry(list, { ...choice, squeezes: new Map([[2, '10']]), place: '1' }, 'Ada', 'imperial');
     if (typeof pounds === 'string') throw new Error(pounds);
     expect(pounds.stops[0]!.lever_force_N).toBeCloseTo(44.48222, 4);   // 1 lbf = 4.448222 N

@@ -20,6 +20,9 @@ double effective_radius_m(const parts::Rotor&);
 double tyre_force_from(const parts::Bike& case_bike, parts::End, const BrakeUnknowns&, double friction, double lever_N);
 //! Lever force [N] for a tyre force [N] >= 0, force rising; its inverse. Infinite without friction.
 double lever_force_for(const parts::Bike& case_bike, parts::End, const BrakeUnknowns&, double friction, double tyre_N);
+//! Lever force [N] that clamps `share` times as hard as lever_N does, of which above_N act beyond the springs: threshold + share x above
+//! with one ratio. Of the unknowns threshold and travel alone count. [EQ stop-21] [EQ stop-33]
+double lever_force_for_share(const parts::Lever&, const BrakeUnknowns&, double lever_N, double above_N, double share);
 //! Lever force [N] to which the finger must go back before this tyre force starts to fall. [EQ stop-3]
 double release_force_for(const parts::Bike& case_bike, parts::End, const BrakeUnknowns&, double friction, double tyre_N);
 
@@ -55,5 +58,8 @@ double travel_of_gap_mm(const parts::Wheel&, double gap_mm);
 double at_bite_ratio_mm(const parts::Lever&, double distance_mm);
 //! Way that the bite may still lose before the lever meets the bar at the clamp force that lever_N gives now, at the bite's ratio as above [mm], >= 0.
 double left_to_bar_mm(const parts::Lever&, const BrakeUnknowns&, double lever_N);
+//! Bite point [mm from the bar] from which the lever ends left_mm from the bar at the clamp force that lever_N gives now. Infinite for
+//! an endless force; past the lever's reach the ratio stays that at rest. [EQ stop-6] [EQ stop-33]
+double bite_that_leaves_mm(const parts::Lever&, const BrakeUnknowns&, double lever_N, double left_mm);
 
 }  // namespace bw::stop
