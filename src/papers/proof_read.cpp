@@ -140,7 +140,13 @@ struct Open {
     long fell = 0;                  // day of the fall
     bool alarm = false;
     bool worked = false;            // work on the brake came after it
+    double before = 1;              // what it gave before it fell / what such a brake should give; 1 where that is not known or less
+    bool after_alarm = false;       // an alarm stood when this was found
 };
+// Of the set that raised an alarm, by its stops alone.
+double before_of(const stop::ProofGain& g) {
+    return g.measured && g.change && g.change->p50 > 0 && g.expected.p50 > 0 ? std::max(1.0, std::exp(g.stops_log) / g.change->p50 / g.expected.p50) : 1.0;
+}
 
 // What was in the papers at a moment of noting. What has no such moment was always there.
 Book as_known(const Book& book, double at_unix_s) {
@@ -223,17 +229,22 @@ Walked walk(const Book& book, const Id& bike, End end, const std::vector<ProofSt
                 return w.bike_id == bike && (!w.place || *w.place == end) && may_bring_bite_back(w.kind) && day >= first && day <= last;
             });
         };
+        const auto found = [&](Open next) {
+            if (next.alarm) next.before = before_of(g);
+            if (open) next.before = std::max(next.before, open->before), next.after_alarm = open->alarm || open->after_alarm;
+            open = std::move(next);
+        };
         if (g.alarm)
-            open = Open{wheel + "_proof_alarm", g.text, all, from(all, *g.fell_on), *g.fell_on, true};
+            found({.code = wheel + "_proof_alarm", .text = g.text, .stops = all, .rests_on = from(all, *g.fell_on), .fell = *g.fell_on, .alarm = true});
         else if (g.fell_on && (!g.found_again_on || !worked_between(*g.fell_on, *g.found_again_on)))
-            open = Open{wheel + "_proof_alarm",
-                        fmt::format("Do not ride: on {} the proof stops found the {} brake biting less than before. It bites again, but no work on it was noted since: what took the bite away may come back. Say what was done (`papers add work`) and brake it {} times or more again, or clear it by name.",
-                                    format_day(*g.fell_on), wheel, enough_stops),
-                        all, from(all, *g.fell_on), *g.fell_on, true};
+            found({.code = wheel + "_proof_alarm",
+                   .text = fmt::format("Do not ride: on {} the proof stops found the {} brake biting less than before. It bites again, but no work on it was noted since: what took the bite away may come back. Say what was done (`papers add work`) and brake it {} times or more again, or clear it by name.",
+                                       format_day(*g.fell_on), wheel, enough_stops),
+                   .stops = all, .rests_on = from(all, *g.fell_on), .fell = *g.fell_on, .alarm = true});
         else if (below_expected(g) && g.stops + g.history_stops >= enough_stops)
-            open = Open{wheel + "_proof_below_expected",
-                        fmt::format("Do not ride: the proof stops find {:.0f} % less at the {} brake than such a brake should give. Look for oil, glaze, air, pads that are not bedded in.", 100 * (1 - g.gain->p50 / g.expected.p50), wheel),
-                        all, from(era.stops, std::numeric_limits<long>::min())};
+            found({.code = wheel + "_proof_below_expected",
+                   .text = fmt::format("Do not ride: the proof stops find {:.0f} % less at the {} brake than such a brake should give. Look for oil, glaze, air, pads that are not bedded in.", 100 * (1 - g.gain->p50 / g.expected.p50), wheel),
+                   .stops = all, .rests_on = from(era.stops, std::numeric_limits<long>::min())});
         before.insert(before.end(), era.stops.begin(), era.stops.end());
     }
     return out;
@@ -299,11 +310,15 @@ std::vector<stop::ProofStop> stops_of(const std::vector<ProofStop>& stops) {
 namespace {
 
 // What the stops of this brake say of it, wherever its parts came from.
-std::optional<ProofRead> own_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
+struct OwnRead : ProofRead {
+    bool alarm = false;   // what holds it back is an alarm, or came when one stood
+    double before = 1;    // as in Open
+};
+std::optional<OwnRead> own_read(const Book& book, const Id& bike, const parts::Bike& described, End end, const parts::Library& library, const Day& today) {
     const std::vector<ProofStop> stops = counting(book, bike, end, today);
     if (stops.empty()) return std::nullopt;
     Judge judge(book, described, end, library);
-    ProofRead out;
+    OwnRead out;
     const std::string wheel(word_of(end));
     Walked now = walk(book, bike, end, stops, today, judge);
     const std::vector<Era>& eras = now.eras;
@@ -335,6 +350,7 @@ std::optional<ProofRead> own_read(const Book& book, const Id& bike, const parts:
             open->worked = std::any_of(book.works.begin(), book.works.end(), [&](const Work& w) { return on_brake(w, bike, end) && w.recorded_unix_s.value_or(0) > at && w.day <= today; });
             open->text += " What was noted since with the same or an earlier day does not end this.";
         } else {
+            open->before = std::max(open->before, fact.open.before);
             for (const Id& id : open->rests_on)
                 if (std::find(rests_on.begin(), rests_on.end(), id) == rests_on.end()) rests_on.push_back(id);
         }
@@ -348,6 +364,7 @@ std::optional<ProofRead> own_read(const Book& book, const Id& bike, const parts:
         if (open->worked) text += fmt::format(" Work on it was noted since: {} stops or more of one day with a lever force, near what it gave before, end this.", enough_stops);
         out.check = Check{.id = CheckId::other, .code = open->code, .state = State::held_back, .done = true, .do_not_ride = true, .text = text};
         out.rests_on = open->rests_on;
+        out.alarm = open->alarm || open->after_alarm, out.before = open->before;
     } else if (out.gain && below_expected(*out.gain)) {
         out.check = Check{.id = CheckId::other, .code = wheel + "_proof_below_expected", .state = State::measure_better, .done = true, .do_not_ride = false,
                           .text = fmt::format("{} brake: so few proof stops, and they find {:.0f} % less than such a brake should give. Brake {} times or more with a lever force read before it is relied on.", end == End::front ? "Front" : "Rear", 100 * (1 - out.gain->gain->p50 / out.gain->expected.p50), enough_stops)};
@@ -383,11 +400,10 @@ std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& 
     const std::vector<PartStay> stays = stays_of_part(book, part.id, today);
     if (stays.size() < 2) return std::nullopt;
     struct From {
-        Id bike;
-        End end;
-        bool alarm;
+        std::vector<std::string> brakes, bikes;   // by name, in order
+        bool alarm = false;
         std::vector<Id> rests_on;
-        double before;   // what it gave before it fell / what such a brake should give; 1 where that is not known or less
+        double before = 1;                        // as in Open
     };
     std::optional<From> from;
     for (std::size_t k = 0; k < stays.size(); ++k) {
@@ -425,12 +441,12 @@ std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& 
         if (here) break;   // what the stops found here this brake's own read says
         // As the papers know it of the last day there; and of the day of the change as they knew it before that was noted.
         // A part that came when the brake had fallen already is not why.
-        const auto holds = [&](const std::optional<ProofRead>& read) {
+        const auto holds = [&](const std::optional<OwnRead>& read) {
             return read && read->check && read->check->do_not_ride && std::none_of(book.proof_stops.begin(), book.proof_stops.end(), [&](const ProofStop& s) {
                        return s.day < stay.from && std::find(read->rests_on.begin(), read->rests_on.end(), s.id) != read->rests_on.end();
                    });
         };
-        std::optional<ProofRead> then;
+        std::optional<OwnRead> then;
         if (last >= stay.from) then = own_read(book, stay.bike, *described, stay.end, library, last);
         if (!holds(then) && stay.to) {
             double noted = std::numeric_limits<double>::infinity();
@@ -438,23 +454,26 @@ std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& 
                 if (f.from_day == *stay.to && f.noted_unix_s && (f.part_id == part.id || (f.bike_id == stay.bike && f.place == stay.end))) noted = std::min(noted, *f.noted_unix_s);
             if (std::isfinite(noted)) then = own_read(as_known(book, std::nextafter(noted, 0)), stay.bike, *described, stay.end, library, std::min(*stay.to, today));
         }
+        // On top of what came along already: the stricter of both ends it.
         if (holds(then)) {
-            const std::optional<stop::ProofGain>& fell = then->gain;
-            const bool known = fell && fell->gain && fell->change && fell->change->p50 > 0;
-            from = From{stay.bike, stay.end, then->check->code.ends_with("alarm"), then->rests_on, known ? std::max(1.0, fell->gain->p50 / fell->expected.p50 / fell->change->p50) : 1.0};
+            if (!from) from.emplace();
+            from->brakes.push_back(fmt::format("the {} brake of {}", word_of(stay.end), home->name));
+            if (std::find(from->bikes.begin(), from->bikes.end(), home->name) == from->bikes.end()) from->bikes.push_back(home->name);
+            from->alarm = from->alarm || then->alarm;
+            from->rests_on.insert(from->rests_on.end(), then->rests_on.begin(), then->rests_on.end());
+            from->before = std::max(from->before, then->before);
         }
     }
     if (!from) return std::nullopt;
-    const auto name = std::find_if(book.bikes.begin(), book.bikes.end(), [&](const Bike& b) { return b.id == from->bike; })->name;
     const bool pads = part.kind == PartKind::pads;
-    Carried out{.text = fmt::format("Do not ride: the {} '{}' came to the {} brake from the {} brake of {}, and before that the proof stops found that brake giving {}. What took the bite away may have come along.", word_of(part.kind), part.name,
-                                    word_of(end), word_of(from->end), name, from->alarm ? "less than before" : "far less than such a brake should"),
+    Carried out{.text = fmt::format("Do not ride: the {} '{}' came to the {} brake from {}, and before that the proof stops found {} giving {}. What took the bite away may have come along.", word_of(part.kind), part.name,
+                                    word_of(end), fmt::join(from->brakes, " and then "), from->brakes.size() == 1 ? "that brake" : "those brakes", from->alarm ? "less than before" : "far less than such a brake should"),
                 .rests_on = from->rests_on};
     if (from->alarm) out.text += fmt::format(" Clean {} and note that work (`papers add work clean`), or put {} on.", pads ? "them" : "it", pads ? "other pads" : "another rotor");
     out.text += fmt::format(" {} stops or more of one day with a lever force{}, end this. The old stops are of {}: a named person clears them there, and they count for nothing for either.", enough_stops,
                             !from->alarm        ? std::string(", that find what such a brake should give")
                             : from->before < 1.02 ? std::string(" after it, that find no more than a fifth less than such a brake should give")
-                                                  : fmt::format(" after it, that find no more than a fifth less than {:.1f} times what such a brake should give (so much more it gave where they came from)", from->before), name);
+                                                  : fmt::format(" after it, that find no more than a fifth less than {:.1f} times what such a brake should give (so much more it gave where they came from)", from->before), fmt::join(from->bikes, " and "));
     return out;
 }
 

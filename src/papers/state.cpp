@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <iterator>
 #include <map>
 
 #include "base/interval.hpp"
@@ -138,30 +139,68 @@ void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, En
     keep_standing(out, said);
 }
 
-// A reading of this end that was noted before this part was said to have been there all the while: then it is a reading of this
-// part, or that day is wrong. Which, only a new reading tells; until then what holds back in it holds back.
+// Readings of this end that were noted before this part was said to have been there all the while: then they are of this part, or
+// that day is wrong. Which, only a reading that is noted afterwards tells, of that day or later, each pad by itself. Until then
+// they are judged as they were known, by the numbers of the part that was thought to be there, and as they are now, by those of this
+// one; what either finds stands.
 void told_before(std::vector<Check>& out, const Book& book, const Bike& bike, End end, PartKind kind, What what, const Day& today, const std::function<void(std::vector<Check>&, const Book&)>& judge) {
     const Part* part = part_at(book, bike.id, kind, end, today);
     if (!part) return;
-    const Part* wheel = kind == PartKind::rotor ? part_at(book, bike.id, PartKind::wheel, end, today) : nullptr;
-    const auto doubtful = [&](const Reading& r) {
-        return r.what == what && r.bike_id == bike.id && r.place == end && r.part_id && r.part_id != part->id && r.day <= today && std::any_of(book.fittings.begin(), book.fittings.end(), [&](const Fitting& f) {
-                   return (f.part_id == part->id || (wheel && f.part_id == wheel->id)) && f.noted_unix_s && *f.noted_unix_s > r.recorded_unix_s && f.from_day < r.day && (!f.to_day || r.day < *f.to_day) &&
-                          std::none_of(book.readings.begin(), book.readings.end(), [&](const Reading& q) { return q.what == what && q.part_id == part->id && q.day <= today && q.recorded_unix_s > *f.noted_unix_s; });
-               });
+    const std::vector<PartStay> stays = stays_of_part(book, part->id, today);
+    // When it was noted that this part was there on the day of a reading that was noted as of another.
+    const auto noted_after = [&](const Reading& r) -> std::optional<double> {
+        if (r.bike_id != bike.id || r.place != end || !r.part_id || *r.part_id == part->id || r.day > today) return std::nullopt;
+        for (const PartStay& stay : stays)
+            if (stay.bike == bike.id && stay.end == end && stay.noted_unix_s && *stay.noted_unix_s > r.recorded_unix_s && stay.from < r.day && (!stay.to || r.day < *stay.to)) return stay.noted_unix_s;
+        return std::nullopt;
     };
-    if (std::none_of(book.readings.begin(), book.readings.end(), doubtful)) return;
-    Book told = book;
-    std::erase_if(told.readings, [&](const Reading& r) { return r.what == what && !doubtful(r); });
-    for (Reading& r : told.readings)
-        if (r.what == what) r.part_id = part->id;
+    const auto answers = [&](const Reading& q, const std::optional<Side>& side) {
+        const auto has = [&](const std::optional<Side>& s) { return std::any_of(q.points.begin(), q.points.end(), [&](const Point& p) { return p.side == s; }); };
+        return has(std::nullopt) || (side ? has(side) : has(Side::left) && has(Side::right));
+    };
+    std::vector<Reading> doubtful;
+    for (const Reading& r : book.readings) {
+        const std::optional<double> noted = r.what == what ? noted_after(r) : std::nullopt;
+        if (!noted) continue;
+        Reading open = r;
+        std::erase_if(open.points, [&](const Point& p) {
+            return std::any_of(book.readings.begin(), book.readings.end(), [&](const Reading& q) {
+                return q.what == what && q.part_id == part->id && q.day >= r.day && q.day <= today && q.recorded_unix_s > *noted && answers(q, p.side);
+            });
+        });
+        if (!open.points.empty()) doubtful.push_back(std::move(open));
+    }
+    if (doubtful.empty()) return;
     std::vector<Check> said;
-    judge(said, told);
-    for (Check& c : said)
-        if (c.do_not_ride) {
-            c.text += fmt::format(" That was read before it was noted that '{}' had been there by then. Read what is there now and note it: then this is over.", part->name);
-            out.push_back(std::move(c));
-        }
+    const auto judged = [&](Book told, const std::vector<Reading>& readings) {
+        std::erase_if(told.readings, [&](const Reading& r) { return r.what == what; });
+        told.readings.insert(told.readings.end(), readings.begin(), readings.end());
+        judge(said, told);
+    };
+    std::vector<Id> thought;
+    for (const Reading& r : doubtful)
+        if (std::find(thought.begin(), thought.end(), *r.part_id) == thought.end()) thought.push_back(*r.part_id);
+    for (const Id& old : thought) {
+        Book known = book;
+        std::erase_if(known.fittings, [&](const Fitting& f) { return f.part_id == part->id; });
+        known.fittings.push_back({.id = {}, .part_id = old, .bike_id = bike.id, .wheel_id = {}, .place = end, .from_day = {}, .to_day = {}});
+        std::vector<Reading> of_old;
+        std::copy_if(doubtful.begin(), doubtful.end(), std::back_inserter(of_old), [&](const Reading& r) { return r.part_id == old; });
+        judged(std::move(known), of_old);
+    }
+    // What was read beside them (plate, ridge) goes along.
+    Book now = book;
+    for (Reading& r : now.readings)
+        if (noted_after(r)) r.part_id = part->id;
+    for (Reading& r : doubtful) r.part_id = part->id;
+    judged(std::move(now), doubtful);
+    std::stable_sort(said.begin(), said.end(), [](const Check& a, const Check& b) { return a.do_not_ride > b.do_not_ride; });
+    for (auto c = said.begin(); c != said.end(); ++c) {
+        if (!c->done || c->state < State::measure_better || std::any_of(said.begin(), c, [&](const Check& o) { return o.code == c->code; })) continue;
+        Check one = *c;
+        one.text += fmt::format(" That was read before it was noted that '{}' had been there by then. Read what is there now{} and note it: then this is over.", part->name, kind == PartKind::pads ? ", both pads," : "");
+        out.push_back(std::move(one));
+    }
 }
 
 // Was the reading taken after this work? Of one day by the time at which each was noted; a work of which only the day is
@@ -528,14 +567,14 @@ std::vector<PartStay> stays_of_part(const Book& book, const Id& part, const Day&
     std::vector<PartStay> out;
     for (const Fitting& f : book.fittings) {
         if (f.part_id != part || f.from_day > today) continue;
-        if (f.bike_id) out.push_back({*f.bike_id, f.place, f.from_day, f.to_day});
+        if (f.bike_id) out.push_back({*f.bike_id, f.place, f.from_day, f.to_day, f.noted_unix_s});
         else if (f.wheel_id)
             for (const Fitting& g : book.fittings) {
                 if (g.part_id != *f.wheel_id || !g.bike_id) continue;
                 const Day from = std::max(f.from_day, g.from_day);
                 std::optional<Day> to = f.to_day;
                 if (g.to_day && (!to || *g.to_day < *to)) to = g.to_day;
-                if (from <= today && (!to || from <= *to)) out.push_back({*g.bike_id, g.place, from, to});
+                if (from <= today && (!to || from <= *to)) out.push_back({*g.bike_id, g.place, from, to, std::max(f.noted_unix_s, g.noted_unix_s)});   // an absent one is the least
             }
     }
     std::stable_sort(out.begin(), out.end(), [](const PartStay& a, const PartStay& b) { return a.from != b.from ? a.from < b.from : a.to.value_or("9") < b.to.value_or("9"); });
@@ -844,7 +883,9 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
         else fluid_check(out, book, bike, described, end, practice, today);
         const Tick* straight = newest_tick(book, bike.id, Item::rotor_straight, end, today);
         run_out_check(out, book, bike, end, practice, library, today, counts(straight) && open(straight));
+        told_before(out, book, bike, end, PartKind::rotor, What::run_out, today, [&](std::vector<Check>& said, const Book& told) { run_out_check(said, told, bike, end, practice, library, today, counts(straight) && open(straight)); });
         play_check(out, book, bike, end, practice, library, today);
+        told_before(out, book, bike, end, PartKind::wheel, What::bearing_play, today, [&](std::vector<Check>& said, const Book& told) { play_check(said, told, bike, end, practice, library, today); });
     }
     seen(CheckId::bolts_and_cracks, newest_tick(book, bike.id, Item::bolts, std::nullopt, today));
     seen(CheckId::leaks_and_oil, newest_tick(book, bike.id, Item::leaks, std::nullopt, today));

@@ -41,6 +41,7 @@ struct PartStay {
     parts::End end;
     Day from;
     std::optional<Day> to;                     //!< first day on which it was not there any more
+    std::optional<double> noted_unix_s = {};   //!< the last of the notes from which this follows; absent: with the bike itself
 };
 std::vector<PartStay> stays_of_part(const Book&, const Id& part, const Day& today);
 
