@@ -246,11 +246,8 @@ template <class D, int P, int M, int Q, int S> struct March {
     // The last two values of a temperature, to find a top that stands between the ends of steps.
     struct Watch {
         V earlier, before;
-        // part: how much of the top counts. Where the input changes at the middle value the slope may turn there at once, and nothing stands above it, or evenly, and
-        // all of the parabola does: the middle of both.
-        HWY_INLINE void see(D d, V now, double gap_s, double after_s, bool look, V& peak, double part = 1) {
-            if (look && may_top(d, earlier, before, now, peak))
-                peak = hn::Max(peak, hn::MulAdd(constant<T>(d, part), hn::Sub(top_of(d, earlier, before, now, gap_s, after_s), before), before));
+        HWY_INLINE void see(D d, V now, double gap_s, double after_s, bool look, V& peak) {
+            if (look && may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, top_of(d, earlier, before, now, gap_s, after_s));
             earlier = before;
             before = now;
         }
@@ -523,7 +520,7 @@ template <class D, int P, int M, int Q, int S> struct March {
             each<S>([&](auto side) BW_INLINE {
                 constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), piston_out = side == 0 ? int(O_PISTON) : int(O_OTHER_PISTON);
                 if (s.released) plate[side].see_doubled(d, out[plate_out], true, peak[plate_out]);
-                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, !s.probed && s.contact == last && last != Contact::mixed, peak[plate_out], 0.5);
+                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, !s.probed && s.contact == last && last != Contact::mixed, peak[plate_out]);
                 piston[side].see(d, out[piston_out], last_s, s.h_s, true, peak[piston_out]);
             });
             arms.see(d, x.arms, last_s, s.h_s, true, peak[O_ARMS]);
