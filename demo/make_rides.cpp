@@ -301,12 +301,12 @@ int check_plan(const std::string& plan_file) {
     const std::uint64_t seed = one.seed.value_or(0);
     expect(std::find(seeds.begin(), seeds.end(), seed) == seeds.end(), ride.name + ": its seed is used twice");
     seeds.push_back(seed);
-    const std::uint64_t first = ride.set == "check" ? 1001 : ride.set == "tune" ? 3001 : 5001;
+    const std::uint64_t first = ride.set == "check" ? 1001 : ride.set == "tune" ? 3001 : ride.set == "wide" ? 3041 : 5001;
     expect(seed >= first && seed < first + 1000, ride.name + ": a seed of another set");
     ++of_set[ride.set];
     barometric_of_set[ride.set] += barometric ? 1 : 0;
   }
-  expect(of_set == std::map<std::string, int>{{"check", 40}, {"long", 216}, {"tune", 40}}, "other numbers of rides in the sets");
+  expect(of_set == std::map<std::string, int>{{"check", 40}, {"long", 216}, {"tune", 40}, {"wide", 240}}, "other numbers of rides in the sets");
   for (const auto& [set, barometric] : barometric_of_set) {
     expect(std::abs(barometric - 0.6 * of_set[set]) < 0.02 * of_set[set], set + ": three in five are not barometric");
   }

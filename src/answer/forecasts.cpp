@@ -181,7 +181,7 @@ std::optional<inspect::Check> life_check(const ForecastOfPart& p, const std::str
         return check("_look_now", inspect::State::replace, fmt::format("Replace the {}, or measure it and find it sound, before the next ride: {}it is more likely than not at its limit.", p.name, by));
     std::string why;
     if (p.limit_reached_probability > risk) why = fmt::format("the chance that it was at its limit{} is {} %", p.day.empty() ? " already" : " then", significant(100 * p.limit_reached_probability, 2));
-    else if (p.look_by_km && *p.look_by_km < 1) why = "within a kilometre of riding" + std::string(p.day.empty() ? "" : " then") + " the chance that it is at its limit passes 0.5 %";
+    else if (p.look_by_km && *p.look_by_km < 1) why = "within 1 km of riding" + std::string(p.day.empty() ? "" : " then") + " the chance that it is at its limit passes 0.5 %";
     else if (p.look_by_km && ridden_km >= *p.look_by_km) why = fmt::format("it was to be looked at after {:.0f} km, and {:.0f} km were ridden since", *p.look_by_km, ridden_km);
     else if (p.look_by && *p.look_by <= today) why = fmt::format("it was to be looked at by {}", *p.look_by);
     if (!why.empty()) return check("_look_now", inspect::State::measure_better, fmt::format("Measure the {} before the next ride: {}{}.", p.name, by, why));

@@ -417,7 +417,7 @@ public:
         constexpr double from_mps = 40 / 3.6, deceleration_mps2 = 3, apart_m = 1000;
         const int apart_s = static_cast<int>(std::lround(apart_m / from_mps));
         Words w{.name = "repeated_stops", .title = "Ten stops in a row, in the manner of the moped rules' heat fade",
-                .caption = "Ten stops from 40 km/h at 3 m/s², one each kilometre ridden at 40 km/h, both brakes: the front brake just before and at its hottest in each stop. A yardstick in the manner of the rules for powered two-wheelers, not one of them: those begin at higher "
+                .caption = "Ten stops from 40 km/h at 3 m/s², one after each 1 km ridden at 40 km/h, both brakes: the front brake just before and at its hottest in each stop. A yardstick in the manner of the rules for powered two-wheelers, not one of them: those begin at higher "
                            "speeds and ask for a hot stop of at least 60 % of the cold deceleration at the same lever force.",
                 .assumptions = {"The mass is that of the kind of bike with rider; the front wheel takes the habit's share as far as grip lets it; no drag is taken off, so the brakes get all the energy of motion.",
                                 "Chosen for a bicycle: 40 km/h, the test speed of small mopeds, in place of 60 to 100 km/h."},

@@ -503,8 +503,8 @@ std::string text_of(const LifeReport& r) {
     };
     for (const PartLife& p : r.parts) {
         const wear::LifeForecast& f = p.forecast;
-        std::string line = fmt::format("{} (set {}): {} mm {} ({} to {}), limit {:g} mm", p.name, p.fitted.set, significant(f.thickness_mm.p50, 3), is_rotor(p.fitted.component) ? "thick" : "of friction material",
-                                       significant(f.thickness_mm.p05, 3), significant(f.thickness_mm.p95, 3), p.fitted.limit_mm);
+        std::string line = fmt::format("{} (set {}): {} mm ({} to {}) {}, limit {:g} mm", p.name, p.fitted.set, significant(f.thickness_mm.p50, 3), significant(f.thickness_mm.p05, 3), significant(f.thickness_mm.p95, 3),
+                                       is_rotor(p.fitted.component) ? "thick" : "of friction material", p.fitted.limit_mm);
         if (!p.fitted.limit_stated) line += " by common practice (the maker's is not known, so nothing is cleared)";
         line += r.hold ? "." : "; " + life(p);
         if (!r.hold && f.plan_loss_mm) line += fmt::format(" Once: {} mm ({} to {}).", significant(f.plan_loss_mm->p50, 2), significant(f.plan_loss_mm->p05, 2), significant(f.plan_loss_mm->p95, 2));

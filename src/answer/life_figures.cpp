@@ -73,7 +73,7 @@ const std::vector<InventedRider>& invented_riders() {
         {"Maro", "loaded touring over passes: 1,500 m down a day, 125 kg, half braked", "semi_metallic", 70000, 1500, 0.9e6, 170, 0.15, 0.03, 60},
         {"Tove", "hilly trails: 600 m down a ride, 90 kg, half braked", "organic", 20000, 600, 0.26e6, 130, 0.1, 0.1, 80},
         {"Sami", "cargo bike in town: a stop every 400 m, 160 kg", "sintered", 8000, 30, 60e3, 75, 0.15, 0.05, 300},
-        {"Noor", "flat commuting: a stop every kilometre, 85 kg", "organic", 12000, 20, 18e3, 55, 0.15, 0.02, 250}};
+        {"Noor", "flat commuting: a stop every 1 km, 85 kg", "organic", 12000, 20, 18e3, 55, 0.15, 0.02, 250}};
     return all;
 }
 
@@ -112,7 +112,7 @@ Result<std::vector<LifeFigure>> life_figures(const Context& ctx, const parts::Li
         }
     LifeFigure readings{.name = "readings", .title = "What readings do to a forecast", .csv = "readings,p05_km,p50_km,p95_km,p95_over_p05,thickness_p05_mm,thickness_p50_mm,thickness_p95_mm\n",
                         .caption = "The set of the third of them, a third worn, after 0, 1, 2, 5 and 10 readings of both pads with a caliper (0.05 mm), evenly over its rides so far. It wears as the middle of the prior says.",
-                        .assumptions = {"The set is read without a mistake, and wears as the middle of what was known before.", "All kilometres dry."}, .sources = prior_sources()};
+                        .assumptions = {"The set is read without a mistake, and wears as the middle of what was known before.", "All riding dry."}, .sources = prior_sources()};
     const InventedRider& r = invented_riders()[2];
     constexpr long first = 41;   // a third of the way worn
     const wear::WearPriors priors = wear::default_priors(library);

@@ -104,7 +104,9 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
         // A hand with next to nothing to spare is the hand's reason, not the heat's: a quarter more squeeze is felt as fade.
         out.hot_stop_beyond_hand = out.hot_stop_beyond_hand || (cold_enough && factor >= 1.25 && stop::lever_force_for(c.bike, end, u, friction, stop_N) > hand_N);
         if (out.fades || input.rows[i].speed_mps < 1.5) continue;
-        out.fades = stop::lever_force_for(c.bike, end, u, friction, input.rows[i].power_W / input.rows[i].speed_mps) > hand_N;
+        const double braked_N = input.rows[i].power_W / input.rows[i].speed_mps, hot_N = stop::lever_force_for(c.bike, end, u, friction, braked_N);
+        // The factor is of friction alone: a lever that loses leverage towards the bar wants more than that of the finger.
+        out.fades = hot_N > hand_N || (c.bike.wheel(end).lever.ratio_at_bar && hot_N > 1.5 * stop::lever_force_for(c.bike, end, u, u.friction, braked_N));
     }
     // Assigning {} would keep the memory, and 128 of these are alive at once.
     out.heat.states = decltype(out.heat.states)();

@@ -87,10 +87,10 @@ Result<std::vector<HeatFigure>> stop_figures(const Context& ctx, const parts::Li
             }
         if (ctx.stopped()) return cancelled();
         finish("cable_turns", "How often the cable of a disc brake wants a turn",
-               fmt::format("A cable brake that follows no wear, front, kilometres for one turn of its adjuster; a ride here is {:g} km. The trade says: down to one ride in wet grit (common practice, no source).", ride_km),
+               fmt::format("A cable brake that follows no wear, front: how far it rides for one turn of its adjuster; a ride here is {:g} km. The trade says: down to one ride in wet grit (common practice, no source).", ride_km),
                {{{"name", "km_per_turn"}, {"unit", "km"}, {"text", "between two turns of the cable's adjuster"}}, {{"name", "turns_per_ride"}, {"unit", ""}, {"text", "at the middle"}}},
-               {"a city bike with cable brakes, all of it by default", "wear as in the answers to the six questions, all kilometres alike"}, json::array({source("feel.thread"), trade("a cable brake that follows no wear wants a turn of its adjuster as often as after one ride of wet grit")}), variants_of(v, "km_per_turn"),
-               claims_of(v, {{"Dry and flat gives more kilometres than wet grit in the mountains", 0, 5}, {"Wet grit costs kilometres in hilly country", 2, 3}}, "km_per_turn"), std::move(csv));
+               {"a city bike with cable brakes, all of it by default", "wear as in the answers to the six questions, all riding alike"}, json::array({source("feel.thread"), trade("a cable brake that follows no wear wants a turn of its adjuster as often as after one ride of wet grit")}), variants_of(v, "km_per_turn"),
+               claims_of(v, {{"Dry and flat goes further than wet grit in the mountains", 0, 5}, {"Wet grit costs riding in hilly country", 2, 3}}, "km_per_turn"), std::move(csv));
     }
     {   // What housing gives under the hand, for cable-to-hydraulic calipers.
         std::vector<Variant> v;

@@ -101,13 +101,14 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
         const auto e = static_cast<std::size_t>(end);
         const stop::Brakes alone = end == parts::End::front ? stop::Brakes::front : stop::Brakes::rear;
         if (std::none_of(q.proof.begin(), q.proof.end(), [&](const stop::ProofStop& s) { return s.wheel == alone; })) continue;
-        std::vector<double> expected, hand, threshold;
+        std::vector<double> expected, hand, threshold, travel;
         for (const Case& c : cases) {
             expected.push_back(stop::proof_expected_gain(c.bike, end, c.stop));
             hand.push_back(stop::hand_force_N(c.bike.rider.hand, c.stop, c.bike.wheel(end).lever.bite_mm.value, stop::HandState::warm));
             threshold.push_back(c.stop.brake(end).threshold_N);
+            travel.push_back(c.stop.brake(end).travel_mm);
         }
-        r.gain[e] = stop::proof_gain(q.proof, end, stop::proof_terms(library), stop::proof_bike(q.bike, threshold), {.gain = expected, .hand_N = hand});
+        r.gain[e] = stop::proof_gain(q.proof, end, stop::proof_terms(library), stop::proof_bike(q.bike, end, threshold, travel), {.gain = expected, .hand_N = hand});
         if (!r.gain[e]->measured) continue;
         gains[e] = expected;
         // A proof stop tells the brake: cases whose gain it contradicts count less.

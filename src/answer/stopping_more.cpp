@@ -56,7 +56,7 @@ LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Ca
     });
     f.knocked_back_mm = knock;
     f.gap_mm = library.value("feel.gap");
-    f.gap_travel_mm = over([&](std::size_t i) { return stop::travel_of_knock_mm(cases[i].bike.wheel(end), f.gap_mm); });
+    f.gap_travel_mm = over([&](std::size_t i) { return stop::travel_to_bite_mm(cases[i].bike.wheel(end), f.gap_mm); });
     f.run_out_mm_mm = over([&](std::size_t i) { return stop::travel_per_run_out(cases[i].bike.wheel(end)); });
     for (const stop::Surface surface : {stop::Surface::dry, stop::Surface::wet}) {
         std::vector<stop::LeverView> views(cases.size());
@@ -88,6 +88,8 @@ LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Ca
         };
         std::vector<Loss> loss(cases.size());   // a kilometre's
         std::vector<double> logs(cases.size());
+        const bool wet = q.surface == stop::Surface::wet && !q.gritty;
+        std::vector<double> wetter[2] = {std::vector<double>(cases.size(), 1), std::vector<double>(cases.size(), 1)};   // what water all the way makes of a case's wear
         std::vector<double> rate(cases.size()), window(cases.size()), bar(cases.size()), turn(cases.size());
         for (std::size_t i = 0; i < cases.size(); ++i) {
             const Case& c = cases[i];
@@ -95,20 +97,25 @@ LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Ca
             wear::DescribedRide km = wear::typical_ride(u, 1000, c.bike.total_mass_kg.value);
             km.wet_share = c.untold_wet;
             km.grit_share = c.untold_grit;
+            const heat::WearDose as_untold = wear::described_dose(km, u, end, c.habit);
             if (q.surface == stop::Surface::wet) km.wet_share = 1;
             if (q.gritty) km.wet_share = km.grit_share = 1;
             const heat::WearDose dose = wear::described_dose(km, u, end, c.habit);
             const parts::Wheel& w = c.bike.wheel(end);
-            const auto pad = [&](wear::Side side) { return wear::pad_loss_mm(std::max(wear::pad_volume_mm3(dose, c.wear[e], side), 0.0), w.pads.area_mm2.value); };
+            const auto worn = [&](const heat::WearDose& of, wear::Side side) { return wear::pad_loss_mm(std::max(wear::pad_volume_mm3(of, c.wear[e], side), 0.0), w.pads.area_mm2.value); };
+            const auto pad = [&](wear::Side side) { return worn(dose, side); };
+            if (wet)
+                for (const wear::Side side : {wear::Side::left, wear::Side::right})
+                    wetter[side == wear::Side::left ? 0 : 1][i] = std::max(pad(side) / std::max(worn(as_untold, side), 1e-12), 1.0);
             loss[i] = {pad(wear::Side::left), pad(wear::Side::right), wear::rotor_loss_mm(std::max(wear::rotor_volume_mm3(dose, c.wear[e]), 0.0), w.rotor)};
             logs[i] = std::log(std::max(loss[i].left_mm + loss[i].right_mm, 1e-12));
         }
-        if (const auto& own = q.own_wear[e]; own && !q.terrain_told && !q.gritty) {   // told terrain or grit is what is asked; the cases keep their order, the wear becomes this bike's
+        if (const auto& own = q.own_wear[e]; own && !q.terrain_told && !q.gritty) {   // told terrain or grit is what is asked; the cases keep their order, the wear becomes this bike's, on a wet road times what water makes of it
             const double mean = mean_of(logs), sd = std::max(sd_of(logs), 1e-6), z95 = normal_quantile(0.95);
             const auto at = [&](const Interval& mm, double z) { return mm.p50 * std::exp(z * std::log(mm.p95 / mm.p05) / (2 * z95)); };
             for (std::size_t i = 0; i < cases.size(); ++i) {
                 const double z = std::clamp((logs[i] - mean) / sd, -3.0, 3.0);
-                loss[i].left_mm = at(own->left_mm_km, z), loss[i].right_mm = at(own->right_mm_km, z);
+                loss[i].left_mm = at(own->left_mm_km, z) * wetter[0][i], loss[i].right_mm = at(own->right_mm_km, z) * wetter[1][i];
             }
             f.by_own_rides = true;
         }
@@ -117,8 +124,8 @@ LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Ca
             const parts::Wheel& w = c.bike.wheel(end);
             rate[i] = std::max(stop::travel_of_wear_mm(w, loss[i].left_mm, loss[i].right_mm, loss[i].rotor_mm), 1e-9);
             const stop::LeverView view = stop::lever_view(c.bike, end, {}, c.stop);
-            window[i] = std::min(std::max(view.bite_mm - view.window_mm[0], 0.0) / rate[i], endless);
-            bar[i] = std::min(std::max(view.full_mm, 0.0) / rate[i], endless);
+            window[i] = std::min(std::max(stop::at_bite_ratio_mm(w.lever, view.window_mm[0]), 0.0) / rate[i], endless);
+            bar[i] = std::min(stop::left_to_bar_mm(w.lever, c.stop.brake(end), view.full_lever_N) / rate[i], endless);
             turn[i] = stop::travel_of_turn_mm(w, thread_mm) / rate[i];
         }
         f.mm_per_km = quantiles(rate, weights);

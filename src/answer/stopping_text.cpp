@@ -249,7 +249,7 @@ std::string text_of(const StopReport& r) {
             if (f.warming_that_takes_gap_dK) text += fmt::format(" Fluid that cannot flow back (held lever, overfilled reservoir) takes up the gap of {:g} mm when it is {} K warmer.", f.gap_mm, span(*f.warming_that_takes_gap_dK));
             if (!f.follows_wear)
                 text += fmt::format(" Nothing follows the pads as they wear: {} the bite leaves the window after {} km or {} rides of {:g} km, the cable wants a turn every {} km or {} rides, the lever is at the bar before full force after {} km.",
-                                    f.by_own_rides ? "by its own rides and readings" : fmt::format("in {} country{}", wear::word_of(q.terrain), q.gritty ? ", wet and gritty," : ""), span(*f.km_in_window), rides(*f.km_in_window, f.ride_km), f.ride_km, span(*f.km_per_turn), rides(*f.km_per_turn, f.ride_km), span(*f.km_to_bar));
+                                    (f.by_own_rides ? "by its own rides and readings" : fmt::format("in {} country", wear::word_of(q.terrain))) + (q.gritty ? ", wet and gritty," : q.surface == stop::Surface::wet ? ", wet all the way," : ""), span(*f.km_in_window), rides(*f.km_in_window, f.ride_km), f.ride_km, span(*f.km_per_turn), rides(*f.km_per_turn, f.ride_km), span(*f.km_to_bar));
             line(text);
             for (const stop::Adjustment& a : f.adjustments) line("- " + a.text);
         }
@@ -276,7 +276,7 @@ std::string text_of(const StopReport& r) {
         for (const Yardstick& y : r.yardsticks) {
             if (std::isnan(y.need)) continue;
             const std::string unit = y.unit.empty() ? "" : " " + y.unit;
-            line(fmt::format("{}: {} {}{}; this bike {}.{}", y.text, y.at_most ? "at most" : "at least", significant(y.need, 3), unit, y.have ? span(*y.have) + unit : y.at_most ? "does not stop" : "has no figure here",
+            line(fmt::format("{}: {} {}{}; this bike {}.{}", y.text, y.at_most ? "at most" : "at least", significant(y.need, 3), unit, std::isnan(y.met_share) ? "is not asked for it" : y.have ? span(*y.have) + unit : y.at_most ? "does not stop" : "has no figure here",
                              y.grade == Grade::published_from_memory ? " From memory." : ""));
         }
     }

@@ -304,7 +304,7 @@ void rest(Page& page, const Answer& a) {
             if (!std::isfinite(y.need) || y.unit != "m") continue;   // forces and ratios of the machine test: --json
             page.item("  ", fmt::format("{}: {}, figure at most {} m{}{}", y.text, y.have ? span(*y.have) + " m" : "does not stop in more than 5 % of the cases", figure(y.need, 3),
                                         y.grade == Grade::published_from_memory ? " (from memory)" : "",
-                                        y.met_share > 0.95 ? "" : fmt::format("; not met in {:.0f} % of the cases", 100 * (1 - y.met_share))));
+                                        std::isnan(y.met_share) || y.met_share > 0.95 ? "" : fmt::format("; not met in {:.0f} % of the cases", 100 * (1 - y.met_share))));
         }
         page.line("  300 W for 15 min at 12.5 km/h (heat-resistance drag, from memory), °C:");
         page.line(padded("", 30) + padded("front", 25) + "rear");

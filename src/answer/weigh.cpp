@@ -292,6 +292,16 @@ Result<Weighed> weigh(const Context& ctx, const parts::Library& library, const p
     return w;
 }
 
+std::vector<std::string> cautions_of(const Weighed& w) {
+    const bool named = w.a.bike.name != w.b.bike.name;
+    const auto has = [](const Answer& a, const std::string& c) { return std::find(a.cautions.begin(), a.cautions.end(), c) != a.cautions.end(); };
+    std::vector<std::string> out;
+    for (const std::string& c : w.a.cautions) out.push_back(has(w.b, c) ? c : fmt::format("{}: {}", named ? w.a.bike.name : "The first", c));
+    for (const std::string& c : w.b.cautions)
+        if (!has(w.a, c)) out.push_back(fmt::format("{}: {}", named ? w.b.bike.name : "The second", c));
+    return out;
+}
+
 // ---- JSON ----
 
 namespace {
@@ -357,10 +367,7 @@ std::string json_of(const Weighed& w, const std::string& version) {
     for (const Answer* a : {&w.a, &w.b})
         for (const Assumption& s : a->assumed)
             if (told.insert(s.key).second) assumed.push_back({{"key", s.key}, {"value", s.value ? of(*s.value) : json(s.text)}, {"sd", of(s.sd)}, {"unit", s.unit}, {"grade", name_of(s.grade)}, {"source", s.source}});
-    told.clear();
-    for (const Answer* a : {&w.a, &w.b})
-        for (const std::string& c : a->cautions)
-            if (told.insert(c).second) cautions.push_back(c);
+    for (const std::string& c : cautions_of(w)) cautions.push_back(c);
     const json out = {{"schema", "weigh/1"}, {"version", version}, {"seed", w.a.seed}, {"cases", w.a.cases}, {"withheld", w.withheld.empty() ? json() : json(w.withheld)}, {"a", side(w.a)}, {"b", side(w.b)},
                       {"changed", changed}, {"figures", figures}, {"shares", shares}, {"rides", rides}, {"assumed", assumed}, {"cautions", cautions}};
     return out.dump(2, ' ', false, json::error_handler_t::replace) + "\n";

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <set>
 
 #include "answer/weigh.hpp"
 #include "base/text.hpp"
@@ -109,10 +108,7 @@ std::string text_of(const Weighed& w, const std::string& version) {
             break;
         }
     head("Caution");
-    std::set<std::string> told;
-    for (const Answer* a : {&w.a, &w.b})
-        for (const std::string& c : a->cautions)
-            if (told.insert(c).second) line("  " + c);
+    for (const std::string& c : cautions_of(w)) line("  " + c);
     return out;
 }
 

@@ -90,7 +90,7 @@ Result<std::vector<Yardstick>> yardsticks(const Context& ctx, const parts::Libra
         const std::string name(parts::word_of(end));
         const auto row = [&](const char* what, const char* words, const Interval& i) {
             out.push_back({.id = fmt::format("heat_resistance_{}_{}", name, what), .text = fmt::format("300 W for 15 min at 12.5 km/h, {} {}", name, words), .unit = "°C",
-                           .source = "ISO 4210-4 heat resistance: power and time from memory; the band of 60 to 115 N was read", .need = std::nan(""), .have = i, .met_share = 0, .remark = "a yardstick, not an approval",
+                           .source = "ISO 4210-4 heat resistance: power and time from memory; the band of 60 to 115 N was read", .need = std::nan(""), .have = i, .met_share = std::nan(""), .remark = "a yardstick, not an approval",
                            .grade = Grade::published_from_memory});
         };
         row("rotor", "rotor", over(all, &Peaks::rotor));

@@ -141,6 +141,8 @@ int main(int argc, char** argv) {
     stop->add_option("--proof-brake", st.proof_brake, "with --from-ride: the brake that was pulled alone, front or rear")->needs("--from-ride");
     stop->add_option("--proof-stops", st.proof_stops, "with --from-ride: which of its stops were braked with that brake alone: all, or numbers as 1,3,4")->needs("--from-ride");
     stop->add_option("--proof-force", st.proof_force, "with --from-ride: squeeze read on a spring scale, one for all or one for each: 60N,55N")->needs("--from-ride");
+    stop->add_option("--proof-surface", st.proof_surface, "with --from-ride: dry, wet, gravel or loose, one for all of those stops or one for each: dry,wet")->needs("--from-ride");
+    stop->add_option("--proof-day", st.proof_day, "with --from-ride: the day of those stops, YYYY-MM-DD; default: by the recording's clock, UTC")->needs("--from-ride");
     stop->add_option("--weight-back", st.weight_back, "how far the rider's body goes back for these stops: 10cm; default as ridden");
     stop->add_option("--weight-low", st.weight_low, "how far it goes down: 5cm");
     stop->add_option("--papers", st.papers, "the bike as these papers know it, with its proof stops as the history of its brakes; BIKE is then its name");

@@ -18,6 +18,9 @@
 namespace CLI {
 class App;
 }
+namespace bw::answer {
+struct StopQuestion;
+}
 
 namespace bw::app {
 
@@ -180,13 +183,21 @@ struct KeptProof {
     papers::Bike bike = {};
     long added = 0, there = 0;
 };
-//! Stores them, all or none.
-KeptProof keep_proof(Desk&, const ToldProof&);
+//! A stop cut out of a recording is known by its speed and way to the last bit, whatever the file is called: the kept one that still
+//! counts, or none.
+const papers::ProofStop* same_cut(const std::vector<papers::ProofStop>&, const papers::Id& bike, const stop::ProofStop&);
+//! Stores them, all or none. Where the scale pulled elsewhere on the lever than before and nobody is sure, nothing is stored and
+//! `asked` says why; without it that stops.
+KeptProof keep_proof(Desk&, const ToldProof&, std::string* asked = nullptr);
 //! Clears the stops that hold the bike back, in the name of the desk; how many.
 int clear_proof_of(Desk&, const papers::Bike&, const parts::Library&, const std::string& why);
 //! Takes the last change back, whole. Where a bike would no longer be held back and nobody is sure, nothing is changed and
 //! `asked` says why.
 papers::Undone take_back(Desk&, const parts::Library&, bool sure, std::string* asked);
+
+//! What these papers know for `stop` of a bike whose description as of today is in the question: proof stops since its brakes were last
+//! changed, before any that are told already; its own wear; the mean length of its rides.
+void tell_as_kept(answer::StopQuestion&, papers::Papers&, const papers::Book&, const papers::Id& bike, const parts::Library&, const papers::Day& today);
 
 int papers_add_bikes(Desk&);
 int papers_add_rides(Desk&);

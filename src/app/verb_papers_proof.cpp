@@ -28,7 +28,14 @@ bool same_stop(const papers::ProofStop& a, const papers::ProofStop& b) {
 
 }  // namespace
 
-KeptProof keep_proof(Desk& d, const ToldProof& told) {
+const papers::ProofStop* same_cut(const std::vector<papers::ProofStop>& kept, const papers::Id& bike, const stop::ProofStop& s) {
+    const auto it = std::find_if(kept.rbegin(), kept.rend(), [&](const papers::ProofStop& o) {
+        return o.cleared_by.empty() && o.bike_id == bike && o.way == s.way && o.from_mps == s.from_mps && o.from_sd_mps == s.from_sd_mps && o.distance_m == s.distance_m && o.distance_sd_m == s.distance_sd_m;
+    });
+    return it == kept.rend() ? nullptr : &*it;
+}
+
+KeptProof keep_proof(Desk& d, const ToldProof& told, std::string* asked) {
     const papers::Bike bike = d.bike(told.bike);
     const papers::Book book = must(papers::book_of(*d.papers, bike.id));
     if (told.stops.empty()) stop(Errc::bad_input, "no stop is told");
@@ -51,8 +58,12 @@ KeptProof keep_proof(Desk& d, const ToldProof& told) {
     if (told.lever_place_mm && !told.sure)
         for (auto old = book.proof_stops.rbegin(); old != book.proof_stops.rend(); ++old) {
             if (old->bike_id != bike.id || !old->lever_place_mm || !old->cleared_by.empty() || std::none_of(told.stops.begin(), told.stops.end(), [&](const stop::ProofStop& s) { return s.wheel == old->brakes && s.lever_force_N; })) continue;
-            if (std::abs(*old->lever_place_mm - *told.lever_place_mm) > other_place_mm)
-                stop(Errc::bad_input, fmt::format("the scale pulled {:g} mm from the lever's tip, but {:g} mm on {}: another place has another leverage, and the two do not compare. Brake again with the scale at the mark; to keep it as it is, say --sure.", *told.lever_place_mm, *old->lever_place_mm, old->day));
+            if (std::abs(*old->lever_place_mm - *told.lever_place_mm) > other_place_mm) {
+                const std::string said = fmt::format("The scale pulled {:g} mm from the lever's tip, but {:g} mm on {}: another place has another leverage, and the two do not compare.", *told.lever_place_mm, *old->lever_place_mm, old->day);
+                if (!asked) stop(Errc::bad_input, said + " Brake again with the scale at the mark; to keep it as it is, say --sure.");
+                *asked = said;
+                return kept;
+            }
             break;
         }
     // A row of a table like one that is kept is that one; the second like row of one table is another stop. A stop told alone
@@ -82,20 +93,18 @@ KeptProof keep_proof(Desk& d, const ToldProof& told) {
         one.grade = s.grade;
         one.surface = s.surface;
         one.note = told.note;
-        // A stop cut out of a recording is known by its speed and way to the last bit, whatever the file is called.
         if (s.way == stop::WayMeasured::recorded && s.from_sd_mps && s.distance_sd_m) {
-            const auto same_cut = [&](const papers::ProofStop& o) {
-                return o.cleared_by.empty() && o.bike_id == bike.id && o.way == one.way && o.from_mps == one.from_mps && o.from_sd_mps == one.from_sd_mps && o.distance_m == one.distance_m && o.distance_sd_m == one.distance_sd_m;
-            };
-            const papers::ProofStop* old = nullptr;
-            for (const papers::ProofStop& o : book.proof_stops)
-                if (same_cut(o)) old = &o;
-            for (const papers::ProofStop& o : fresh)
-                if (same_cut(o)) old = &o;
+            const papers::ProofStop* old = same_cut(fresh, bike.id, s);
+            if (!old) old = same_cut(book.proof_stops, bike.id, s);
             if (old && old->brakes != one.brakes)
                 stop(Errc::bad_input, fmt::format("stop '{}' is in the papers as one of the {} brake ('{}' of {}): a stop proves the brake that was pulled alone, not both. Nothing was kept.", one.name, stop::word_of(old->brakes), old->name, old->day));
-            if (old && old->lever_force_N != one.lever_force_N)
-                stop(Errc::bad_input, fmt::format("stop '{}' is in the papers with another squeeze ('{}' of {}): it counts once. Nothing was kept.", one.name, old->name, old->day));
+            // Told otherwise than it is kept, it is a correction, and none is made here: the kept one would go on counting.
+            const auto other = [&](const std::string& as) {
+                stop(Errc::bad_input, fmt::format("stop '{}' is in the papers {} ('{}' of {}): it counts once, and stays as it is kept. If that is wrong, take it back while it is the last change (undo), or clear the proof stops by name where they hold the bike back (clear --proof). Nothing was kept.", one.name, as, old->name, old->day));
+            };
+            if (old && old->lever_force_N != one.lever_force_N) other(old->lever_force_N ? fmt::format("with another squeeze, {:g} N", *old->lever_force_N) : "without a squeeze");
+            if (old && old->surface != one.surface) other(fmt::format("on another surface, {}", stop::word_of(old->surface)));
+            if (old && old->day != one.day) other("on another day");
             if (old) {
                 ++kept.there;
                 continue;
@@ -172,7 +181,7 @@ int papers_add_proof(Desk& d) {
             }
             fmt::print("Stops in {}:{}\n", ridden.file, ridden.found.empty() ? " none from 11 km/h or more that ends standing." : "");
             for (std::size_t i = 0; i < ridden.found.size(); ++i) fmt::print("{}\n", wrap("  " + stop::words_of(ridden.found[i], i + 1), 80, 5));
-            fmt::print("Nothing was kept. Say which brake was pulled alone, and in which of them: --place front --stops all, or --stops 1,3,4; --force 60N where a spring scale was read.\n");
+            fmt::print("Nothing was kept. Say which brake was pulled alone, and in which of them: --place front --stops all, or --stops 1,3,4; on which surface: --surface dry; --force 60N where a spring scale was read.\n");
             return 0;
         }
         told.stops = ridden.taken;

@@ -317,7 +317,15 @@ papers::Reading reading_of(Desk& d, const parts::Library& library, const papers:
         } else if (const papers::Part* p = papers::part_at(book, bike.id, kind, r.place, r.day)) {
             r.part_id = p->id;
         } else {
-            stop(Errc::bad_input, fmt::format("no {} known at the {} of {} on {}: put them on first (`papers part new`, `papers part on`), or say --part", papers::word_of(kind), o.place, bike.name, r.day));
+            // Parts are known from the day on which they were told: before it nothing seems to have been there.
+            const papers::Part* later = nullptr;
+            papers::Day since;
+            for (const papers::Fitting& f : book.fittings)
+                if (f.from_day > r.day && (!later || f.from_day < since))
+                    if (const papers::Part* there = papers::part_at(book, bike.id, kind, r.place, f.from_day)) later = there, since = f.from_day;
+            stop(Errc::bad_input, later ? fmt::format("no {0} known at the {1} of {2} on {3}: parts are known from the day on which they were added, '{4}' from {5}. If it was this one, say --part '{4}'; the day from which a bike's parts are "
+                                                      "known is that of `papers add bike ... --day DAY`", papers::word_of(kind), o.place, bike.name, r.day, later->name, since)
+                                        : fmt::format("no {} known at the {} of {} on {}: put one on first (`papers part new`, `papers part on ... --day {}`), or say --part", papers::word_of(kind), o.place, bike.name, r.day, r.day));
         }
     }
     if (r.what == What::run_out) {

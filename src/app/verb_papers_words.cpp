@@ -73,7 +73,7 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     v->add_option("--force", o.force, "squeeze by a spring scale at the marked place of the lever: 60N, 13lbf; with --from-ride one for all, or one for each: 60N,55N");
     v->add_option("--lever-place", o.lever_place, "the marked place, from the lever's tip: 20mm");
     v->add_option("--grade", o.grade, "slope: -2% or -0.02 downhill; default level");
-    v->add_option("--surface", o.surface, "dry (default), wet, gravel or loose")->check(CLI::IsMember({"dry", "wet", "gravel", "loose"}));
+    v->add_option("--surface", o.surface, "dry (default), wet, gravel or loose; with --from-ride it must be told, one for all or one for each: dry,wet");
     v->add_option("--way", o.kind, "how the way was measured: taped, paced, timed or recorded")->check(CLI::IsMember({"taped", "paced", "timed", "recorded"}));
     v->add_option("--with", o.with, "the spring scale, by its name in the papers");
     v->add_flag("--sure", o.sure, "keep them although the scale pulled at another place than before");

@@ -29,23 +29,29 @@ void from_papers(const StopOptions& o, const parts::Library& library, answer::St
     answer::BikeOfPapers known = must(answer::bike_of_papers(library, *opened.papers, bike.id, today));
     const papers::Book book = must(papers::book_of(*opened.papers, bike.id));
     q.bike = std::move(known.today);
-    for (const parts::End end : {parts::End::front, parts::End::rear})
-        if (const auto proof = papers::proof_read(book, bike.id, q.bike, end, library, today)) {
-            const std::vector<stop::ProofStop> stops = papers::stops_of(proof->stops);
-            q.proof.insert(q.proof.end(), stops.begin(), stops.end());
-        }
-    // How it wears, by the newest forecast of each pad that is on; a length of ride by the rides themselves.
-    const auto wear = answer::pad_wear_of(*opened.papers, bike.id, today);
-    for (std::size_t e = 0; e < 2; ++e)
-        if (wear[e]) q.own_wear[e] = {wear[e]->left_mm_km, wear[e]->right_mm_km};
-    double km = 0, rides = 0;
-    for (const papers::Ride& r : must(opened.papers->rides(bike.id)))
-        if (r.distance_m && (!r.day || *r.day <= today)) km += *r.distance_m / 1000, rides += 1;
-    if (rides > 0 && km > 0) q.own_ride_km = km / rides;
+    tell_as_kept(q, *opened.papers, book, bike.id, library, today);
     verdict = judged(*opened.papers, book, bike, library, today).verdict;   // as everywhere: readings, proof, lives, and what the newest answer found
 }
 
 }  // namespace
+
+void tell_as_kept(answer::StopQuestion& q, papers::Papers& papers, const papers::Book& book, const papers::Id& bike, const parts::Library& library, const papers::Day& today) {
+    std::vector<stop::ProofStop> kept;
+    for (const parts::End end : {parts::End::front, parts::End::rear})
+        if (const auto proof = papers::proof_read(book, bike, q.bike, end, library, today)) {
+            const std::vector<stop::ProofStop> stops = papers::stops_of(proof->stops);
+            kept.insert(kept.end(), stops.begin(), stops.end());
+        }
+    q.proof.insert(q.proof.begin(), kept.begin(), kept.end());   // the history of those that are told beside them
+    // How it wears, by the newest forecast of each pad that is on; a length of ride by the rides themselves.
+    const auto wear = answer::pad_wear_of(papers, bike, today);
+    for (std::size_t e = 0; e < 2; ++e)
+        if (wear[e]) q.own_wear[e] = {wear[e]->left_mm_km, wear[e]->right_mm_km};
+    double km = 0, rides = 0;
+    for (const papers::Ride& r : must(papers.rides(bike)))
+        if (r.distance_m && (!r.day || *r.day <= today)) km += *r.distance_m / 1000, rides += 1;
+    if (rides > 0 && km > 0) q.own_ride_km = km / rides;
+}
 
 int run_stop(const StopOptions& o) try {
     const Context ctx = context_of(o.common);
@@ -128,7 +134,7 @@ int run_stop(const StopOptions& o) try {
     }
     StopsOfRide ridden;
     if (!o.from_ride.empty()) {
-        ridden = stops_of_ride(*library, {.ride = o.from_ride, .brake = o.proof_brake, .which = o.proof_stops, .force = o.proof_force, .surface = {}, .day = {}});
+        ridden = stops_of_ride(*library, {.ride = o.from_ride, .brake = o.proof_brake, .which = o.proof_stops, .force = o.proof_force, .surface = o.proof_surface, .day = o.proof_day, .surface_option = "--proof-surface", .day_option = "--proof-day"});
         q.proof.insert(q.proof.end(), ridden.taken.begin(), ridden.taken.end());
     }
     Result<answer::StopReport> report = answer::stop_report(ctx, *library, q);

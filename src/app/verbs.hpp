@@ -69,7 +69,7 @@ int run_life_figures(const HeatFiguresOptions&);
 
 struct StopOptions {
     Common common;
-    std::string bike, from, surface, grade, pads_at, brakes, proof, hand, hand_is, fingers, room, terrain, papers, today, weight_back, weight_low, from_ride, proof_brake, proof_stops, proof_force;   //!< with papers: bike is its name there
+    std::string bike, from, surface, grade, pads_at, brakes, proof, hand, hand_is, fingers, room, terrain, papers, today, weight_back, weight_low, from_ride, proof_brake, proof_stops, proof_force, proof_surface, proof_day;   //!< with papers: bike is its name there
     bool gritty = false;
     std::optional<double> grip;
     std::size_t cases = 1024;

@@ -119,8 +119,8 @@ Check check_pad(const PadCheck& c, const Practice& p) {
 
     if (x <= p.near_plate_mm)
         return check("near_plate", State::held_back,
-                     fmt::format("Do not ride: the {} has {} of friction material left {}. One long wet descent can take half "
-                                 "a millimetre, then metal runs on the rotor. Put new pads in.", pad, mm(std::max(x, 0.0)), thin));
+                     fmt::format("Do not ride: the {} has {} of friction material left {}. One long wet descent can take "
+                                 "0.5 mm, then metal runs on the rotor. Put new pads in.", pad, mm(std::max(x, 0.0)), thin));
     if (c.least_mm && x <= *c.least_mm)
         return check("under_limit", State::held_back,
                      fmt::format("Do not ride: the {} has {} of friction material left {}, at or under the maker's limit of {}. "
@@ -255,7 +255,7 @@ Check check_lever(const LeverCheck& c, const Practice& p) {
     if (!c.full_mm)
         return check("full_point_not_known", State::measure_better, false,
                      fmt::format("The {} lever bites {} from the bar; how near it comes under full force is not known. Squeeze hard and "
-                                 "measure.", end, mm(*c.bite_mm)));
+                                 "measure.", end, fmt::format("{:.1f} mm", *c.bite_mm)));
     const double below = probability_below(0, *c.full_mm, c.uncertainty_mm);
     if (below > p.doubt || *c.full_mm < p.lever_near_mm)
         return check("near_bar", State::measure_better, true,

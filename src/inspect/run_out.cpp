@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Run-out: harmonics and bends by least squares, over all the ways to explain a turn.                    Layer: inspect
-// Theory: docs/models/inspect.md [EQ inspect-6..11]. Reversible-jump sampling: Green, Biometrika 82 (1995) 711.
+// Theory: docs/models/inspect.md [EQ inspect-6..11, 17]. Reversible-jump sampling: Green, Biometrika 82 (1995) 711.
 #include "inspect/run_out.hpp"
 
 #include <fmt/format.h>
@@ -479,13 +479,29 @@ Interval angle_interval(const std::vector<double>& deg, double about, double per
     return {middle + i.p05 - i.p50, middle, middle + i.p95 - i.p50};
 }
 
-TurnPattern pattern_of(const std::vector<const Draw*>& draws, int slot, int per_turn, std::size_t of, const RunOutBudget& budget) {
+// Bends that stay untold have gone into saddle and arms, as their harmonics of that order: cosine and sine of one draw of
+// them. The fewer angles, the more of them; they are wide. A bell's harmonic is a bell.   [EQ inspect-17]
+std::array<double, 2> untold(Random& r, double number, int per_turn, const RunOutBudget& budget) {
+    std::array<double, 2> out{};
+    double u = r.uniform(), chance = std::exp(-number);
+    for (int k = 0; k < most_bends && u > chance; ++k) {   // Poisson
+        u -= chance, chance *= number / (k + 1);
+        const double width = budget.untold_width_deg * std::pow(budget.widest_bend_deg / budget.untold_width_deg, r.uniform()) * radians;
+        const double waves = per_turn * width, angle = 2 * pi * r.uniform();
+        const double height = budget.bend_sd_mm * r.normal() * width / std::sqrt(4 * pi * std::numbers::ln2) * std::exp(-waves * waves / (16 * std::numbers::ln2));
+        out[0] += height * std::cos(angle), out[1] += height * std::sin(angle);
+    }
+    return out;
+}
+
+TurnPattern pattern_of(const std::vector<const Draw*>& draws, int slot, int per_turn, std::size_t of, const RunOutBudget& budget, Random& random, double untold_number = 0) {
     TurnPattern p{.per_turn = per_turn, .probability = static_cast<double>(draws.size()) / static_cast<double>(of), .amplitude_mm = {}, .angle_deg = {}};
     if (draws.empty()) return p;
     std::vector<double> amplitude, angle;
     double c = 0, s = 0;
     for (const Draw* d : draws) {
-        const double cosine = d->harmonic[slot] + (slot == 1 ? d->slip[0] : 0), sine = d->harmonic[slot + 1] + (slot == 1 ? d->slip[1] : 0);
+        const auto [more_cosine, more_sine] = slot == 1 ? d->slip : untold(random, untold_number, per_turn, budget);
+        const double cosine = d->harmonic[slot] + more_cosine, sine = d->harmonic[slot + 1] + more_sine;
         amplitude.push_back(shared(2 * std::hypot(cosine, sine), *d, budget) / 2);
         angle.push_back(std::atan2(sine, cosine) / radians / per_turn + d->mark_deg);
         c += d->harmonic[slot], s += d->harmonic[slot + 1];
@@ -629,6 +645,7 @@ Result<RunOut> run_out_of(std::span<const DialReading> readings, const RunOutBud
     }
     out.total_mm = interval_of(totals);
     out.totals_mm = totals;
+    for (double& x : out.totals_mm) x = std::round(x * 1e6) / 1e6;   // far below any dial, and short where it is kept
     std::sort(out.totals_mm.begin(), out.totals_mm.end());
     for (int i = 0; i < shape_points; ++i) {
         std::vector<double> v;
@@ -646,10 +663,14 @@ Result<RunOut> run_out_of(std::span<const DialReading> readings, const RunOutBud
         if (d.saddle) saddles.push_back(&d);
         if (d.arms) arms[d.arms].push_back(&d);
     }
-    out.tilt = pattern_of(all, 1, 1, draws.size(), budget);
-    out.saddle = pattern_of(saddles, 3, 2, draws.size(), budget);
+    // A hole between the angles hides as much as fewer angles would.
+    const double even = std::min<double>(t.n, 360 / t.widest_hole_deg);
+    out.untold_share = std::min(1.0, budget.untold_at_12 * std::pow(12 / even, 3));
+    Random hidden{mix(seed, 9, 0, 0)};
+    out.tilt = pattern_of(all, 1, 1, draws.size(), budget, hidden);
+    out.saddle = pattern_of(saddles, 3, 2, draws.size(), budget, hidden, budget.bends_mean * out.untold_share);
     for (const auto& [m, list] : arms)
-        if (!out.arms || static_cast<double>(list.size()) / static_cast<double>(draws.size()) > out.arms->probability) out.arms = pattern_of(list, 5, m, draws.size(), budget);
+        if (!out.arms || static_cast<double>(list.size()) / static_cast<double>(draws.size()) > out.arms->probability) out.arms = pattern_of(list, 5, m, draws.size(), budget, hidden, budget.bends_mean * out.untold_share);
 
     // Bends of the draws -> bends of the rotor: where most of them are, as far as a spacing to each side, each draw's nearest.
     const double window = std::max(20.0, 360.0 / t.n);
@@ -752,6 +773,7 @@ RunOutBudget run_out_budget_of(const parts::Library& l) {
             .arms_sd_mm = l.value("inspect.run_out.arms_sd_mm"), .bend_sd_mm = l.value("inspect.run_out.bend_sd_mm"),
             .saddle_probability = l.value("inspect.run_out.saddle_probability"), .arms_probability = l.value("inspect.run_out.arms_probability"),
             .bends_mean = l.value("inspect.run_out.bends_mean"), .widest_bend_deg = l.value("inspect.run_out.widest_bend_deg"),
+            .untold_at_12 = l.value("inspect.run_out.untold_at_12"), .untold_width_deg = l.value("inspect.run_out.untold_width_deg"),
             .mark_within_deg = l.value("inspect.run_out.mark_within_deg"), .form_sd = l.value("inspect.run_out.form_sd"), .push_sd = l.value("inspect.run_out.push_sd"), .worth_mm = l.value("inspect.run_out.worth_mm")};
 }
 

@@ -83,7 +83,7 @@ std::vector<Era> eras_of(const Book& book, const Id& bike, End end, const std::v
 
 // What the likely cases say of one brake.
 struct Likely {
-    std::vector<double> gain, hand_N, threshold_N;
+    std::vector<double> gain, hand_N, threshold_N, travel_mm;
 };
 Likely likely_of(const parts::Library& library, const parts::Bike& bike, End end) {
     std::vector<Input> inputs = parts::inputs_of(bike);
@@ -102,6 +102,7 @@ Likely likely_of(const parts::Library& library, const parts::Bike& bike, End end
         out.gain.push_back(stop::proof_expected_gain(one, end, u));
         out.hand_N.push_back(stop::hand_force_N(one.rider.hand, u, one.wheel(end).lever.bite_mm.value, stop::HandState::warm));
         out.threshold_N.push_back(u.brake(end).threshold_N);
+        out.travel_mm.push_back(u.brake(end).travel_mm);
     }
     return out;
 }
@@ -117,7 +118,7 @@ public:
         const parts::Compound compound = bike.wheel(end_).pads.compound;
         std::optional<Likely>& likely = likely_[static_cast<std::size_t>(compound)];
         if (!likely) likely = likely_of(library_, bike, end_);
-        return stop::proof_gain(stops_of(stops), end_, terms_, stop::proof_bike(bike, likely->threshold_N), {.gain = likely->gain, .hand_N = likely->hand_N});
+        return stop::proof_gain(stops_of(stops), end_, terms_, stop::proof_bike(bike, end_, likely->threshold_N, likely->travel_mm), {.gain = likely->gain, .hand_N = likely->hand_N});
     }
 
 private:
@@ -386,6 +387,7 @@ std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& 
         End end;
         bool alarm;
         std::vector<Id> rests_on;
+        double before;   // what it gave before it fell / what such a brake should give; 1 where that is not known or less
     };
     std::optional<From> from;
     for (std::size_t k = 0; k < stays.size(); ++k) {
@@ -411,7 +413,10 @@ std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& 
             const Part* pads = part_at(book, stay.bike, PartKind::pads, stay.end, last);
             for (const auto& [day, set] : days) {
                 const stop::ProofGain alone = judge.gain(set, pads ? pads->id : Id());
-                if (alone.measured && alone.stops >= enough_stops && !alone.alarm && !below_expected(alone)) {
+                // As on its own brake no more than a fifth below what stood before, which here is what such a brake should give, and
+                // as much more as it gave there.
+                const bool near = !from->alarm || std::exp(alone.stops_log) >= 0.8 * from->before * alone.expected.p50;
+                if (alone.measured && alone.stops >= enough_stops && !alone.alarm && !below_expected(alone) && near) {
                     from.reset();
                     break;
                 }
@@ -433,7 +438,11 @@ std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& 
                 if (f.from_day == *stay.to && f.noted_unix_s && (f.part_id == part.id || (f.bike_id == stay.bike && f.place == stay.end))) noted = std::min(noted, *f.noted_unix_s);
             if (std::isfinite(noted)) then = own_read(as_known(book, std::nextafter(noted, 0)), stay.bike, *described, stay.end, library, std::min(*stay.to, today));
         }
-        if (holds(then)) from = From{stay.bike, stay.end, then->check->code.ends_with("alarm"), then->rests_on};
+        if (holds(then)) {
+            const std::optional<stop::ProofGain>& fell = then->gain;
+            const bool known = fell && fell->gain && fell->change && fell->change->p50 > 0;
+            from = From{stay.bike, stay.end, then->check->code.ends_with("alarm"), then->rests_on, known ? std::max(1.0, fell->gain->p50 / fell->expected.p50 / fell->change->p50) : 1.0};
+        }
     }
     if (!from) return std::nullopt;
     const auto name = std::find_if(book.bikes.begin(), book.bikes.end(), [&](const Bike& b) { return b.id == from->bike; })->name;
@@ -442,7 +451,10 @@ std::optional<Carried> carried_by(const Book& book, const Part& part, const Id& 
                                     word_of(end), word_of(from->end), name, from->alarm ? "less than before" : "far less than such a brake should"),
                 .rests_on = from->rests_on};
     if (from->alarm) out.text += fmt::format(" Clean {} and note that work (`papers add work clean`), or put {} on.", pads ? "them" : "it", pads ? "other pads" : "another rotor");
-    out.text += fmt::format(" {} stops or more of one day with a lever force{}, that find what such a brake should give, end this. The old stops are of {}: a named person clears them there, and they count for nothing for either.", enough_stops, from->alarm ? " after it" : "", name);
+    out.text += fmt::format(" {} stops or more of one day with a lever force{}, end this. The old stops are of {}: a named person clears them there, and they count for nothing for either.", enough_stops,
+                            !from->alarm        ? std::string(", that find what such a brake should give")
+                            : from->before < 1.02 ? std::string(" after it, that find no more than a fifth less than such a brake should give")
+                                                  : fmt::format(" after it, that find no more than a fifth less than {:.1f} times what such a brake should give (so much more it gave where they came from)", from->before), name);
     return out;
 }
 
@@ -474,7 +486,7 @@ std::string words_of(const ProofRead& read) {
         text = fmt::format("{}, the last on {}: {}", stops, read.stops.back().day, read.gain ? read.gain->text : "");
     } else {
         const stop::ProofGain& g = *read.gain;
-        text = fmt::format("{}, the last on {}: {:.1f} m/s² for each 100 N at the lever ({:.1f} to {:.1f}); expected {:.1f} ({:.1f} to {:.1f}). {}", stops, read.stops.back().day,
+        text = fmt::format("{}, the last on {}: {:.1f} m/s² ({:.1f} to {:.1f}) for each 100 N at the lever; expected {:.1f} m/s² ({:.1f} to {:.1f}). {}", stops, read.stops.back().day,
                            100 * g.gain->p50, 100 * g.gain->p05, 100 * g.gain->p95, 100 * g.expected.p50, 100 * g.expected.p05, 100 * g.expected.p95, g.text);
     }
     return text;

@@ -6,13 +6,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <deque>
+#include <functional>
 #include <map>
-#include <memory>
-#include <mutex>
 
 #include "base/interval.hpp"
 #include "base/time.hpp"
+#include "run_outs.hpp"
 
 namespace bw::papers {
 
@@ -34,6 +33,9 @@ std::string name_of(const Book& book, const Id& person) {
     const Person* p = by_id(book.people, person);
     return p ? p->name : "somebody";
 }
+
+// Words of a person inside a sentence of ours: the pages leave what stands in these marks as it was written.
+std::string quoted(const std::string& words) { return "\u201C" + words + "\u201D"; }
 
 long days_between(const Day& from, const Day& to) { return parse_day(to).value_or(0) - parse_day(from).value_or(0); }
 
@@ -134,6 +136,32 @@ void rotor_check(std::vector<Check>& out, const Book& book, const Bike& bike, En
     }
     if (said.empty()) out.push_back(inspect::check_never_measured(end == End::front ? CheckId::front_rotor_thickness : CheckId::rear_rotor_thickness));
     keep_standing(out, said);
+}
+
+// A reading of this end that was noted before this part was said to have been there all the while: then it is a reading of this
+// part, or that day is wrong. Which, only a new reading tells; until then what holds back in it holds back.
+void told_before(std::vector<Check>& out, const Book& book, const Bike& bike, End end, PartKind kind, What what, const Day& today, const std::function<void(std::vector<Check>&, const Book&)>& judge) {
+    const Part* part = part_at(book, bike.id, kind, end, today);
+    if (!part) return;
+    const Part* wheel = kind == PartKind::rotor ? part_at(book, bike.id, PartKind::wheel, end, today) : nullptr;
+    const auto doubtful = [&](const Reading& r) {
+        return r.what == what && r.bike_id == bike.id && r.place == end && r.part_id && r.part_id != part->id && r.day <= today && std::any_of(book.fittings.begin(), book.fittings.end(), [&](const Fitting& f) {
+                   return (f.part_id == part->id || (wheel && f.part_id == wheel->id)) && f.noted_unix_s && *f.noted_unix_s > r.recorded_unix_s && f.from_day < r.day && (!f.to_day || r.day < *f.to_day) &&
+                          std::none_of(book.readings.begin(), book.readings.end(), [&](const Reading& q) { return q.what == what && q.part_id == part->id && q.day <= today && q.recorded_unix_s > *f.noted_unix_s; });
+               });
+    };
+    if (std::none_of(book.readings.begin(), book.readings.end(), doubtful)) return;
+    Book told = book;
+    std::erase_if(told.readings, [&](const Reading& r) { return r.what == what && !doubtful(r); });
+    for (Reading& r : told.readings)
+        if (r.what == what) r.part_id = part->id;
+    std::vector<Check> said;
+    judge(said, told);
+    for (Check& c : said)
+        if (c.do_not_ride) {
+            c.text += fmt::format(" That was read before it was noted that '{}' had been there by then. Read what is there now and note it: then this is over.", part->name);
+            out.push_back(std::move(c));
+        }
 }
 
 // Was the reading taken after this work? Of one day by the time at which each was noted; a work of which only the day is
@@ -253,32 +281,6 @@ Table table_of(const Book& book, const Reading& r, const parts::Library& library
     return t;
 }
 
-// A table is sampled for a tenth of a second and more, and verdicts and pages ask for the same ones again and again: the
-// newest are kept by all that decides the sample, which is the same however often it is drawn.
-std::shared_ptr<const Result<inspect::RunOut>> kept_run_out(const Table& t) {
-    constexpr std::size_t most = 256;
-    static std::mutex mutex;
-    static std::map<std::vector<double>, std::shared_ptr<const Result<inspect::RunOut>>> kept;
-    static std::deque<std::vector<double>> in_order;
-    const inspect::RunOutBudget& b = t.budget;
-    std::vector<double> key = {b.dial.resolution, b.dial.permitted_error, b.dial.repeat_sd, static_cast<double>(b.dial.repeats), b.bearing_play_mm, b.play_measured ? 1.0 : 0.0, b.dial_turn_mm, b.tilt_sd_mm, b.saddle_sd_mm, b.arms_sd_mm,
-                               b.bend_sd_mm, b.saddle_probability, b.arms_probability, b.bends_mean, b.widest_bend_deg, b.mark_within_deg, b.form_sd, b.push_sd, b.worth_mm};
-    for (const inspect::DialReading& look : t.looks) key.push_back(look.angle_deg), key.push_back(look.dial_mm);
-    // What is no number has no order to be found by.
-    const bool ordered = std::none_of(key.begin(), key.end(), [](double x) { return std::isnan(x); });
-    if (ordered) {
-        const std::lock_guard lock(mutex);
-        if (const auto it = kept.find(key); it != kept.end()) return it->second;
-    }
-    auto drawn = std::make_shared<const Result<inspect::RunOut>>(inspect::run_out_of(t.looks, t.budget));
-    if (!ordered) return drawn;
-    const std::lock_guard lock(mutex);
-    if (!kept.emplace(key, drawn).second) return drawn;
-    in_order.push_back(std::move(key));
-    if (in_order.size() > most) kept.erase(in_order.front()), in_order.pop_front();
-    return drawn;
-}
-
 void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, End end, const inspect::Practice& practice, const parts::Library& library, const Day& today, bool ticked) {
     const CheckId id = end == End::front ? CheckId::front_rotor_run_out : CheckId::rear_rotor_run_out;
     std::vector<Said> said;
@@ -291,7 +293,7 @@ void run_out_check(std::vector<Check>& out, const Book& book, const Bike& bike, 
         Said one{.check = inspect::check_not_looked(id), .uncertainty = inspect::standard_uncertainty(t.budget.dial), .own = true, .places = inspect::even_angles_of(t.looks)};
         // Of the older ones only those that hold back matter, and none holds back that was seen to move less than half of its limit.
         if (r == tables.back() || t.seen_mm >= 0.5 * std::min(practice.run_out_hold_mm, limit_mm.value_or(practice.run_out_hold_mm))) {
-            const auto x = kept_run_out(t);
+            const auto x = run_out_of(book.kept_in, t.looks, t.budget, r->recorded_unix_s);
             if (!*x) continue;
             one.check = inspect::check_run_out({.end = end, .run_out = &**x, .limit_mm = limit_mm}, practice);
         }
@@ -495,6 +497,7 @@ Result<Book> book_of(Papers& p, const std::optional<Id>& bike) {
     if (auto e = get(b.holds, p.holds(bike))) return *e;
     if (auto e = get(b.ticks, p.ticks(bike))) return *e;
     if (auto e = get(b.proof_stops, p.proof_stops({}))) return *e;
+    b.kept_in = &p;
     return b;
 }
 
@@ -772,7 +775,7 @@ std::optional<RotorRead> rotor_read(const Book& book, const Id& bike, End end, c
 RunOutRead run_out_read(const Book& book, const Reading& r, const parts::Library& library) {
     const Table t = table_of(book, r, library);
     RunOutRead out{.reading = r, .run_out = {}, .budget = t.budget, .why_not = {}};
-    if (const auto x = kept_run_out(t); *x) out.run_out = **x;
+    if (const auto x = run_out_of(book.kept_in, t.looks, t.budget, r.recorded_unix_s); *x) out.run_out = **x;
     else out.why_not = x->error().text;
     return out;
 }
@@ -794,7 +797,7 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
 
     for (const Hold& h : book.holds)
         if (h.bike_id == bike.id && h.cleared_by.empty())
-            out.push_back(held("held_by_a_person", fmt::format("Do not ride: held back by {} on {}: {}. {} or another named person clears it.", h.by, format_day(static_cast<long>(std::floor(h.from_unix_s / 86400))), h.why, h.by)));
+            out.push_back(held("held_by_a_person", fmt::format("Do not ride: held back by {} on {}: {}. {} or another named person clears it.", h.by, format_day(static_cast<long>(std::floor(h.from_unix_s / 86400))), quoted(h.why), h.by)));
     for (const End end : {End::front, End::rear})
         if (std::optional<ProofRead> proof = proof_read(book, bike.id, described, end, library, today); proof && proof->check) out.push_back(*std::move(proof->check));
     for (const Incident& i : book.incidents) {
@@ -811,7 +814,7 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
             const Tick* t = newest_tick(book, bike.id, item, place, today);
             if (!t || t->outcome != Outcome::fault || std::find(told.begin(), told.end(), t) != told.end()) continue;
             told.push_back(t);
-            out.push_back(held(fmt::format("fault_{}", word_of(item)), fmt::format("Do not ride: {} found a fault on {} ({}{}){}. Mend it, then tick it again.", name_of(book, t->person_id), t->day, at_the(t->place), words_of(item), t->note.empty() ? "" : ": " + t->note)));
+            out.push_back(held(fmt::format("fault_{}", word_of(item)), fmt::format("Do not ride: {} found a fault on {} ({}{}){}. Mend it, then tick it again.", name_of(book, t->person_id), t->day, at_the(t->place), words_of(item), t->note.empty() ? "" : ": " + quoted(t->note))));
         }
     }
     for (const End end : {End::front, End::rear}) {
@@ -820,7 +823,9 @@ std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bi
             out.push_back(*std::move(oiled));
         }
         pad_checks(out, book, bike, described, end, practice, library, today);
+        told_before(out, book, bike, end, PartKind::pads, What::pad_thickness, today, [&](std::vector<Check>& said, const Book& told) { pad_checks(said, told, bike, described, end, practice, library, today); });
         rotor_check(out, book, bike, end, practice, library, today);
+        told_before(out, book, bike, end, PartKind::rotor, What::rotor_thickness, today, [&](std::vector<Check>& said, const Book& told) { rotor_check(said, told, bike, end, practice, library, today); });
         word_checks(out, book, bike, end, today);
         lever_check(out, book, bike, described, end, practice, library, today);
         const CheckId fluid_or_cable = end == End::front ? CheckId::front_fluid_or_cable : CheckId::rear_fluid_or_cable;
@@ -852,7 +857,7 @@ std::vector<ToDo> before_ride(const Book& book, const Bike& bike, const parts::B
             if (last && last->outcome == Outcome::ok) t.last_ok = last->day;
             if (last && last->outcome == Outcome::fault) {
                 t.why = ToDo::Why::fault;
-                t.text += fmt::format(" (fault found on {}{})", last->day, last->note.empty() ? "" : ": " + last->note);
+                t.text += fmt::format(" (fault found on {}{})", last->day, last->note.empty() ? "" : ": " + quoted(last->note));
             } else if (happened) {
                 t.why = ToDo::Why::after_happening;
                 t.text += fmt::format(" ({} on {})", words_of(happened->kind), happened->day);

@@ -2,6 +2,8 @@
 // The table of a bike's numeric fields, and what is derived from it.                                      Layer: parts
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "fields.hpp"
 
 namespace bw::parts {
@@ -77,6 +79,8 @@ const std::vector<Field>& field_table() {
         // Where a load's middle is, somebody judged by eye; what a motor takes back is a figure of its maker at best.
         BW_EXTRA("front.pads.other_friction_thickness_mm", "mm", 0, 6, 0, 0.05, front.pads.other_friction_thickness_mm),
         BW_EXTRA("rear.pads.other_friction_thickness_mm", "mm", 0, 6, 0, 0.05, rear.pads.other_friction_thickness_mm),
+        BW_EXTRA("front.lever.ratio_at_bar", "", 1, 15, 0.05, 0, front.lever.ratio_at_bar),
+        BW_EXTRA("rear.lever.ratio_at_bar", "", 1, 15, 0.05, 0, rear.lever.ratio_at_bar),
         BW_EXTRA("bike.load_from_front_m", "m", -1, 4, 0, 0.05, load_from_front_m),
         BW_EXTRA("bike.load_height_m", "m", 0.1, 2, 0, 0.05, load_height_m),
         BW_EXTRA("bike.regeneration_W", "W", 10, 3000, 0.2, 0, regeneration_W),
@@ -141,6 +145,9 @@ Bike bike_of_case(const Bike& bike, const CaseRow& row) {
         Lever& lever = one.wheel(end).lever;
         if (!bike.given.contains(fmt::format("{}.lever.bite_mm", word_of(end))))
             lever.bite_mm.value = std::min(lever.bite_mm.value, 0.95 * lever.reach_mm.value);
+        // Two wide draws must not make a lever that nobody builds, and whose force would fall as it is pulled on.
+        if (auto& at_bar = lever.ratio_at_bar)
+            at_bar->value = std::clamp(at_bar->value, lever.ratio.value / most_ratio_change, lever.ratio.value * most_ratio_change);
     }
     return one;
 }

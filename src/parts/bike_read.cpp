@@ -323,6 +323,13 @@ Result<Bike> read_bike(std::string_view toml_text, const std::string& name, cons
             return reader.wrong(reader.line_of(p + ".lever.bite_mm"),
                                 fmt::format("{}.lever.bite_mm = {} is farther from the bar than the lever at rest ({} mm); both are distances from the bar", p,
                                             l.bite_mm.value, l.reach_mm.value));
+        if (!l.ratio_at_bar) continue;
+        const std::string key = p + ".lever.ratio_at_bar";
+        if (!has((p + ".lever.ratio").c_str()))
+            return reader.wrong(reader.line_of(key), fmt::format("{} says how the ratio changes along the lever's travel: add {}.lever.ratio, the ratio with the lever at rest", key, p));
+        if (l.ratio_at_bar->value > most_ratio_change * l.ratio.value || l.ratio_at_bar->value * most_ratio_change < l.ratio.value)
+            return reader.wrong(reader.line_of(key), fmt::format("{} = {} beside {}.lever.ratio = {}: expected {:.3g} to {:.3g}, a third of it to three times as much; is each the force on master piston or cable over the force at the finger?",
+                                                                 key, l.ratio_at_bar->value, p, l.ratio.value, l.ratio.value / most_ratio_change, l.ratio.value * most_ratio_change));
     }
     if (bike.name.empty()) bike.name = std::string(word_of(bike.kind)) + " bike";
     return bike;

@@ -8,6 +8,9 @@
 
 namespace bw::parts {
 
+//! A lever's ratio at the bar over that at rest: at most this, at least its inverse. Assumed; told figures beyond it are taken for a slip.
+inline constexpr double most_ratio_change = 3;
+
 //! plain: every bike has it. limit: a maker's limit, optional, never filled by a default, never drawn. extra: only some bikes
 //! have it (trailer, motor that brakes, load whose place was told); drawn last, so that the draws of all else stay.
 enum class Role { plain, limit, extra };

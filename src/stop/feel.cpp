@@ -149,10 +149,12 @@ double travel_of_wear_mm(const parts::Wheel& wheel, double left_pad_mm, double r
 }
 
 double travel_of_turn_mm(const parts::Wheel& wheel, double thread_mm) {
-    return wheel.actuation == Actuation::hydraulic ? 0 : thread_mm * wheel.lever.ratio.value;
+    return wheel.actuation == Actuation::hydraulic ? 0 : thread_mm * lever_ratio_at(wheel.lever, wheel.lever.bite_mm.value);
 }
 
-double travel_of_knock_mm(const parts::Wheel& wheel, double knock_mm) { return travel_per_pad_gap(wheel) * knock_mm; }
+double travel_of_knock_mm(const parts::Wheel& wheel, double knock_mm) { return travel_of_gap_mm(wheel, knock_mm); }
+
+double travel_to_bite_mm(const parts::Wheel& wheel, double gap_mm) { return -travel_of_gap_mm(wheel, -gap_mm); }
 
 double travel_per_run_out(const parts::Wheel& wheel) { return travel_per_pad_gap(wheel) / 2; }
 

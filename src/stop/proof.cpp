@@ -101,9 +101,21 @@ std::optional<Observation> observation_of(const ProofStop& s, parts::End end, co
     Observation o;
     o.day = s.day;
     const double lever_N = *s.lever_force_N, above_N = std::max(lever_N - bike.threshold_N, 0.3 * lever_N);
-    o.log_gain = std::log(proof_gain_at_reference(end, *braking, lever_N, bike.threshold_N));
+    o.log_gain = std::log(proof_gain_at_reference(end, *braking, lever_N, bike));
     const double reference = proof_reference_mps2(end), x = reference * above_N / *braking, whole = bike.threshold_N + x;
-    const double by_braking = x / whole, by_force = -reference * lever_N / *braking / whole;
+    double by_braking = x / whole, by_force = -reference * lever_N / *braking / whole, by_threshold = -(1 - reference / *braking) / whole;
+    if (bike.lever.ratio_at_bar) {   // no closed form: the slopes by differences
+        const auto slope = [&](auto at) { return (at(1e-3) - at(-1e-3)) / 2e-3; };
+        const auto with = [&](auto change, double d) {
+            ProofBike other = bike;
+            change(other, d);
+            return std::log(proof_gain_at_reference(end, *braking, lever_N, other));
+        };
+        by_braking = slope([&](double d) { return std::log(proof_gain_at_reference(end, *braking * std::exp(d), lever_N, bike)); });
+        by_force = slope([&](double d) { return std::log(proof_gain_at_reference(end, *braking, lever_N * std::exp(d), bike)); });
+        by_threshold = slope([&](double d) { return with([](ProofBike& b, double to) { b.threshold_N += to; }, d); });
+        o.shared["give"] = bike.travel_sd_mm * slope([&](double d) { return with([](ProofBike& b, double to) { b.travel_mm += to; }, d); });
+    }
     // How the braking moves when one thing of the stop is not as told.
     const auto moved = [&](auto change, double sd) {
         Conditions other = c;
@@ -159,7 +171,7 @@ std::optional<Observation> observation_of(const ProofStop& s, parts::End end, co
     o.shared["place" + day] = by_force * t.place_day;
     o.own["scale"] = by_force * std::hypot(t.scale_stop, habits.force_step_N / std::sqrt(12.0) / lever_N);
     o.shared["other"] = t.other_kept;
-    o.shared["threshold"] = -(1 - reference / *braking) / whole * bike.threshold_sd_N;
+    o.shared["threshold"] = by_threshold * bike.threshold_sd_N;
     o.own["friction"] = by_braking * t.friction_stop;
     return o;
 }
@@ -345,7 +357,7 @@ ProofTerms proof_terms(const parts::Library& l) {
             .unsound_share = v("unsound_share"), .unsound = v("unsound"), .unsound_sd = v("unsound_sd")};
 }
 
-ProofBike proof_bike(const parts::Bike& bike, std::span<const double> threshold_N) {
+ProofBike proof_bike(const parts::Bike& bike, parts::End end, std::span<const double> threshold_N, std::span<const double> travel_mm) {
     ProofBike b;
     const double radius_m = bike.wheel_radius_m.value;
     b.mass_kg = bike.total_mass_kg.value + bike.wheel_inertia_kgm2.value / (radius_m * radius_m);
@@ -353,6 +365,9 @@ ProofBike proof_bike(const parts::Bike& bike, std::span<const double> threshold_
     b.rolling_mps2 = balance::gravity_mps2 * bike.rolling_resistance.value;
     b.threshold_N = quantile(threshold_N, 0.5);
     b.threshold_sd_N = sd_of(threshold_N);
+    b.lever = bike.wheel(end).lever;
+    b.travel_mm = quantile(travel_mm, 0.5);
+    b.travel_sd_mm = sd_of(travel_mm);
     return b;
 }
 
@@ -366,9 +381,9 @@ std::optional<double> proof_braking_by_time_mps2(const ProofStop& stop, const Pr
 
 double proof_reference_mps2(parts::End end) { return end == parts::End::front ? 2.0 : 1.2; }
 
-double proof_gain_at_reference(parts::End end, double braking_mps2, double lever_N, double threshold_N) {
-    const double reference = proof_reference_mps2(end), above_N = std::max(lever_N - threshold_N, 0.3 * lever_N);
-    return reference / (threshold_N + reference * above_N / braking_mps2);
+double proof_gain_at_reference(parts::End end, double braking_mps2, double lever_N, const ProofBike& bike) {
+    const double reference = proof_reference_mps2(end), above_N = std::max(lever_N - bike.threshold_N, 0.3 * lever_N);
+    return reference / lever_force_for_share(bike.lever, {.threshold_N = bike.threshold_N, .travel_mm = bike.travel_mm}, lever_N, above_N, reference / braking_mps2);
 }
 
 double proof_expected_gain(const parts::Bike& bike, parts::End end, const StopUnknowns& u) {
@@ -414,7 +429,7 @@ ProofGain proof_gain(std::span<const ProofStop> stops, parts::End wheel, const P
         ProofRow row{.day = s.day, .stop = s.stop, .from_mps = s.from_mps, .distance_m = s.distance_m, .braking_mps2 = braking.value_or(0), .gain = {}};
         if (braking && now) most_mps2 = std::max(most_mps2, *braking);
         if (braking && s.lever_force_N) {
-            row.gain = proof_gain_at_reference(wheel, *braking, *s.lever_force_N, bike.threshold_N);
+            row.gain = proof_gain_at_reference(wheel, *braking, *s.lever_force_N, bike);
             row.used = true;
             const Habits habits{.paced = all_multiples(readings[s.day].first, 0.5), .force_step_N = all_multiples(readings[s.day].second, 5) ? 5.0 : 1.0};
             for (const Reading reading : {Reading::way, Reading::time}) {

@@ -311,8 +311,10 @@ LeverView lever_view(const parts::Bike& bike, End end, const StopSetup& setup, c
     const StopCase ordinary = stop_case(bike, {.brakes = Brakes::both, .pads = PadsWet::dry}, u);
     LeverView v;
     v.bite_mm = lever.bite_mm.value;
-    v.full_mm = (end == End::front ? ordinary.front : ordinary.rear).full_mm;
-    v.window_mm[0] = left_mm + v.bite_mm - v.full_mm;
+    const WheelStop& full = end == End::front ? ordinary.front : ordinary.rear;
+    v.full_mm = full.full_mm;
+    v.full_lever_N = full.need_N;
+    v.window_mm[0] = bite_that_leaves_mm(lever, brake, full.need_N, left_mm);
     const double best_mm = 10 * std::min(best_span_cm(SpanRule::by_hand_size, bike.rider.hand.size_cm.value), 5.5);
     const double keeps = u.span_loss > 0 ? std::sqrt(0.1 / u.span_loss) : 1.0;
     v.window_mm[1] = best_mm * (1 + keeps) - u.bar_diameter_mm;

@@ -181,7 +181,6 @@ std::vector<YardstickResult> stop_yardsticks(std::span<const Yardstick> yardstic
             const double value = figures[i][k], w = weights.empty() ? 1.0 : weights[i];
             all += w;
             if (y.sense == Sense::at_least && std::isinf(value)) {
-                met += w;
                 not_asked += w;
                 continue;
             }
@@ -191,7 +190,7 @@ std::vector<YardstickResult> stop_yardsticks(std::span<const Yardstick> yardstic
             values.push_back(std::isfinite(value) ? value : never);
         }
         YardstickResult r{.id = y.id, .what = y.what, .unit = y.unit, .need = y.need, .sense = y.sense, .have = {},
-                          .met_share = met / all, .grade = y.grade, .source = y.source,
+                          .met_share = all > not_asked ? met / (all - not_asked) : std::nan(""), .grade = y.grade, .source = y.source,
                           .remark = "yardstick, not an approval"};
         // The statics hold the rider still; a test rider who leans back can brake harder before the rear lifts.
         if (y.measure == Measure::brake_distance) r.remark += "; up to the limits of bike, road and that squeeze, whatever a rider dares; one who leans back stops shorter than this estimate";

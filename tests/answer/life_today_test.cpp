@@ -231,6 +231,37 @@ TEST(LifeToday, TheForecastOfTheNewestDayRulesWheneverItWasMade) {
     EXPECT_EQ(k.said("2026-08-21").worked_out, "2026-08-01");
 }
 
+TEST(LifeToday, WearIsOfThePadsThatAreOnByTheirNewestForecastAlone) {
+    Kept k;
+    const auto forecast = [&](const char* day, const papers::Id& part, const nlohmann::json& wear) {
+        const auto pad = [&](const char* component) { return nlohmann::json{{"part", part}, {"component", component}, {"place", "front"}, {"rotor", false}, {"km", {100, 150, 180, 200, 300, 400}}, {"wear_mm_km", wear}}; };
+        const nlohmann::json j = {{"schema", answer::forecast_kind}, {"day", day}, {"bike_km", 0}, {"withheld", nullptr}, {"parts", {pad("front_left_pad"), pad("front_right_pad")}}};
+        must(k.papers->keep_answer({.id = papers::key_of({day, part, wear.dump()}), .bike_id = k.bike, .made_unix_s = 86400.0 * static_cast<double>(*parse_day(day)), .kind = std::string(answer::forecast_kind), .model_versions = "", .json = j.dump(), .day = day}));
+    };
+    const auto wear = [&](const char* today) { return answer::pad_wear_of(*k.papers, k.bike, today)[0]; };
+    EXPECT_FALSE(wear("2026-05-02"));
+    forecast("2026-05-10", k.pads, {0.001, 0.002, 0.004});
+    ASSERT_TRUE(wear("2026-05-12"));
+    EXPECT_EQ(wear("2026-05-12")->left_mm_km.p50, 0.002);
+    EXPECT_FALSE(wear("2026-05-09")) << "nothing was known then";
+    // Nothing left to wear by the newest forecast: an older one is no stand-in.
+    forecast("2026-05-20", k.pads, nullptr);
+    EXPECT_FALSE(wear("2026-05-21"));
+    EXPECT_TRUE(wear("2026-05-19"));
+    forecast("2026-05-22", k.pads, {0.001, 0.003, 0.004});
+    ASSERT_TRUE(wear("2026-05-23"));
+    // Other pads went on: what the old ones did is not theirs.
+    papers::Part fresh;
+    fresh.name = "new pads", fresh.kind = papers::PartKind::pads, fresh.new_thickness_mm = 3.0;
+    fresh.id = must(k.papers->add_part(deed(), fresh));
+    k.move(fresh.id, k.bike, "2026-05-24");
+    EXPECT_TRUE(wear("2026-05-23"));
+    EXPECT_FALSE(wear("2026-05-24"));
+    forecast("2026-05-25", fresh.id, {0.004, 0.005, 0.006});
+    ASSERT_TRUE(wear("2026-05-25"));
+    EXPECT_EQ(wear("2026-05-25")->right_mm_km.p50, 0.005);
+}
+
 TEST(LifeToday, ALookThatIsNearIsSaidByEveryVerdictAndOneWithinAKilometreIsDue) {
     Kept k, now;
     k.forecast("2026-06-01", "2026-07-15", 500);

@@ -301,7 +301,7 @@ TEST(StopVerb, ProofStopsWithBothBrakesAreSaidToBeLeftOut) {
 namespace {
 
 //! Five stops of one brake in a recording with a speed of its own, a second a record; each from 8 m/s, an even road.
-std::string recorded(double braking_mps2) {
+std::string recorded(double braking_mps2, int from_minute = 10 * 60) {
     std::string gpx = "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"made\" xmlns=\"http://www.topografix.com/GPX/1/1\" xmlns:m=\"urn:made\"><trk><trkseg>\n";
     double north = 0;
     int at = 0;
@@ -309,7 +309,8 @@ std::string recorded(double braking_mps2) {
         for (double t = 0; t < 40; t += 1, ++at) {
             const double v = t < 7 ? 8 * t / 7 : t < 20 ? 8 : std::max(0.0, 8 - braking_mps2 * (t - 20.125 + 0.13 * n));
             char row[300];
-            std::snprintf(row, sizeof row, "<trkpt lat=\"%.8f\" lon=\"8\"><ele>100</ele><time>2026-05-01T10:%02d:%02dZ</time><extensions><m:speed>%.2f</m:speed></extensions></trkpt>\n", north / 111000, at / 60, at % 60, v);
+            const int minute = from_minute + at / 60;
+            std::snprintf(row, sizeof row, "<trkpt lat=\"%.8f\" lon=\"8\"><ele>100</ele><time>2026-05-%02dT%02d:%02d:%02dZ</time><extensions><m:speed>%.2f</m:speed></extensions></trkpt>\n", north / 111000, 1 + minute / 1440, minute / 60 % 24, minute % 60, at % 60, v);
             gpx += row;
             north += v;
         }
@@ -326,7 +327,7 @@ TEST(StopVerb, StopsOfARecordingAreListedAndThoseOfOneBrakeAreProof) {
     ASSERT_EQ(listed["recorded"]["stops"].size(), 5u);
     for (const json& s : listed["recorded"]["stops"]) EXPECT_TRUE(s["usable"]) << s["why_not"];
     EXPECT_TRUE(listed["gain"]["front"].is_null()) << "no recording says which brake it was";
-    const json proved = stop({trail, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "all", "--proof-force", "60N"});
+    const json proved = stop({trail, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "all", "--proof-surface", "dry", "--proof-force", "60N"});
     EXPECT_TRUE(keeps_schema(proved));
     EXPECT_EQ(proved["gain"]["front"]["stops"], 5);
     EXPECT_TRUE(proved["gain"]["front"]["measured"]);
@@ -347,6 +348,42 @@ TEST(StopVerb, StopsOfARecordingAreListedAndThoseOfOneBrakeAreProof) {
     says({"--proof-brake", "front"}, 2, "all, or their numbers");
     says({"--proof-brake", "front", "--proof-stops", "1,9"}, 2, "stop '9'");
     says({"--proof-brake", "front", "--proof-stops", "1,2", "--proof-force", "60N,60N,60N"}, 2, "3 squeezes for 2 stops");
+    says({"--proof-brake", "front", "--proof-stops", "1,2"}, 2, "on which surface were these stops? --proof-surface dry, wet, gravel or loose");
+    says({"--proof-brake", "front", "--proof-stops", "1,2", "--proof-surface", "icy"}, 2, "surface 'icy'");
+    says({"--proof-brake", "front", "--proof-stops", "1,2", "--proof-surface", "dry,wet,dry"}, 2, "3 surfaces for 2 stops");
+    says({"--proof-brake", "front", "--proof-stops", "1,2", "--proof-surface", "dry", "--proof-day", "yesterday"}, 2, "day 'yesterday'");
+}
+
+TEST(StopVerb, SurfaceAndDayOfRecordedStopsAreThosesThatThePersonTells) {
+    const Folder folder;
+    const std::string ride = folder.write("trial.gpx", recorded(2.5));
+    const auto told = [&](std::vector<std::string> more) {
+        std::vector<std::string> words = {trail, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "1,2,4", "--proof-force", "60N", "--cases", "64"};
+        words.insert(words.end(), more.begin(), more.end());
+        return stop(words);
+    };
+    const json dry = told({"--proof-surface", "dry"}), mixed = told({"--proof-surface", "dry,wet,dry", "--proof-day", "2026-04-17"}), wet = told({"--proof-surface", "wet"});
+    EXPECT_EQ(dry["proof"][0]["date"], "2026-05-01") << "by the recording's clock";
+    EXPECT_EQ(mixed["proof"][0]["date"], "2026-04-17");
+    const auto used = [](const json& report) {
+        int n = 0;
+        for (const json& p : report["proof"]) n += p["used"].get<bool>();
+        return n;
+    };
+    EXPECT_EQ(used(dry), 3);
+    EXPECT_EQ(used(mixed), 2) << "a wet stop is no proof of a dry brake";
+    EXPECT_EQ(used(wet), 0);
+    EXPECT_TRUE(dry["weighed_by_proof"].get<bool>() || !dry["scaled_by_proof"].is_null());
+    EXPECT_FALSE(wet["weighed_by_proof"].get<bool>());
+}
+
+TEST(StopVerb, MidnightUtcDoesNotPartATrial) {
+    // An evening in the west: the clock passes 0:00 UTC between the second and the third stop. Five of one day are one proof.
+    const Folder folder;
+    const json proved = stop({trail, "--from-ride", folder.write("trial.gpx", recorded(2.5, 24 * 60 - 1)), "--proof-brake", "front", "--proof-stops", "all", "--proof-surface", "dry", "--proof-force", "60N", "--cases", "64"});
+    EXPECT_EQ(proved["gain"]["front"]["stops"], 5);
+    ASSERT_EQ(proved["proof"].size(), 5u);
+    for (const json& p : proved["proof"]) EXPECT_EQ(p["date"], "2026-05-01");
 }
 
 TEST(StopVerb, StopsOfARecordingGoIntoThePapersOnceAndListingKeepsNothing) {
@@ -357,17 +394,38 @@ TEST(StopVerb, StopsOfARecordingGoIntoThePapersOnceAndListingKeepsNothing) {
     const Outcome listed = brakewright({"papers", "add", "proof", "--from-ride", ride, "--papers", file});
     EXPECT_EQ(listed.status, 0) << listed.err;
     EXPECT_NE(listed.out.find("Nothing was kept"), std::string::npos) << listed.out;
-    const auto add = [&] { return brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--stops", "1,2,4", "--force", "60N", "--by", "Ines", "--papers", file, "--json"}); };
+    const auto add = [&] { return brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--stops", "1,2,4", "--surface", "dry", "--force", "60N", "--by", "Ines", "--papers", file, "--json"}); };
     const Outcome first = add();
     ASSERT_EQ(first.status, 0) << first.err;
     EXPECT_EQ(json::parse(first.out)["proof"]["added"], 3);
     EXPECT_EQ(json::parse(add().out)["proof"]["there_already"], 3);
     // A stop proves one brake, with one squeeze, whatever the file is called.
-    const auto again = [&](const std::string& file_of, const char* brake, const char* squeeze) { return brakewright({"papers", "add", "proof", "--from-ride", file_of, "--place", brake, "--stops", "1,2,4", "--force", squeeze, "--by", "Ines", "--papers", file, "--json"}); };
+    const auto again = [&](const std::string& file_of, const char* brake, const char* squeeze) { return brakewright({"papers", "add", "proof", "--from-ride", file_of, "--place", brake, "--stops", "1,2,4", "--surface", "dry", "--force", squeeze, "--by", "Ines", "--papers", file, "--json"}); };
     EXPECT_EQ(again(ride, "rear", "60N").status, 3);
     EXPECT_EQ(again(ride, "front", "50N").status, 3);
+    // A surface or a day that is told otherwise later is not answered as done: the kept one would go on counting.
+    const auto corrected = [&](const char* surface, const char* day) { return brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--stops", "1,2,4", "--surface", surface, "--day", day, "--force", "60N", "--by", "Ines", "--papers", file}); };
+    const Outcome wet = corrected("wet", "2026-05-01"), later = corrected("dry", "2026-05-02");
+    EXPECT_EQ(wet.status, 3) << wet.out;
+    EXPECT_NE(wet.err.find("on another surface, dry"), std::string::npos) << wet.err;
+    EXPECT_EQ(later.status, 3) << later.out;
+    EXPECT_NE(later.err.find("on another day"), std::string::npos) << later.err;
+    EXPECT_EQ(corrected("dry", "2026-05-01").status, 0);
     EXPECT_EQ(json::parse(again(folder.write("other.gpx", recorded(2.5)), "front", "60N").out)["proof"]["there_already"], 3);
     EXPECT_EQ(brakewright({"papers", "add", "proof", "--from-ride", ride, "--place", "front", "--by", "Ines", "--papers", file}).status, 2) << "which of them must be told";
+    // Surface and day are the person's to tell, and a recording without a date asks for it.
+    const auto fifth = [&](const std::string& of, std::vector<std::string> more) {
+        std::vector<std::string> words = {"papers", "add", "proof", "--from-ride", of, "--place", "front", "--stops", "5", "--by", "Ines", "--papers", file};
+        words.insert(words.end(), more.begin(), more.end());
+        return brakewright(words);
+    };
+    const Outcome unsaid = fifth(ride, {});
+    EXPECT_EQ(unsaid.status, 2);
+    EXPECT_NE(unsaid.err.find("on which surface were these stops? --surface"), std::string::npos) << unsaid.err;
+    EXPECT_EQ(fifth(ride, {"--surface", "wet", "--day", "2026-05-03"}).status, 0);
+    const json known = stop({"--papers", file, "--today", "2026-05-04", "--cases", "64"});
+    EXPECT_EQ(known["proof"].back()["date"], "2026-05-03");
+    EXPECT_FALSE(known["proof"].back()["used"]) << "wet";
 }
 
 TEST(StopVerb, WeightBackBrakesHarderBeforeTheRearLiftsAndAHosesLengthMovesTheLever) {
@@ -389,7 +447,7 @@ TEST(StopVerb, WeightBackBrakesHarderBeforeTheRearLiftsAndAHosesLengthMovesTheLe
 TEST(StopVerb, AHeldBikeHasNoDistanceOfARecordingNorOfDrying) {
     const Folder folder;
     const std::string ride = folder.write("trial.gpx", recorded(2.5)), bike = folder.write("held.toml", "format = 1\n[bike]\nkind = \"trail\"\ntotal_mass_kg = 95\n[front]\npads.friction_thickness_mm = 0\n");
-    const json held = stop({bike, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "all", "--proof-force", "60N", "--surface", "wet", "--cases", "64"});
+    const json held = stop({bike, "--from-ride", ride, "--proof-brake", "front", "--proof-stops", "all", "--proof-surface", "dry", "--proof-force", "60N", "--surface", "wet", "--cases", "64"});
     EXPECT_TRUE(keeps_schema(held));
     ASSERT_TRUE(held["verdict"]["do_not_ride"]);
     for (const json& s : held["recorded"]["stops"]) EXPECT_TRUE(s["distance_m"].is_null() && s["usable"]);

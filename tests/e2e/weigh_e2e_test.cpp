@@ -106,6 +106,14 @@ TEST(Weigh, ALargerRotorIsCoolerInNearlyEveryCaseAndPairingShowsIt) {
     // Were the two drawn by themselves, variances would add: sd(b - a) = hypot(sd a, sd b).
     const auto wide = [](const json& i) { return i["p95"].get<double>() - i["p05"].get<double>(); };
     EXPECT_LT(wide(f["difference"]), 0.3 * std::hypot(wide(f["a"]), wide(f["b"])));
+    // A caution with a figure of one of the two says of which; both have the demo's name.
+    std::size_t of_one = 0;
+    for (const std::string caution : w["cautions"]) {
+        const bool first = caution.starts_with("The first: "), second = caution.starts_with("The second: ");
+        of_one += first || second;
+        EXPECT_EQ(caution.find("The front fluid gets hot enough") != std::string::npos, first || second) << caution;
+    }
+    EXPECT_EQ(of_one, 2u) << w["cautions"];
     // What a rotor at the front has nothing to do with.
     EXPECT_EQ(figure(w, "heat.rear.rotor_peak_degC")["difference"], json({{"p05", 0.0}, {"p50", 0.0}, {"p95", 0.0}}));
     // Lever force falls with the radius at which it acts: F = mu r N, so at 203 it is less.

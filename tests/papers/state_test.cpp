@@ -6,6 +6,7 @@
 #include <cmath>
 #include <tuple>
 
+#include "../../src/papers/run_outs.hpp"
 #include "desk.hpp"
 #include "papers/state.hpp"
 
@@ -549,6 +550,40 @@ TEST_F(FromThePapers, AnAlarmGoesWithThePadsToAnotherBikeUntilWorkAndASoundDayTh
     EXPECT_FALSE(has(verdict("2026-05-21"), "front_proof_came_with_pads"));
 }
 
+TEST_F(FromThePapers, OtherPadsThatAreNotedLaterAsThereBeforeAThinReadingDoNotTakeItAway) {
+    pad({0.3}, "2026-05-10");
+    const Id fresh = must(p->add_part(deed(), {.id = "", .name = "fresh", .kind = PartKind::pads, .compound = {}, .heat_barrier = {}, .new_thickness_mm = {}, .plate_thickness_mm = {}, .plate_measured = {}, .least_thickness_mm = {}, .area_mm2 = {}, .diameter_mm = {}, .note = ""}));
+    const auto on = [&](const Day& from) { must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = fresh, .bike_id = s.bike, .wheel_id = {}, .place = parts::End::front, .from_day = from, .to_day = {}})); };
+    on("2026-05-05");
+    const auto v = verdict("2026-05-11");
+    EXPECT_TRUE(v.do_not_ride) << v.text;
+    EXPECT_NE(v.text.find("'fresh' had been there by then"), std::string::npos) << v.text;
+    must(p->undo(deed()));
+    on("2026-05-10");
+    EXPECT_FALSE(verdict("2026-05-11").do_not_ride) << "measured, then changed on that day";
+    must(p->undo(deed()));
+    on("2026-05-05");
+    Reading r = pad_reading(s, 2.4);
+    r.part_id = fresh, r.day = "2026-05-12", r.recorded_unix_s = ++at;
+    must(p->add_reading(deed(), r));
+    EXPECT_FALSE(verdict("2026-05-12").do_not_ride) << verdict("2026-05-12").text;
+}
+
+// Two thirds of a brake that bit a fifth better than most lies within what is expected of any.
+TEST_F(FromThePapers, WhatEndsACarriedAlarmIsNoWeakerThanWhatRaisedIt) {
+    const Sample heron = s, wren = add_sample(*p, "Wren");
+    stops(1.2, 5, "2026-05-02");
+    stops(0.75, 5, "2026-05-10");
+    must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = heron.pads, .bike_id = wren.bike, .wheel_id = {}, .place = parts::End::front, .from_day = "2026-05-12", .to_day = {}}));
+    s = wren;
+    ASSERT_TRUE(has(verdict("2026-05-12"), "front_proof_came_with_pads"));
+    work(WorkKind::clean, "2026-05-14");
+    stops(0.78, 5, "2026-05-15");
+    EXPECT_TRUE(has(verdict("2026-05-15"), "front_proof_came_with_pads")) << "as little as where they fell";
+    stops(1.1, 5, "2026-05-16");
+    EXPECT_FALSE(has(verdict("2026-05-16"), "front_proof_came_with_pads"));
+}
+
 TEST_F(FromThePapers, AnAlarmThatWasEndedBeforeThePadsMovedStaysBehindAndOneOfTheDayOfTheMoveGoesAlong) {
     const Sample heron = s, wren = add_sample(*p, "Wren"), teal = add_sample(*p, "Teal");
     stops(1, 5, "2026-05-02");
@@ -717,6 +752,22 @@ TEST_F(FromThePapers, ARunOutTableIsSampledOnceAndAnotherBudgetAnew) {
     for (Person& person : book.people) person.repeat_sd_mm = 0.08;
     timed(book, other);
     EXPECT_NE(first.totals_mm, other.totals_mm) << "another person's repeatability is another sample";
+}
+
+TEST_F(FromThePapers, WhatWasSampledComesBackFromItsTextToTheLastBit) {
+    for (const int n : {6, 8, 12}) {
+        std::vector<inspect::DialReading> looks;
+        for (int i = 0; i < n; ++i) looks.push_back({360.0 * i / n, 1 + 0.01 * std::round(12 * std::cos(i) + 7 * std::cos(2.0 * i))});
+        const inspect::RunOut o = *inspect::run_out_of(looks, inspect::run_out_budget_of(library));
+        const std::string text = text_of(o);
+        const std::optional<inspect::RunOut> back = run_out_from(text);
+        ASSERT_TRUE(back) << n;
+        EXPECT_EQ(text_of(*back), text);
+        EXPECT_EQ(back->totals_mm, o.totals_mm);
+        EXPECT_EQ(inspect::words_of(*back, inspect::run_out_budget_of(library)), inspect::words_of(o, inspect::run_out_budget_of(library)));
+        for (const std::string& wrong : {text.substr(0, text.size() - 2), text + "1]", "[" + text, std::string("[9"), std::string()}) EXPECT_FALSE(run_out_from(wrong)) << wrong.substr(0, 20);
+    }
+    EXPECT_FALSE(run_out_from("[2,12,0.1,1,0,0,0,1e9]")) << "a list longer than its text";
 }
 
 TEST_F(FromThePapers, EachPersonsRepeatabilityIsThatOfTheQuantity) {

@@ -91,6 +91,40 @@ TEST(BikeDescription, RefusesALeverThatBitesBeforeItMoves) {
     EXPECT_TRUE(has(refusal(least + "[front.lever]\nreach_mm = 60\nbite_mm = 70\n"), "both are distances from the bar"));
 }
 
+TEST(BikeDescription, ALeverRatioThatChangesIsToldWithThatAtRestAndNotBeyondThreeTimesIt) {
+    const auto bike = read(least + "[front.lever]\nratio = 4\nratio_at_bar = 7\n");
+    ASSERT_TRUE(bike) << bike.error().text;
+    ASSERT_TRUE(bike->front.lever.ratio_at_bar);
+    EXPECT_EQ(bike->front.lever.ratio_at_bar->value, 7);
+    EXPECT_FALSE(bike->rear.lever.ratio_at_bar) << "never filled by a default";
+    const auto again = read_bike(write_bike(*bike), "again.toml", library());
+    ASSERT_TRUE(again) << again.error().text;
+    EXPECT_EQ(again->front.lever.ratio_at_bar->value, 7);
+    EXPECT_EQ(again->front.lever.ratio_at_bar->sd, bike->front.lever.ratio_at_bar->sd);
+    EXPECT_TRUE(has(refusal(least + "[front.lever]\nratio_at_bar = 7\n"), "my.toml:6"));
+    EXPECT_TRUE(has(refusal(least + "[front.lever]\nratio_at_bar = 7\n"), "add front.lever.ratio, the ratio with the lever at rest"));
+    const std::string far = refusal(least + "[front.lever]\nratio = 2\nratio_at_bar = 7\n");
+    EXPECT_TRUE(has(far, "my.toml:7")) << far;
+    EXPECT_TRUE(has(far, "expected 0.667 to 6")) << far;
+    EXPECT_TRUE(has(refusal(least + "[front.lever]\nratio = 2\nratio_at_bar = 70\n"), "1 to 15"));
+}
+
+TEST(BikeOfCase, ADrawnLeverRatioChangesByThreeTimesAtMostAndLeavesTheOtherDrawsAlone) {
+    const auto plain = read(least + "[front.lever]\nratio = { value = 4, sd = 1 }\n"), changing = read(least + "[front.lever]\nratio = { value = 4, sd = 1 }\nratio_at_bar = { value = 11, sd = 2 }\n");
+    ASSERT_TRUE(plain && changing);
+    const Cases a = draw_cases(inputs_of(*plain), 256, 1), b = draw_cases(inputs_of(*changing), 256, 1);
+    bool met = false;
+    for (std::size_t i = 0; i < 256; ++i) {
+        const Bike one = bike_of_case(*changing, CaseRow(b, i));
+        EXPECT_LE(one.front.lever.ratio_at_bar->value, 3 * one.front.lever.ratio.value);
+        EXPECT_GE(one.front.lever.ratio_at_bar->value, one.front.lever.ratio.value / 3);
+        met = met || one.front.lever.ratio_at_bar->value == 3 * one.front.lever.ratio.value;
+        EXPECT_EQ(one.rear.rotor.thickness_mm.value, bike_of_case(*plain, CaseRow(a, i)).rear.rotor.thickness_mm.value);
+        EXPECT_EQ(one.total_mass_kg.value, bike_of_case(*plain, CaseRow(a, i)).total_mass_kg.value);
+    }
+    EXPECT_TRUE(met);
+}
+
 TEST(BikeDescription, ReadsBackWhatItWrote) {
     const auto bike = read(least + "[front]\nactuation = \"cable_to_hydraulic\"\npads = { compound = \"sintered\", friction_thickness_mm = { value = 1.2, sd = 0.03, source = \"a \\\"calliper\\\"\" }, plate_measured = true, least_friction_mm = 0.5 }\n");
     ASSERT_TRUE(bike) << bike.error().text;

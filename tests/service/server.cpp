@@ -176,7 +176,7 @@ Reply Server::ask(const std::string& method, const std::string& path, const std:
 }
 
 Reply Server::post(const std::string& path, const json& body) const {
-    return ask("POST", path, {"Content-Type: application/json", "Origin: http://" + host(), "X-Brakewright-Token: " + token_}, body.dump());
+    return ask("POST", path, {as_page, "Content-Type: application/json", "Origin: http://" + host(), "X-Brakewright-Token: " + token_}, body.dump());
 }
 
 json Server::finished(const std::string& id) const {
@@ -229,8 +229,19 @@ std::string against_openapi(const Reply& r, const std::string& method, const std
 void expect_as_described(const Reply& r, int status, const std::string& method, const std::string& address) {
     EXPECT_EQ(r.status, status) << method << " " << address << ": " << r.body.substr(0, 500);
     EXPECT_EQ(against_openapi(r, method, address), "") << method << " " << address;
+    EXPECT_FALSE(r.held_off()) << method << " " << address << ": " << r.body.substr(0, 500);
     ASSERT_TRUE(r.headers.contains("content-security-policy")) << address;
     EXPECT_EQ(r.headers.at("x-content-type-options"), "nosniff") << address;
+}
+
+bool not_done(const Reply& r) { return r.status == 200 && r.parsed().contains("not_done"); }
+
+void expect_not_done(const Reply& r, const std::string& method, const std::string& address, const std::string& code) {
+    EXPECT_EQ(r.status, 200) << method << " " << address << ": " << r.body.substr(0, 500);
+    EXPECT_EQ(against_openapi(r, method, address), "") << method << " " << address;
+    ASSERT_TRUE(not_done(r)) << method << " " << address << ": " << r.body.substr(0, 500);
+    EXPECT_EQ(r.parsed()["not_done"]["code"], code) << r.body;
+    EXPECT_NE(r.parsed()["not_done"]["text"], "");
 }
 
 Papers::Papers() {

@@ -17,7 +17,12 @@ struct Reply {
     std::map<std::string, std::string> headers;  //!< names in small letters
     std::string body;
     json parsed() const { return json::parse(body); }
+    //! Understood, and not done: {"not_done"} or {"asked"} in a reply that no browser logs.
+    bool held_off() const { return status == 200 && body.starts_with("{") && (parsed().contains("not_done") || parsed().contains("asked")); }
 };
+
+//! What a page of ours sends along: a refusal and a question then come with status 200.
+inline const std::string as_page = "X-Brakewright-Page: 1";
 
 //! A socket to a port of the loopback.
 class Wire {
@@ -54,8 +59,9 @@ public:
     //! Ends it as a person does; returns the exit status.
     int stop(int signal);
 
-    Reply get(const std::string& path) const { return ask("GET", path); }
-    //! With the token and JSON.
+    //! As a page of ours asks.
+    Reply get(const std::string& path) const { return ask("GET", path, {as_page}); }
+    //! The same, with the token and JSON.
     Reply post(const std::string& path, const json& body) const;
     Reply ask(const std::string& method, const std::string& path, const std::vector<std::string>& headers = {}, const std::string& body = "") const;
     //! Waits for the end of a job; returns what is said of it.
@@ -71,6 +77,9 @@ private:
 std::string against_openapi(const Reply&, const std::string& method, const std::string& address);
 //! Looks at status and schema of the reply, and at the headers that every reply carries.
 void expect_as_described(const Reply&, int status, const std::string& method, const std::string& address);
+//! Understood and not done, as described.
+bool not_done(const Reply&);
+void expect_not_done(const Reply&, const std::string& method, const std::string& address, const std::string& code = "bad_input");
 
 //! A folder with papers in it: the invented trail bike, no rides.
 class Papers {

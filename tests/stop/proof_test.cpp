@@ -5,8 +5,11 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <tuple>
 
 #include "base/sampling.hpp"
+#include "made_bike.hpp"
+#include "stop/actuation.hpp"
 
 namespace bw::stop {
 namespace {
@@ -62,7 +65,54 @@ TEST(Proof, AirAndRollingAreNotTheBrakes) {
 
 TEST(Proof, TheGainAtItsReferenceDoesNotDependOnThePull) {
     // A brake of 0.07 m/s2 per newton above a spring of 10 N gives 2 m/s2 at 38.57 N.
-    for (const double lever_N : {30.0, 45.0, 90.0}) EXPECT_NEAR(proof_gain_at_reference(parts::End::front, 0.07 * (lever_N - 10), lever_N, 10), 2 / (10 + 2 / 0.07), 1e-12);
+    ProofBike spring = bare;
+    spring.threshold_N = 10;
+    for (const double lever_N : {30.0, 45.0, 90.0}) EXPECT_NEAR(proof_gain_at_reference(parts::End::front, 0.07 * (lever_N - 10), lever_N, spring), 2 / (10 + 2 / 0.07), 1e-12);
+}
+
+TEST(Proof, NeitherDoesThatOfALeverWhoseRatioChanges) {
+    // Light pulls once, hard ones the next time: what the stops say is what the brake itself gives at the reference, sound or not.
+    for (const auto& [at_rest, at_bar] : {std::pair{4.0, 8.0}, {3.0, 9.0}, {8.0, 4.0}})
+        for (const double travel_mm : {9.0, 18.0})
+            for (const double kept : {1.0, 0.75}) {
+                parts::Bike b = made::bike();
+                b.front.lever.ratio = made::exactly(at_rest), b.front.lever.ratio_at_bar = made::exactly(at_bar);
+                StopUnknowns u = made::unknowns();
+                u.front.travel_mm = travel_mm, u.front.friction = 0.4 * kept;
+                const std::vector<double> threshold(4, u.front.threshold_N), travel(4, travel_mm);
+                const ProofBike bike = proof_bike(b, parts::End::front, threshold, travel);
+                for (const double lever_N : {30.0, 45.0, 60.0, 100.0}) {
+                    const double braking = tyre_force_from(b, parts::End::front, u.front, u.front.friction, lever_N) / bike.mass_kg;
+                    EXPECT_NEAR(proof_gain_at_reference(parts::End::front, braking, lever_N, bike), proof_expected_gain(b, parts::End::front, u), 1e-9) << at_rest << " to " << at_bar << ", " << lever_N << " N";
+                }
+            }
+}
+
+TEST(Proof, ALossIsSeenWholeThoughTheLaterPullsAreHarder) {
+    parts::Bike b = made::bike();
+    b.front.lever.ratio = made::exactly(3), b.front.lever.ratio_at_bar = made::exactly(9);
+    const StopUnknowns u = made::unknowns();
+    const std::vector<double> spring(4, u.front.threshold_N), travel(4, 18.0);
+    const ProofBike bike = proof_bike(b, parts::End::front, spring, travel);
+    BrakeUnknowns brake = u.front;
+    brake.travel_mm = 18;
+    std::vector<ProofStop> stops;
+    for (const auto& [day, lever_N, friction] : {std::tuple{1L, 40.0, 0.4}, {9L, 80.0, 0.25}})
+        for (int i = 0; i < 4; ++i) {
+            const double braking = tyre_force_from(b, parts::End::front, brake, friction, lever_N) / bike.mass_kg;
+            ProofStop s{.day = day, .stop = "", .wheel = Brakes::front, .from_mps = 6, .lever_force_N = lever_N};
+            s.distance_m = *brake_distance_m({.from_mps = 6, .braking_mps2 = braking, .slope_mps2 = 0, .take_up_s = 0.1, .rise_s = 0.3});
+            stops.push_back(s);
+        }
+    const std::vector<double> gain{0.04, 0.05, 0.06}, hand(3, 200.0);
+    const ProofGain g = proof_gain(stops, parts::End::front, terms, bike, {.gain = gain, .hand_N = hand});
+    StopUnknowns before = u, now = u;
+    before.front = now.front = brake;
+    before.front.friction = 0.4, now.front.friction = 0.25;
+    const double true_change = proof_expected_gain(b, parts::End::front, now) / proof_expected_gain(b, parts::End::front, before);
+    ASSERT_TRUE(g.change);
+    EXPECT_NEAR(g.change->p50, true_change, 0.02);
+    EXPECT_TRUE(g.alarm) << g.text;
 }
 
 TEST(Proof, AStopShorterThanAnythingOnTwoWheelsIsRefused) {

@@ -38,6 +38,7 @@ parts::Wheel any_wheel() {
     w.lever.master_diameter_mm = made::exactly(in(8, 14));
     w.lever.bite_mm = made::exactly(in(5, 60));
     w.lever.reach_mm = made::exactly(w.lever.bite_mm.value + in(5, 30));
+    if (*rc::gen::arbitrary<bool>()) w.lever.ratio_at_bar = made::exactly(w.lever.ratio.value * in(1.0 / 3, 3));
     return w;
 }
 
@@ -52,7 +53,7 @@ Drawn draw() {
     d.bike.front = any_wheel();
     d.bike.rear = any_wheel();
     for (BrakeUnknowns* b : {&d.u.front, &d.u.rear})
-        *b = {.friction = in(0.05, 0.7), .wet_factor = in(0.3, 1), .loss = in(0, 0.8), .threshold_N = in(0, 20), .one_pad_kept = in(0.8, 1), .travel_mm = in(0, 40)};
+        *b = {.friction = in(0.05, 0.7), .wet_factor = in(0.3, 1), .loss = in(0, 0.8), .threshold_N = *rc::gen::element(0, 1) * in(0, 20), .one_pad_kept = in(0.8, 1), .travel_mm = in(0, 40)};
     for (const parts::End end : {parts::End::front, parts::End::rear})   // as unknowns_of draws it
         if (d.bike.wheel(end).caliper.moving_pads != 1) (end == parts::End::front ? d.u.front : d.u.rear).one_pad_kept = 1;
     d.u.front_share = in(0.05, 0.95);
@@ -82,15 +83,49 @@ RC_GTEST_PROP(Property, NoStageOfTheChainMakesEnergy, ()) {
             if (s.stage == "friction on two faces") break;
             if (s.out_unit == "N") clamp_N = s.out;
         }
-        const double ways = travel_per_pad_gap(d.bike.wheel(end));   // lever travel per gap of each pad; two pads share it
+        parts::Wheel here = d.bike.wheel(end);   // the lever where this force has it
+        if (here.lever.ratio_at_bar) here.lever.bite_mm.value = std::max(lever_distance_mm(here.lever, b, lever_N), 0.0);
+        const double ways = travel_per_pad_gap(here);   // lever travel per gap of each pad; two pads share it
         const int moving = d.bike.wheel(end).caliper.moving_pads == 1 && d.bike.wheel(end).actuation == parts::Actuation::cable ? 1 : 2;
-        RC_ASSERT(clamp_N * moving <= lever_N * ways * (1 + 1e-12));
+        RC_ASSERT(clamp_N * moving <= lever_N * ways * (1 + 1e-9));
         // At the rotor: the torque is friction on two faces at the effective radius, so the power at the tyre is that at the faces.
         const double tyre_N = stages.back().out, face_N = 2 * b.friction * clamp_N;
         RC_ASSERT(std::abs(tyre_N * d.bike.wheel_radius_m.value - face_N * effective_radius_m(d.bike.wheel(end).rotor)) <= 1e-9 * (1 + face_N));
         // Both ways: letting go gives back no more than the squeeze took.
         RC_ASSERT(release_force_for(d.bike, end, b, b.friction, tyre_N) <= lever_N * (1 + 1e-12));
     }
+}
+
+//! A whole squeeze, added up in small steps with a ratio of the test's own: the piston or cable gets no more than the finger gave, and
+//! all of it where nothing is lost before it. The lever meets the bar where its way is used up.
+RC_GTEST_PROP(Property, ASqueezeAlongAChangingRatioMakesNoEnergy, ()) {
+    Drawn d = draw();
+    const parts::Lever& lever = d.bike.front.lever;
+    d.bike.front.lever.ratio_at_bar = made::exactly(lever.ratio.value * in(1.0 / 3, 3));
+    BrakeUnknowns& u = d.u.front;
+    u.travel_mm = in(1, 40);
+    const double at_bar_N = lever_force_at_bar(lever, u);
+    RC_ASSERT(std::abs(lever_distance_mm(lever, u, at_bar_N)) <= 1e-6 * lever.bite_mm.value);
+    const double most_N = at_bar_N * in(0.1, 1);
+    constexpr int steps = 1000;
+    double given = 0, got = 0, way = 0, before_mm = lever.bite_mm.value, before_N = 0, before_clamp = 0;
+    for (int i = 1; i <= steps; ++i) {
+        const double f = most_N * i / steps, at_mm = lever_distance_mm(lever, u, f), dx = before_mm - at_mm;
+        RC_ASSERT(dx >= 0);
+        const double ratio = lever.ratio_at_bar->value + (lever.ratio.value - lever.ratio_at_bar->value) * (at_mm + before_mm) / 2 / lever.reach_mm.value;
+        double pull = 0;
+        for (const ChainStage& s : chain(d.bike, parts::End::front, u, u.friction, f))
+            if (s.stage.starts_with("lever to ")) pull = s.out;
+        given += (f + before_N) / 2 * dx;
+        got += (pull + before_clamp) / 2 * dx / ratio;
+        way += dx / ratio;
+        before_mm = at_mm, before_N = f, before_clamp = pull;
+    }
+    RC_ASSERT(got <= given * (1 + 1e-3));
+    if (u.threshold_N == 0) RC_ASSERT(std::abs(got - given) <= 1e-3 * given);
+    // The give belongs to the brake: under a lever with one ratio, that at which its row is meant, the same force on the piston moves it as far.
+    const double middle = (lever.ratio.value + lever.ratio_at_bar->value) / 2, last = lever.ratio_at_bar->value + (lever.ratio.value - lever.ratio_at_bar->value) * before_mm / lever.reach_mm.value;
+    RC_ASSERT(std::abs(way - give_mm(u, most_N * last / middle) / middle) <= 1e-3 * way);
 }
 
 RC_GTEST_PROP(Property, MoreLeverForceNeverLengthensAStop, ()) {

@@ -340,6 +340,24 @@ TEST(Lever, AnOrdinaryOneIsWithinItsWindowAndFindsNothing) {
     EXPECT_EQ(a.in_window_share, 1) << a.window_mm[0] << ' ' << a.window_mm[1];
 }
 
+TEST(Lever, ABiteAtTheNearEndOfTheWindowLeavesEightMillimetresAtAnOrdinaryStop) {
+    // Whatever the ratio does along the way: set the bite there, and look where the lever then stands.
+    for (const auto& [at_rest, at_bar] : {std::pair{4.0, 8.0}, {3.0, 9.0}, {8.0, 4.0}, {5.0, 5.0}, {5.0, 0.0}})
+        for (const double travel_mm : {9.0, 18.0}) {
+            parts::Bike b = made::bike();
+            b.front.lever.ratio = made::exactly(at_rest);
+            if (at_bar > 0) b.front.lever.ratio_at_bar = made::exactly(at_bar);
+            StopUnknowns u = made::unknowns();
+            u.front.travel_mm = travel_mm;
+            const double near_mm = lever_view(b, End::front, {}, u).window_mm[0];
+            ASSERT_LT(near_mm, b.front.lever.reach_mm.value);
+            b.front.lever.bite_mm.value = near_mm;
+            const LeverView there = lever_view(b, End::front, {}, u);
+            EXPECT_NEAR(there.full_mm, 8, 1e-6) << at_rest << " to " << at_bar << ", " << travel_mm;
+            EXPECT_NEAR(there.window_mm[0], near_mm, 1e-6);
+        }
+}
+
 TEST(Lever, AFewCasesThatReachTheBarAskForAMeasurement) {
     std::vector<LeverView> views(99, lever_view(made::bike(), End::front, {}, made::unknowns()));
     views.push_back(views.front());

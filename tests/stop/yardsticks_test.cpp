@@ -120,9 +120,33 @@ TEST_F(Yardsticks, TheWetRatioIsAskedOnlyOfABrakeThatBitesInTheDry) {
     ASSERT_TRUE(result().have);
     EXPECT_NEAR(result().have->p50, 0.3, 1e-12);
     b.front.caliper.piston_diameter_mm.value = 6;   // far under 200 N
-    EXPECT_EQ(result().met_share, 1);
+    EXPECT_TRUE(std::isnan(result().met_share)) << "not asked is not met";
     EXPECT_FALSE(result().have);
     EXPECT_NE(result().remark.find("not asked"), std::string::npos);
+    // Asked of half of them, and met by none of those.
+    std::vector<std::vector<double>> half(2, yardstick_case(ys, b, u));
+    b.front.caliper.piston_diameter_mm.value = made::bike().front.caliper.piston_diameter_mm.value;
+    half.resize(4, yardstick_case(ys, b, u));
+    for (const YardstickResult& r : stop_yardsticks(ys, half, {}))
+        if (r.id == "wet_ratio_front") {
+            EXPECT_EQ(r.met_share, 0);
+            EXPECT_NE(r.remark.find("in 50 % of the cases"), std::string::npos) << r.remark;
+        }
+}
+
+TEST_F(Yardsticks, LimitsOfElectricAndCargoBikesAreFromMemorySaySoAndAreNamedAsNoVerdict) {
+    parts::Bike b = made::bike();
+    b.e_assist = true;
+    b.kind = parts::BikeKind::cargo;
+    int seen = 0;
+    for (const Yardstick& y : yardsticks_of(*library, b)) {
+        const bool in_question = y.id.starts_with("epac") || y.id.starts_with("cargo");
+        seen += in_question;
+        if (!in_question) continue;
+        EXPECT_EQ(y.grade, Grade::published_from_memory) << y.id;
+        EXPECT_NE(y.source.find("memory"), std::string::npos) << y.id << ": " << y.source;
+    }
+    EXPECT_EQ(seen, 2);
 }
 
 }  // namespace

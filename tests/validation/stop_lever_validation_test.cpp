@@ -5,6 +5,8 @@
 #include <cmath>
 #include <string>
 
+#include <boost/math/quadrature/gauss_kronrod.hpp>
+
 #include "answer/stopping.hpp"
 #include "row.hpp"
 #include "stop/feel.hpp"
@@ -47,6 +49,34 @@ TEST(StopValidation, LeverTravelOfARetractedPad) {
     check({.id = "stop-40", .what = "pads 0.1 mm back each, piston 22 mm, master 10 mm, lever 5 -> lever travel", .source = "Pascal's law, volumes, worked by hand", .basis = Basis::exact,
            .expected = 4.84, .tolerance = 1e-9, .unit = "mm", .why = "arithmetic", .function = "stop::travel_of_knock_mm", .used_by_answer = true},
           stop::travel_of_knock_mm(w, 0.1));
+}
+
+TEST(StopValidation, ALeverWhoseRatioChangesMovesThePistonByTheIntegralOfItsInverse) {
+    // Reach 60 mm, bite at 40 mm, 4 at rest, 8 at the bar: i = 8 - d/15.
+    parts::Wheel w;
+    w.caliper.piston_diameter_mm.value = 22;
+    w.lever.master_diameter_mm.value = 11;
+    w.lever.ratio.value = 4;
+    w.lever.ratio_at_bar = Uncertain{.value = 8};
+    w.lever.reach_mm.value = 60;
+    w.lever.bite_mm.value = 40;
+    const auto ratio = [](double d_mm) { return 8 - d_mm / 15; };
+    using quadrature = boost::math::quadrature::gauss_kronrod<double, 31>;
+    const double way_mm = quadrature::integrate([&](double d) { return 1 / ratio(d); }, 22, 40);
+    check({.id = "stop-59", .what = "ratio 4 at rest, 8 at the bar, reach 60 mm, bite 40 mm: pads' gap that brings the lever from 40 to 22 mm", .source = "integral of dx/ratio by Gauss-Kronrod quadrature (Boost), volumes of both cylinders by hand",
+           .basis = Basis::library, .expected = 18, .tolerance = 1e-9, .unit = "mm", .why = "quadrature of a smooth function", .function = "stop::travel_of_gap_mm"},
+          stop::travel_of_gap_mm(w, way_mm / (2 * 4)));
+    // Virtual work: what the finger gave up to the bar is what the same brake takes under a lever with one ratio, 6, at the same force on the piston.
+    const stop::BrakeUnknowns u{.friction = 0.4, .loss = 0, .threshold_N = 0, .one_pad_kept = 1, .travel_mm = 9};
+    const double bar_N = stop::lever_force_at_bar(w.lever, u), as_hard_N = bar_N * 8 / 6;
+    parts::Lever one = w.lever;
+    one.ratio.value = 6, one.ratio_at_bar.reset(), one.bite_mm.value = 500;
+    const auto travel_mm = [&](double f) { return 500 - stop::lever_distance_mm(one, u, f); };
+    const double taken_Nmm = as_hard_N * travel_mm(as_hard_N) - quadrature::integrate(travel_mm, 0, as_hard_N);
+    const double given_Nmm = bar_N * 40 - quadrature::integrate([&](double f) { return 40 - stop::lever_distance_mm(w.lever, u, f); }, 0, bar_N);
+    check({.id = "stop-60", .what = "the same, 9 mm of give at 100 N: work of the finger up to the bar over that of one with ratio 6 all along, at the same force on the piston", .source = "work in = work out, integrals by Gauss-Kronrod quadrature (Boost)",
+           .basis = Basis::library, .expected = 1, .tolerance = 1e-4, .unit = "1", .why = "quadrature beside a power with an endless slope at 0", .function = "stop::lever_force_at_bar", .used_by_answer = true},
+          given_Nmm / taken_Nmm);
 }
 
 TEST(StopValidation, DefaultBikesStopAsMeasuredOnesDo) {

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 // Readings and proof stops that could not be sent: kept in the open page and in the browser's store until they are.        Layer: web
 // The same entry_id goes out each time, so an entry whose answer got lost is stored once.
-import type { ProofEntry, ReadingEntry } from './wire';
+import type { ProofEntry, Question, ReadingEntry } from './wire';
 
 export type Entry = ReadingEntry | ProofEntry;
-export type Waiting = { bike: string; bike_name: string; entry: Entry; typed_at: string; refused?: string };
+export type Waiting = { bike: string; bike_name: string; entry: Entry; typed_at: string; refused?: string; questions?: Question[] };
 export const is_proof = (e: Entry): e is ProofEntry => 'from_mps' in e;
 type Store = Pick<Storage, 'getItem' | 'setItem'>;
 const key = 'brakewright.waiting';
@@ -18,7 +18,8 @@ const is_waiting = (x: unknown): x is Waiting => {
 export function load(store: Store): Waiting[] {
   try {
     const all: unknown = JSON.parse(store.getItem(key) ?? '[]');
-    return Array.isArray(all) ? all.filter(is_waiting) : [];
+    // What was asked is asked anew: the papers may have changed since.
+    return Array.isArray(all) ? all.filter(is_waiting).map(({ questions: _, ...w }) => w) : [];
   } catch {
     return [];
   }
@@ -49,7 +50,20 @@ export function waits_text(all: Waiting[]): string {
 }
 export const named = (e: Entry): string => (is_proof(e) ? `${e.wheel} proof stop` : `${e.place} ${e.quantity.replace(/_/g, ' ')}`);
 
-//! Sends what waits, oldest first; stops at the first that finds no connection. A refused one stays, with what was said.
+//! An entry with what a person answered: it goes out again.
+export const with_answers = ({ refused: _r, questions: _q, ...w }: Waiting, answers: Record<string, string>): Waiting => ({ ...w, entry: { ...w.entry, answers: { ...w.entry.answers, ...answers } } });
+
+//! What waits after a round of sending: what was left out, answered or added meanwhile stays as it is now.
+export const after_sending = (now: Waiting[], before: Waiting[], left: Waiting[]): Waiting[] =>
+  now.flatMap((w) => {
+    const sent = before.find((b) => b.entry.entry_id === w.entry.entry_id);
+    if (!sent || sent !== w) return [w];
+    const still = left.find((l) => l.entry.entry_id === w.entry.entry_id);
+    return still ? [still] : [];
+  });
+
+//! Sends what waits, oldest first; stops at the first that finds no connection. A refused one stays, with what was said;
+//! one that something is asked about stays with the questions, and goes out again when they are answered.
 export async function send(
   all: Waiting[],
   post: (bike: string, entry: Entry) => Promise<unknown>,
@@ -59,12 +73,17 @@ export async function send(
   const left: Waiting[] = [];
   let sent = 0;
   for (const [i, w] of all.entries()) {
+    if (w.questions) {
+      left.push(w);
+      continue;
+    }
     try {
       await post(w.bike, dated(w, today));
       ++sent;
     } catch (e) {
       if (offline(e)) return { left: [...left, ...all.slice(i)], sent };
-      left.push({ ...w, refused: e instanceof Error ? e.message : String(e) });
+      const questions = (e as { questions?: Question[] } | null)?.questions;
+      left.push(questions?.length ? { ...w, refused: undefined, questions } : { ...w, refused: e instanceof Error ? e.message : String(e) });
     }
   }
   return { left, sent };

@@ -1,19 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // A figure as a file that can stand alone: caption, interval, assumptions and sources go with it.         Layer: web
 import fontUrl from './assets/inter.woff2?url';
-import { el, type Figure } from './figures/figure';
+import { el, wrapped, type Figure } from './figures/figure';
 import { light, type Colour } from './palette';
-
-//! Lines of at most `letters` letters, broken at blanks.
-export function wrapped(text: string, letters: number): string[] {
-  const lines: string[] = [];
-  for (const word of text.split(/\s+/).filter(Boolean)) {
-    const last = lines[lines.length - 1];
-    if (last !== undefined && last.length + 1 + word.length <= letters) lines[lines.length - 1] = `${last} ${word}`;
-    else lines.push(word);
-  }
-  return lines;
-}
 
 export function notes_of(figure: Figure): { head: string; text: string }[] {
   return [

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The one door to the service: addresses, token, errors, jobs.                                             Layer: web
 import type {
-  About, Answer, Bike, Brakes, CheckList, HeldNow, Job, NewJob, ProofEntry, ProofPage, Question, ReadingDone, ReadingEntry, RideAdded, RidePage, RowsAdded, Series, SixAnswers, Stand,
+  About, Answer, Bike, Brakes, CheckList, HeldNow, Job, NewJob, ProofEntry, ProofPage, Question, RecordedEntry, RecordedKept, ReadingDone, ReadingEntry, RideAdded, RidePage, RowsAdded, Series, SixAnswers, Stand,
 } from './wire';
 
 export class ServiceError extends Error {
@@ -25,14 +25,24 @@ export class NotPaired extends Error {
 
 //! Said to the window after each thing written: what is counted anywhere is counted again.
 export const papers_changed = 'brakewright-papers-changed';
+//! Said to the window where a bike or a ride that was looked at is not in the papers: taken back, or of other papers.
+export const not_there = 'brakewright-not-there';
+export class NotThere extends Event {
+  constructor(readonly id: string) {
+    super(not_there);
+  }
+}
+//! Sent with every request: what was not done then comes with status 200, since a browser logs every other one as an error.
+export const page_header = 'X-Brakewright-Page';
 
+type Said = { code?: string; text?: string; file?: string; line?: number };
 const base = '/api/v1';
 const token = (): string => document.querySelector<HTMLMetaElement>('meta[name="brakewright-token"]')?.content ?? '';
 
 const patience_ms = 30_000;   // a look is answered in milliseconds: a connection that stays silent is none
 
 async function ask<T>(method: string, path: string, body?: BodyInit | object): Promise<T> {
-  const headers: Record<string, string> = {};
+  const headers: Record<string, string> = { [page_header]: '1' };
   if (method !== 'GET') headers['X-Brakewright-Token'] = token();
   const raw = body instanceof Blob;
   if (body !== undefined && !raw) headers['Content-Type'] = 'application/json';
@@ -55,11 +65,15 @@ async function ask<T>(method: string, path: string, body?: BodyInit | object): P
     throw new ServiceError('not_json', `The service sent something that this page cannot read (${response.status}).`, response.status);
   }
   if (response.status === 401) throw new NotPaired();
-  if (!response.ok) {
-    const told = json as { error?: { code?: string; text?: string; file?: string; line?: number }; questions?: Question[] } | null;
-    const where = told?.error?.file ? `${told.error.file}${told.error.line ? `, line ${told.error.line}` : ''}: ` : '';
-    throw new ServiceError(told?.error?.code ?? 'unknown', where + (told?.error?.text ?? `The service refused (${response.status}).`), response.status, told?.questions ?? []);
+  const told = json as { error?: Said; not_done?: Said; asked?: Question[] } | null;
+  const no = response.ok ? told?.not_done : (told?.error ?? {});
+  if (no) {
+    const looked_at = method === 'GET' && no.code === 'not_found' ? /^\/(?:bikes|rides)\/([\w-]+)/.exec(path) : null;
+    if (looked_at) window.dispatchEvent(new NotThere(looked_at[1]!));
+    const where = no.file ? `${no.file}${no.line ? `, line ${no.line}` : ''}: ` : '';
+    throw new ServiceError(no.code ?? 'unknown', where + (no.text ?? `The service refused (${response.status}).`), response.status);
   }
+  if (told?.asked?.length) throw new ServiceError('question', told.asked[0]!.text, response.status, told.asked);
   if (method !== 'GET' && !path.startsWith('/jobs')) window.dispatchEvent(new Event(papers_changed));
   return json as T;
 }
@@ -83,6 +97,7 @@ export const service = {
   add_rows: (bike: string, body: { text: string; by: string; entry_id: string; sure?: boolean }) => ask<RowsAdded>('POST', `/bikes/${id(bike)}/readings/rows`, body),
   proof: (bike: string) => ask<ProofPage>('GET', `/bikes/${id(bike)}/proof`),
   add_proof: (bike: string, entry: ProofEntry) => ask<ProofPage>('POST', `/bikes/${id(bike)}/proof`, entry),
+  add_recorded_proof: (bike: string, entry: RecordedEntry) => ask<RecordedKept>('POST', `/bikes/${id(bike)}/proof/recorded`, entry),
   hold: (bike: string, body: { by: string; why: string }) => ask<HeldNow>('POST', `/bikes/${id(bike)}/hold`, body),
   clear: (bike: string, body: { by: string; why: string; what?: 'holds' | 'proof' }) => ask<HeldNow>('POST', `/bikes/${id(bike)}/clear`, body),
   undo: (body: { by?: string; answers?: Record<string, string> }) => ask<{ text: string }>('POST', '/undo', body),
@@ -115,7 +130,7 @@ export async function run_job<T>(body: NewJob, told: (job: Job) => void, signal?
       if (job.result === null || job.result === undefined) throw new ServiceError('no_result', 'The work ended without a result. Try again.', 500);
       return job.result as T;
     }
-    if (job.state === 'failed') throw new ServiceError(job.error?.code ?? 'failed', job.error?.text ?? job.text, 422);
+    if (job.state === 'failed') throw new ServiceError(job.error?.code ?? 'failed', job.error?.text ?? job.text, 200);
     if (job.state === 'cancelled') throw new DOMException('cancelled', 'AbortError');
     await new Promise((go) => setTimeout(go, wait_ms));
   }

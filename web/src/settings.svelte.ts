@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // What this browser remembers: units, the name that signs readings, the price of a set of pads. Nothing else.     Layer: web
+import { in_units } from './said';
 import type { System } from './units';
 
 const read = (key: string): string => {
@@ -28,3 +29,6 @@ export const settings = {
   get by() { return by; },
   set by(v: string) { by = v; write('by', v); },
 };
+
+//! A sentence of the program in the units that are set here. Words of people are not put through this.
+export const spoken = (text: string): string => in_units(text, system);

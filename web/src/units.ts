@@ -5,12 +5,12 @@
 export type System = 'metric' | 'imperial';
 export type Interval = { p05: number; p50: number; p95: number };
 export type Quantity =
-  | 'ride_m' | 'room_m' | 'height_m' | 'mass_kg' | 'thickness_mm' | 'length_mm' | 'temperature_degC' | 'speed_mps'
+  | 'wear_um' | 'ride_m' | 'room_m' | 'height_m' | 'mass_kg' | 'thickness_mm' | 'length_mm' | 'temperature_degC' | 'speed_mps'
   | 'force_N' | 'energy_J' | 'power_W' | 'deceleration_mps2' | 'plain';
 
 type Unit = { unit: string; factor: number; offset?: number };
 const metric: Record<Quantity, Unit> = {
-  ride_m: { unit: 'km', factor: 1e-3 }, room_m: { unit: 'm', factor: 1 }, height_m: { unit: 'm', factor: 1 },
+  wear_um: { unit: 'µm', factor: 1 }, ride_m: { unit: 'km', factor: 1e-3 }, room_m: { unit: 'm', factor: 1 }, height_m: { unit: 'm', factor: 1 },
   mass_kg: { unit: 'kg', factor: 1 }, thickness_mm: { unit: 'mm', factor: 1 }, length_mm: { unit: 'mm', factor: 1 },
   temperature_degC: { unit: '°C', factor: 1 }, speed_mps: { unit: 'km/h', factor: 3.6 }, force_N: { unit: 'N', factor: 1 },
   energy_J: { unit: 'kJ', factor: 1e-3 }, power_W: { unit: 'W', factor: 1 }, deceleration_mps2: { unit: 'm/s²', factor: 1 },
@@ -19,7 +19,7 @@ const metric: Record<Quantity, Unit> = {
 // Exact by definition: foot 0.3048 m, mile 1609.344 m, pound 0.45359237 kg, standard gravity 9.80665 m/s².
 const imperial: Record<Quantity, Unit> = {
   ...metric,
-  ride_m: { unit: 'mi', factor: 1 / 1609.344 }, room_m: { unit: 'ft', factor: 1 / 0.3048 }, height_m: { unit: 'ft', factor: 1 / 0.3048 },
+  wear_um: { unit: 'thou', factor: 1 / 25.4 }, ride_m: { unit: 'mi', factor: 1 / 1609.344 }, room_m: { unit: 'ft', factor: 1 / 0.3048 }, height_m: { unit: 'ft', factor: 1 / 0.3048 },
   mass_kg: { unit: 'lb', factor: 1 / 0.45359237 }, thickness_mm: { unit: 'in', factor: 1 / 25.4 }, length_mm: { unit: 'in', factor: 1 / 25.4 },
   temperature_degC: { unit: '°F', factor: 1.8, offset: 32 }, speed_mps: { unit: 'mph', factor: 3600 / 1609.344 },
   force_N: { unit: 'lbf', factor: 1 / (0.45359237 * 9.80665) }, deceleration_mps2: { unit: 'ft/s²', factor: 1 / 0.3048 },
@@ -54,7 +54,7 @@ export const digits_of = (i: Interval): number => (Math.abs(i.p95 - i.p05) < 0.2
 export function number_text(value: number, quantity: Quantity, system: System, digits = 3): string {
   const v = converted(value, quantity, system);
   if (quantity === 'temperature_degC' || quantity === 'height_m' || (quantity === 'mass_kg' && Math.abs(v) >= 10)) return whole(Math.abs(v) >= 1000 ? Number(v.toPrecision(digits)) : v);
-  if (quantity === 'thickness_mm') return v.toFixed(system === 'metric' ? 2 : 3);
+  if (quantity === 'thickness_mm') return v.toFixed(system === 'metric' ? 2 : 4);
   return significant(v, digits);
 }
 
@@ -106,6 +106,10 @@ export function day_text(day: string, year = true): string {
   const d = new Date(`${day.slice(0, 10)}T00:00:00Z`);
   return new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'long', ...(year ? { year: 'numeric' } : {}), timeZone: 'UTC' }).format(d);
 }
+
+//! "14 Dec 2026", on one line: for tables.
+export const day_short = (day: string): string =>
+  new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', year: 'numeric', timeZone: 'UTC' }).format(new Date(`${day.slice(0, 10)}T00:00:00Z`)).replace(/ /g, '\u00a0');
 
 export function duration_text(seconds: number): string {
   const minutes = Math.round(seconds / 60);

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // The queue of readings and proof stops as the page sees it; tries again when the connection returns.                      Layer: web
-import { is_proof, load, save, send, with_entry, type Entry, type Waiting } from './queue';
+import { after_sending, is_proof, load, save, send, with_answers, with_entry, type Entry, type Waiting } from './queue';
 import { NoConnection, service } from './service';
 
-let all = $state<Waiting[]>(load(localStorage));
+let all = $state.raw<Waiting[]>(load(localStorage));
 let busy = false;
 const post = (bike: string, entry: Entry): Promise<unknown> => (is_proof(entry) ? service.add_proof(bike, entry) : service.add_reading(bike, entry));
 
@@ -17,14 +17,18 @@ export const waiting = {
     all = all.filter((w) => w.entry.entry_id !== entry_id);
     save(localStorage, all);
   },
+  async answer(entry_id: string, answers: Record<string, string>) {
+    all = all.map((w) => (w.entry.entry_id === entry_id ? with_answers(w, answers) : w));
+    save(localStorage, all);
+    await this.send_now();
+  },
   async send_now(): Promise<number> {
     if (busy || !all.length) return 0;
     busy = true;
     try {
       const before = all;
       const { left, sent } = await send(before, post, (e) => e instanceof NoConnection);
-      const fresh = all.filter((w) => !before.some((b) => b.entry.entry_id === w.entry.entry_id));
-      all = [...left, ...fresh];
+      all = after_sending(all, before, left);
       save(localStorage, all);
       return sent;
     } finally {

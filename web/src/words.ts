@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Answers as sentences: typed results in, plain words out. Nothing here is ever called safe.               Layer: web
 import type { Answer, Assumed, LifeEnd, Ride, StandBike, State, Stop, StopReport, StopTold, Verdict, Wheel, WheelName } from './wire';
+import { in_units } from './said';
 import { day_text, duration_text, interval_text, number_text, percent, unit_of, whole_interval, with_unit, type System } from './units';
 
 export type Mark = 'square' | 'half' | 'circle' | 'triangle';
@@ -20,7 +21,14 @@ export function verdict_words(v: Verdict, look_by?: string | null): string {
   }
 }
 
+//! The short caution stands at the foot of each page: a list of others leaves it out.
+export const at_the_foot = (caution: string): boolean => /^An estimate does not replace an inspection\. The maker.s instructions/.test(caution);
+
 export const kind_words: Record<string, string> = { trail: 'trail bike', gravel: 'gravel bike', road: 'road bike', city: 'city bike', cargo: 'cargo bike' };
+//! A rotor is known by the millimetres stamped on it, where somebody told them; else they are those of its kind.
+export const rotor_told = (r: { diameter_mm: number; diameter_given?: boolean }): string => (r.diameter_given ? `stamped ${Math.round(r.diameter_mm)} mm` : `about ${Math.round(r.diameter_mm)} mm, not told`);
+export const rotors_told = (front: Parameters<typeof rotor_told>[0], rear: Parameters<typeof rotor_told>[0]): string =>
+  front.diameter_given && rear.diameter_given ? `rotors stamped ${Math.round(front.diameter_mm)} and ${Math.round(rear.diameter_mm)} mm` : `rotors: front ${rotor_told(front)}; rear ${rotor_told(rear)}`;
 export const actuation_words: Record<string, string> = { hydraulic: 'hydraulic', cable: 'cable', cable_to_hydraulic: 'cable to hydraulic' };
 export const compound_words: Record<string, string> = { organic: 'organic (resin)', semi_metallic: 'semi-metallic', sintered: 'sintered' };
 export const altitude_words: Record<Ride['altitude_source'], string> = { barometric: 'height from a barometer', satellite: 'height from satellites', terrain: 'height from a model of the terrain', none: 'no height known' };
@@ -159,13 +167,13 @@ export const grade_words: Record<string, string> = {
 
 //! "bike.drag_area_m2" -> "bike, drag area"
 export const key_words = (key: string): string =>
-  key.replace(/_(m2|kgm2|mm2|mm|m|kg|N|degC|mps|W|J|months)$/, '').replace(/_/g, ' ').replace(/\./g, ', ');
+  key.replace(/_(\d+)K$/, (_, K: string) => `_at_${Math.round(Number(K) - 273.15)}\u00a0°C`).replace(/_(m2|kgm2|mm2|m_km|mm|cm|m|kg|N|degC|mps|W|J|months)$/, '').replace(/_/g, ' ').replace(/\./g, ', ');
 
-export function value_words(a: Assumed): string {
+export function value_words(a: Assumed, system: System): string {
   if (a.value === null) return 'not known';
   if (typeof a.value === 'string') return a.value.replace(/_/g, ' ');
   const digits = (v: number) => Number(v.toPrecision(3)).toString();
-  return `${digits(a.value)}${a.sd ? ` ± ${digits(a.sd)}` : ''}${a.unit && a.unit !== '1' ? ` ${a.unit}` : ''}`;
+  return in_units(`${digits(a.value)}${a.sd ? ` ± ${digits(a.sd)}` : ''}${a.unit && a.unit !== '1' ? ` ${a.unit}` : ''}`, system);
 }
 
 export function ride_small(r: { distance_m: number | null; descent_m?: number | null; duration_s?: number | null }, system: System): string {

@@ -2,7 +2,7 @@
 // How quick the pages are: a 10-hour ride drawn and moved, papers with 3,000 rides opened.                Layer: web, tests
 //   node tests/pace.mjs     prints what was measured; fails where a figure of the work item is missed
 import { chromium } from 'playwright-core';
-import { browser_path, demo_ride, open_service } from './service.mjs';
+import { asked, browser_path, demo_ride, open_service } from './service.mjs';
 
 const service = await open_service();
 const browser = await chromium.launch({ executablePath: browser_path, args: ['--no-sandbox'] });
@@ -14,7 +14,7 @@ try {
   await page.goto(service.url);
   await page.getByRole('button', { name: 'The invented bikes' }).click();
   await page.locator('.stand-list li').nth(4).waitFor();
-  const { bikes } = await page.evaluate(async () => (await fetch('/api/v1/stand')).json());
+  const { bikes } = await asked(page, '/stand');
   const trail = bikes.find((b) => b.kind === 'trail' && !b.verdict.do_not_ride), city = bikes.find((b) => b.kind === 'city');
 
   // Ten hours at one record a second, thinned to the 2,000 points that the service gives at most.
@@ -36,7 +36,7 @@ try {
     });
     await route.fulfill({ json: { columns, thinned_from: 36001 } });
   });
-  await page.getByRole('link', { name: 'This ride, metre by metre' }).click();
+  await page.getByRole('link', { name: 'This ride, place by place' }).click();
   await page.waitForFunction(() => window.shown);
   say('a 10-hour ride drawn after its data', await page.evaluate(() => window.shown - window.given), 300);
   await page.waitForTimeout(500);
@@ -61,11 +61,8 @@ try {
   say('95 % of 120 frames of a pan', frames[Math.ceil(0.95 * frames.length) - 1], 33.4);   // two frames of a screen at 60 Hz
 
   const rows = Array.from({ length: 3000 }, (_, i) => `20${String(16 + Math.floor(i / 336)).padStart(2, '0')}-${String(1 + (Math.floor(i / 28) % 12)).padStart(2, '0')}-${String(1 + (i % 28)).padStart(2, '0')},${8000 + i},${100 + (i % 90)},2`);
-  const kept = await page.evaluate(async ({ id, text }) => {
-    const token = document.querySelector('meta[name="brakewright-token"]').content;
-    return (await fetch(`/api/v1/bikes/${id}/rides?name=rides.csv`, { method: 'POST', headers: { 'X-Brakewright-Token': token }, body: text })).json();
-  }, { id: city.id, text: ['date,distance_m,descent_m,stops_per_km', ...rows].join('\n') });
-  console.log(`rides taken in: ${kept.added ?? JSON.stringify(kept).slice(0, 200)}`);
+  const kept = await asked(page, `/bikes/${city.id}/rides?name=rides.csv`, { method: 'POST', body: ['date,distance_m,descent_m,stops_per_km', ...rows].join('\n') });
+  if (kept.added !== rows.length) throw new Error(`rides taken in: ${JSON.stringify(kept).slice(0, 300)}`);
   const opened = [];
   const fresh = await browser.newPage({ viewport: { width: 1280, height: 900 } });   // of its own: requests of the one above go through this script
   for (let i = 0; i < 5; ++i) {

@@ -11,6 +11,19 @@ export const program = process.env.BRAKEWRIGHT ?? join(root, 'build/release/src/
 export const demo_ride = join(process.env.BRAKEWRIGHT_RIDES ?? join(root, 'demo/rides'), 'pass-and-back.gpx');
 export const browser_path = process.env.CHROMIUM ?? '/usr/bin/chromium';
 
+//! Asks on a page: the reply, which says what was done. A refusal and a question are no reply, whatever their status.
+export async function asked(page, path, { method = 'GET', type, body } = {}) {
+  const { status, text } = await page.evaluate(async ([p, how]) => {
+    const headers = how.method === 'GET' ? {} : { 'X-Brakewright-Token': document.querySelector('meta[name="brakewright-token"]').content, ...(how.type ? { 'Content-Type': how.type } : {}) };
+    const r = await fetch(`/api/v1${p}`, { method: how.method, headers, ...(how.body === undefined ? {} : { body: how.body }), signal: AbortSignal.timeout(60_000) });
+    return { status: r.status, text: await r.text() };
+  }, [path, { method, type, body }]);
+  let said = null;
+  try { said = JSON.parse(text); } catch { /* said below */ }
+  if (status >= 400 || said === null || said.error || said.not_done || said.asked) throw new Error(`${method} ${path}: ${status} ${text.slice(0, 300)}`);
+  return said;
+}
+
 export async function open_service(today = '2026-06-01') {
   for (const file of [program, demo_ride, browser_path]) if (!existsSync(file)) throw new Error(`${file} is not there: build the targets brakewright and demo_rides, and install chromium`);
   const folder = mkdtempSync(join(tmpdir(), 'brakewright-web-'));

@@ -5,7 +5,7 @@ import assert from 'node:assert/strict';
 import { mkdirSync, readFileSync } from 'node:fs';
 import AxeBuilder from '@axe-core/playwright';
 import { chromium } from 'playwright-core';
-import { browser_path, demo_ride, open_service } from './service.mjs';
+import { asked, browser_path, demo_ride, open_service } from './service.mjs';
 
 const shots = process.argv[2];
 let shot = 0;
@@ -14,10 +14,11 @@ const service = await open_service();
 const browser = await chromium.launch({ executablePath: browser_path, args: ['--no-sandbox'] });
 const troubles = [];
 const started = Date.now();
-let offline = false;
+let offline = false, looks_for_nothing = false;
 let where = 'nothing yet';   // the last thing that went well: a step that stands still says after what
 const still_s = 240;
-const expected_refusal = /status of (404|409|422|400)/;   // a question or a refusal is part of the walk; the browser logs its status
+const no_wifi = 'net::ERR_INTERNET_DISCONNECTED';   // the browser's own line while the walk has pulled the Wi-Fi: the one console message that is left out
+const no_such = 'status of 404';   // and this one, while the walk goes to a bike and a ride that are not there
 
 // A page that stands still has no time limit of its own everywhere: after a while this ends the walk and says where it was.
 let watch = null;
@@ -35,7 +36,7 @@ async function visitor(name, viewport, more = {}) {
   const context = await browser.newContext({ viewport, acceptDownloads: true, ...more });
   const page = await context.newPage();
   page.setDefaultTimeout(60_000);
-  page.on('console', (m) => { if (!offline && !expected_refusal.test(m.text())) troubles.push(`${name}: console ${m.type()}: ${m.text()}`); });
+  page.on('console', (m) => { if (!(offline && m.text().includes(no_wifi)) && !(looks_for_nothing && m.text().includes(no_such))) troubles.push(`${name}: console ${m.type()}: ${m.text()}`); });
   page.on('pageerror', (e) => troubles.push(`${name}: ${e.message}`));
   page.on('request', (r) => { if (!/^(data|blob):/.test(r.url()) && !r.url().startsWith(service.url)) troubles.push(`${name}: a request left: ${r.url()}`); });
   const go = async (path) => { await page.goto('about:blank'); await page.goto(`${service.url}${path}`); await page.locator('main h1').first().waitFor(); };
@@ -59,8 +60,20 @@ async function visitor(name, viewport, more = {}) {
   };
   return { context, page, go, look };
 }
-const api = (page, path) => page.evaluate(async (p) => (await fetch(`/api/v1${p}`, { signal: AbortSignal.timeout(30_000) })).json(), path);
+const api = (page, path) => asked(page, path);
 const type_number = async (page, text, button = 'Next') => { await page.locator('.big-number').fill(text); await page.getByRole('button', { name: button, exact: true }).click(); };
+
+// Five stops of one brake from 8 m/s at 2.5 m/s2 and one at 0.5, a second a record with a speed of its own.
+function trial_gpx() {
+  let rows = '', north = 0, at = 0;
+  for (let n = 0; n < 6; n++)
+    for (let t = 0; t < 45; t++, at++) {
+      const v = t < 7 ? (8 * t) / 7 : t < 20 ? 8 : Math.max(0, 8 - (n === 5 ? 0.5 : 2.5) * (t - 20.125 + 0.13 * n));
+      rows += `<trkpt lat="${(north / 111000).toFixed(8)}" lon="8"><ele>100</ele><time>${new Date(Date.UTC(2026, 4, 1, 10, 0, at)).toISOString()}</time><extensions><m:speed>${v.toFixed(2)}</m:speed></extensions></trkpt>\n`;
+      north += v;
+    }
+  return `<?xml version="1.0"?>\n<gpx version="1.1" creator="made" xmlns="http://www.topografix.com/GPX/1/1" xmlns:m="urn:made"><trk><trkseg>\n${rows}</trkseg></trk></gpx>\n`;
+}
 
 async function desk() {
   const { context, page, go, look } = await visitor('desk', { width: 1280, height: 900 });
@@ -89,13 +102,13 @@ async function desk() {
   }
   await look('a figure saved as SVG and PNG');
 
-  await page.getByRole('link', { name: 'This ride, metre by metre' }).click();
+  await page.getByRole('link', { name: 'This ride, place by place' }).click();
   await page.locator('[data-figure="ride"] svg').first().waitFor();
   await look('a ride');
   await page.getByRole('button', { name: 'What did it take off pads and rotors?' }).click();
   await page.locator('#price').fill('24');
   await page.locator('#price').press('Tab');
-  await page.getByText(/µm off the front/).first().waitFor();
+  await page.getByText(/µm .*off the front/).first().waitFor();
   await page.getByText('of the price of a set').waitFor();
   await look('what that ride did: micrometres, money, what happened on it');
   await page.getByRole('button', { name: 'closer' }).click();
@@ -198,6 +211,26 @@ async function desk() {
   }
   await page.getByText('3 of five stops').waitFor();
   await look('three proof stops counted and timed');
+  for (const choice of ['I will brake again', 'the place is another on purpose']) {   // the scale at another place: asked, and nothing kept by the question
+    await page.locator('#proof-distance').fill('8');
+    await page.locator('#proof-force').fill('60');
+    await page.locator('#proof-place').fill('45');
+    await page.getByRole('button', { name: 'Count this stop' }).click();
+    await page.locator('.asked').getByText('another place has another leverage').waitFor();
+    if (choice.startsWith('I will')) {   // what is typed after the question is another stop: it is not answered with this one
+      await page.locator('#proof-place').fill('20');
+      await page.locator('.asked').waitFor({ state: 'detached' });
+      await page.getByRole('button', { name: 'Count this stop' }).waitFor();
+      await page.locator('#proof-place').fill('45');
+      await page.locator('.asked').waitFor();
+    }
+    if (choice.startsWith('I will')) await look('a scale pulled elsewhere on the lever: asked first');
+    await page.locator('.asked').getByRole('button', { name: choice }).click();
+    if (choice.startsWith('I will')) await page.getByText('nothing of this was stored').waitFor();
+    else await page.getByText('4 of five stops').waitFor();
+  }
+  await page.getByRole('button', { name: 'Take back the last change' }).click();
+  await page.getByText('3 of five stops').waitFor();
   await page.reload();
   await page.getByText('3 of five stops').waitFor();
   assert.equal((await api(page, `/bikes/${free.id}/proof`)).stops.length, 3, 'the papers hold each stop once');
@@ -205,16 +238,65 @@ async function desk() {
   assert.equal(await page.evaluate((id) => localStorage.getItem(`brakewright.proof.${id}`), free.id), null, 'none lies in the browser');
   await page.locator('[data-figure="lever-in-hand"] svg').waitFor();
   await look('the proof stops are still there after a reload');
+  // A trial that was recorded: five stops, and one too gentle to stand.
+  const put_trial = async (bike) => {
+    const put = await asked(page, `/bikes/${bike}/rides?name=trial.gpx&by=Ada`, { method: 'POST', body: trial_gpx() });
+    assert.ok(put.id && !put.already_there && put.refused.length === 0, `the ride is in: ${JSON.stringify(put)}`);
+  };
+  const look_for_stops = async () => {
+    await page.locator('#recorded-ride').selectOption({ label: (await page.locator('#recorded-ride option').allInnerTexts()).find((t) => t.startsWith('trial')) });
+    await page.getByRole('button', { name: 'Look for stops' }).click();
+    await page.getByText('cannot stand as a proof stop. Too gentle').waitFor();
+  };
+  await put_trial(free.id);
+  await go(`#/bike/${free.id}/stop`);
+  await page.locator('[data-figure="lever-in-hand"] svg').waitFor();   // that job is done
+  await look_for_stops();
+  assert.equal(await page.locator('[aria-label="Stops of this ride"] > li').count(), 6);
+  for (const n of [0, 1, 3]) {
+    await page.locator('[aria-label="Stops of this ride"] > li').nth(n).getByRole('checkbox').check();
+    if (n === 0) await page.locator('#recorded-force-1').fill('60');   // read at this stop alone
+  }
+  await page.getByRole('button', { name: 'Count the ticked stops' }).click();
+  await page.getByText('Which brake was pulled alone?').waitFor();
+  await page.locator('input[name="recorded-wheel"]').nth(1).check();
+  await page.getByRole('button', { name: 'Count the ticked stops' }).click();
+  await page.getByText('On which surface?').waitFor();
+  await page.locator('#recorded-surface').selectOption('dry');
+  await page.locator('#recorded-place').fill('20');
+  await look('stops of a recorded ride: which count, by which brake');
+  // The scale elsewhere than at the front's stops: asked, and another choice takes the question away.
+  await page.locator('input[name="recorded-wheel"]').nth(0).check();
+  await page.locator('#recorded-place').fill('45');
+  await page.getByRole('button', { name: 'Count the ticked stops' }).click();
+  await page.locator('.asked').getByText('another place has another leverage').waitFor();
+  await page.locator('input[name="recorded-wheel"]').nth(1).check();
+  await page.locator('.asked').waitFor({ state: 'detached' });
+  await page.locator('#recorded-place').fill('20');
+  await page.getByRole('button', { name: 'Count the ticked stops' }).click();
+  await page.getByText('3 stops are in the papers.').waitFor();
+  const recorded = (await api(page, `/bikes/${free.id}/proof`)).stops.filter((s) => s.way === 'recorded');
+  assert.deepEqual(recorded.map((s) => [s.wheel, s.surface, s.date, s.lever_force_N]), [['rear', 'dry', '2026-05-01', 60], ['rear', 'dry', '2026-05-01', null], ['rear', 'dry', '2026-05-01', null]]);
+  await page.getByText('In the papers as a stop of the rear brake').first().waitFor();
+  await page.locator('#weight-back').fill('20');
+  await page.getByRole('button', { name: 'Work it out' }).click();
+  await page.getByText('With the rider’s body 200').waitFor();
+  await look('recorded stops are in the papers; the stop with the rider’s body back');
   // Stops that this browser kept before the papers did: five, and then five of a brake that sank.
   const city = bikes.find((b) => b.kind === 'city');
   await page.evaluate(([id, all]) => localStorage.setItem(`brakewright.proof.${id}`, all), [city.id, JSON.stringify([6.3, 6.4, 6.2, 6.35, 6.25, 10.3, 10.4, 10.2, 10.35, 10.25].map((distance_m, i) => (
     { date: i < 5 ? '2026-05-11' : '2026-05-12', wheel: 'front', from_mps: 6, distance_m, time_s: null, lever_force_N: 60, surface: 'dry', grade: 0 })))]);
+  await put_trial(city.id);
   await go(`#/bike/${city.id}/stop`);
   await page.getByText('The front brake has lost bite.').first().waitFor();
+  await look_for_stops();
+  const no_distance = async () => assert.doesNotMatch(await page.locator('[aria-label="Stops of this ride"]').innerText(), / over .*known to/, 'no distance of a recorded stop beside "do not ride"');
+  await no_distance();
   await look('old stops of this browser count before they are in the papers');
   await page.getByRole('button', { name: 'Put them into the papers' }).click();
   await page.getByText('This bike is held back by its proof stops').waitFor();
   await page.getByText('lie in this browser only').waitFor({ state: 'detached' });
+  if (await page.locator('[aria-label="Stops of this ride"]').count()) await no_distance();
   assert.equal(await page.locator('[data-figure], .stop-now').first().getAttribute('class'), 'stop-now', 'the hold stands first');
   assert.equal(await page.locator('[data-figure]').count(), 0, 'no figure beside the hold');
   assert.equal((await page.locator('main').innerText()).match(/The front brake has lost bite/g).length, 1);
@@ -274,6 +356,32 @@ async function desk() {
   await page.locator('main h1').waitFor();
   await look('back again, everything there');
   assert.equal((await api(page, '/stand')).bikes.length, 5);
+  // A proof stop that was counted without connection meets a question when it goes out: it waits for the answer, and is kept once.
+  const stops_before = (await api(page, `/bikes/${free.id}/proof`)).stops.length;
+  await go(`#/bike/${free.id}/stop`);
+  await page.locator('[data-figure="lever-in-hand"] svg').waitFor();
+  for (const [field, value] of [['speed', '20'], ['distance', '8.1'], ['force', '60'], ['place', '45']]) await page.locator(`#proof-${field}`).fill(value);
+  offline = true;
+  await context.setOffline(true);
+  await page.getByRole('button', { name: 'Count this stop' }).click();
+  await page.getByText('The stop is kept in this browser').waitFor();
+  await context.setOffline(false);
+  await page.locator('.waits').getByText('something is asked first').waitFor();
+  offline = false;
+  assert.equal((await api(page, `/bikes/${free.id}/proof`)).stops.length, stops_before, 'nothing is kept by the question');
+  await look('a proof stop that waited is asked about where it waits');
+  await page.locator('header .asked').getByRole('button', { name: 'the place is another on purpose' }).click();
+  await page.locator('.waits').first().waitFor({ state: 'detached' });
+  assert.equal((await api(page, `/bikes/${free.id}/proof`)).stops.length, stops_before + 1);
+  looks_for_nothing = true;
+  for (const path of ['', '/stop', '/check', '/hold', '/life', '/reading', '/run-out', '/try', `/ride/${'0'.repeat(64)}`]) {
+    await go(`#/bike/11111111-2222-4333-8444-555555555555${path}`);
+    await page.getByRole('heading', { name: 'Not in the papers' }).waitFor();
+  }
+  await look('a bookmark of what was taken back: it is not there');
+  await go(`#/bike/${free.id}`);
+  await page.getByRole('heading', { name: free.name }).waitFor();
+  looks_for_nothing = false;
 
   await go('#/explain');
   await page.locator('[data-figure="explain-heat-compound"] svg.drawing').waitFor({ timeout: 180_000 });
@@ -373,9 +481,99 @@ async function comes_back() {
   await context.close();
 }
 
+// One pass in the other units over what the desk left: no metric unit stands in what a person sees. Quoted, and left: sources; the
+// title of a standard's figure; sizes as stamped on rotors; words (in “ ”) and names of people; the models' own inputs in compound units.
+async function imperial() {
+  const { context, page, go, look } = await visitor('imperial', { width: 1280, height: 900 });
+  const metric = async (what) => {
+    await page.waitForTimeout(200);
+    const found = await page.evaluate(() => {
+      for (const d of document.querySelectorAll('details')) d.open = true;
+      const quoted = [...document.querySelectorAll('main [data-quoted]')].map((e) => [e, e.style.display]);
+      for (const [e] of quoted) e.style.display = 'none';
+      const main = document.querySelector('main');
+      const lines = [main.innerText, ...[...main.querySelectorAll('svg text:not([data-quoted])')].map((t) => t.textContent), ...[...main.querySelectorAll('[aria-label]')].map((e) => e.getAttribute('aria-label'))].flatMap((t) => (t ?? '').split('\n'));
+      for (const [e, was] of quoted) e.style.display = was;
+      const end = '(?![\\w²³])';
+      const unit = new RegExp(`(?<![\\w/])(?:mm²?|cm|km|km/h|m/s²?|m²|µm|°C|kg|N m)${end}|\\d[ \u00a0]?(?:m|N|K|bar)(?![\\w²³°(])|, (?:m|N|K)$`, 'u');
+      return [...new Set(lines.filter((l) => !l.includes('as stamped')).map((l) => l.replace(/“.*”|(?<![\p{L}\d)])'.*?'(?![\p{L}\d])/gu, '')).filter((l) => unit.test(l) || /millimet|kilomet|\bmetres?\b|kelvin|newton/i.test(l)))].map((l) => l.slice(0, 300));
+    });
+    for (const line of found) troubles.push(`imperial, ${what}: a metric unit: ${line}`);
+    await look(`in imperial: ${what}`);
+  };
+  await go('#/');
+  await page.locator('.stand-list li').first().waitFor();
+  await page.getByLabel('imperial').check();
+  await metric('the stand');
+  const full = [];
+  for (const b of (await api(page, '/stand')).bikes) full.push(await api(page, `/bikes/${b.id}`));
+  const trail = full.find((b) => b.readings.some((r) => r.person === 'Ada')), free = full.find((b) => b.kind === 'gravel'), held = full.find((b) => b.verdict.do_not_ride);
+  for (const b of new Set([free, trail, ...(held ? [held] : []), ...full.filter((x) => x.kind === 'city' || x.kind === 'cargo')])) {
+    await go(`#/bike/${b.id}`);
+    await page.getByRole('heading', { name: 'How hot does it get?' }).waitFor();
+    await metric(`${b.kind} bike${b === held ? ', held back' : ''}`);
+  }
+  const ride = trail.rides.find((r) => !r.described);
+  await go(`#/bike/${trail.id}/ride/${ride.id}`);
+  await page.locator('[data-figure="ride"] svg').first().waitFor();
+  const wear = page.getByRole('button', { name: 'What did it take off pads and rotors?' });
+  if (await wear.count()) {
+    await wear.click();
+    await page.getByText(/thou .*off the front/).first().waitFor();
+  }
+  await metric('a ride and what it did');
+  for (const [b, path, wait] of [[free, 'life', '[data-figure="left-in-mm"] svg'], [trail, 'run-out', '[data-figure="front-turn"] svg'], [trail, 'rows', '#rows'], [trail, 'check', '.ticks > li'], [trail, 'hold', '#why'], [free, 'try', '#mass']]) {
+    await go(`#/bike/${b.id}/${path}`);
+    await page.locator(wait).first().waitFor();
+    if (path === 'try') {
+      await page.locator('#mass').fill('400');
+      await page.getByRole('button', { name: 'Try it' }).click();
+      await page.getByText('Tried, not kept').waitFor();
+    }
+    await metric(path);
+  }
+  await go(`#/bike/${free.id}/stop`);
+  await page.locator('[data-figure="lever-in-hand"] svg').waitFor();
+  await page.locator('#grade').fill('8');
+  await page.getByRole('button', { name: 'Work it out' }).click();
+  await page.getByText('8 % downhill').first().waitFor();
+  await metric('stop');
+  await go('#/weigh');
+  await page.locator('#a').selectOption(free.id);
+  await page.locator('#front-rotor').fill('203');
+  await page.getByRole('button', { name: 'Weigh up', exact: true }).click();
+  await page.locator('[data-figure="weigh-up"] svg').waitFor();
+  await metric('weigh up');
+  await go(`#/bike/${free.id}/reading`);
+  await metric('a reading: what');
+  await page.getByRole('button', { name: 'rear rotor' }).click();
+  await metric('a reading: how much');
+  await type_number(page, '0.04');   // thinner than its limit in any unit
+  await page.getByRole('button', { name: 'Points' }).click();
+  await page.locator('#by').fill('Ada');
+  await page.getByRole('button', { name: 'Into the papers' }).click();
+  await page.locator('.asked, .verdict, .trouble').first().waitFor();
+  await metric('a reading: asked or judged');
+  await go('#/explain');
+  await page.locator('[data-figure="explain-heat-compound"] svg.drawing').waitFor({ timeout: 180_000 });
+  await metric('what explains it');
+  await go('#/add');
+  await metric('a description');
+  await go('#/six');
+  for (const step of ['Trail', '200', '180', 'Organic', '0,13', 'Hilly']) {
+    await metric(`six questions: ${step}`);
+    if (/^\d/.test(step)) await type_number(page, step);
+    else await page.getByRole('button', { name: new RegExp(`^${step}`) }).click();
+  }
+  await page.getByRole('heading', { name: 'Keep this bike' }).waitFor();
+  await metric('six questions: four answers');
+  await context.close();
+}
+
 let failed = null;
 try {
   await desk();
+  await imperial();
   await phone();
   await comes_back();
 } catch (e) {

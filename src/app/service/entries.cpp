@@ -38,10 +38,6 @@ papers::Id entry_of(const json& body) {
     return id;
 }
 
-std::string answer_to(const json& body, const char* code) {
-    const auto it = body.find("answers");
-    return it == body.end() || it->is_null() ? std::string() : text_of(*it, code);
-}
 
 // What such a reading plausibly is: narrower than what it can be at all. Common practice, no source.
 std::optional<std::pair<double, double>> likely(What what, bool with_plate) {
@@ -166,10 +162,10 @@ std::string file_name_only(const std::string& name) {
 json body_of(const std::string& text) {
     try {
         json j = json::parse(text);
-        if (!j.is_object()) stop(Errc::wrong_usage, "expected a JSON object in the body");
+        if (!j.is_object()) throw Malformed{"expected a JSON object in the body"};
         return j;
     } catch (const json::parse_error& e) {
-        stop(Errc::wrong_usage, fmt::format("the body is not JSON (at byte {}): expected an object as web/openapi.json describes it", e.byte));
+        throw Malformed{fmt::format("the body is not JSON (at byte {}): expected an object as web/openapi.json describes it", e.byte)};
     }
 }
 
@@ -191,6 +187,11 @@ std::optional<double> number_in(const json& j, const char* key) {
     if (it == j.end() || it->is_null()) return std::nullopt;
     if (!it->is_number()) stop(Errc::bad_input, fmt::format("{}: expected a number", key));
     return it->get<double>();
+}
+
+std::string answer_to(const json& body, const char* code) {
+    const auto it = body.find("answers");
+    return it == body.end() || it->is_null() ? std::string() : text_of(*it, code);
 }
 
 SixTold six_told(const json& j) {
@@ -454,10 +455,19 @@ json clear_holds(Room& room, const papers::Id& bike, const std::string& text) {
     });
 }
 
+KeptProof keep_asking(Desk& d, const ToldProof& told) {
+    std::string asked;
+    KeptProof kept;
+    d.together([&] { kept = keep_proof(d, told, &asked); });
+    if (!asked.empty()) throw MustAsk{{{"lever_place", asked, {{"again", "I will brake again with the scale at the mark"}, {"keep", "the place is another on purpose: keep it as it is"}}}}};
+    return kept;
+}
+
 json new_proof(Room& room, const papers::Id& bike_id, const std::string& text) {
     const json body = body_of(text);
     const papers::Id entry = entry_of(body);
     if (entry.empty()) stop(Errc::bad_input, "entry_id: this is needed, so that a stop sent twice is stored once");
+    if (answer_to(body, "lever_place") == "again") stop(Errc::bad_input, "nothing of this was stored: brake again with the scale at the mark, and count that stop");
     const std::string by = needed_text(body, "by"), way = text_of(body, "way"), date = text_of(body, "date"), surface = text_of(body, "surface");
     if (!date.empty() && !parse_day(date)) stop(Errc::bad_input, fmt::format("date '{}': expected a day as 2026-05-01", date));
     PapersOptions o;
@@ -478,7 +488,7 @@ json new_proof(Room& room, const papers::Id& bike_id, const std::string& text) {
         Result<std::vector<stop::ProofStop>> one = stop::read_proof_stops("date,wheel,from_mps,distance_m,time_s,lever_force_N,surface,grade,way\n" + row, "the stop");
         if (!one) stop(one.error().code, one.error().text.substr(one.error().text.find(": ") + 2));
         told.stops = *std::move(one);
-        d.together([&] { keep_proof(d, told); });
+        keep_asking(d, told);
         return {};
     });
     return proof_page(room, bike_id);

@@ -72,7 +72,7 @@ std::optional<std::string> Jobs::look(const std::string& id) {
         if (!job) return std::nullopt;
         static constexpr const char* states[] = {"waiting", "running", "done", "failed", "cancelled"};
         out = {{"id", job->id}, {"kind", job->kind}, {"state", states[static_cast<int>(job->state)]}, {"share", job->share}, {"text", job->text}, {"error", nullptr}};
-        if (job->error) out["error"] = json::parse(error_said(*job->error).body)["error"];
+        if (job->error) out["error"] = told_error(*job->error);
         result = job->result;
     }
     // The result is JSON already, and may be large.
@@ -155,12 +155,6 @@ answer::FromPapers from_papers_of(const Room& room, const papers::Id& bike, cons
     return from;
 }
 
-papers::Papers& papers_of_worker(Room& room) {
-    // Opened by the thread that uses it, once.
-    if (!room.worker_papers) room.worker_papers = must(papers::open_papers(room.papers_path)).papers;
-    return *room.worker_papers;
-}
-
 json figure(double v) { return std::isfinite(v) ? json(v) : json(); }
 
 // Rows of a series that are drawn: of every stretch its first, and where the traces that are looked at are highest and lowest.
@@ -196,6 +190,12 @@ std::vector<std::size_t> rows_of(const answer::Series& s, const Where& where, st
 }
 
 }  // namespace
+
+papers::Papers& papers_of_worker(Room& room) {
+    // Opened by the thread that uses it, once.
+    if (!room.worker_papers) room.worker_papers = must(papers::open_papers(room.papers_path)).papers;
+    return *room.worker_papers;
+}
 
 json series_columns(const answer::RideAnswer& r, std::size_t most, const Where& where) {
     const answer::Series& s = r.series;
@@ -278,7 +278,7 @@ json find_ride(const json& answer, const papers::Ride& r) {
 papers::Ride ride_of(papers::Papers& papers, const papers::Id& bike, const papers::Id& ride) {
     for (papers::Ride& r : must(papers.rides(bike)))
         if (r.id == ride) return std::move(r);
-    throw NotThere{"not_found", "there is no such ride of this bike"};
+    throw NotThere{"there is no such ride of this bike"};
 }
 
 answer::RideTags tags_of(const papers::Ride& r) {
@@ -386,6 +386,12 @@ void change(parts::Bike& bike, const json& changes, const parts::Library& librar
     for (const auto& [key, value] : changes.items()) own_mass = own_mass || key == "bike.total_mass_kg";
     if (own_mass) toml = fmt::format("format = 1\nbike.kind = \"{}\"\n", parts::word_of(bike.kind));
     for (const auto& [key, value] : changes.items()) toml += line_of(key, value);
+    // What must fit the bike's own value of another key is read beside it.
+    for (const parts::FieldRef& f : parts::fields_of(bike))
+        for (const std::string end : {"front", "rear"})
+            for (const auto& [one, other] : {std::pair{".lever.ratio", ".lever.ratio_at_bar"}, {".lever.bite_mm", ".lever.reach_mm"}})
+                if (bike.given.contains(f.key) && !changes.contains(f.key) && ((f.key == end + one && changes.contains(end + other)) || (f.key == end + other && changes.contains(end + one))))
+                    toml += line_of(f.key, f.value->value);
     parts::Bike told = must(parts::read_bike(toml, "changes", library));
     std::map<std::string, parts::FieldRef> fields;
     for (const parts::FieldRef& f : parts::fields_of(told)) fields.emplace(f.key, f);
@@ -399,6 +405,7 @@ void change(parts::Bike& bike, const json& changes, const parts::Library& librar
             if (key == at + ".pads.compound") bike.wheel(end).pads.compound = told.wheel(end).pads.compound, done = true;
             if (key == at + ".pads.heat_barrier") bike.wheel(end).pads.heat_barrier = told.wheel(end).pads.heat_barrier, done = true;
             if (key == at + ".rotor.material") bike.wheel(end).rotor.material = told.wheel(end).rotor.material, done = true;
+            if (key == at + ".lever.ratio_at_bar") bike.wheel(end).lever.ratio_at_bar = told.wheel(end).lever.ratio_at_bar, done = true;   // no field before somebody told it
             if (key == at + ".rotor.kind") bike.wheel(end).rotor.kind = told.wheel(end).rotor.kind, done = true;
             // A larger rotor has its band further out.
             if (key == at + ".rotor.diameter_mm" && !changes.contains(at + ".rotor.band_inner_mm")) bike.wheel(end).rotor.band_inner_mm = told.wheel(end).rotor.band_inner_mm;
@@ -538,12 +545,14 @@ Jobs::Work stop_work(Room& room, const json& body, const papers::Id& id) {
     answer::StopQuestion q;
     if (const auto it = body.find("stop"); it != body.end() && !it->is_null()) {
         if (!it->is_object()) stop(Errc::bad_input, "stop: expected an object");
-        static const std::vector<std::string> known = {"from_mps", "surface", "grade", "pads_at_degC", "brakes"};
+        static const std::vector<std::string> known = {"from_mps", "surface", "grade", "pads_at_degC", "brakes", "weight_back_m", "weight_low_m"};
         for (const auto& [key, value] : it->items()) {
             if (std::find(known.begin(), known.end(), key) == known.end()) stop(Errc::bad_input, fmt::format("stop.{}: not known{}", key, nearest(key, known)));
             if (value.is_null()) continue;
             if (key == "from_mps") q.from_mps = within(*it, "from_mps", 0.5, 40);
             if (key == "grade") q.grade = within(*it, "grade", -0.4, 0.4);
+            if (key == "weight_back_m") q.weight_back_m = within(*it, "weight_back_m", 0, 0.4);
+            if (key == "weight_low_m") q.weight_low_m = within(*it, "weight_low_m", 0, 0.3);
             if (key == "pads_at_degC") q.pads_at_degC = within(*it, "pads_at_degC", -30, 800);
             if (key == "surface") {
                 const auto surface = stop::surface_of(text_of(*it, "surface"));
@@ -558,13 +567,7 @@ Jobs::Work stop_work(Room& room, const json& body, const papers::Id& id) {
         answer::StopQuestion asked = q;
         if (const std::string why = held_because(room, ctx, papers_of_worker(room), id); !why.empty()) stop(Errc::bad_input, fmt::format("this bike is held back, and no distance is given: {}", why));
         asked.bike = must(answer::bike_of_papers(room.library, papers_of_worker(room), id, room.today())).today;
-        // Kept stops since the brakes were last changed are the history of those that the page still holds.
-        const papers::Book book = must(papers::book_of(papers_of_worker(room), id));
-        for (const parts::End end : {parts::End::front, parts::End::rear})
-            if (const auto proof = papers::proof_read(book, id, asked.bike, end, room.library, room.today())) {
-                const std::vector<stop::ProofStop> stops = papers::stops_of(proof->stops);
-                asked.proof.insert(asked.proof.begin(), stops.begin(), stops.end());
-            }
+        tell_as_kept(asked, papers_of_worker(room), must(papers::book_of(papers_of_worker(room), id)), id, room.library, room.today());
         return answer::json_of(must(answer::stop_report(ctx, room.library, asked)), version);
     };
 }
@@ -611,7 +614,7 @@ std::string answer_json(Room& room, const papers::Id& bike) {
     room.at_desk([&](Desk& d) -> json {
         bike_of(must(papers::book_of(*d.papers, bike)), bike);
         const auto found = must(answer::kept_answer_from_papers({}, room.library, *d.papers, from_papers_of(room, bike, d.today)));
-        if (!found) throw NotThere{"not_computed", "this has not been computed for what the papers say now: POST /jobs with kind answer"};
+        if (!found) throw NotComputed{"this has not been computed for what the papers say now: POST /jobs with kind answer"};
         out = found->json;
         return {};
     });
@@ -634,7 +637,7 @@ json ride_page(Room& room, const papers::Id& bike, const papers::Id& ride) {
 json ride_series(Room& room, const papers::Id& bike, const papers::Id& ride, std::size_t points) {
     ride_row(room, bike, ride);   // it is there
     const auto s = series_of(room, bike, ride);
-    if (!s) throw NotThere{"not_computed", "this ride's traces have not been computed yet: POST /jobs with kind ride"};
+    if (!s) throw NotComputed{"this ride's traces have not been computed yet: POST /jobs with kind ride"};
     return series_columns(*s->answer, points, s->where);
 }
 
@@ -683,8 +686,9 @@ Jobs::Work work_of(Room& room, const std::string& text, std::string& kind) {
     }
     if (kind == "life") return life_work(room, body, bike("bike"));
     if (kind == "stop") return stop_work(room, body, bike("bike"));
+    if (kind == "recorded_stops") return recorded_work(room, body, bike("bike"));
     if (kind == "explain") return explain_work(room);
-    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride", "stop", "life", "explain"};
+    static const std::vector<std::string> known = {"answer", "weigh", "six", "ride", "stop", "life", "recorded_stops", "explain"};
     stop(Errc::bad_input, fmt::format("kind '{}': expected one of {}{}", kind, fmt::join(known, ", "), nearest(kind, known)));
 }
 

@@ -66,13 +66,17 @@ KnownAnswer known_answer(Room&, Desk&, const papers::Id& bike);
 Jobs::Work work_of(Room&, const std::string& body, std::string& kind);
 //! The figures that explain, as data: nothing of these papers is in them. Computed once, then kept for the run.
 Jobs::Work explain_work(Room&);
-//! The answer as JSON; throws NotThere (not_computed).
+//! The stops of a recorded ride, kept until they are named.
+Jobs::Work recorded_work(Room&, const json& body, const papers::Id& bike);
+//! Of the thread that does long work alone.
+papers::Papers& papers_of_worker(Room&);
+//! The answer as JSON; throws NotComputed.
 std::string answer_json(Room&, const papers::Id& bike);
 //! {ride, row}
 json ride_page(Room&, const papers::Id& bike, const papers::Id& ride);
 //! {columns, thinned_from, of}: a ride's traces in at most `most` rows, the extremes of each kept.
 json series_columns(const answer::RideAnswer&, std::size_t most, const Where& = {});
-//! {columns, thinned_from}; throws NotThere (not_computed) until a job of kind ride ran.
+//! {columns, thinned_from}; throws NotComputed until a job of kind ride ran.
 json ride_series(Room&, const papers::Id& bike, const papers::Id& ride, std::size_t points);
 
 }  // namespace bw::app::service

@@ -26,6 +26,8 @@ Row row_of(Errc code) {
     return {"internal", 500};
 }
 
+Said not_done(Asker asker, int status, const json& told) { return asker == Asker::page ? json_said(200, {{"not_done", told}}) : json_said(status, {{"error", told}, {"not_done", told}}); }
+
 }  // namespace
 
 Said json_said(int status, const json& j) {
@@ -35,7 +37,9 @@ Said json_said(int status, const json& j) {
 
 Said error_said(int status, const std::string& code, const std::string& text) { return json_said(status, {{"error", {{"code", code}, {"text", text}}}}); }
 
-Said error_said(const Error& error) {
+Said not_done_said(Asker asker, int status, const std::string& code, const std::string& text) { return not_done(asker, status, {{"code", code}, {"text", text}}); }
+
+json told_error(const Error& error) {
     const Row row = row_of(error.code);
     json e = {{"code", row.name}, {"text", error.text}};
     const std::size_t colon = error.text.find(':');
@@ -47,7 +51,17 @@ Said error_said(const Error& error) {
             e["line"] = std::stol(error.text.substr(colon + 1, end - colon - 1));
         }
     }
-    return json_said(row.http, {{"error", e}});
+    return e;
+}
+
+Said not_done_said(Asker asker, const Error& error) {
+    const int status = row_of(error.code).http;
+    return status >= 500 ? json_said(status, {{"error", told_error(error)}}) : not_done(asker, status, told_error(error));
+}
+
+Said asked_said(Asker asker, const json& questions) {
+    if (asker == Asker::page) return json_said(200, {{"asked", questions}});
+    return json_said(409, {{"error", {{"code", "question"}, {"text", questions.at(0).at("text")}}}, {"questions", questions}, {"asked", questions}});
 }
 
 }  // namespace bw::app::service

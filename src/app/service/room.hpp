@@ -10,6 +10,7 @@
 #include <string>
 #include <vector>
 
+#include "../from_ride.hpp"
 #include "../verb_papers.hpp"
 #include "answer/answer.hpp"
 #include "http.hpp"
@@ -30,9 +31,17 @@ struct Question {
 struct MustAsk {
     std::vector<Question> questions;
 };
-//! Thrown where there is nothing of that name, with a code of its own: not_found, not_computed.
+//! Thrown where there is nothing of that name: an address that nobody was given.
 struct NotThere {
-    std::string code, text;
+    std::string text;
+};
+//! Thrown where what is asked for has to be computed first.
+struct NotComputed {
+    std::string text;
+};
+//! Thrown by a body that no page of ours sends: not JSON, or no object.
+struct Malformed {
+    std::string text;
 };
 
 //! What is known of the answer for what the papers say now.
@@ -67,6 +76,7 @@ struct Room {
     std::string explained;                           //!< the same thread's: the figures that explain, once computed
     std::mutex series_lock;
     std::vector<SeriesOfRide> series;                //!< of whoever holds series_lock; oldest first
+    std::vector<std::pair<papers::Id, StopsOfRide>> recorded;   //!< the same holder's: rides looked through for proof stops, oldest first
 
     double now() const;
     papers::Day today() const;
@@ -100,6 +110,10 @@ json check_done(Room&, const papers::Id& bike, const std::string& body);
 json hold_back(Room&, const papers::Id& bike, const std::string& body);
 json clear_holds(Room&, const papers::Id& bike, const std::string& body);
 json new_proof(Room&, const papers::Id& bike, const std::string& body);
+//! {added, there_already, recorded}; throws NotComputed until a job of kind recorded_stops ran for the ride.
+json new_recorded_proof(Room&, const papers::Id& bike, const std::string& body);
+//! keep_proof, all or none; a scale that pulled at another place of the lever becomes a question.
+KeptProof keep_asking(Desk&, const ToldProof&);
 json undo(Room&, const std::string& body);
 //! The code in {"code": "..."}.
 std::string code_of_pairing(const std::string& body);

@@ -17,6 +17,7 @@ namespace {
 
 constexpr std::size_t most_upload = std::size_t{64} << 20, most_body = std::size_t{1} << 20;
 constexpr std::string_view root = "/api/v1/";
+const std::string page_header = "x-brakewright-page";   // web/src/service.ts sends it with every request
 
 std::vector<std::string> steps_of(const std::string& path) {
     std::vector<std::string> steps;
@@ -78,12 +79,17 @@ Site Service::site() {
 Said Service::answer(const Asked& a) {
     if (a.method == "POST" && a.path == "/pair") return door_->pair(a, from_form(a.body, "code"));
     if (!a.path.starts_with(root)) return a.method == "GET" || a.method == "HEAD" ? page(a) : not_found();
+    const Asker asker = a.header(page_header).empty() ? Asker::other : Asker::page;
     try {
         return api(a, a.path.substr(root.size()));
-    } catch (const Stop& s) {
-        return error_said(s.error);
+    } catch (const Malformed& m) {
+        return error_said(400, "wrong_usage", m.text);
     } catch (const NotThere& n) {
-        return error_said(404, n.code, n.text);
+        return error_said(404, "not_found", n.text);
+    } catch (const Stop& s) {
+        return not_done_said(asker, s.error);
+    } catch (const NotComputed& n) {
+        return not_done_said(asker, 404, "not_computed", n.text);
     } catch (const MustAsk& ask) {
         json list = json::array();
         for (const Question& q : ask.questions) {
@@ -91,7 +97,7 @@ Said Service::answer(const Asked& a) {
             for (const auto& c : q.choices) choices.push_back({{"value", c.value}, {"text", c.text}});
             list.push_back({{"code", q.code}, {"text", q.text}, {"choices", choices}});
         }
-        return json_said(409, {{"error", {{"code", "question"}, {"text", ask.questions.front().text}}}, {"questions", list}});
+        return asked_said(asker, list);
     }
 }
 
@@ -123,6 +129,7 @@ Said Service::api(const Asked& a, const std::string& rest) {
         if (n == 3 && s[2] == "readings") return post ? json_said(201, new_reading(room_, bike, a.body)) : wrong_method;
         if (n == 4 && s[2] == "readings" && s[3] == "rows") return post ? json_said(200, new_rows(room_, bike, a.body)) : wrong_method;
         if (n == 3 && s[2] == "proof") return get ? json_said(200, proof_page(room_, bike)) : post ? json_said(201, new_proof(room_, bike, a.body)) : wrong_method;
+        if (n == 4 && s[2] == "proof" && s[3] == "recorded") return post ? json_said(201, new_recorded_proof(room_, bike, a.body)) : wrong_method;
         if (n == 3 && s[2] == "hold") return post ? json_said(200, hold_back(room_, bike, a.body)) : wrong_method;
         if (n == 3 && s[2] == "clear") return post ? json_said(200, clear_holds(room_, bike, a.body)) : wrong_method;
     }

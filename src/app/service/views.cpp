@@ -186,7 +186,7 @@ json Room::at_desk(const std::function<json(Desk&)>& f) { return at_desk("", {},
 papers::Bike bike_of(const papers::Book& book, const papers::Id& id) {
     for (const papers::Bike& b : book.bikes)
         if (b.id == id) return b;
-    throw NotThere{"not_found", "there is no bike with this id in these papers"};
+    throw NotThere{"there is no bike with this id in these papers"};
 }
 
 json json_of(const inspect::Verdict& v) {
@@ -418,7 +418,7 @@ json ride_row(Room& room, const papers::Id& bike, const papers::Id& ride) {
     return room.at_desk([&](Desk& d) -> json {
         for (const papers::Ride& r : must(d.papers->rides(bike)))
             if (r.id == ride) return service::json_of(r);
-        throw NotThere{"not_found", "there is no such ride of this bike"};
+        throw NotThere{"there is no such ride of this bike"};
     });
 }
 

@@ -12,8 +12,11 @@ export function account_rows(account: Account): { label: string; in_J: number; s
   return [...in_.map(([label, v]) => ({ label, in_J: v ?? 0, side: 'in' as const })), ...out.map(([label, v]) => ({ label, in_J: v ?? 0, side: 'out' as const }))];
 }
 
+// Rows that add up share their last digit as far as it can be read: none is finer than a tenth.
+const kJ = (v: number): string => (Math.abs(v) < 0.05 ? '0' : Math.abs(v) < 9.95 ? v.toFixed(1) : new Intl.NumberFormat('en-GB', { maximumFractionDigits: 0 }).format(v)).replace('-', '−');
+
 export function account_figure(account: Account, system: System): Figure {
-  const rows = account_rows(account).map((r) => ({ ...r, v: converted(r.in_J, 'energy_J', system), text: number_text(r.in_J, 'energy_J', system, 2) }));
+  const rows = account_rows(account).map((r) => ({ ...r, v: converted(r.in_J, 'energy_J', system), text: kJ(r.in_J / 1000) }));
   const least = Math.min(0, ...rows.map((r) => r.v)), most = Math.max(1, ...rows.map((r) => r.v));
   return {
     id: 'where-the-height-went',

@@ -4,6 +4,7 @@
 import type { PadSide, WheelBrake, WheelName } from '../wire';
 import { number_text, unit_of, type Interval, type System } from '../units';
 import { edge_gradient, el, fresh_id, sheet_of, type Figure } from './figure';
+import { rotor_told } from '../words';
 import { lever_assumptions, lever_drawn } from './lever_drawn';
 
 const css_px_per_mm = 96 / 25.4;
@@ -154,8 +155,7 @@ function draw(width: number, wheel: WheelName, brake: WheelBrake, lever: LeverEs
     out.push(el('path', { d: `M${(face_x + from * Math.cos(a)).toFixed(1)} ${(face_y + from * Math.sin(a)).toFixed(1)}L${(face_x + to * Math.cos(a + 0.35)).toFixed(1)} ${(face_y + to * Math.sin(a + 0.35)).toFixed(1)}`, stroke: 'var(--soft)', fill: 'none' }));
   }
   out.push(el('circle', { cx: face_x, cy: face_y, r: 22 * k, fill: 'var(--paper)', stroke: 'var(--ink)' }));
-  out.push(text(face_x, face_y + 4, `${Math.round(rotor.diameter_mm)}`, { 'font-weight': 650 }));
-  out.push(text(face_x, face_y + face_r + 18, 'mm across', { fill: 'var(--soft)', 'font-size': 12 }));
+  out.push(text(face_x, face_y + face_r + 18, rotor_told(rotor), { fill: 'var(--soft)', 'font-size': 12, 'data-quoted': '' }));
 
   // The lever from above: beside the face where there is room, else beneath it.
   const w = Math.min(width, 460), reach = brake.lever.reach_mm;
@@ -167,7 +167,7 @@ function draw(width: number, wheel: WheelName, brake: WheelBrake, lever: LeverEs
     const drawn = lever_drawn({ reach_mm: reach, bite_mm: bite, full_mm: lever?.full_mm ?? null, window_mm: null, full_words: 'full squeeze' }, lever_x, lever_y, w - lever_x - 2, css_px_per_mm, system);
     out.push(...drawn.parts);
     const under = lever_y + drawn.height + 14;
-    out.push(el('text', { x: lever_x, y: under, fill: 'var(--soft)', 'font-size': 12 }, `lever from above, ${unit_of('length_mm', system)} from the bar${drawn.scale >= css_px_per_mm * 0.99 ? ', life size' : ''}`));
+    out.push(el('text', { x: lever_x, y: under, fill: 'var(--soft)', 'font-size': 12 }, `lever from above, ${system === 'metric' ? 'mm' : 'inches'} from the bar${drawn.scale >= css_px_per_mm * 0.99 ? ', life size' : ''}`));
     y = Math.max(y, under + 10);
   }
   const svg = sheet_of(w, y, ...out);

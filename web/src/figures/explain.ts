@@ -3,7 +3,7 @@
 import * as Plot from '@observablehq/plot';
 import type { ExplainFigure } from '../wire';
 import { converted, interval_text, number_text, percent, unit_of, type Interval, type Quantity, type System } from '../units';
-import { band_marks, el, margin_for, plot, sheet_of, type Figure } from './figure';
+import { band_marks, el, margin_for, plot, sheet_of, wrapped, type Figure } from './figure';
 
 type Cell = number | string | null;
 const words: Record<string, string> = {
@@ -61,7 +61,9 @@ function draw_panels(width: number, panels: Panel[], x_label: string, ticks?: nu
   for (const [k, panel] of panels.entries()) {
     const last = k === panels.length - 1, values = panel.series.flatMap((s) => s.points.flatMap((q) => [q.low ?? q.mid, q.mid, q.high ?? q.mid]));
     const height = last ? 190 : 156;
-    out.push(el('text', { x: 2, y: y + 13, 'font-weight': 650 }, panel.title + (panel.y_unit ? `, ${panel.y_unit}` : '')));
+    const lines = wrapped(panel.title + (panel.y_unit ? `, ${panel.y_unit}` : ''), Math.floor((width - 8) / 7.4));
+    for (const [i, line] of lines.entries()) out.push(el('text', { x: 2, y: y + 13 + 16 * i, 'font-weight': 650 }, line));
+    y += 16 * (lines.length - 1);
     const part = plot({
       width, height, marginLeft: 54, marginRight: 14, marginTop: 8, marginBottom: last ? 42 : 12,
       x: { domain, label: last ? x_label : null, labelAnchor: 'right', labelArrow: 'none', tickSize: 4, ...(ticks ? { ticks, tickFormat: (v: number) => String(v) } : { ticks: Math.max(3, Math.round(width / 110)) }), ...(last ? {} : { axis: null }) },

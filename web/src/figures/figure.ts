@@ -33,6 +33,17 @@ export function sheet_of(width: number, height: number, ...children: SVGElement[
   return el('svg', { class: 'drawing', width, height, viewBox: `0 0 ${Math.round(width)} ${Math.round(height)}`, 'font-size': 12.5, fill: 'var(--ink)' }, ...children);
 }
 
+//! Lines of at most `letters` letters, broken at blanks.
+export function wrapped(text: string, letters: number): string[] {
+  const lines: string[] = [];
+  for (const word of text.split(/\s+/).filter(Boolean)) {
+    const last = lines[lines.length - 1];
+    if (last !== undefined && last.length + 1 + word.length <= letters) lines[lines.length - 1] = `${last} ${word}`;
+    else lines.push(word);
+  }
+  return lines;
+}
+
 let serial = 0;
 export const fresh_id = (stem: string): string => `${stem}-${++serial}`;
 

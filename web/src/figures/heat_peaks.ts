@@ -7,7 +7,7 @@ import { converted, interval_text, number_text, unit_of, type Interval, type Sys
 import { ride_name } from '../words';
 import { band_marks, el, interval_note, margin_for, plot, type Figure } from './figure';
 
-export const steel_note = `Colours are the scale of heated steel, ${steel_from_degC} to ${steel_from_degC + steel_step_K * steel_colours.length} °C in steps of ${steel_step_K}: a scale to read from, not a tint to expect.`;
+export const steel_note = `Colours are the scale of heated steel, ${steel_from_degC} to ${steel_from_degC + steel_step_K * steel_colours.length} °C in steps of ${steel_step_K} K: a scale to read from, not a tint to expect.`;
 
 export function heat_peaks_figure(ride: Ride, system: System, assumptions: string[], sources: string[]): Figure {
   const t = (v: number) => converted(v, 'temperature_degC', system);
@@ -27,7 +27,7 @@ export function heat_peaks_figure(ride: Ride, system: System, assumptions: strin
     id: 'hottest',
     title: `How hot: ${ride_name(ride)}`,
     says: rows.map((r) => `${r.label} ${interval_text(r.degC, 'temperature_degC', system)}`).join('; '),
-    caption: `The hottest of each part on ${ride_name(ride)}. ${steel_note}${rows.some((r) => r.point !== null) ? ' The dashed line is where the fluid may boil, at the low end of what its age allows.' : ''}`,
+    caption: `The hottest of each part on ${ride_name(ride)}; the printed figure is the middle. ${steel_note}${rows.some((r) => r.point !== null) ? ' The dashed line is where the fluid may boil, at the low end of what its age allows.' : ''}`,
     interval: interval_note, assumptions, sources,
     table: { head: ['part', 'hottest'], rows: rows.map((r) => [r.label, interval_text(r.degC, 'temperature_degC', system)]) },
     draw: (width) => plot({

@@ -14,9 +14,9 @@ export function left_figure(parts: LifePart[], system: System): Figure {
   const look = (p: LifePart) => (p.look_by?.date ? `look by ${day_text(p.look_by.date)}` : 'no date known');
   return {
     id: 'left-in-mm',
-    title: 'What is left, in millimetres',
+    title: 'What is left, in thickness',
     says: parts.map((p) => `${part_name(p)}: ${words(p)}, limit ${mm(p.limit_mm)}, ${look(p)}`).join('; '),
-    caption: `Thickness now of each pad’s friction material and of each rotor, in ${unit}, drawn to one scale a kind: the outline is new, the dashed line is the limit, the soft edge is how sure it is. A thickness says nothing about a cracked or lifting bond.`,
+    caption: `Thickness now of each pad’s friction material and of each rotor, in ${unit === 'in' ? 'inches' : unit}, drawn to one scale a kind: the outline is new, the dashed line is the limit, the soft edge is how sure it is. A thickness says nothing about a cracked or lifting bond.`,
     interval: interval_note, assumptions: ['since its last reading each part wore as this bike’s likely cases say', ...parts.filter((p) => p.limit_stated === false).map((p) => `limit of the ${part_name(p)} by common practice, which clears nothing`)], sources: ['This bike’s own readings and rides.'],
     table: { head: ['part', 'thickness now', 'limit', 'readings', 'look by'], rows: parts.map((p) => [part_name(p), words(p), mm(p.limit_mm), String(p.readings), look(p)]) },
     draw: (width) => {
@@ -34,7 +34,7 @@ export function left_figure(parts: LifePart[], system: System): Figure {
         defs.append(blur_gradient(id, 'var(--act)', (p.thickness_mm.p50 - p.thickness_mm.p05) / Math.max(1e-9, p.thickness_mm.p95 - p.thickness_mm.p05)));
         out.push(el('rect', { x: X(p.thickness_mm.p05), y, width: Math.max(1, (p.thickness_mm.p95 - p.thickness_mm.p05) * k), height: h, fill: `url(#${id})` }));
         out.push(el('path', { d: `M${X(p.thickness_mm.p50).toFixed(1)} ${y - 2}v${h + 4}`, stroke: 'var(--act)', 'stroke-width': 2.5, fill: 'none' }));
-        out.push(el('path', { d: `M${X(p.limit_mm).toFixed(1)} ${y - 4}v${h + 8}`, stroke: 'var(--hold)', 'stroke-width': 1.5, 'stroke-dasharray': '3 3', fill: 'none' }));
+        out.push(el('path', { d: `M${X(p.limit_mm).toFixed(1)} ${w < 460 ? y : y - 4}v${h + (w < 460 ? 4 : 8)}`, stroke: 'var(--hold)', 'stroke-width': 1.5, 'stroke-dasharray': '3 3', fill: 'none' }));
         out.push(el('text', { x: w - right + 8, y: y + 12, 'font-weight': 650, 'font-size': 13 }, mm(p.thickness_mm.p50)));
         if (p.look_by?.date) out.push(el('text', { x: w - right + 8, y: y + 26, fill: 'var(--soft)', 'font-size': 11.5 }, day_text(p.look_by.date, false)));
       });

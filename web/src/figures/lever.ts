@@ -29,7 +29,7 @@ export function lever_figure(levers: Both, system: System, reach_mm: Record<Whee
     id: 'lever-in-hand',
     title: 'The levers in this hand',
     says: known.map((w) => lever_said(w, levers[w]!, system)).join(' '),
-    caption: `The levers from above: at rest, at the bite, and where an ordinary stop holds them; distances from the bar at the finger, in ${unit}. Shaded at the finger: bites between these suit this hand. A lever that meets the bar: do not ride.`,
+    caption: `The levers from above: at rest, at the bite, and where an ordinary stop holds them; distances from the bar at the finger, in ${unit === 'in' ? 'inches' : unit}. Shaded at the finger: bites between these suit this hand. A lever that meets the bar: do not ride.`,
     interval: interval_note, assumptions: ['The hand, unless its size and strength were told.', ...lever_assumptions], sources: ['This bike’s own description and readings; hands by the tables of docs/models/stop.md.'],
     table: {
       head: ['lever', 'bites', 'ordinary stop', 'suits this hand'],
@@ -52,7 +52,7 @@ export function lever_figure(levers: Both, system: System, reach_mm: Record<Whee
         y += drawn.height + 26;
         scale = drawn.scale;
       }
-      out.push(el('text', { x: 2, y: y + 2, fill: 'var(--soft)', 'font-size': 12 }, `seen from above; ${unit} from the bar${Math.abs(scale / css_px_per_mm - 1) < 0.02 ? ', life size' : ''}`));
+      out.push(el('text', { x: 2, y: y + 2, fill: 'var(--soft)', 'font-size': 12 }, `seen from above; ${unit === 'in' ? 'inches' : unit} from the bar${Math.abs(scale / css_px_per_mm - 1) < 0.02 ? ', life size' : ''}`));
       return sheet_of(w, y + 10, ...out);
     },
   };
@@ -77,7 +77,7 @@ export function squeeze_figure(levers: Both, hand: Hand, system: System): Figure
     id: 'squeeze',
     title: 'How much squeeze there is to play with',
     says: rows.map((r) => `${r.label} ${interval_text(r.value, 'force_N', system)}`).join('; '),
-    caption: `Squeeze at the lever, in ${unit}: what slows the bike by 0.3 g with that brake alone, what locks the wheel or lifts the rear, and what this hand has. A narrow way from the first to the second makes a brake that grabs.`,
+    caption: `Squeeze at the lever, in ${unit}: what slows the bike by 0.3 g with that brake alone, what locks the wheel or lifts the rear, and what this hand has; the printed figure is the middle. A narrow way from the first to the second makes a brake that grabs.`,
     interval: interval_note, assumptions: ['The surface and hill that were asked for; the hand, unless its size and strength were told.'], sources: ['This bike’s description through docs/models/stop.md; hands by the tables named there.'],
     table: { head: ['what', `squeeze`], rows: rows.map((r) => [r.label, interval_text(r.value, 'force_N', system)]) },
     draw: (width) => {

@@ -19,7 +19,7 @@ export function life_figure(life: LifeRow[], system: System, assumptions: string
     id: 'riding-left',
     title: 'Riding that is left',
     says: life.map((r) => `${r.label}: ${interval_text(metres(r.km), 'ride_m', system, cap_km * 1000)}`).join('; '),
-    caption: `Riding that is left, if it goes on like this; each step of the scale is ten times the one before. The dashed line is where to look: until there the chance of being past the limit is at most 1 in 200.${life.some((r) => r.capped) ? ` Counting ends at ${number_text(cap_km * 1000, 'ride_m', system, 2)} ${unit}.` : ''}`,
+    caption: `Riding that is left, if it goes on like this: the printed figure is the middle. Each step of the scale is ten times the one before. The dashed line is where to look: until there the chance of being past the limit is at most 1 in 200.${life.some((r) => r.capped) ? ` Counting ends at ${number_text(cap_km * 1000, 'ride_m', system, 2)} ${unit}.` : ''}`,
     interval: interval_note, assumptions, sources,
     table: {
       head: ['part', 'riding left', 'look by', 'counted down to'],

@@ -10,7 +10,7 @@ const label_of = (n: LifeNarrowed['list'][number]): string => (n.readings === 0 
 
 export function narrowed_figure(narrowed: LifeNarrowed, system: System): Figure | null {
   if (narrowed.list.length < 2) return null;
-  const unit = unit_of('ride_m', system);
+  const unit = unit_of('ride_m', system), thick = (v: number) => number_text(v, 'thickness_mm', system);
   const rows = narrowed.list.map((n, i) => ({ id: String(i), label: label_of(n), value: { p05: converted(n.life_km.p05 * 1000, 'ride_m', system), p50: converted(n.life_km.p50 * 1000, 'ride_m', system), p95: converted(n.life_km.p95 * 1000, 'ride_m', system) } }));
   const first = narrowed.list[0]!, last = narrowed.list[narrowed.list.length - 1]!;
   const width_of = (i: Interval) => i.p95 - i.p05;
@@ -20,7 +20,7 @@ export function narrowed_figure(narrowed: LifeNarrowed, system: System): Figure 
     says: narrowed.list.map((n) => `${label_of(n)}: ${interval_text(metres(n.life_km), 'ride_m', system)}`).join('; '),
     caption: `Whole life of the ${narrowed.of} from new to its limit, in ${unit}, as it was to be said when it went on and after each reading. The interval is now ${number_text((100 * width_of(last.life_km)) / Math.max(1e-9, width_of(first.life_km)), 'plain', system, 2)} % as wide as at first.`,
     interval: interval_note, assumptions: ['Each row uses only what was known by then.'], sources: ['This bike’s own readings.'],
-    table: { head: ['readings', 'whole life', 'thickness then, mm'], rows: narrowed.list.map((n) => [label_of(n), interval_text(metres(n.life_km), 'ride_m', system), `${n.thickness_mm.p50.toFixed(2)} (${n.thickness_mm.p05.toFixed(2)} to ${n.thickness_mm.p95.toFixed(2)})`]) },
+    table: { head: ['readings', 'whole life', `thickness then, ${unit_of('thickness_mm', system)}`], rows: narrowed.list.map((n) => [label_of(n), interval_text(metres(n.life_km), 'ride_m', system), `${thick(n.thickness_mm.p50)} (${thick(n.thickness_mm.p05)} to ${thick(n.thickness_mm.p95)})`]) },
     draw: (width) => {
       const ids = rows.map(() => fresh_id('narrowed'));
       const ends = rows.flatMap((r) => [r.value.p05, r.value.p95]).filter((v) => v > 0);

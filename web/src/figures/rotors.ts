@@ -14,7 +14,7 @@ export function rotors_figure(rotors: RotorNow[], at: string, system: System): F
     title: `The rotors, ${at}`,
     says: rotors.map((r) => `${r.wheel} rotor ${words(r)}`).join(', '),
     caption: `Mean of the braking band, ${at}. ${steel_note}`,
-    interval: 'The middle of the likely cases; the ring where most heat is made is hotter by some kelvin.',
+    interval: 'The middle of the likely cases; the ring where most heat is made is hotter by some degrees.',
     assumptions: ['Middle of the likely cases, mean of the braking band.'], sources: ['The recording, through the models of motion and heat (docs/models).'],
     table: { head: ['rotor', 'mean of the band'], rows: rotors.map((r) => [r.wheel, words(r)]) },
     draw: (width) => {

@@ -3,7 +3,7 @@
 import * as Plot from '@observablehq/plot';
 import type { RunOut, WheelName } from '../wire';
 import { converted, day_text, interval_text, number_text, unit_of, type Interval, type System } from '../units';
-import { el, plot, sheet_of, type Figure } from './figure';
+import { el, plot, sheet_of, wrapped, type Figure } from './figure';
 
 export type Step = { number: number; what: 'seat' | 'push'; angle_deg: Interval; way: 'away_from_dial' | 'towards_dial' | null; by_mm: number; width_deg: number; after_mm: Interval };
 
@@ -107,8 +107,10 @@ export function push_figure(wheel: WheelName, r: RunOut, system: System): Figure
         el('circle', { cx, cy, r: ring, fill: 'none', stroke: 'var(--soft)', 'stroke-dasharray': '3 3' }),
         el('path', { d: round((p) => p.dial_mm.p50), fill: 'none', stroke: 'var(--act)', 'stroke-width': 2 }),
       ];
+      const seat = steps.find((s) => s.what === 'seat');
       for (const deg of [0, 90, 180, 270]) {
-        const [x, y] = at(deg, ring - 38);
+        if (seat && Math.abs(((seat.angle_deg.p50 - deg + 540) % 360) - 180) < 35) continue;   // its own words stand there
+        const [x, y] = at(deg, ring - 46);
         out.push(el('text', { x, y: y + 4, 'text-anchor': 'middle', fill: 'var(--soft)', 'font-size': 12 }, deg ? `${deg}°` : 'mark'));
       }
       const [top_x, top_y] = at(0, ring + 24);
@@ -123,19 +125,14 @@ export function push_figure(wheel: WheelName, r: RunOut, system: System): Figure
           if (s.way === 'away_from_dial') out.push(el('path', { d: `M${(x - 6).toFixed(1)} ${(y - 6).toFixed(1)}l12 12m0 -12l-12 12`, stroke: 'var(--look)', 'stroke-width': 2 }));
           else out.push(el('circle', { cx: x, cy: y, r: 3.5, fill: 'var(--look)' }));
         }
-        const [x, y] = at(deg, s.what === 'push' ? ring + 62 : ring - 12);
+        const [x, y] = at(deg, s.what === 'push' ? ring + 62 : ring - 46);
         out.push(el('text', { x, y: y + 5, 'text-anchor': 'middle', 'font-weight': 650, 'font-size': 14, stroke: 'var(--paper)', 'stroke-width': 3, 'paint-order': 'stroke' }, s.what === 'push' ? `${s.number}` : `${s.number} seat`));
       }
       // The steps in words beneath, each within the width.
       let y = cy + ring + 92;
       const letters = Math.floor((w - 26) / 6.6);
       for (const [i, text] of words.entries()) {
-        const lines: string[] = [];
-        for (const one of text.replace(/^\d+: /, '').split(' ')) {
-          const last = lines[lines.length - 1];
-          if (last !== undefined && last.length + 1 + one.length <= letters) lines[lines.length - 1] = `${last} ${one}`;
-          else lines.push(one);
-        }
+        const lines = wrapped(text.replace(/^\d+: /, ''), letters);
         out.push(el('text', { x: 2, y, 'font-weight': 650 }, `${steps[i]!.number}`));
         for (const l of lines) out.push(el('text', { x: 22, y }, l)), (y += 17);
         y += 4;

@@ -11,7 +11,7 @@ import { ride_figure } from '../figures/ride';
 import { stops_figure } from '../figures/stops';
 import { downhill_share, trace_of } from '../trace';
 import type { Answer, Series } from '../wire';
-import { assumed_for, heat_said, hottest, life_rows, life_said, stop_said, type Said } from '../words';
+import { assumed_for, heat_said, hottest, key_words, life_rows, life_said, stop_said, type Said } from '../words';
 
 const read = <T>(id: string): T | null => {
   const text = document.getElementById(id)?.textContent;
@@ -54,7 +54,7 @@ const answer = read<Answer>('answer');
 const series = read<(Series | null)[]>('series') ?? [];
 if (answer) {
   const system = 'metric';
-  const keys = (of: 'stop' | 'heat' | 'life') => assumed_for(answer, of).slice(0, 8).map((a) => a.key.replace(/_/g, ' '));
+  const keys = (of: 'stop' | 'heat' | 'life') => assumed_for(answer, of).slice(0, 8).map((a) => key_words(a.key));
   const sources = (of: 'stop' | 'heat' | 'life') => [...new Set(assumed_for(answer, of).filter((a) => a.grade.startsWith('published')).map((a) => a.source))].slice(0, 4);
   const free = !answer.verdict.do_not_ride;
   put('stop', [...said(stop_said(answer, system)), free && answer.stops.some((s) => s.room_needed_m) ? shown(stops_figure(answer.stops, system, keys('stop'), sources('stop'))) : null]);

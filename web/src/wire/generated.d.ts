@@ -4,11 +4,16 @@ export interface paths {
   "/about": {
     /** Program and papers */
     get: {
+      parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
+      };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["about"];
+            "application/json": components["schemas"]["about"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -18,11 +23,16 @@ export interface paths {
   "/stand": {
     /** All bikes: held back first, then by what is due next */
     get: {
+      parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
+      };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["stand"];
+            "application/json": components["schemas"]["stand"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -35,6 +45,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
       };
       requestBody: {
@@ -43,6 +54,12 @@ export interface paths {
         };
       };
       responses: {
+        /** @description not done, and why */
+        200: {
+          content: {
+            "application/json": components["schemas"]["not_done"];
+          };
+        };
         /** @description done */
         201: {
           content: {
@@ -57,15 +74,18 @@ export interface paths {
     /** One bike: parts, readings, rides, verdict */
     get: {
       parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["bike"];
+            "application/json": components["schemas"]["bike"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -81,15 +101,18 @@ export interface paths {
     /** The answer as last computed for what the papers say now; 404 not_computed: a job has to run first */
     get: {
       parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["answer"];
+            "application/json": components["schemas"]["answer"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -105,15 +128,18 @@ export interface paths {
     /** Numbers for a drawing of both brakes to scale */
     get: {
       parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["brakes"];
+            "application/json": components["schemas"]["brakes"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -129,15 +155,18 @@ export interface paths {
     /** The check before a ride */
     get: {
       parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["check_list"];
+            "application/json": components["schemas"]["check_list"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -148,6 +177,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -159,10 +189,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["check_list"];
+            "application/json": components["schemas"]["check_list"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -184,6 +214,7 @@ export interface paths {
         };
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -195,10 +226,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["ride_added"];
+            "application/json": components["schemas"]["ride_added"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -216,6 +247,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -227,16 +259,16 @@ export interface paths {
         };
       };
       responses: {
+        /** @description not done: why, or what is asked first */
+        200: {
+          content: {
+            "application/json": components["schemas"]["asked"] | components["schemas"]["not_done"];
+          };
+        };
         /** @description done */
         201: {
           content: {
             "application/json": components["schemas"]["reading_added"];
-          };
-        };
-        /** @description a question; nothing was stored */
-        409: {
-          content: {
-            "application/json": components["schemas"]["questions"];
           };
         };
         default: components["responses"]["error"];
@@ -254,6 +286,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -265,10 +298,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["rows_added"];
+            "application/json": components["schemas"]["rows_added"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -286,6 +319,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -297,10 +331,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["held_now"];
+            "application/json": components["schemas"]["held_now"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -316,15 +350,18 @@ export interface paths {
     /** Proof stops that are kept, and what they say */
     get: {
       parameters: {
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["proof_page"];
+            "application/json": components["schemas"]["proof_page"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -335,6 +372,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -346,10 +384,55 @@ export interface paths {
         };
       };
       responses: {
+        /** @description not done: why, or what is asked first */
+        200: {
+          content: {
+            "application/json": components["schemas"]["asked"] | components["schemas"]["not_done"];
+          };
+        };
         /** @description kept, or there already */
         201: {
           content: {
             "application/json": components["schemas"]["proof_page"];
+          };
+        };
+        default: components["responses"]["error"];
+      };
+    };
+    parameters: {
+      path: {
+        id: components["schemas"]["id"];
+      };
+    };
+  };
+  "/bikes/{id}/proof/recorded": {
+    /** Keeps stops of a recorded ride as proof stops of the brake that was pulled alone; a job of kind recorded_stops finds them first */
+    post: {
+      parameters: {
+        header: {
+          "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
+        path: {
+          id: components["schemas"]["id"];
+        };
+      };
+      requestBody: {
+        content: {
+          "application/json": components["schemas"]["recorded_entry"];
+        };
+      };
+      responses: {
+        /** @description not done: why, or what is asked first */
+        200: {
+          content: {
+            "application/json": components["schemas"]["asked"] | components["schemas"]["not_done"];
+          };
+        };
+        /** @description kept, or there already */
+        201: {
+          content: {
+            "application/json": components["schemas"]["recorded_kept"];
           };
         };
         default: components["responses"]["error"];
@@ -367,6 +450,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
         path: {
           id: components["schemas"]["id"];
@@ -378,10 +462,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["held_now"];
+            "application/json": components["schemas"]["held_now"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -400,15 +484,18 @@ export interface paths {
         query: {
           bike: components["schemas"]["id"];
         };
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["ride_page"];
+            "application/json": components["schemas"]["ride_page"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -428,15 +515,18 @@ export interface paths {
           bike: components["schemas"]["id"];
           points?: number;
         };
+        header?: {
+          "X-Brakewright-Page"?: components["parameters"]["page"];
+        };
         path: {
           id: components["schemas"]["id"];
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["series"];
+            "application/json": components["schemas"]["series"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -454,6 +544,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
       };
       requestBody: {
@@ -462,16 +553,10 @@ export interface paths {
         };
       };
       responses: {
-        /** @description done */
+        /** @description done, or not done and why */
         200: {
           content: {
-            "application/json": components["schemas"]["undone"];
-          };
-        };
-        /** @description a question; nothing was stored */
-        409: {
-          content: {
-            "application/json": components["schemas"]["questions"];
+            "application/json": components["schemas"]["undone"] | components["schemas"]["asked"] | components["schemas"]["not_done"];
           };
         };
         default: components["responses"]["error"];
@@ -484,6 +569,7 @@ export interface paths {
       parameters: {
         header: {
           "X-Brakewright-Token": components["parameters"]["token"];
+          "X-Brakewright-Page"?: components["parameters"]["page"];
         };
       };
       requestBody: {
@@ -492,6 +578,12 @@ export interface paths {
         };
       };
       responses: {
+        /** @description not done, and why */
+        200: {
+          content: {
+            "application/json": components["schemas"]["not_done"];
+          };
+        };
         /** @description done */
         202: {
           content: {
@@ -592,13 +684,19 @@ export interface components {
     unit: "mm" | "degC" | "g" | "months" | "";
     error: {
       error: {
-        /** @description of the table of errors (wrong_usage, bad_input, cannot_read, out_of_domain, not_converged, cannot_write, cancelled, internal), or not_found, not_computed, forbidden, pairing, too_large, slow, no_such_method, question */
+        /** @description of the table of errors, or not_found, not_computed, question, forbidden, pairing, too_large, slow, no_such_method */
         code: string;
         /** @description for people: what was found, what was expected, what to do */
         text: string;
         file?: string;
         line?: number;
       };
+      /** @description the same, where a page of ours would have got it with status 200 */
+      not_done?: Record<string, never>;
+      /** @description status 409, code question: a person has to say something first */
+      asked?: components["schemas"]["question"][];
+      /** @description the same as asked */
+      questions?: components["schemas"]["question"][];
     };
     /** @description asked before anything is stored; sent again with answers {code: value of the choice} */
     question: {
@@ -609,9 +707,20 @@ export interface components {
           text: string;
         }[];
     };
-    /** @description status 409: nothing was stored */
-    questions: components["schemas"]["error"] & {
-      questions: components["schemas"]["question"][];
+    /** @description nothing was stored: a person has to say something first */
+    asked: {
+      asked: components["schemas"]["question"][];
+    };
+    /** @description understood, and nothing was stored; status 200 to a page (X-Brakewright-Page), since what a person can bring about there is no error of HTTP; to others the status of the table of errors */
+    not_done: {
+      not_done: {
+        /** @description bad_input, wrong_usage, cannot_read, out_of_domain or cancelled of the table of errors; not_computed: a job has to do it first */
+        code: string;
+        /** @description for people: what was found, what was expected, what to do */
+        text: string;
+        file?: string;
+        line?: number;
+      };
     };
     verdict: {
       do_not_ride: boolean;
@@ -967,7 +1076,7 @@ export interface components {
       word?: string;
       note?: string;
       day?: components["schemas"]["day"];
-      /** @description to the questions of a 409, by their code */
+      /** @description to the questions that were asked, by their code */
       answers?: {
         [key: string]: string;
       };
@@ -975,7 +1084,7 @@ export interface components {
     reading_added: {
       id: components["schemas"]["id"];
       verdict: components["schemas"]["verdict"];
-      /** @description empty: they come with status 409 */
+      /** @description empty: they come as asked */
       questions: components["schemas"]["question"][];
       already_there?: boolean;
       text?: string;
@@ -1024,7 +1133,7 @@ export interface components {
     };
     new_job: {
       /** @enum {unknown} */
-      kind: "answer" | "weigh" | "six" | "ride" | "stop" | "life" | "explain";
+      kind: "answer" | "weigh" | "six" | "ride" | "stop" | "life" | "recorded_stops" | "explain";
       bike?: components["schemas"]["id"];
       /** @description weigh: the second set-up; left out: the same bike with changes */
       other?: components["schemas"]["id"];
@@ -1033,6 +1142,8 @@ export interface components {
         [key: string]: number | string | boolean;
       };
       rides?: components["schemas"]["id"][];
+      /** @description recorded_stops: a recorded ride of this bike */
+      ride?: components["schemas"]["id"];
       six?: components["schemas"]["six"];
       settings?: components["schemas"]["settings"];
       /** @description life: a ride of this bike; what riding it once takes off */
@@ -1057,6 +1168,10 @@ export interface components {
       pads_at_degC?: number;
       /** @enum {unknown} */
       brakes?: "both" | "front" | "rear";
+      /** @description how far the rider's body goes back for these stops */
+      weight_back_m?: number;
+      /** @description how far it goes down */
+      weight_low_m?: number;
     };
     proof_stop: {
       date?: components["schemas"]["day"];
@@ -1094,6 +1209,71 @@ export interface components {
       answers?: {
         [key: string]: string;
       };
+    };
+    /** @description halts of a ride from 3 m/s or more; a distance only where a stop can stand as a proof stop and nothing holds the bike back */
+    recorded_stops: {
+      ride: components["schemas"]["id"];
+      file: string;
+      /** @description by the recording's clock, UTC; null: it states none */
+      day: components["schemas"]["day"] | null;
+      /** @description as the ride's tag says */
+      surface: ("dry" | "wet" | "gravel" | "loose") | null;
+      do_not_ride: boolean;
+      stops: ({
+          number: number;
+          /** @description since the ride began */
+          start_s: number;
+          /** @description of the first stop of its trial by the recording's clock, UTC; six hours without a stop end a trial */
+          day: components["schemas"]["day"] | null;
+          from_mps: number;
+          from_sd_mps: components["schemas"]["number_or_null"];
+          distance_m: components["schemas"]["number_or_null"];
+          distance_sd_m: components["schemas"]["number_or_null"];
+          grade: components["schemas"]["number_or_null"];
+          grade_sd: components["schemas"]["number_or_null"];
+          usable: boolean;
+          why_not: string;
+          /** @description as a proof stop of these papers */
+          kept: ({
+            id: components["schemas"]["id"];
+            /** @enum {unknown} */
+            wheel: "both" | "front" | "rear";
+            lever_force_N: components["schemas"]["number_or_null"];
+            /** @enum {unknown} */
+            surface: "dry" | "wet" | "gravel" | "loose";
+            day: components["schemas"]["day"];
+          }) | null;
+        })[];
+    };
+    /** @description no recording says brake, squeeze or surface; a stop is known by its speed and way, so sent twice it is stored once */
+    recorded_entry: {
+      by: string;
+      ride: components["schemas"]["id"];
+      /** @enum {unknown} */
+      wheel: "front" | "rear";
+      /**
+       * @description of all of them that have none of their own
+       * @enum {unknown}
+       */
+      surface: "dry" | "wet" | "gravel" | "loose";
+      /** @description left out: that of each stop, as the list has it */
+      day?: components["schemas"]["day"];
+      stops: ({
+          number: number;
+          lever_force_N?: number | null;
+          surface?: ("dry" | "wet" | "gravel" | "loose") | null;
+        })[];
+      /** @description the marked place at which the scale pulled, from the lever's tip */
+      lever_place_mm?: number | null;
+      note?: string;
+      answers?: {
+        [key: string]: string;
+      };
+    };
+    recorded_kept: {
+      added: number;
+      there_already: number;
+      recorded: components["schemas"]["recorded_stops"];
     };
     /** @description null: no stop of this brake alone; stops: since the day of the change that began its history; alarm: they hold the bike back */
     proof_of_brake: ({
@@ -1144,8 +1324,8 @@ export interface components {
     life_report: components["schemas"]["life_told"] & ({
       narrowed: components["schemas"]["life_narrowed"] | null;
     });
-    /** @description of kind answer and six: answer/1; weigh: weigh/1; stop: stop/1; life: life/1 with how it narrowed; explain: the figures that explain, of invented bikes and riders; ride: the ride, whose series is there from now on */
-    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["stop_report"] | components["schemas"]["life_report"] | components["schemas"]["explain"] | components["schemas"]["ride_page"] | null;
+    /** @description of kind answer and six: answer/1; weigh: weigh/1; stop: stop/1; life: life/1 with how it narrowed; explain: the figures that explain, of invented bikes and riders; ride: the ride, whose series is there from now on; recorded_stops: the halts of a ride */
+    job_result: components["schemas"]["answer"] | components["schemas"]["weigh"] | components["schemas"]["stop_report"] | components["schemas"]["life_report"] | components["schemas"]["explain"] | components["schemas"]["ride_page"] | components["schemas"]["recorded_stops"] | null;
     job: {
       id: components["schemas"]["id"];
       /** @enum {unknown} */
@@ -1153,7 +1333,7 @@ export interface components {
       share: components["schemas"]["share"];
       text: string;
       /** @enum {unknown} */
-      kind?: "answer" | "weigh" | "six" | "ride" | "stop" | "life" | "explain";
+      kind?: "answer" | "weigh" | "six" | "ride" | "stop" | "life" | "recorded_stops" | "explain";
       result?: components["schemas"]["job_result"];
       error?: {
         code: string;
@@ -1279,7 +1459,8 @@ export interface components {
       need: components["schemas"]["number_or_null"];
       have: components["schemas"]["interval_or_null"];
       remark?: string;
-      met_share: components["schemas"]["share"];
+      /** @description of the cases of which it is asked; null: of none */
+      met_share: components["schemas"]["share_or_null"];
       unit: string;
       grade: components["schemas"]["grade"];
       source: string;
@@ -1574,7 +1755,8 @@ export interface components {
       source: string;
       remark: string;
       need: number | null;
-      met_share?: number;
+      /** @description of the cases of which it is asked; null: of none */
+      met_share?: number | null;
       at_most?: boolean;
     };
     stop_told: {
@@ -2066,6 +2248,8 @@ export interface components {
   };
   parameters: {
     token: string;
+    /** @description Sent by the pages (web/src/service.ts): {asked} and {not_done} come with status 200, since a browser logs every other status as an error. Without it they come with 409, or the status of the table of errors (422; 404 for not_computed), and {error} says the same beside them */
+    page?: string;
   };
   requestBodies: never;
   headers: never;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Readings that wait for a connection: none lost, none sent as another.                                Layer: web, tests
 import { describe, expect, it } from 'vitest';
-import { load, named, save, send, waits_text, with_entry, type Waiting } from '../../src/queue';
+import { after_sending, load, named, save, send, waits_text, with_answers, with_entry, type Waiting } from '../../src/queue';
 import type { ProofEntry, ReadingEntry } from '../../src/wire';
 
 const one = (n: number): Waiting => ({ bike: 'b', bike_name: 'B', typed_at: '', entry: { place: 'front', quantity: 'pad_thickness', values: [n], by: 'A', entry_id: `id-${n}` } });
@@ -53,6 +53,29 @@ describe('The queue', () => {
     expect(waits_text([proof(8)])).toBe('1 proof stop waits');
     expect(named(proof(8).entry)).toBe('front proof stop');
     expect(named(one(1).entry)).toBe('front pad thickness');
+  });
+  // A stop typed without connection can meet a question later: it waits for a person, not for the next try.
+  it('keeps what is asked about, sends it again only with the answer, and loses nothing that happens meanwhile', async () => {
+    const questions = [{ code: 'lever_place', text: 'Another place?', choices: [{ value: 'again', text: 'again' }, { value: 'keep', text: 'keep' }] }];
+    const sent: (Record<string, string> | null | undefined)[] = [];
+    const post = async (_: string, e: ReadingEntry | ProofEntry) => {
+      sent.push(e.answers as Record<string, string> | undefined);
+      if (!e.answers) throw Object.assign(new Error('Another place?'), { questions });
+    };
+    const asked = (await send([proof(8)], post, offline)).left;
+    expect(asked[0]!.questions).toEqual(questions);
+    expect((await send(asked, post, offline)).left).toEqual(asked);
+    expect(sent).toHaveLength(1);
+    const s = store();
+    save(s, asked);
+    expect(load(s)[0]!.questions).toBeUndefined();
+    const told = with_answers(asked[0]!, { lever_place: 'keep' });
+    expect(told.entry.entry_id).toBe('stop-8');
+    // Answered, left out and added while a round of sending was under way.
+    const going = [asked[0]!, one(1), one(2)], fresh = one(3);
+    expect(after_sending([told, one(2), fresh].map((w, i) => (i === 1 ? going[2]! : w)), going, going)).toEqual([told, one(2), fresh]);
+    expect(await send([told], post, offline)).toEqual({ left: [], sent: 1 });
+    expect(sent.at(-1)).toEqual({ lever_place: 'keep' });
   });
   it('dates a proof stop that waited over night, and never one that has its day', async () => {
     const days: (string | undefined)[] = [];

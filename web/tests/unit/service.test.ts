@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The door to the service: a connection that stays silent, and work that goes on while the Wi-Fi is gone.  Layer: web, tests
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
-import { NoConnection, run_job, service } from '../../src/service';
+import { NoConnection, not_there, page_header, run_job, service, type NotThere } from '../../src/service';
 
 const said = (body: unknown) => ({ ok: true, status: 200, text: async () => JSON.stringify(body) });
 const id = '11111111-2222-4333-8444-555555555555';
@@ -21,6 +21,28 @@ describe('the service', () => {
     const looked = expect(service.stand()).rejects.toBeInstanceOf(NoConnection);
     await vi.advanceTimersByTimeAsync(30_001);
     await looked;
+  });
+  it('takes a question and a refusal in a reply that is no error of HTTP', async () => {
+    const questions = [{ code: 'lever_place', text: 'Another place?', choices: [{ value: 'again', text: 'again' }, { value: 'keep', text: 'keep' }] }];
+    vi.stubGlobal('fetch', async () => said({ asked: questions }));
+    await expect(service.undo({})).rejects.toMatchObject({ code: 'question', questions });
+    vi.stubGlobal('fetch', async () => said({ not_done: { code: 'bad_input', text: 'expected a day', file: 'a.csv', line: 3 } }));
+    await expect(service.undo({})).rejects.toMatchObject({ code: 'bad_input', message: 'a.csv, line 3: expected a day', questions: [] });
+    vi.stubGlobal('fetch', async () => ({ ...said({ error: { code: 'forbidden', text: 'no token' } }), ok: false, status: 403 }));
+    await expect(service.undo({})).rejects.toMatchObject({ code: 'forbidden', status: 403 });
+  });
+  it('is asked as by a page, and says where what was looked at is not there', async () => {
+    const sent: Record<string, string>[] = [], said_to_window: Event[] = [];
+    vi.stubGlobal('window', { dispatchEvent: (e: Event) => said_to_window.push(e) });
+    vi.stubGlobal('fetch', async (_: string, o: RequestInit) => {
+      sent.push(o.headers as Record<string, string>);
+      return { ...said({ error: { code: 'not_found', text: 'there is no bike with this id' } }), ok: false, status: 404 };
+    });
+    await expect(service.bike(id)).rejects.toMatchObject({ code: 'not_found', status: 404 });
+    await expect(service.job(id)).rejects.toMatchObject({ code: 'not_found' });
+    await expect(service.hold(id, { by: 'Ada', why: 'noise' })).rejects.toMatchObject({ code: 'not_found' });
+    expect(sent.every((h) => h[page_header])).toBe(true);
+    expect(said_to_window.map((e) => [e.type, (e as NotThere).id])).toEqual([[not_there, id]]);
   });
   it('finishes a job over a gap in the Wi-Fi', async () => {
     let asked = 0;

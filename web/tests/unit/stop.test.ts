@@ -4,9 +4,9 @@ import { describe, expect, it } from 'vitest';
 import { alike_ends, balance_figure, balance_said, sum_for } from '../../src/figures/balance';
 import { force_share, stage_value } from '../../src/figures/chain';
 import { lever_said } from '../../src/figures/lever';
-import { decline, declined, entry_of_stop, forget_kept, left_in_browser, lever_place, old_stops, proof_stop, stops_for_job, waiting_stops, type OldStop, type OneBrakeStop } from '../../src/proof';
+import { decline, declined, entry_of_stop, forget_kept, left_in_browser, lever_place, old_stops, proof_stop, recorded_entry, stops_for_job, waiting_stops, type OldStop, type OneBrakeStop } from '../../src/proof';
 import type { Waiting } from '../../src/queue';
-import type { Balance, LeverOfWheel, ProofPage } from '../../src/wire';
+import type { Balance, LeverOfWheel, ProofPage, RecordedStops } from '../../src/wire';
 import { whole_interval } from '../../src/units';
 
 describe('A proof stop', () => {
@@ -26,6 +26,29 @@ describe('A proof stop', () => {
     expect(proof_stop({ ...typed, distance: 'far' }, 'front', null, 'metric')).toContain('Distance');
     expect(proof_stop(typed, 'front', 0.05, 'metric')).toContain('expected 0.1 to 100 s');   // a double tap on the timer
   });
+});
+
+describe('Stops of a recorded ride', () => {
+  const list = { ride: 'r', file: 'trial.gpx', day: '2026-05-01', surface: null, do_not_ride: false, stops: [] } as RecordedStops;
+  const choice = { wheel: 'front' as const, surface: 'dry' as const, day: '', place: '20', squeezes: new Map([[4, '13'], [1, '']]) };
+  it('go into the papers with what a person says, in their order', () => {
+    expect(recorded_entry(list, choice, 'Ada', 'metric')).toEqual({ by: 'Ada', ride: 'r', wheel: 'front', surface: 'dry', lever_place_mm: 20, stops: [{ number: 1, lever_force_N: null }, { number: 4, lever_force_N: 13 }] });
+    expect(recorded_entry(list, { ...choice, day: ' 2026-04-30 ' }, 'Ada', 'metric')).toMatchObject({ day: '2026-04-30' });
+    const pounds = recorded_entry(list, { ...choice, squeezes: new Map([[2, '10']]), place: '1' }, 'Ada', 'imperial');
+    if (typeof pounds === 'string') throw new Error(pounds);
+    expect(pounds.stops[0]!.lever_force_N).toBeCloseTo(44.48222, 4);   // 1 lbf = 4.448222 N
+    expect(pounds.lever_place_mm).toBeCloseTo(25.4, 9);
+  });
+  it('are asked about where something is left open', () => {
+    expect(recorded_entry(list, { ...choice, squeezes: new Map() }, 'Ada', 'metric')).toContain('Tick the stops');
+    expect(recorded_entry(list, { ...choice, wheel: null }, 'Ada', 'metric')).toContain('Which brake');
+    expect(recorded_entry(list, { ...choice, surface: '' }, 'Ada', 'metric')).toContain('On which surface');
+    expect(recorded_entry({ ...list, day: null }, choice, 'Ada', 'metric')).toContain('On which day');
+    expect(recorded_entry(list, { ...choice, day: 'May' }, 'Ada', 'metric')).toContain('2026-05-01');
+    expect(recorded_entry(list, { ...choice, squeezes: new Map([[3, '9000']]) }, 'Ada', 'metric')).toContain('Stop 3. Squeeze');
+    expect(recorded_entry(list, { ...choice, place: '900' }, 'Ada', 'metric')).toContain('0 to 150 mm');
+  });
+  it('without a scale need no marked place', () => expect(recorded_entry(list, { ...choice, squeezes: new Map([[1, '']]), place: 'x' }, 'Ada', 'metric')).not.toHaveProperty('lever_place_mm'));
 });
 
 const store_of = () => {

@@ -2,7 +2,7 @@
 // Sentences: what a bike that is held back never says, and what each verdict looks like.               Layer: web, tests
 import { describe, expect, it } from 'vitest';
 import type { Answer, StandBike, State } from '../../src/wire';
-import { condition_said, heat_said, life_rows, life_said, mark_of, stand_order, stop_said, verdict_words } from '../../src/words';
+import { condition_said, heat_said, life_rows, life_said, mark_of, rotors_told, stand_order, stop_said, verdict_words } from '../../src/words';
 
 const interval = (p50: number) => ({ p05: p50 * 0.6, p50, p95: p50 * 1.9 });
 function answer(more: Partial<Answer> = {}): Answer {
@@ -16,6 +16,14 @@ function answer(more: Partial<Answer> = {}): Answer {
     ...more,
   } as Answer;
 }
+describe('rotors', () => {
+  it('are as stamped only where somebody told it', () => {
+    const told = { diameter_mm: 180, diameter_given: true }, by_kind = { diameter_mm: 160, diameter_given: false };
+    expect(rotors_told(told, told)).toBe('rotors stamped 180 and 180 mm');
+    expect(rotors_told(told, by_kind)).toBe('rotors: front stamped 180 mm; rear about 160 mm, not told');
+    expect(rotors_told(by_kind, by_kind)).not.toContain('stamped');
+  });
+});
 const held = answer({ verdict: { do_not_ride: true, state: 'held_back', reasons: [{ code: 'x', text: 'Do not ride: the pad is worn.' }], checks_done: 4, checks_total: 12 } });
 
 describe('A bike that is held back', () => {

@@ -205,7 +205,7 @@ struct Yardstick {
     double need = 0;
     bool at_most = true;                            //!< have must be at most (or at least) need
     std::optional<Interval> have;                   //!< absent: in more than 5 % of the cases it does not stop
-    double met_share = 0;
+    double met_share = 0;   //!< of the cases of which it is asked; NaN: nothing is asked
     std::string remark;
     Grade grade = Grade::published_from_memory;
 };

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Run-out around a turn: seat tilt, saddle, arm pattern and bends, each with its interval; a plan to straighten.  Layer: inspect
-// Theory: docs/models/inspect.md [EQ inspect-6..12].                                       Pure functions: any thread.
+// Theory: docs/models/inspect.md [EQ inspect-6..12, 17].                                     Pure functions: any thread.
 #pragma once
 #include <array>
 #include <cstdint>
@@ -32,6 +32,8 @@ struct RunOutBudget {
     double tilt_sd_mm = 0, saddle_sd_mm = 0, arms_sd_mm = 0, bend_sd_mm = 0;   //!< usual size of each amplitude and height
     double saddle_probability = 0.5, arms_probability = 0.5, bends_mean = 1;   //!< how usual they are
     double widest_bend_deg = 100;     //!< width at half height
+    double untold_at_12 = 0;          //!< share of the bends that twelve angles do not tell
+    double untold_width_deg = 60;     //!< and how wide they are at least
     double mark_within_deg = 0.4;     //!< the wheel is turned to its mark within so much to either side
     double form_sd = 0.03;            //!< of a height, as a share: bends have other forms than ours
     double push_sd = 0.25;            //!< how far a push misses, as a share of the height
@@ -68,6 +70,7 @@ struct RunOut {
     std::optional<Interval> total_mm;         //!< of the whole turn
     std::vector<double> totals_mm;            //!< draws of it, for chances; ascending, empty if only_seen
     std::optional<TurnPattern> tilt, saddle, arms;
+    double untold_share = 0;                  //!< of the bends: so many stay untold at these angles; what they may do to saddle and arms is in those
     std::vector<Bend> bends;                  //!< largest first; those more likely there than not
     std::vector<Bend> perhaps;                //!< less likely than not, at least one in five
     std::optional<Interval> total_without_tilt_mm;
@@ -75,6 +78,8 @@ struct RunOut {
     std::vector<ShapePoint> shape;            //!< every 2 degrees, empty if only_seen
 };
 
+//! Raise it when run_out_of says something else of the same readings: papers keep what it said. tests/inspect holds it.
+inline constexpr int run_out_model = 1;
 //! Readings of one turn (4 to 72 angles) -> what they say. Sampled with a fixed seed: the same readings give the same bytes.
 //! Fails with bad_input on fewer than 4 or more than 72 angles, and on what is no number.   Source: [EQ inspect-6..11]
 Result<RunOut> run_out_of(std::span<const DialReading>, const RunOutBudget&, std::uint64_t seed = 1);

@@ -27,6 +27,7 @@ struct Book {
     std::vector<Hold> holds;
     std::vector<Tick> ticks;            //!< in order of time
     std::vector<ProofStop> proof_stops; //!< in order of day and time
+    Papers* kept_in = nullptr;          //!< where a run-out table that was taken apart is found again; must outlive the book
 };
 //! bike: only its happenings, holds and ticks. Readings, work and proof stops are of all bikes: they follow a part from one to another.
 Result<Book> book_of(Papers&, const std::optional<Id>& bike);

@@ -86,7 +86,8 @@ struct Caliper {
     Uncertain arm_ratio;               //!< cable calipers: clamp force per pad / cable force; cable-to-hydraulic: force on its master piston / cable force
 };
 struct Lever {
-    Uncertain ratio;                   //!< force on master piston (or cable) / force at the finger
+    Uncertain ratio;                   //!< force on master piston (or cable) / force at the finger; of the lever at rest where ratio_at_bar is told
+    std::optional<Uncertain> ratio_at_bar;   //!< the same with the lever at the bar, in a line with its distance; absent: one ratio all along
     Uncertain reach_mm;                //!< finger contact to bar, lever at rest
     Uncertain bite_mm;                 //!< finger contact to bar when the pads touch
     Uncertain master_diameter_mm;      //!< master piston, at the lever or (cable-to-hydraulic) at the caliper

@@ -58,12 +58,14 @@ std::vector<Adjustment> adjustments_for(const parts::Wheel&, BitePlace);
 
 //! True if nothing follows the pads as they wear: then the bite comes nearer to the bar.
 bool follows_no_wear(const parts::Wheel&);
-//! Lever travel [mm] that this loss takes [EQ stop-25]; losses of the pads [mm each], of the rotor's whole thickness [mm].
+//! Lever travel [mm] that this loss takes at the bite's ratio [EQ stop-25]; losses of the pads [mm each], of the rotor's whole thickness [mm].
 double travel_of_wear_mm(const parts::Wheel& case_wheel, double left_pad_mm, double right_pad_mm, double rotor_mm);
 //! Lever travel [mm] for a turn of the cable's adjuster; 0 without a cable. [EQ stop-25]
 double travel_of_turn_mm(const parts::Wheel& case_wheel, double thread_mm);
 //! Lever travel [mm] for pads that were knocked back by that much each: the first pull after rough ground. [EQ stop-26]
 double travel_of_knock_mm(const parts::Wheel& case_wheel, double knock_mm);
+//! Lever travel [mm] before the bite that closes this gap of each pad: outwards from the bite, so along the ratios there. [EQ stop-7]
+double travel_to_bite_mm(const parts::Wheel& case_wheel, double gap_mm);
 //! Lever travel [mm] for each mm of total run-out of the rotor: each pad is pushed back by half of it. [EQ stop-29]
 double travel_per_run_out(const parts::Wheel& case_wheel);
 //! How much warmer [K] the fluid behind the pistons must get to take up the gap of each pad, if it cannot flow back: a held lever,

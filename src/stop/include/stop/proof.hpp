@@ -60,15 +60,17 @@ struct ProofTerms {
 };
 ProofTerms proof_terms(const parts::Library&);
 
-//! What slows the bike besides the brake in a proof stop, and the spring that the finger pulls first.
+//! What slows the bike besides the brake in a proof stop, and the lever of the brake that is proved.
 struct ProofBike {
     double mass_kg = 1;              //!< that braking slows, wheels' inertia included
     double air_kg_m = 0;             //!< air drag / (air speed)^2
     double rolling_mps2 = 0;         //!< deceleration by rolling
     double threshold_N = 0, threshold_sd_N = 0;   //!< lever force before the pads clamp
+    parts::Lever lever{};            //!< matters where its ratio changes along its travel
+    double travel_mm = 0, travel_sd_mm = 0;       //!< its give at 100 N
 };
-//! threshold of the likely cases: [n].
-ProofBike proof_bike(const parts::Bike&, std::span<const double> threshold_N);
+//! threshold and travel of the likely cases, of this wheel: [n] each.
+ProofBike proof_bike(const parts::Bike&, parts::End, std::span<const double> threshold_N, std::span<const double> travel_mm);
 
 //! Brake's deceleration (tyre forces / mass) at full force [m/s^2] that explains the way of the stop; nothing if none of
 //! 0.05 to 30 m/s^2 does. With a time, proof_braking_by_time_mps2 is a second reading of the same. [EQ stop-21]
@@ -78,8 +80,8 @@ std::optional<double> proof_braking_by_time_mps2(const ProofStop&, const ProofTe
 //! Deceleration at which the gain of a wheel is stated [m/s^2]: about its part in an ordinary stop. The spring takes the
 //! first newtons of a pull, so the gain is a little lower at a lighter one.
 double proof_reference_mps2(parts::End);
-//! Gain at the reference [m/s^2 per N] of a brake that gives braking_mps2 at lever_N.
-double proof_gain_at_reference(parts::End, double braking_mps2, double lever_N, double threshold_N);
+//! Gain at the reference [m/s^2 per N] of a brake that gives braking_mps2 at lever_N. Of the bike its spring and its lever count.
+double proof_gain_at_reference(parts::End, double braking_mps2, double lever_N, const ProofBike&);
 //! Gain of one case at the reference: deceleration / lever force, cold dry bedded pads. 0 without friction.
 double proof_expected_gain(const parts::Bike& case_bike, parts::End, const StopUnknowns&);
 

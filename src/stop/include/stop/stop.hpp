@@ -115,6 +115,7 @@ StopAnswer stop_answer(const StopSetup&, std::span<const StopCase> cases, std::s
 struct LeverView {
     double bite_mm = 0;
     double full_mm = 0;              //!< at the lever force for an ordinary dry stop on the level, front and rear by habit
+    double full_lever_N = 0;         //!< that force
     double window_mm[2] = {0, 0};    //!< bite points that suit: 8 mm left at full force .. hand keeps 90 % of its best
     bool in_window = false;
     double travel_per_pad_mm_mm = 0;

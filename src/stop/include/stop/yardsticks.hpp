@@ -85,7 +85,7 @@ struct YardstickResult {
     double need = 0;
     Sense sense = Sense::at_most;
     std::optional<Interval> have;   //!< nothing if the bike does not stop in more than 5 % of the cases
-    double met_share = 0;           //!< share of the cases that meet the need
+    double met_share = 0;           //!< share that meets the need, of the cases of which it is asked; NaN: of none
     Grade grade = Grade::assumed;   //!< of the need
     std::string source;
     std::string remark;             //!< always says: a yardstick, not an approval
