@@ -426,11 +426,12 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         const auto length = static_cast<std::uint64_t>(at[j] - at[i]);
         cut.clear();
         const std::uint32_t most = contact == Contact::open ? open_most : closed_most;
-        if (contact == Contact::open && (!keep || length > 8 * std::uint64_t{most})) {
-            // Behind a release the plate may peak within seconds; later all is slower: no step is longer than the time since.
-            std::uint64_t left = length, since = at[i] - released;
+        if (contact == Contact::open) {
+            // Behind a release the plate may peak within seconds; later all is slower: but for a second no step is longer than the time
+            // since. Powers of two, which can be looked into.
+            std::uint64_t left = length, since = released == never ? never / 2 : at[i] - released;
             while (left > 0) {
-                const std::uint64_t may = std::min({std::uint64_t{most}, std::max(std::uint64_t{one_second}, released == never ? left : since), left});
+                const std::uint64_t may = std::min({std::uint64_t{most}, std::max(std::uint64_t{one_second}, since), left});
                 const auto piece = static_cast<std::uint32_t>(std::bit_floor(may));
                 cut.push_back(piece);
                 left -= piece;

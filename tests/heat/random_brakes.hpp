@@ -16,7 +16,7 @@ ReferenceBrake random_brake(std::uint64_t i);
 //! points within a factor of 1.5 either way of the constants; those of the plate in half of the brakes.
 ReferenceBrake random_varying_brake(std::uint64_t i);
 
-//! Rides not used for choosing anything in the engine. kind 0: applications and pauses of a hilly hour; 1: one long drag
+//! Rides by a seed; which seeds chose steps and the search for tops, and which scored them, stands in engine_test.cpp. kind 0: applications and pauses of a hilly hour; 1: one long drag
 //! with a stop at the end and the fluid's peak after it; 2: hard stops in rows of 0.1 s; 3: rows of uneven length.
 std::vector<PowerRow> random_ride(int kind, std::uint64_t seed, double seconds);
 

@@ -23,7 +23,7 @@ struct ManyOptions {
     Keep keep = Keep::peaks_only;      //!< rows: states of every case at every row
     double cool_down_s = 0;            //!< as in SolveOptions
     double longest_closed_s = 1;       //!< longest step while the brake is on, > 0
-    double longest_open_s = 4;         //!< and while it is off, where no step is longer than the time since; rows are joined up to it unless they are kept
+    double longest_open_s = 4;         //!< and while it is off, where but for a second no step is longer than the time since; rows are joined up to it unless they are kept
     std::span<const RotorBand> bands = {};   //!< [brakes]: the rotor along its radius too; empty = not. Not with properties over temperature
     int friction_order = 0;            //!< order of the friction layer's element: 3, 4, 6 or 10; 0 = by the layer and the rows
 };
@@ -43,7 +43,7 @@ struct ManyRuns {
 };
 
 //! Temperatures of every brake on the same rows. brakes: [n], n >= 1; rows as for solve().
-//! Within 1 K of solve() at every row and 0.5 K in the peaks for brakes of bicycles (tests/heat/engine_test.cpp).
+//! Within 1 K of solve() at every row, and in the peaks, of which nearly all are within 0.5 K (two of 8,800 were not: tests/heat/engine_test.cpp, docs/decisions/0010).
 //! Energy closes to 1e-9 of what was made in double precision, 1e-5 in single.
 //! Row times are taken to a common tick, 1 ms or more where there is one; energy of a row is kept.
 //! A case gets the same bytes on any number of threads, with any vector instructions, and in any company in which the same

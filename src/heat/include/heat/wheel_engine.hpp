@@ -16,7 +16,7 @@ struct WetRide {
 //! Speed of the light braking of WheelWater::turns_to_dry.
 inline constexpr double light_braking_mps = 5;
 
-//! As heat_of_wheel with Keep::rows, temperatures by solve_many in double precision: within 1 K at every row, 0.5 K in peaks,
+//! As heat_of_wheel with Keep::rows, temperatures by solve_many in double precision: within 1 K at every row, 0.5 K in nearly all peaks (engine.hpp),
 //! the dose's mean temperatures within 1 K (tests/heat/wheel_engine_test.cpp). peaks carry times for the fluid only.
 //! wet: water comes and goes on the way, and evaporating takes heat from the rotor [EQ heat-39]: film and temperatures in turns, each
 //! row within 0.5 K of going on with it (tests/heat/water_test.cpp). stop may be null. Fails like solve_many and along_radius.
