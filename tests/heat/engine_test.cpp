@@ -298,7 +298,7 @@ TEST(HeatEngineBytes, AreTheSameOnAnyNumberOfThreadsAndInAnyCompany) {
     auto brakes = brakes_of(0, 70);
     // Where exponents of the convection differ in more than eight ways, the lanes raise the speed by other arithmetic.
     for (ReferenceBrake& b : brakes) b.rotor.convection.m = b.caliper.convection.m = b.arms.convection.m = b.hub.convection.m = 0.5;
-    for (std::size_t i = 0; i < 20; ++i) {   // two unlike sides among them
+    for (std::size_t i = 0; i < 5; ++i) {   // two unlike sides among them
         brakes.push_back(brakes[i]);
         brakes.back().other = as_other_side(random_brake(i + 1000));
     }
@@ -322,7 +322,7 @@ TEST(HeatEngineBytes, AreTheSameOnAnyNumberOfThreadsAndInAnyCompany) {
 
 TEST(HeatEngineBytes, OfPeaksAloneAreTheSameWithAnyVectorInstructions) {
     auto brakes = brakes_of(0, 70);
-    for (std::size_t i = 0; i < 20; ++i) {
+    for (std::size_t i = 0; i < 5; ++i) {
         brakes.push_back(brakes[i]);
         brakes.back().other = as_other_side(random_brake(i + 1000));
     }
