@@ -28,8 +28,11 @@ export const waiting = {
     try {
       const before = all;
       const { left, sent } = await send(before, post, (e) => e instanceof NoConnection);
-      all = after_sending(all, before, left);
-      save(localStorage, all);
+      const now = after_sending(all, before, left);
+      if (now.length !== all.length || now.some((w, i) => w !== all[i])) {
+        all = now;
+        save(localStorage, all);
+      }
       return sent;
     } finally {
       busy = false;
