@@ -133,14 +133,16 @@ TEST_F(Cli, ARunOutTableIsTakenApartOnceForEveryCommand) {
         return std::pair(std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count(), j.dump());
     };
     constexpr int tables = 8;   // all over half of what holds back, so that each is asked for by every verdict
+    double adding = 0;
     for (int k = 0; k < tables; ++k) {
         std::string rows = "angle_deg,dial_mm\n";
         for (int deg = 0; deg < 360; deg += 30) rows += std::to_string(deg) + "," + std::to_string(1 + std::round(100 * (0.15 + 0.003 * k) * std::cos((deg + 7 * k) * 0.0174533)) / 100) + "\n";
-        ok({"add", "reading", "run_out", "--csv", f.write("dial.csv", rows), "--place", "front", "--by", "Ada"});
+        adding += timed({"add", "reading", "run_out", "--csv", f.write("dial.csv", rows), "--place", "front", "--by", "Ada"}).first;
     }
     const auto [once, said] = timed({"verdict"});
     const auto [again, said_again] = timed({"verdict"});
-    EXPECT_LT(again, once / 3) << "eight tables, no sample";
+    // The adds sampled eight times; no look does.
+    EXPECT_LT(std::min(again, once), adding / 3) << "eight tables, no sample";
     EXPECT_EQ(said_again, said);
     ok({"export", f.path("out")});
     const std::string answers = read(f.path("out/answers.csv"));
