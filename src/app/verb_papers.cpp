@@ -148,6 +148,7 @@ int add_person(Desk& d) {
     if (auto x = figure(d.o, "repeat_sd_g")) p.repeat_sd_g = x;
     if (!d.o.note.empty()) p.note = d.o.note;
     const papers::Id id = must(d.papers->put_person(d.deed, p));
+    papers::keep_run_outs(must(papers::book_of(*d.papers, std::nullopt)), id, must(parts::load_library()));
     print(d.o, {{"person", {{"id", id}, {"name", p.name}}}}, fmt::format("{} is in the papers.\n", p.name));
     return 0;
 }
@@ -165,6 +166,7 @@ int add_instrument(Desk& d) {
         if (auto x = figure(d.o, column)) i.*member = x;
     if (!d.o.note.empty()) i.note = d.o.note;
     const papers::Id id = must(d.papers->put_instrument(d.deed, i));
+    papers::keep_run_outs(must(papers::book_of(*d.papers, std::nullopt)), id, must(parts::load_library()));
     print(d.o, {{"instrument", {{"id", id}, {"name", i.name}}}}, fmt::format("{} is in the papers.\n", i.name));
     return 0;
 }
@@ -277,6 +279,8 @@ int hold(Desk& d) {
 }
 
 int clear(Desk& d) {
+    // Never in the name of whoever is logged in.
+    if (trim(d.o.by).empty()) stop(Errc::wrong_usage, "clear: say who clears it, with --by NAME");
     const papers::Bike bike = d.bike();
     if (d.o.proof) {
         const int stops = clear_proof_of(d, bike, must(parts::load_library()), d.o.why);
@@ -285,10 +289,17 @@ int clear(Desk& d) {
                          : fmt::format("{} proof stop(s) of {} count for nothing, says {}. All else still counts: brakewright papers verdict '{}'\n", stops, bike.name, d.o.by, bike.name));
         return 0;
     }
-    const int n = must(d.papers->clear(d.deed, bike.id, d.o.why));
+    // Whoever clears sees what ended: one of the holds may be new to them.
+    std::string ended;
+    int n = 0;
+    d.together([&] {
+        for (const papers::Hold& h : must(d.papers->holds(bike.id)))
+            if (h.cleared_by.empty()) ended += fmt::format("  held back by {} on {}: {}\n", h.by, format_day(static_cast<long>(std::floor(h.from_unix_s / 86400))), h.why);
+        n = must(d.papers->clear(d.deed, bike.id, d.o.why));
+    });
     print(d.o, {{"cleared", n}, {"bike", bike.name}},
           n == 0 ? fmt::format("Nobody holds {} back by hand; nothing was changed. What its readings say: brakewright papers verdict '{}'\n", bike.name, bike.name)
-                 : fmt::format("{} ended {} hold(s) of {}. Its readings and checks still count: brakewright papers verdict '{}'\n", d.o.by, n, bike.name, bike.name));
+                 : fmt::format("{} ended {} hold(s) of {}:\n{}Its readings and checks still count: brakewright papers verdict '{}'\n", d.o.by, n, bike.name, ended, bike.name));
     return 0;
 }
 

@@ -141,6 +141,7 @@ struct Told {
 };
 struct Kept {
     papers::Id id;
+    papers::What what = {};
     papers::Bike bike;
     parts::Bike described;
     std::size_t values = 0;
@@ -152,6 +153,8 @@ papers::Reading reading_of(Desk&, const parts::Library&, const papers::Book&, co
 std::optional<std::string> contradiction_of(papers::Papers&, const papers::Book&, const papers::Reading&, double assumed_plate_mm, const parts::Library&);
 //! Stores it; id: empty, or the one that it gets.
 Kept keep(Desk&, const parts::Library&, const Told&, const papers::Id& id = {});
+//! After it was stored: the run-out tables that it decides are taken apart now, not when somebody looks.
+void keep_run_outs(Desk&, const parts::Library&, const Kept&);
 //! What such a reading can be at all, and its unit; unit empty: a word.
 struct Range {
     double least, most;

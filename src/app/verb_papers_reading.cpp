@@ -346,7 +346,7 @@ Kept keep(Desk& d, const parts::Library& library, const Told& o, const papers::I
     const papers::Bike bike = d.bike(o.bike);
     const papers::Book book = must(papers::book_of(*d.papers, bike.id));
     papers::Reading r = reading_of(d, library, book, bike, o);
-    Kept kept{.id = {}, .bike = bike, .described = must(parts::read_bike(bike.description_toml, bike.name, library)), .values = r.points.size(), .uncertainty = 0};
+    Kept kept{.id = {}, .what = r.what, .bike = bike, .described = must(parts::read_bike(bike.description_toml, bike.name, library)), .values = r.points.size(), .uncertainty = 0};
     kept.uncertainty = papers::uncertainty_of(book, r, inspect::practice_of(library), library);
     if (!o.sure)
         if (const auto said = contradiction_of(*d.papers, book, r, kept.described.wheel(r.place).pads.plate_thickness_mm.value, library))
@@ -355,6 +355,10 @@ Kept keep(Desk& d, const parts::Library& library, const Told& o, const papers::I
     r.person_id = d.person(o.by);
     kept.id = must(d.papers->add_reading(d.deed, r));
     return kept;
+}
+
+void keep_run_outs(Desk& d, const parts::Library& library, const Kept& of) {
+    if (of.what == What::run_out || of.what == What::bearing_play) papers::keep_run_outs(must(papers::book_of(*d.papers, of.bike.id)), of.id, library);
 }
 
 namespace {
@@ -380,6 +384,7 @@ int papers_add_reading(Desk& d) {
     d.together([&] {
         kept = keep(d, library, {.what = o.what, .bike = o.bike, .place = o.place, .part = o.part, .with = o.with, .with_plate = o.with_plate, .anvil = o.anvil, .csv = o.csv, .by = d.deed.by, .day = d.today, .note = o.note, .values = o.values, .points = {}, .sure = o.sure});
     });
+    keep_run_outs(d, library, kept);
     if (o.common.json) {
         fmt::print("{}\n", json({{"schema", "papers/1"}, {"version", version}, {"reading", {{"id", kept.id}, {"bike", kept.bike.name}, {"values", kept.values}, {"uncertainty", kept.uncertainty}}}}).dump(2, ' ', false, json::error_handler_t::replace));
         return 0;
@@ -439,6 +444,7 @@ void add_rows(Desk& d, const parts::Library& library, const std::string& text, c
             }
             Kept kept;
             d.together([&] { kept = keep(d, library, told, id); });
+            keep_run_outs(d, library, kept);
             rows.bikes[kept.bike.id] = kept;
             ++rows.added;
         } catch (const Stop& s) {

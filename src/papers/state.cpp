@@ -232,6 +232,10 @@ Said in_doubt(Said said) {
 // Does a reading that is in doubt or stands count, and how.
 Said as_it_stands(Since since, Said said) { return since == Since::in_doubt ? in_doubt(std::move(said)) : said; }
 
+bool is_table(const Reading& r) {
+    return r.what == What::run_out && std::any_of(r.points.begin(), r.points.end(), [](const Point& p) { return p.angle_deg && p.length_mm; });
+}
+
 // Tables of the rotor that is there, in order. A rotor that was straightened since is another rotor. doubtful: with those
 // that may have been read before it was.
 std::vector<const Reading*> run_out_tables(const Book& book, const Id& bike, End end, const Day& today, bool doubtful = false) {
@@ -239,7 +243,7 @@ std::vector<const Reading*> run_out_tables(const Book& book, const Id& bike, End
     const Part* rotor = part_at(book, bike, PartKind::rotor, end, today);
     if (!rotor) return out;
     for (const Reading& r : book.readings)
-        if (r.part_id == rotor->id && r.what == What::run_out && r.day <= today && since(book, bike, end, r, {WorkKind::true_rotor}, today) <= (doubtful ? Since::in_doubt : Since::work) && std::any_of(r.points.begin(), r.points.end(), [](const Point& p) { return p.angle_deg && p.length_mm; })) out.push_back(&r);
+        if (r.part_id == rotor->id && is_table(r) && r.day <= today && since(book, bike, end, r, {WorkKind::true_rotor}, today) <= (doubtful ? Since::in_doubt : Since::work)) out.push_back(&r);
     return out;
 }
 
@@ -822,6 +826,13 @@ RunOutRead run_out_read(const Book& book, const Reading& r, const parts::Library
 std::optional<RunOutRead> run_out_read(const Book& book, const Id& bike, End end, const parts::Library& library, const Day& today) {
     const std::vector<const Reading*> tables = run_out_tables(book, bike, end, today);
     return tables.empty() ? std::nullopt : std::optional(run_out_read(book, *tables.back(), library));
+}
+
+void keep_run_outs(const Book& book, const Id& of, const parts::Library& library) {
+    const Reading* told = by_id(book.readings, of);
+    const auto decided = [&](const Reading& r) { return r.id == of || r.person_id == of || r.instrument_id == of || (told && told->what == What::bearing_play && told->part_id && wheel_of(book, r) == *told->part_id); };
+    for (const Reading& r : book.readings)
+        if (is_table(r) && decided(r)) (void)run_out_read(book, r, library);
 }
 
 std::vector<Check> checks_of(const Book& book, const Bike& bike, const parts::Bike& described, const inspect::Practice& practice, const parts::Library& library, const Day& today) {

@@ -240,16 +240,26 @@ TEST_P(Contract, UndoOfAPartThatMovedPutsBothPlacesBack) {
 TEST_P(Contract, AHoldIsNeverUndoneAndIsClearedByANamedPersonOnly) {
     const Sample s = add_sample(*p);
     Hold h{.id = "", .bike_id = s.bike, .from_unix_s = 1777700000, .by = "Ada", .why = "crack at the arm", .cleared_unix_s = {}, .cleared_by = "", .cleared_why = ""};
-    h.by = "";
-    EXPECT_FALSE(p->hold(deed(), h));
-    h.by = "Ada";
+    for (const char* nobody : {"", " ", "\t"}) {
+        h.by = nobody;
+        EXPECT_FALSE(p->hold(deed(), h));
+        h.by = "Ada";
+        h.why = nobody;
+        EXPECT_FALSE(p->hold(deed(), h));
+        h.why = "crack at the arm";
+    }
     must(p->hold(deed(), h));
     between();
     const auto undone = p->undo(deed());
     ASSERT_FALSE(undone);
     EXPECT_NE(undone.error().text.find("papers clear"), std::string::npos);
-    EXPECT_FALSE(p->clear(deed(""), s.bike, "new rotor"));
-    EXPECT_FALSE(p->clear(deed("Ben"), s.bike, ""));
+    for (const char* nobody : {"", " ", "\t"}) {
+        EXPECT_FALSE(p->clear(deed(nobody), s.bike, "new rotor"));
+        EXPECT_FALSE(p->clear(deed("Ben"), s.bike, nobody));
+    }
+    EXPECT_FALSE(p->clear(deed("Ben"), "no such bike", "new rotor"));
+    EXPECT_EQ(must(p->clear(deed("Ben"), add_sample(*p, "Wren").bike, "another bike")), 0);
+    must(p->undo(deed()));
     EXPECT_EQ(must(p->clear(deed("Ben"), s.bike, "new rotor")), 1);
     between();
     EXPECT_EQ(must(p->holds(s.bike)).at(0).cleared_by, "Ben");
@@ -257,6 +267,10 @@ TEST_P(Contract, AHoldIsNeverUndoneAndIsClearedByANamedPersonOnly) {
     // Taking back a clearing brings the hold back into force.
     must(p->undo(deed()));
     EXPECT_EQ(must(p->holds(s.bike)).at(0).cleared_by, "");
+    EXPECT_FALSE(p->undo(deed())) << "next would be the hold, and a clearing that was taken back does not come again";
+    EXPECT_EQ(must(p->holds(s.bike)).at(0).cleared_by, "");
+    EXPECT_EQ(must(p->clear(deed("Cleo"), s.bike, "seen again")), 1);
+    EXPECT_EQ(must(p->holds(s.bike)).at(0).cleared_by, "Cleo");
     expect_sound();
 }
 

@@ -640,6 +640,45 @@ TEST_F(FromThePapers, PadsNotedLaterAsOnAnotherBikeThrowNoDoubtOnReadingsOfThisO
     EXPECT_FALSE(verdict("2026-05-13").do_not_ride) << verdict("2026-05-13").text;
 }
 
+TEST_F(FromThePapers, AnotherRotorOrWheelThatIsNotedLaterAsThereBeforeAThinReadingDoesNotTakeItAway) {
+    reading(What::rotor_thickness, 1.5, "2026-05-10", s.rotor);
+    ASSERT_TRUE(has(verdict("2026-05-11"), "front_rotor_under_limit")) << verdict("2026-05-11").text;
+    const auto part = [&](const std::string& name, PartKind kind) {
+        return must(p->add_part(deed(), {.id = "", .name = name, .kind = kind, .compound = {}, .heat_barrier = {}, .new_thickness_mm = {}, .plate_thickness_mm = {}, .plate_measured = {}, .least_thickness_mm = kind == PartKind::rotor ? std::optional(1.65) : std::nullopt, .area_mm2 = {}, .diameter_mm = {}, .note = ""}));
+    };
+    const auto on = [&](const Id& what, std::optional<Id> bike, std::optional<Id> wheel, const Day& from) { must(p->put_on(deed("Ada", ++at), {.id = "", .part_id = what, .bike_id = bike, .wheel_id = wheel, .place = parts::End::front, .from_day = from, .to_day = {}})); };
+    const auto thick = [&](const Id& rotor, double mm) { reading(What::rotor_thickness, mm, "2026-05-12", rotor); };
+    const auto held_by = [&](const Day& day, const std::string& name) {
+        const auto v = verdict(day);
+        return v.do_not_ride && v.text.find("'" + name + "' had been there by then") != std::string::npos;
+    };
+    // A rotor on the wheel that was there.
+    const Id fresh = part("fresh", PartKind::rotor);
+    on(fresh, {}, s.wheel, "2026-05-05");
+    EXPECT_TRUE(held_by("2026-05-11", "fresh")) << verdict("2026-05-11").text;
+    thick(s.rotor, 1.85);
+    EXPECT_TRUE(held_by("2026-05-12", "fresh")) << "the rotor that is not there any more was read";
+    must(p->undo(deed()));
+    thick(fresh, 1.85);
+    EXPECT_FALSE(verdict("2026-05-12").do_not_ride) << verdict("2026-05-12").text;
+    must(p->undo(deed()));
+    must(p->undo(deed()));
+    on(fresh, {}, s.wheel, "2026-05-10");
+    EXPECT_FALSE(verdict("2026-05-11").do_not_ride) << "measured, then changed on that day";
+    must(p->undo(deed()));
+    // A wheel that brings its own rotor.
+    const Id wheel = part("other wheel", PartKind::wheel), its = part("its rotor", PartKind::rotor);
+    on(its, {}, wheel, "2026-05-02");
+    on(wheel, s.bike, {}, "2026-05-05");
+    EXPECT_TRUE(held_by("2026-05-11", "its rotor")) << verdict("2026-05-11").text;
+    thick(its, 1.5);
+    EXPECT_TRUE(has(verdict("2026-05-12"), "front_rotor_under_limit"));
+    EXPECT_EQ(verdict("2026-05-12").text.find("had been there by then"), std::string::npos) << "the rotor that is there holds back by itself";
+    must(p->undo(deed()));
+    thick(its, 1.85);
+    EXPECT_FALSE(verdict("2026-05-12").do_not_ride) << verdict("2026-05-12").text;
+}
+
 // Two thirds of a brake that bit a fifth better than most lies within what is expected of any.
 TEST_F(FromThePapers, WhatEndsACarriedAlarmIsNoWeakerThanWhatRaisedIt) {
     const Sample heron = s, wren = add_sample(*p, "Wren");

@@ -565,6 +565,21 @@ TEST(Service, ATurnReadWithADialIsTakenApartForTheDrawing) {
     EXPECT_EQ(rear["depth"], "only_seen");
     EXPECT_TRUE(rear["bends"].empty());
     EXPECT_TRUE(rear["shape"].empty());
+    // What decides a table is what takes it apart; looks find it in the papers.
+    const auto kept = [&, n = 0]() mutable {
+        const std::string out = papers.folder() + "/out" + std::to_string(n++);
+        papers.papers({"export", out});
+        const std::string answers = e2e::read(out + "/answers.csv");
+        int all = 0;
+        for (std::size_t i = answers.find("run_out/1"); i != std::string::npos; i = answers.find("run_out/1", i + 1)) ++all;
+        return all;
+    };
+    EXPECT_EQ(kept(), 2);
+    expect_as_described(server.post(at + "/readings", {{"place", "front"}, {"quantity", "bearing_play"}, {"by", "Ada"}, {"entry_id", uuid(3)}, {"values", {0.06}}}), 201, "POST", "/bikes/{id}/readings");
+    EXPECT_EQ(kept(), 3) << "the same table by the play that was felt";
+    server.get("/api/v1/stand");
+    server.get(at + "/brakes");
+    EXPECT_EQ(kept(), 3);
 }
 
 TEST(Service, AnEntrySentTwiceIsStoredOnce) {

@@ -353,7 +353,9 @@ json new_reading(Room& room, const papers::Id& bike_id, const std::string& text)
                 throw MustAsk{{{"wheel", *fits, {{other, fmt::format("it is the {} wheel", other)}, {"keep", fmt::format("it is the {} wheel, keep it", told.place)}}}}};
             }
         }
-        d.together([&] { keep(d, room.library, told, entry); });
+        Kept kept;
+        d.together([&] { kept = keep(d, room.library, told, entry); });
+        keep_run_outs(d, room.library, kept);
         return reading_reply(room, d, bike_id, entry, false);
     });
 }

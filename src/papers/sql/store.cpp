@@ -7,6 +7,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
+#include "base/text.hpp"
 #include "base/time.hpp"
 #include "open.hpp"
 
@@ -319,7 +320,7 @@ public:
     }
     Result<int> clear_proof(const Deed& d, const std::vector<Id>& stops, const std::string& why) override {
         return change(d, "clear_proof", "proof stops that count for nothing: " + why, [&] {
-            if (d.by.empty() || why.empty()) refuse(Errc::bad_input, "proof stops are cleared by a named person and for a reason: say who and why");
+            if (trim(d.by).empty() || trim(why).empty()) refuse(Errc::bad_input, "proof stops are cleared by a named person and for a reason: say who and why");
             int n = 0;
             for (const Id& id : stops) {
                 must_be("proof_stop", id);
@@ -336,7 +337,7 @@ public:
     }
     Result<Id> hold(const Deed& d, Hold h) override {
         return change(d, "hold", "held back: " + h.why, [&] {
-            if (h.by.empty() || h.why.empty()) refuse(Errc::bad_input, "a bike is held back by a named person and for a reason: say who and why");
+            if (trim(h.by).empty() || trim(h.why).empty()) refuse(Errc::bad_input, "a bike is held back by a named person and for a reason: say who and why");
             must_be("bike", h.bike_id);
             fill_id("hold", h.id);
             h.cleared_unix_s.reset();
@@ -348,7 +349,7 @@ public:
     }
     Result<int> clear(const Deed& d, const Id& bike, const std::string& why) override {
         return change(d, "clear", "cleared: " + why, [&] {
-            if (d.by.empty() || why.empty()) refuse(Errc::bad_input, "a bike is cleared by a named person and for a reason: say who and why");
+            if (trim(d.by).empty() || trim(why).empty()) refuse(Errc::bad_input, "a bike is cleared by a named person and for a reason: say who and why");
             must_be("bike", bike);
             int n = 0;
             for (Hold& h : select<Hold>("hold", "bike_id = ?1 AND cleared_unix_s IS NULL", {bike})) {

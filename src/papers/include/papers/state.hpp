@@ -122,6 +122,9 @@ struct RunOutRead {
 };
 RunOutRead run_out_read(const Book&, const Reading&, const parts::Library&);
 std::optional<RunOutRead> run_out_read(const Book&, const Id& bike, parts::End, const parts::Library&, const Day& today);
+//! Takes apart and keeps the run-out tables that `of` decides, so that no look at the papers has to: a table, the play of the
+//! wheel under it, the person or the instrument that read it.
+void keep_run_outs(const Book&, const Id& of, const parts::Library&);
 
 //! What the proof stops say of one brake.
 struct ProofRead {
