@@ -6,7 +6,6 @@
 #include <fmt/format.h>
 
 #include <charconv>
-#include <chrono>
 #include <cmath>
 #include <deque>
 #include <iterator>
@@ -110,7 +109,7 @@ std::shared_ptr<const Result<RunOut>> run_out_of(Papers* kept_in, std::span<cons
     static std::map<Id, std::shared_ptr<const Result<RunOut>>> at_hand;
     static std::deque<Id> in_order;
     static const Papers* unwritten = nullptr;
-    static std::chrono::steady_clock::time_point write_from;   // into those, after a write that failed: a verdict waits for a busy file once, not once a table
+    static int left_out = 0;   // so many more looks into those, after a write that failed: a verdict waits for a busy file once, not once a table
     std::string all = fmt::format("{}", fmt::join(std::initializer_list<double>{b.dial.resolution, b.dial.permitted_error, b.dial.repeat_sd, static_cast<double>(b.dial.repeats), b.bearing_play_mm, b.play_measured ? 1.0 : 0.0, b.dial_turn_mm,
                                                                                 b.tilt_sd_mm, b.saddle_sd_mm, b.arms_sd_mm, b.bend_sd_mm, b.saddle_probability, b.arms_probability, b.bends_mean, b.widest_bend_deg, b.untold_at_12,
                                                                                 b.untold_width_deg, b.mark_within_deg, b.form_sd, b.push_sd, b.worth_mm}, " "));
@@ -121,7 +120,7 @@ std::shared_ptr<const Result<RunOut>> run_out_of(Papers* kept_in, std::span<cons
     {
         const std::lock_guard lock(mutex);
         if (const auto it = at_hand.find(key); it != at_hand.end()) out = it->second;
-        may_write = kept_in != unwritten || std::chrono::steady_clock::now() >= write_from;
+        may_write = kept_in != unwritten || left_out == 0 || --left_out == 0;
     }
     // One at hand is not therefore in these papers: its write may have failed, or been taken back with all around it.
     const auto kept = kept_in && (!out || may_write) ? kept_in->answer(key) : Result<std::optional<KeptAnswer>>(std::nullopt);
@@ -135,7 +134,7 @@ std::shared_ptr<const Result<RunOut>> run_out_of(Papers* kept_in, std::span<cons
     if (const std::string text = *out && kept_in && may_write && (sampled || !there) ? text_of(**out) : ""; !text.empty())
         failed = !kept_in->keep_answer({.id = key, .bike_id = {}, .made_unix_s = made_unix_s, .kind = std::string(kind), .model_versions = stamp_of(text), .json = text});
     const std::lock_guard lock(mutex);
-    if (failed) unwritten = kept_in, write_from = std::chrono::steady_clock::now() + std::chrono::minutes(1);
+    if (failed) unwritten = kept_in, left_out = 500;
     if (!at_hand.emplace(key, out).second) return out;
     in_order.push_back(key);
     if (in_order.size() > most) at_hand.erase(in_order.front()), in_order.pop_front();

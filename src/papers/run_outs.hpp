@@ -13,7 +13,7 @@
 namespace bw::papers {
 
 //! What inspect::run_out_of says of these looks. Found again by all that decides it; sampled else, and then kept in `kept_in`
-//! where that can be written; after a write that failed none is tried for a minute. kept_in: may be null. made_unix_s: for what
+//! where that can be written; after a write that failed none is tried for the next 500 looks. kept_in: may be null. made_unix_s: for what
 //! is kept.
 std::shared_ptr<const Result<inspect::RunOut>> run_out_of(Papers* kept_in, std::span<const inspect::DialReading> looks, const inspect::RunOutBudget&, double made_unix_s);
 
