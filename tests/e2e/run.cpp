@@ -6,6 +6,8 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <algorithm>
+#include <cstdio>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
@@ -51,5 +53,22 @@ Outcome run(const std::string& program, const std::vector<std::string>& words, c
 }
 
 Outcome brakewright(const std::vector<std::string>& words, const std::string& input) { return run(BW_PROGRAM, words, input); }
+
+std::string trial_gpx(const std::vector<double>& braking_mps2, int stop_s, int from_minute) {
+    std::string gpx = "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"made\" xmlns=\"http://www.topografix.com/GPX/1/1\" xmlns:m=\"urn:made\"><trk><trkseg>\n";
+    double north_m = 0;
+    int at = 0;
+    for (std::size_t n = 0; n < braking_mps2.size(); ++n)
+        for (int t = 0; t < stop_s; ++t, ++at) {
+            // Each stop begins at another part of a second.
+            const double v = t < 7 ? 8.0 * t / 7 : t < 20 ? 8 : std::max(0.0, 8 - braking_mps2[n] * (t - 20.125 + 0.13 * static_cast<double>(n)));
+            const int minute = from_minute + at / 60;
+            char row[300];
+            std::snprintf(row, sizeof row, "<trkpt lat=\"%.8f\" lon=\"8\"><ele>100</ele><time>2026-05-%02dT%02d:%02d:%02dZ</time><extensions><m:speed>%.2f</m:speed></extensions></trkpt>\n", north_m / 111000, 1 + minute / 1440, minute / 60 % 24, minute % 60, at % 60, v);
+            gpx += row;
+            north_m += v;
+        }
+    return gpx + "</trkseg></trk></gpx>\n";
+}
 
 }  // namespace bw::e2e

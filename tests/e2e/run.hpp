@@ -31,4 +31,9 @@ private:
 std::string read(const std::string& path);
 std::string demo(const std::string& name);   //!< path inside demo/
 
+//! A recording (GPX, a second a record, with a speed of its own, an even road): a stop from 8 m/s for each deceleration.
+//! \param stop_s        from one start to the next [s]
+//! \param from_minute   of 2026-05-01, UTC
+std::string trial_gpx(const std::vector<double>& braking_mps2, int stop_s, int from_minute = 10 * 60);
+
 }  // namespace bw::e2e

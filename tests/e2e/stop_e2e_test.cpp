@@ -300,22 +300,8 @@ TEST(StopVerb, ProofStopsWithBothBrakesAreSaidToBeLeftOut) {
 
 namespace {
 
-//! Five stops of one brake in a recording with a speed of its own, a second a record; each from 8 m/s, an even road.
-std::string recorded(double braking_mps2, int from_minute = 10 * 60) {
-    std::string gpx = "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"made\" xmlns=\"http://www.topografix.com/GPX/1/1\" xmlns:m=\"urn:made\"><trk><trkseg>\n";
-    double north = 0;
-    int at = 0;
-    for (int n = 0; n < 5; ++n)
-        for (double t = 0; t < 40; t += 1, ++at) {
-            const double v = t < 7 ? 8 * t / 7 : t < 20 ? 8 : std::max(0.0, 8 - braking_mps2 * (t - 20.125 + 0.13 * n));
-            char row[300];
-            const int minute = from_minute + at / 60;
-            std::snprintf(row, sizeof row, "<trkpt lat=\"%.8f\" lon=\"8\"><ele>100</ele><time>2026-05-%02dT%02d:%02d:%02dZ</time><extensions><m:speed>%.2f</m:speed></extensions></trkpt>\n", north / 111000, 1 + minute / 1440, minute / 60 % 24, minute % 60, at % 60, v);
-            gpx += row;
-            north += v;
-        }
-    return gpx + "</trkseg></trk></gpx>\n";
-}
+//! Five stops of one brake in a recording.
+std::string recorded(double braking_mps2, int from_minute = 10 * 60) { return trial_gpx(std::vector(5, braking_mps2), 40, from_minute); }
 
 }  // namespace
 

@@ -233,21 +233,8 @@ TEST(Service, ProofStopsAreKeptOnceAndASinkingBrakeComesFirstOnTheStand) {
 
 namespace {
 
-//! A trial: five stops from 8 m/s at 2.5 m/s2, a second a record with a speed of its own, and one too gentle.
-std::string trial_gpx() {
-    std::string gpx = "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"made\" xmlns=\"http://www.topografix.com/GPX/1/1\" xmlns:m=\"urn:made\"><trk><trkseg>\n";
-    double north = 0;
-    int at = 0;
-    for (int n = 0; n < 6; ++n)
-        for (int t = 0; t < 45; ++t, ++at) {
-            const double v = t < 7 ? 8.0 * t / 7 : t < 20 ? 8 : std::max(0.0, 8 - (n == 5 ? 0.5 : 2.5) * (t - 20.125 + 0.13 * n));
-            char row[300];
-            std::snprintf(row, sizeof row, "<trkpt lat=\"%.8f\" lon=\"8\"><ele>100</ele><time>2026-05-01T10:%02d:%02dZ</time><extensions><m:speed>%.2f</m:speed></extensions></trkpt>\n", north / 111000, at / 60, at % 60, v);
-            gpx += row;
-            north += v;
-        }
-    return gpx + "</trkseg></trk></gpx>\n";
-}
+//! A trial: five stops, and one too gentle.
+std::string trial_gpx() { return e2e::trial_gpx({2.5, 2.5, 2.5, 2.5, 2.5, 0.5}, 45); }
 
 }  // namespace
 
