@@ -271,7 +271,8 @@ TEST(LearnInvariant, ASetThatWasChangedInformsTheNextOfTheSameWheel) {
 // Histories from the prior by the law of docs/models/life.md, written out here again.
 struct Simulated {
     History history;
-    double log_rate = 0, thickness = 0;   // of the left front pads, set "b", in the end
+    double log_rate = 0, thickness = 0;               // of the left front pads, set "b", in the end
+    double rotor_log_rate = 0, rotor_thickness = 0;   // of the second front rotor
 };
 Simulated simulate(const WearPriors& p, std::uint64_t seed) {
     std::mt19937_64 g(seed);
@@ -281,7 +282,7 @@ Simulated simulate(const WearPriors& p, std::uint64_t seed) {
     const long n = 80, change = 46;
     for (long i = 1; i <= n; ++i) {
         RiddenRow r;
-        r.ride = i, r.distance_m = 20000;
+        r.ride = i, r.day = 20000 + i, r.distance_m = 20000;
         const double e = 1e5 * std::exp(0.5 * z(g));
         r.energy_J = {e, 0.6 * e};
         r.pad_degC = {180 + 70 * z(g), 120 + 50 * z(g)};
@@ -316,10 +317,33 @@ Simulated simulate(const WearPriors& p, std::uint64_t seed) {
                 if (i % 15 == 0)
                     for (int k = 0; k < 2; ++k) {
                         const bool wrong = u(g) < p.observation.misread_share;
-                        s.history.readings.push_back({i, {}, static_cast<Component>(3 * w + k), name, mm[k] + 0.06 * z(g) + (wrong ? p.observation.misread_mm * z(g) : 0), 0.06, 0});
+                        // Some of a hot pad's readings are of a swollen layer.
+                        const double hot = std::clamp((*r.pad_degC[static_cast<std::size_t>(w)] - p.swell_from_degC) / (p.swell_full_degC - p.swell_from_degC), 0.0, 1.0);
+                        s.history.readings.push_back({i, 20000 + i, static_cast<Component>(3 * w + k), name, mm[k] - p.swell_mm * hot * std::log(1 - u(g)) + 0.06 * z(g) + (wrong ? p.observation.misread_mm * z(g) : 0), 0.06, 0});
                     }
             }
             if (w == 0 && set == 1) s.log_rate = log_rate, s.thickness = mm[0];
+        }
+    }
+    const double exponent = std::max(0.0, p.factor.rotor_exponent + p.rotor_exponent_sd * z(g)), rotor = p.spread.rotor_rider * std::sqrt(0.4) * z(g);
+    for (int w = 0; w < 2; ++w) {
+        const double wheel = p.spread.rotor_rider * std::sqrt(0.35) * z(g);
+        for (int one = 0; one < 2; ++one) {
+            const double log_rate = bias + rotor + wheel + p.spread.rotor_rider * 0.5 * z(g);
+            const auto component = static_cast<Component>(3 * w + 2);
+            const std::string name = one ? "b" : "a";
+            s.history.fitted.push_back({component, name, one ? change : 1, "", 2.0, 0.5, 3000});
+            double mm = 2.0 + p.observation.new_rotor_sd_mm * z(g);
+            for (long i = one ? change : 1; i < (one ? n + 1 : change); ++i) {
+                const RiddenRow& r = s.history.rides[static_cast<std::size_t>(i - 1)];
+                const double over = std::max(0.0, *r.pad_degC[static_cast<std::size_t>(w)] - threshold) / 100;
+                const double work = *r.energy_J[static_cast<std::size_t>(w)] * 1e-6 * (1 + growth * over * over) * std::pow((r.wet > 0.5 ? wet : 1) * (r.grit > 0.5 ? grit : 1), exponent);
+                const double loss = p.compound.at("organic").rotor_wear_mm3_MJ * std::exp(log_rate) * work / 3000;
+                const double mean = std::exp(0.5 * p.spread.ride * p.spread.ride), sd = mean * std::sqrt(std::expm1(p.spread.ride * p.spread.ride) + p.observation.energy_ride * p.observation.energy_ride);
+                mm -= loss * (mean + sd * z(g));
+                if (i % 20 == 0) s.history.readings.push_back({i, 20000 + i, component, name, mm + 0.001 * z(g) + (u(g) < p.observation.misread_share ? p.observation.misread_mm * z(g) : 0), 0.001, 0});
+            }
+            if (w == 0 && one == 1) s.rotor_log_rate = log_rate, s.rotor_thickness = mm;
         }
     }
     std::stable_sort(s.history.readings.begin(), s.history.readings.end(), [](const auto& a, const auto& b) { return a.ride < b.ride; });
@@ -334,9 +358,10 @@ TEST(LearnCalibration, TruthsRankUniformlyAmongTheDraws) {
     p.spread = {.rider = 0.55, .set = 0.38, .growth = 0.46, .threshold_dK = 15, .left_right = 0.1, .rotor_rider = 0.7, .ride = 0.3};
     p.factor.wet = 3, p.factor.wet_sd = 0.35, p.factor.grit = 1.83, p.factor.grit_sd = 0.35;
     p.observation = {.energy_bias = 0.1, .energy_ride = 0.12, .pad_temperature_dK = 30, .wet_wrong = 0, .grit_unseen = 0, .misread_share = 0.02, .misread_mm = 0.5, .new_pad_sd_mm = 0.08, .new_rotor_sd_mm = 0.02};
+    p.rotor_exponent_sd = 0.25, p.swell_mm = 0.03;
     const char* more = std::getenv("BRAKEWRIGHT_LONG");
     const int histories = more ? 1000 : 150;
-    std::vector<double> rate, thickness;
+    std::vector<double> rate, thickness, rotor_rate, rotor_thickness;
     double accepted = 0;
     for (int i = 0; i < histories; ++i) {
         const Simulated s = simulate(p, 1000 + static_cast<std::uint64_t>(i));
@@ -350,10 +375,12 @@ TEST(LearnCalibration, TruthsRankUniformlyAmongTheDraws) {
         };
         rate.push_back(rank(learned->log_rate(Component::front_left_pad, "b"), s.log_rate));
         thickness.push_back(rank(learned->thickness_mm(ctx, Component::front_left_pad, "b"), s.thickness));
+        rotor_rate.push_back(rank(learned->log_rate(Component::front_rotor, "b"), s.rotor_log_rate));
+        rotor_thickness.push_back(rank(learned->thickness_mm(ctx, Component::front_rotor, "b"), s.rotor_thickness));
     }
     EXPECT_GT(accepted / histories, 0.15);
     // Uniform within the Kolmogorov-Smirnov band at 1 %: 1.628/sqrt(n) (Smirnov 1948, table).
-    for (auto& [name, ranks] : {std::pair{"rate", &rate}, std::pair{"thickness", &thickness}}) {
+    for (auto& [name, ranks] : {std::pair{"rate", &rate}, std::pair{"thickness", &thickness}, std::pair{"rate of a rotor", &rotor_rate}, std::pair{"thickness of a rotor", &rotor_thickness}}) {
         std::sort(ranks->begin(), ranks->end());
         double off = 0;
         for (std::size_t i = 0; i < ranks->size(); ++i) {
