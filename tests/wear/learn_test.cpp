@@ -268,6 +268,56 @@ TEST(LearnInvariant, ASetThatWasChangedInformsTheNextOfTheSameWheel) {
     EXPECT_GT(f.limit_ride[3] - 150, 250.0 / 2.5 * 0.8);   // but not as if it were the same set
 }
 
+// Four tenths of the variance are the rider's, 0.35 the wheel's, a quarter each rotor's: with the first one known,
+// the second has the variance 1 - 0.75^2 left, by the formula of two joint normal numbers.
+TEST(LearnReference, ARotorThatWasMeasuredToTheEndTellsTheNextOneOnlyInPart) {
+    WearPriors p = plain();
+    p.spread.rotor_rider = 0.7;
+    History h = steady(200);
+    h.fitted.push_back({Component::front_rotor, "s", 151, "", 1.8, 1.5, 5000});
+    for (long i = 10; i <= 150; i += 10) h.readings.push_back({i, {}, Component::front_rotor, "r", 1.8 - 2e-5 * static_cast<double>(i), 1e-5, 0});
+    Context ctx;
+    const Result<Learned> learned = learn(ctx, h, p, 200, {}, {});
+    ASSERT_TRUE(learned);
+    EXPECT_LT(sd_of(learned->log_rate(Component::front_rotor, "r")), 0.05);
+    EXPECT_NEAR(sd_of(learned->log_rate(Component::front_rotor, "s")), 0.7 * std::sqrt(1 - 0.75 * 0.75), 0.07);   // some 200 draws' worth: a sampling error is 5 %
+}
+
+TEST(LearnByHand, AResinPadThatWasHotOnItsDayReadsTooThick) {
+    WearPriors p = plain();
+    p.swell_mm = 0.03;
+    History h = steady(20);
+    for (RiddenRow& r : h.rides) r.day = 20000 + r.ride, r.pad_degC = {r.ride == 20 ? 200.0 : 100.0, 100.0};
+    const ThicknessRow cold{19, 20019, Component::front_left_pad, "a", 2.3, 0.05, 0}, hot{20, 20020, Component::front_left_pad, "a", 2.3, 0.05, 0}, later{20, 20021, Component::front_left_pad, "a", 2.3, 0.05, 0};
+    EXPECT_EQ(swelling_mm(h, cold, p, 20), 0);
+    EXPECT_NEAR(swelling_mm(h, hot, p, 20), 0.015, 1e-12) << "half way from 150 to 250 degC";
+    EXPECT_EQ(swelling_mm(h, later, p, 20), 0) << "a night later";
+    EXPECT_EQ(swelling_mm(h, hot, p, 19), 0) << "deaf to what comes later";
+    // Numbered before the rides of its day, as the papers have it: only then may that ride have come first.
+    ThicknessRow before = hot;
+    before.ride = 19;
+    EXPECT_EQ(swelling_mm(h, before, p, 20), 0);
+    before.any_time = true;
+    EXPECT_NEAR(swelling_mm(h, before, p, 20), 0.015, 1e-12);
+    h.fitted[0].compound = "sintered";
+    EXPECT_EQ(swelling_mm(h, hot, p, 20), 0);
+    h.fitted[0].compound = "organic";
+    // The life is never longer for it: what is believed of the thickness is the reading less the swelling, and wider.
+    p.observation.new_pad_sd_mm = 10;   // the reading alone tells
+    const auto believed = [&](const ThicknessRow& r) {
+        h.readings = {r};
+        Context ctx;
+        const Result<Learned> learned = learn(ctx, h, p, 20, {}, {});
+        EXPECT_TRUE(learned);
+        const std::vector<double> mm = learned->thickness_mm(ctx, Component::front_left_pad, "a");
+        return std::pair(mean_of(mm), sd_of(mm));
+    };
+    const auto [mm, sd] = believed(hot);
+    const auto [plain_mm, plain_sd] = believed(later);
+    EXPECT_NEAR(plain_mm - mm, 0.015, 0.002);
+    EXPECT_NEAR(sd * sd - plain_sd * plain_sd, 0.015 * 0.015, 0.0001);
+}
+
 // Histories from the prior by the law of docs/models/life.md, written out here again.
 struct Simulated {
     History history;
