@@ -80,6 +80,7 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     request.bike = q.bike;
     request.cases = q.cases;
     EachCase each;   // its levers, to be weighed
+    each.inputs = all_inputs(library, request);
     Result<Answer> plain = answer_with(ctx, library, request, nullptr, q.learned ? &each : nullptr);
     if (!plain) return plain.error();
     r.verdict = plain->verdict;
