@@ -318,7 +318,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         for (const wear::ThicknessRow& r : h.readings)
             if (r.component == f->component && r.set == f->set && r.ride <= ask.as_of) last = &r;
         if (const double swollen_mm = last ? wear::swelling_mm(h, *last, ask.priors, ask.as_of) : 0; swollen_mm > 0)
-            out.questions.push_back(fmt::format("{} set '{}' after ride {}: {:g} mm, on a day on which it had been hot. A resin pad swells then, so it is taken as {} mm thinner, give or take as much: measure it cold, on a day before riding.",
+            out.questions.push_back(fmt::format("{} set '{}' after ride {}: {:g} mm, on a day on which it got hot. A resin pad swells then, so it is taken as {} mm thinner, give or take as much: measure it cold, on a day before riding.",
                                                 word_of(f->component), f->set, last->ride, last->thickness_mm, significant(swollen_mm, 1)));
     }
     for (const PartLife& p : out.parts) {

@@ -692,7 +692,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
     std::vector<double> limit, rides_left, km, descent, hours, now, log_rate, log_riding, a_km;
     Inside::Sums s;
     in.own_sums(s);
-    std::vector<double> f1(n + 1), f2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), cumulated(blocks), a_ride(blocks);
+    std::vector<double> f1(n + 1), f2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), cumulated(blocks), a_ride(blocks), log_var(blocks), log_sd(blocks);
     for (std::size_t i = 0; i < n; ++i) d1[i + 1] = d1[i] + pool[i].distance_m, h1[i + 1] = h1[i] + pool[i].descent_m, t1[i + 1] = t1[i] + pool[i].duration_s;
     double capped = 0, reached = 0;
     for (std::size_t k = 0; k < in.draws.size(); ++k) {
@@ -709,7 +709,14 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
             f1[i + 1] = f1[i] + one;
             f2[i + 1] = f2[i] + one * one * r.rel2[e];
         }
-        for (std::size_t q = 0; q < blocks; ++q) a_ride[q] = (f1[from_of(q + 1)] - f1[from_of(q)]) / static_cast<double>(from_of(q + 1) - from_of(q));
+        for (std::size_t q = 0; q < blocks; ++q) {
+            const std::size_t i0 = from_of(q), i1 = from_of(q + 1);
+            const double length = static_cast<double>(i1 - i0), mean = f1[i1] - f1[i0];
+            a_ride[q] = mean / length;
+            // A log-normal of a block's mean and spread, whatever the rate: wear does not go back.   Source: [EQ life-7]
+            log_var[q] = mean > 0 ? std::log1p((f2[i1] - f2[i0]) / (mean * mean) + in.priors.drift * in.priors.drift * drift_rides / length * 0.5) : 0;
+            log_sd[q] = std::sqrt(log_var[q]);
+        }
         // Thicknesses of other parts now, in this draw.
         std::vector<std::pair<double, double>> other(others.size());
         for (std::size_t q = 0; q < others.size(); ++q) {
@@ -808,11 +815,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
                     const double u = uniform() * cumulated.back();
                     const auto p = std::min<std::size_t>(blocks - 1, static_cast<std::size_t>(std::lower_bound(cumulated.begin(), cumulated.end(), u) - cumulated.begin()));
                     const std::size_t i0 = from_of(p), i1 = from_of(p + 1);
-                    const double length = static_cast<double>(i1 - i0), mean = rate_here * (f1[i1] - f1[i0]);
-                    const double sd = std::sqrt(rate_here * rate_here * (f2[i1] - f2[i0]) + in.priors.drift * in.priors.drift * mean * mean * drift_rides / length * 0.5);
-                    // A log-normal of that mean and spread: wear does not go back.
-                    const double rel2 = mean > 0 ? std::log1p(sd * sd / (mean * mean)) : 0;
-                    const double lost = mean * std::exp(std::sqrt(rel2) * normal() - 0.5 * rel2);
+                    const double length = static_cast<double>(i1 - i0), lost = rate_here * (f1[i1] - f1[i0]) * std::exp(log_sd[p] * normal() - 0.5 * log_var[p]);
                     const double part = lost >= left ? left / lost : 1;
                     gone += part * length, way += part * (d1[i1] - d1[i0]), high += part * (h1[i1] - h1[i0]), time += part * (t1[i1] - t1[i0]);
                     season += part * length * days_a_ride;

@@ -559,7 +559,9 @@ TEST(FromPapers, StopsAreWeighedByTheShareThatAnAnswerLearned) {
         moved = moved || is.lever_force_N.p50 != was.lever_force_N.p50;
         EXPECT_GE(is.weak_share, was.weak_share);
         EXPECT_GE(is.lever_force_N.p95, was.lever_force_N.p95);
-        if (is.brake_distance_m && was.brake_distance_m) EXPECT_GE(is.brake_distance_m->p95, was.brake_distance_m->p95);
+        if (is.brake_distance_m && was.brake_distance_m) {
+            EXPECT_GE(is.brake_distance_m->p95, was.brake_distance_m->p95);
+        }
     }
     EXPECT_TRUE(moved);
     for (std::size_t e = 0; e < 2; ++e) EXPECT_LE(by_share.levers[e].full_mm.p05, alike.levers[e].full_mm.p05);
