@@ -151,11 +151,12 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     }
     if (by_share) {
         by_share->cases.erase(by_share->cases.begin(), by_share->cases.begin() + static_cast<long>(q.learned->anchors.size()));
-        for (std::size_t e = 0; e < 2; ++e)
-            if (each.levers[e].size() == by_share->cases.size()) r.levers[e] = nearer(r.levers[e], stop::lever_answer(each.levers[e], by_share->cases));
+        const std::vector<double> alone = by_share->cases;
         if (!weights.empty())
             for (std::size_t i = 0; i < cases.size(); ++i) by_share->cases[i] *= weights[i];
         if (effective(by_share->cases) < std::min(least_effective, static_cast<double>(cases.size()) / 4)) by_share.reset();   // the proof stops say otherwise: they stand alone
+        for (std::size_t e = 0; e < 2; ++e)
+            if (by_share && each.levers[e].size() == alone.size()) r.levers[e] = nearer(r.levers[e], stop::lever_answer(each.levers[e], alone));
     }
     if (by_share) {
         r.share = by_share->said;

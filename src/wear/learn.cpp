@@ -61,7 +61,7 @@ struct Chain {
 };
 
 // Numbers of one stream, one after the other (SplitMix64: Steele, Lea, Flood 2014); normal ones in pairs (Box, Muller 1958). Futures ask
-// for millions of them: a quarter of the time of numbers by place and of the inverse.
+// for millions of them, which numbers by place and the inverse of the normal distribution make slow.
 class Stream {
 public:
     Stream(std::uint64_t seed, std::uint64_t key, std::uint64_t stream) : state_(mix(seed, key, 0, stream)) {}
