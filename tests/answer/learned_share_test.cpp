@@ -249,10 +249,14 @@ TEST(StopByShare, HoldsAndSpeedsAreNoBolderThanWithout) {
         for (std::size_t b = 0; b < 3; ++b) {
             EXPECT_LE(with->top_speed[b].at_all_mps, plain->top_speed[b].at_all_mps);
             EXPECT_LE(with->top_speed[b].within_room_mps, plain->top_speed[b].within_room_mps);
-            if (b > 0) EXPECT_EQ(with->top_speed[b].at_all_mps, plain->top_speed[b].at_all_mps) << "of one brake no share moves it";
+            if (b > 0) {
+                EXPECT_EQ(with->top_speed[b].at_all_mps, plain->top_speed[b].at_all_mps) << "of one brake no share moves it";
+            }
         }
-        if (z > 0) EXPECT_LT(with->top_speed[0].at_all_mps, plain->top_speed[0].at_all_mps) << "the front rotor takes more";
-        if (z > 0) EXPECT_GT(with->hold->held_N.p50, plain->hold->held_N.p50);
+        if (z > 0) {
+            EXPECT_LT(with->top_speed[0].at_all_mps, plain->top_speed[0].at_all_mps) << "the front rotor takes more";
+            EXPECT_GT(with->hold->held_N.p50, plain->hold->held_N.p50);
+        }
         EXPECT_NE(answer::text_of(*with).find("the worse of with and without it is given"), std::string::npos);
     }
 }
