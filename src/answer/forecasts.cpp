@@ -220,7 +220,8 @@ KeptShare learned_share_of(papers::Papers& papers, const papers::Id& bike, const
     if (newest->front().model_versions != models_now()) return not_used("the models have changed since");
     const json now = learned_from(papers, bike, out.day);
     const auto stands = [&](const json& id) { return std::find(now["readings"].begin(), now["readings"].end(), id) != now["readings"].end(); };
-    if (!now.is_object() || from.empty() || !std::all_of(readings.begin(), readings.end(), stands)) return not_used("a reading that it rests on was taken back or changed since");
+    if (from.empty()) return not_used("what it was learned from was not kept with it");
+    if (!now.is_object() || !std::all_of(readings.begin(), readings.end(), stands)) return not_used("a reading that it rests on was taken back or changed since");
     if (text_in(now, "rides_and_stays") != text_in(from, "rides_and_stays") || number_in(now, "rides_that_day").value_or(0) < number_in(from, "rides_that_day").value_or(INFINITY))
         return not_used("rides, pads or rotors that it rests on were taken back, changed or noted later");
     out.share = std::move(share);
