@@ -519,6 +519,16 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     for (const parts::End end : ends) a.levers[static_cast<std::size_t>(end)] = lever_of(loaded, end, of_stops);
     const std::array<stop::LeverAnswer, 2> plain_levers = a.levers;
     std::array<stop::LeverAnswer, 2> levers_by_weight = a.levers;
+    const auto weigh_stops = [&](const CaseWeights& weights) {
+        a.share = weights.said;
+        for (std::size_t s = 0; s < a.stops.size(); ++s) a.stops[s] = weigh(a.stops[s], of_stops->stops[s], weights);
+        for (std::size_t e = 0; e < 2; ++e) {
+            levers_by_weight[e] = stop::lever_answer(of_stops->levers[e], weights.cases);
+            a.levers[e] = nearer(plain_levers[e], levers_by_weight[e]);
+        }
+    };
+    if (each && each->learned)
+        if (const std::optional<CaseWeights> weights = weights_of(*each->learned, cases)) weigh_stops(*weights);
     Result<std::vector<Yardstick>> figures = yardsticks(ctx, library, request.bike, cases, each ? &each->yardsticks : nullptr);
     if (!figures) return figures.error();
     a.yardsticks = *std::move(figures);
@@ -552,13 +562,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
             a.learned->share->anchors = anchor_shares(learn);
             if (!a.learned->share->anchors.empty()) a.learned->share->habits.assign(habits.begin(), habits.begin() + static_cast<long>(anchor_cases));
             if (const std::optional<CaseWeights> weights = weights_of(*a.learned->share, a.learned->share->anchors, habits)) {
-                a.share = weights->said;
+                weigh_stops(*weights);
                 weigh(a.rides, heat, doses, *weights, library, request.bike, cases);
-                for (std::size_t s = 0; s < a.stops.size(); ++s) a.stops[s] = weigh(a.stops[s], of_stops->stops[s], *weights);
-                for (std::size_t e = 0; e < 2; ++e) {
-                    levers_by_weight[e] = stop::lever_answer(of_stops->levers[e], weights->cases);
-                    a.levers[e] = nearer(plain_levers[e], levers_by_weight[e]);
-                }
             }
         }
     }

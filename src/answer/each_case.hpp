@@ -18,6 +18,7 @@ struct WheelCases {
 
 struct EachCase {
     std::vector<Input> inputs;                          //!< drawn in place of the request's own
+    std::optional<LearnedShare> learned;                //!< told: stops and levers are judged with and without this front share
     std::vector<std::array<WheelCases, 2>> rides;       //!< recorded, then planned, or the descent of the six questions; not described ones
     std::vector<std::vector<stop::StopCase>> stops;     //!< as Answer::stops, [cases]
     std::array<std::vector<stop::LeverView>, 2> levers;   //!< [cases]

@@ -24,12 +24,6 @@ double logit(double share) {
     return std::log(s / (1 - s));
 }
 
-double effective(std::span<const double> w) {
-    double sum = 0, squares = 0;
-    for (const double x : w) sum += x, squares += x * x;
-    return squares > 0 ? sum * sum / squares : 0;
-}
-
 std::vector<double> weights_at(std::span<const double> logs, double power) {
     double most = -1e300, sum = 0;
     for (const double l : logs) most = std::max(most, l);
@@ -39,10 +33,18 @@ std::vector<double> weights_at(std::span<const double> logs, double power) {
     return w;
 }
 
-Interval hotter(const Interval& a, const Interval& b) { return {std::max(a.p05, b.p05), std::max(a.p50, b.p50), std::max(a.p95, b.p95)}; }
 std::optional<double> larger(const std::optional<double>& a, const std::optional<double>& b) { return a && b ? std::optional(std::max(*a, *b)) : a ? a : b; }
 
 }  // namespace
+
+double effective(std::span<const double> w) {
+    double sum = 0, squares = 0;
+    for (const double x : w) sum += x, squares += x * x;
+    return squares > 0 ? sum * sum / squares : 0;
+}
+
+Interval larger_of(const Interval& a, const Interval& b) { return {std::max(a.p05, b.p05), std::max(a.p50, b.p50), std::max(a.p95, b.p95)}; }
+Interval smaller_of(const Interval& a, const Interval& b) { return {std::min(a.p05, b.p05), std::min(a.p50, b.p50), std::min(a.p95, b.p95)}; }
 
 std::vector<double> anchor_shares(const LearnSay& say) {
     std::array<std::vector<double>, 2> total{std::vector<double>(anchor_cases, 0.0), std::vector<double>(anchor_cases, 0.0)};
@@ -98,6 +100,16 @@ std::optional<CaseWeights> weights_of(const LearnedShare& s, std::span<const dou
     return w;
 }
 
+std::optional<CaseWeights> weights_of(const LearnedShare& s, std::span<const Case> cases) {
+    std::vector<double> habits = s.habits;
+    for (const Case& c : cases) habits.push_back(c.habit);
+    std::optional<CaseWeights> w = weights_of(s, s.anchors, habits);
+    if (!w) return std::nullopt;
+    w->cases.erase(w->cases.begin(), w->cases.begin() + static_cast<long>(s.anchors.size()));
+    w->said.effective_cases = effective(w->cases);
+    return w;
+}
+
 std::shared_ptr<const Anchored> anchored(const RideWork& work) {
     auto out = std::make_shared<Anchored>();
     out->altitude_m = work.altitude_m;
@@ -127,8 +139,8 @@ void weigh(std::span<RideAnswer> rides, std::span<const std::shared_ptr<const An
             w.brake_energy_J = interval_of(std::span(totals).first(n), by.first(n));
             for (std::size_t k = 0; k < n; ++k) into[e] += totals[k] * by[k];
             // A reading may be of another pad, or wrong: what it takes from a brake clears nothing.
-            w.judged = {hotter(w.judged.rotor_peak_degC, plain.judged.rotor_peak_degC), hotter(w.judged.hottest_ring_degC, plain.judged.hottest_ring_degC), hotter(w.judged.core_degC, plain.judged.core_degC),
-                        hotter(w.judged.pad_face_degC, plain.judged.pad_face_degC), hotter(w.judged.fluid_degC, plain.judged.fluid_degC)};
+            w.judged = {larger_of(w.judged.rotor_peak_degC, plain.judged.rotor_peak_degC), larger_of(w.judged.hottest_ring_degC, plain.judged.hottest_ring_degC), larger_of(w.judged.core_degC, plain.judged.core_degC),
+                        larger_of(w.judged.pad_face_degC, plain.judged.pad_face_degC), larger_of(w.judged.fluid_degC, plain.judged.fluid_degC)};
             w.fluid_boil_probability = larger(w.fluid_boil_probability, plain.fluid_boil_probability);
             w.core_soft_probability = larger(w.core_soft_probability, plain.core_soft_probability);
             w.core_melt_probability = larger(w.core_melt_probability, plain.core_melt_probability);
@@ -145,6 +157,7 @@ void weigh(std::span<RideAnswer> rides, std::span<const std::shared_ptr<const An
 }
 
 stop::StopAnswer weigh(const stop::StopAnswer& plain, std::span<const stop::StopCase> cases, const CaseWeights& weights) {
+    if (plain.setup.brakes != stop::Brakes::both) return plain;   // the cases that count differ in more than the share, by chance
     stop::StopAnswer w = stop::stop_answer(plain.setup, cases, weights.cases, plain.standard_force_N);
     w.not_stopping_share = std::max(w.not_stopping_share, plain.not_stopping_share);
     w.weak_share = std::max(w.weak_share, plain.weak_share);
@@ -152,22 +165,26 @@ stop::StopAnswer weigh(const stop::StopAnswer& plain, std::span<const stop::Stop
     w.bar_share = std::max(w.bar_share, plain.bar_share);
     w.lever_force_N.p95 = std::max(w.lever_force_N.p95, plain.lever_force_N.p95);
     w.lever_used_N.p95 = std::max(w.lever_used_N.p95, plain.lever_used_N.p95);
-    w.deceleration_mps2.p05 = std::min(w.deceleration_mps2.p05, plain.deceleration_mps2.p05);
+    w.hand_force_N = plain.hand_force_N, w.cold_hand_force_N = plain.cold_hand_force_N;   // a hand has nothing to do with the share
+    w.deceleration_mps2 = smaller_of(w.deceleration_mps2, plain.deceleration_mps2);
     using enum stop::LimitedBy;
     if (plain.limited_by == does_not_stop || (plain.limited_by == lever_travel && w.limited_by != does_not_stop)) w.limited_by = plain.limited_by;
     if (w.limited_by == does_not_stop) w.brake_distance_m.reset(), w.room_needed_m.reset();
-    if (w.brake_distance_m && plain.brake_distance_m) w.brake_distance_m->p95 = std::max(w.brake_distance_m->p95, plain.brake_distance_m->p95);
-    if (w.room_needed_m && plain.room_needed_m) w.room_needed_m->p95 = std::max(w.room_needed_m->p95, plain.room_needed_m->p95);
+    if (w.brake_distance_m && plain.brake_distance_m) w.brake_distance_m = larger_of(*w.brake_distance_m, *plain.brake_distance_m);
+    if (w.room_needed_m && plain.room_needed_m) w.room_needed_m = larger_of(*w.room_needed_m, *plain.room_needed_m);
     return w;
 }
 
 stop::LeverAnswer nearer(const stop::LeverAnswer& plain, const stop::LeverAnswer& by_weight) {
-    stop::LeverAnswer w = by_weight;
+    stop::LeverAnswer w = plain;   // what one brake does alone, and the hand, no share moves
     // The lever bites and ends no further from the bar than it did without.
-    const auto near = [](const Interval& a, const Interval& b) { return Interval{std::min(a.p05, b.p05), std::min(a.p50, b.p50), std::min(a.p95, b.p95)}; };
-    w.bite_mm = near(w.bite_mm, plain.bite_mm), w.full_mm = near(w.full_mm, plain.full_mm);
-    w.bar_share = std::max(w.bar_share, plain.bar_share);
-    w.finding = std::max(w.finding, plain.finding);
+    w.bite_mm = smaller_of(by_weight.bite_mm, plain.bite_mm), w.full_mm = smaller_of(by_weight.full_mm, plain.full_mm);
+    w.window_mm[0] = std::max(by_weight.window_mm[0], plain.window_mm[0]);   // from where there is way left at full force
+    w.in_window_share = std::min(by_weight.in_window_share, plain.in_window_share);
+    w.force_03g_N.p95 = std::max(by_weight.force_03g_N.p95, plain.force_03g_N.p95);
+    w.force_lock_N.p95 = std::max(by_weight.force_lock_N.p95, plain.force_lock_N.p95);
+    w.bar_share = std::max(by_weight.bar_share, plain.bar_share);
+    w.finding = std::max(by_weight.finding, plain.finding);
     return w;
 }
 
@@ -184,31 +201,46 @@ inspect::LeverPoints worse_points(const stop::LeverAnswer& plain, const stop::Le
 
 namespace {
 
-std::string front_does(const ShareWeighed& s) {
-    const auto share = [](const Interval& i) { return fmt::format("{:.0f} % ({:.0f} to {:.0f})", 100 * i.p50, 100 * i.p05, 100 * i.p95); };
-    return fmt::format("Your pads and rotors say that the front does {} of the braking; without them it would be {}.", share(s.now), share(s.before));
+std::string percent(const Interval& i) { return fmt::format("{:.0f} % ({:.0f} to {:.0f})", 100 * i.p50, 100 * i.p05, 100 * i.p95); }
+
+std::string front_does(const ShareWeighed& s) { return fmt::format("Your pads and rotors say that the front does {} of the braking; without them it would be {}.", percent(s.now), percent(s.before)); }
+
+// The brake that does more than was taken beforehand.
+bool front_does_more(const ShareWeighed& s) { return s.now.p50 > s.before.p50; }
+// What was learned lies beyond the cases by weight, on its own side.
+bool beyond_cases(const ShareWeighed& s) { return front_does_more(s) ? s.now.p50 > s.of_cases.p50 : s.now.p50 < s.of_cases.p50; }
+
+std::string reached(const ShareWeighed& s) {
+    if (s.whole) return "";
+    return beyond_cases(s) ? fmt::format(" The likely cases reach only {}.", percent(s.of_cases)) : fmt::format(" Few likely cases are like that; those that count have {}.", percent(s.of_cases));
 }
 
 }  // namespace
 
-std::string share_weighed_stop_words(const ShareWeighed& s) {
-    return front_does(s) + " Stops and levers are weighed by it; where they were worse without it, their long ends and whether it stops at all stay so.";
+std::string share_weighed_stop_words(const ShareWeighed& s, const std::string& day, bool stops_too) {
+    std::string out = front_does(s);
+    if (!day.empty()) out += fmt::format(" (Worked out on {}.)", day);
+    out += reached(s);
+    if (!stops_too) return out + " The proof stops leave too few likely cases that are like that: stops, holding and speeds go by the proof stops alone, and only levers are judged with it and without.";
+    return out + fmt::format(" Squeezes of stops with both brakes are weighed by it ({:.0f} likely cases count); of ways, rooms, speeds, holding a speed and levers the worse of with and without it is given. What one brake does alone, front against "
+                             "rear, bedding-in and the yardsticks are without it.", s.effective_cases);
 }
 
 std::string share_weighed_words(const ShareWeighed& s) {
-    const auto share = [](const Interval& i) { return fmt::format("{:.0f} % ({:.0f} to {:.0f})", 100 * i.p50, 100 * i.p05, 100 * i.p95); };
-    std::string out = front_does(s) + fmt::format(" Temperatures, squeezes and levers are weighed by it: {:.0f} of {} likely cases count.", s.effective_anchors, anchor_cases);
-    if (!s.whole) out += fmt::format(" The likely cases reach only {}.", share(s.of_cases));
-    return out + " A reading can be wrong, so the verdict, boiling, fading and the long ends of stops stay as they are without it where that is worse.";
+    return front_does(s) + fmt::format(" Temperatures, squeezes and levers are weighed by it: {:.0f} of {} likely cases count.", s.effective_anchors, anchor_cases) + reached(s) +
+           " A reading can be wrong, so the verdict, boiling, fading, the long ends of squeezes, and ways and rooms of stops stay as they are without it where that is worse.";
 }
 
 std::optional<inspect::Check> share_beyond_cases(const ShareWeighed& s) {
     if (s.whole) return std::nullopt;
-    const bool front = s.now.p50 > s.of_cases.p50;
+    const bool front = front_does_more(s);
+    const auto of = [&](const Interval& i) { return 100 * (front ? i.p50 : 1 - i.p50); };
+    const char* brake = front ? "front" : "rear";
+    const std::string what = beyond_cases(s) ? fmt::format("more than the likely cases reach ({:.0f} %): it may get hotter than is said here", of(s.of_cases))
+                                             : fmt::format("before your readings {:.0f} %, and few likely cases are like that: how hot it gets is known badly", of(s.before));
     return inspect::Check{.id = inspect::CheckId::other, .code = "front_share_beyond_cases", .state = inspect::State::measure_better, .done = true, .do_not_ride = false,
-                          .text = fmt::format("Your pads and rotors say that the {} brake does {:.0f} % of the braking, more than the likely cases reach ({:.0f} %): it may get hotter than is said here. Check the readings, the compounds and that no set "
-                                              "was left out, and feel the {} lever on the way down: if it needs more than before, let the brake cool rolling.",
-                                              front ? "front" : "rear", 100 * (front ? s.now.p50 : 1 - s.now.p50), 100 * (front ? s.of_cases.p50 : 1 - s.of_cases.p50), front ? "front" : "rear")};
+                          .text = fmt::format("Your pads and rotors say that the {} brake does {:.0f} % of the braking, {}. Check the readings, the compounds and that no set was left out, and feel the {} lever on the way down: if it needs more than before, "
+                                              "let the brake cool rolling.", brake, of(s.now), what, brake)};
 }
 
 }  // namespace bw::answer

@@ -54,12 +54,6 @@ AtStandard at_standard(const parts::Library& library, const parts::Bike& bike, p
     return a;
 }
 
-double effective(const std::vector<double>& w) {
-    double sum = 0, squares = 0;
-    for (double x : w) sum += x, squares += x * x;
-    return squares > 0 ? sum * sum / squares : 0;
-}
-
 }  // namespace
 
 Result<StopReport> stop_report(const Context& ctx, const parts::Library& library, const StopQuestion& q) {
@@ -79,14 +73,16 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     Request request;
     request.bike = q.bike;
     request.cases = q.cases;
-    EachCase each;   // its levers, to be weighed
+    EachCase each;
     each.inputs = all_inputs(library, request);
+    each.learned = q.learned;
     Result<Answer> plain = answer_with(ctx, library, request, nullptr, q.learned ? &each : nullptr);
     if (!plain) return plain.error();
     r.verdict = plain->verdict;
     r.yardsticks = plain->yardsticks;
     r.levers = plain->levers;
     r.cautions = plain->cautions;
+    r.share = plain->share;   // by it, levers and verdict are the worse of with and without
 
     if (const auto both = std::count_if(q.proof.begin(), q.proof.end(), [](const stop::ProofStop& s) { return s.wheel == stop::Brakes::both; }); both > 0)
         r.cautions.push_back(fmt::format("{} proof stop{} with both brakes {} left out: such a stop tells neither brake. Brake with one alone.", both, both == 1 ? "" : "s", both == 1 ? "is" : "are"));
@@ -143,25 +139,16 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
         }
 
     // Pads and rotors tell how the braking is shared, as in an answer out of the papers.   [EQ life-13]
-    std::optional<CaseWeights> by_share;
-    if (q.learned) {
-        std::vector<double> habits = q.learned->habits;
-        for (const Case& c : cases) habits.push_back(c.habit);
-        by_share = weights_of(*q.learned, q.learned->anchors, habits);
-    }
+    std::optional<CaseWeights> by_share = r.share ? weights_of(*q.learned, cases) : std::nullopt;
     if (by_share) {
-        by_share->cases.erase(by_share->cases.begin(), by_share->cases.begin() + static_cast<long>(q.learned->anchors.size()));
-        const std::vector<double> alone = by_share->cases;
-        if (!weights.empty())
-            for (std::size_t i = 0; i < cases.size(); ++i) by_share->cases[i] *= weights[i];
-        if (effective(by_share->cases) < std::min(least_effective, static_cast<double>(cases.size()) / 4)) by_share.reset();   // the proof stops say otherwise: they stand alone
-        for (std::size_t e = 0; e < 2; ++e)
-            if (by_share && each.levers[e].size() == alone.size()) r.levers[e] = nearer(r.levers[e], stop::lever_answer(each.levers[e], alone));
+        for (std::size_t i = 0; i < weights.size(); ++i) by_share->cases[i] *= weights[i];
+        const double count = effective(by_share->cases);
+        if (!weights.empty() && count < std::min(least_effective, static_cast<double>(cases.size()) / 4)) by_share.reset();   // the proof stops say otherwise: they stand alone
+        else r.share->effective_cases = count;
     }
-    if (by_share) {
-        r.share = by_share->said;
-        r.cautions.push_back(share_weighed_stop_words(*r.share));
-    }
+    r.stops_by_share = by_share.has_value();
+    if (r.share) r.cautions.push_back(share_weighed_stop_words(*r.share, q.learned_day, r.stops_by_share));
+    if (!q.learned_text.empty()) r.cautions.push_back(q.learned_text);
 
     const std::vector<stop::Brakes> wanted = q.brakes ? std::vector{*q.brakes} : std::vector{stop::Brakes::both, stop::Brakes::front, stop::Brakes::rear};
     for (const stop::Brakes brakes : wanted) {
@@ -183,8 +170,9 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
         if (ctx.stopped()) return cancelled();
         r.stops.push_back(stop::stop_answer(setup, as_ridden, weights, library.value("yardstick.lever_force")));
         if (by_share) r.stops.back() = weigh(r.stops.back(), as_ridden, *by_share);
-        r.expert_mps2.push_back(weights.empty() ? interval_of(expert) : interval_of(expert, weights));
-        const Interval room = weights.empty() ? interval_of(expert_room) : interval_of(expert_room, weights);
+        Interval expert_mps2 = weights.empty() ? interval_of(expert) : interval_of(expert, weights), room = weights.empty() ? interval_of(expert_room) : interval_of(expert_room, weights);
+        if (by_share && brakes == stop::Brakes::both) expert_mps2 = smaller_of(expert_mps2, interval_of(expert, by_share->cases)), room = larger_of(room, interval_of(expert_room, by_share->cases));
+        r.expert_mps2.push_back(expert_mps2);
         r.expert_room_m.push_back(room.p95 < endless / 1e3 ? std::optional(room) : std::nullopt);
     }
     // One case stands for all where the chain and the sharing are shown: every input at its middle, the brake as proved.
@@ -210,7 +198,7 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     }
 
     stop_balance(ctx, q, cases, middle, weights, r);
-    if (Status more = stop_more(ctx, library, q, drawn, cases, weights, r); !more) return more.error();
+    if (Status more = stop_more(ctx, library, q, drawn, cases, weights, by_share ? by_share->cases : std::vector<double>(), r); !more) return more.error();
     std::vector<inspect::Reason> first;   // what holds the bike back
     for (const parts::End end : ends) {
         const auto& g = r.gain[static_cast<std::size_t>(end)];

@@ -11,6 +11,7 @@
 #include "heat/water.hpp"
 #include "heat/wheel_engine.hpp"
 #include "internal.hpp"
+#include "learned_share.hpp"
 #include "stopping_more.hpp"
 #include "wear/described.hpp"
 
@@ -33,7 +34,7 @@ stop::StopSetup heated(stop::StopSetup s, const StopQuestion& q, const Case& c) 
     return s;
 }
 
-LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Cases& drawn, std::span<const Case> cases, const std::vector<double>& weights, parts::End end,
+LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Cases& drawn, std::span<const Case> cases, const std::vector<double>& weights, const std::vector<double>& by_share, parts::End end,
                   const stop::LeverAnswer& lever) {
     const auto e = static_cast<std::size_t>(end);
     const parts::Wheel& wheel = q.bike.wheel(end);
@@ -128,10 +129,11 @@ LeverFeel feel_of(const parts::Library& library, const StopQuestion& q, const Ca
             bar[i] = std::min(stop::left_to_bar_mm(w.lever, c.stop.brake(end), view.full_lever_N) / rate[i], endless);
             turn[i] = stop::travel_of_turn_mm(w, thread_mm) / rate[i];
         }
-        f.mm_per_km = quantiles(rate, weights);
-        f.km_in_window = quantiles(window, weights);
-        f.km_to_bar = quantiles(bar, weights);
-        f.km_per_turn = quantiles(turn, weights);
+        const auto sooner = [&](const std::vector<double>& km) { return by_share.empty() ? quantiles(km, weights) : smaller_of(quantiles(km, weights), interval_of(km, by_share)); };
+        f.mm_per_km = by_share.empty() ? quantiles(rate, weights) : larger_of(quantiles(rate, weights), interval_of(rate, by_share));
+        f.km_in_window = sooner(window);
+        f.km_to_bar = sooner(bar);
+        f.km_per_turn = sooner(turn);
         f.ride_km = ride_km;
     }
     return f;
@@ -196,20 +198,25 @@ HotStop hot_stop(const parts::Bike& bike, const Case& c, const stop::StopCase& c
     return v > 0 ? HotStop::rolls_on : HotStop::stops;
 }
 
-TopSpeed top_speed_of(const Context& ctx, const parts::Library& library, const StopQuestion& q, std::span<const Case> cases, const std::vector<double>& weights, stop::Brakes brakes) {
+TopSpeed top_speed_of(const Context& ctx, const parts::Library& library, const StopQuestion& q, std::span<const Case> cases, const std::vector<double>& weights, const std::vector<double>& by_share, stop::Brakes brakes) {
     TopSpeed out;
     out.brakes = brakes;
     const auto share_that = [&](std::span<const Case> of, auto holds) {
         std::vector<std::uint8_t> yes(of.size());
         parallel_for(ctx, of.size(), [&](std::size_t i) { yes[i] = holds(of[i]); });
-        double all = 0, part = 0;
-        for (std::size_t i = 0; i < of.size(); ++i) {
-            const double w = weights.empty() ? 1 : weights[i];
-            all += w;
-            part += yes[i] ? w : 0;
-        }
-        return all > 0 ? part / all : 0;
+        const auto share = [&](const std::vector<double>& by) {
+            double all = 0, part = 0;
+            for (std::size_t i = 0; i < of.size(); ++i) {
+                const double w = by.empty() ? 1 : by[i];
+                all += w;
+                part += yes[i] ? w : 0;
+            }
+            return all > 0 ? part / all : 0;
+        };
+        const double plain = share(weights);
+        return by_share.empty() ? std::array{plain, plain} : std::array{plain, share(by_share)};
     };
+    const auto both_hold = [](const std::array<double, 2>& share) { return std::min(share[0], share[1]) >= 0.95; };
     const auto fastest = [&](auto fits) {
         double low = 0.5, high = TopSpeed::most_mps;
         if (!fits(low)) return 0.0;
@@ -223,10 +230,10 @@ TopSpeed top_speed_of(const Context& ctx, const parts::Library& library, const S
     stop::StopSetup setup = setup_of(q, brakes);
     out.within_room_mps = fastest([&](double v) {
         setup.from_mps = v;
-        return share_that(cases, [&](const Case& c) {
+        return both_hold(share_that(cases, [&](const Case& c) {
             const auto room = stop::stop_case(c.bike, heated(setup, q, c), c.stop).room_needed_m;
             return room && *room <= q.room_m;
-        }) >= 0.95;
+        }));
     });
     const double most_degC = library.value("fade.nothing_known_degC"), start_degC = q.pads_at_degC.value_or(15);
     const auto at_speed = [&](double v, HotStop is) {
@@ -236,10 +243,15 @@ TopSpeed top_speed_of(const Context& ctx, const parts::Library& library, const S
             return hot_stop(c.bike, c, one, setup, v, start_degC, most_degC) == is;
         });
     };
-    out.at_all_mps = fastest([&](double v) { return at_speed(v, HotStop::stops) >= 0.95; });
+    out.at_all_mps = fastest([&](double v) { return both_hold(at_speed(v, HotStop::stops)); });
     if (out.at_all_mps <= 0) out.limited_by = "does_not_stop";
     else if (out.at_all_mps >= TopSpeed::most_mps) out.limited_by = "none";
-    else out.limited_by = at_speed(out.at_all_mps * 1.05, HotStop::too_hot) >= at_speed(out.at_all_mps * 1.05, HotStop::rolls_on) ? "heat" : "fade";
+    else {
+        const double past_mps = out.at_all_mps * 1.05;
+        const std::array<double, 2> stops = at_speed(past_mps, HotStop::stops);
+        const std::size_t ends_it = stops[1] < stops[0] ? 1 : 0;
+        out.limited_by = at_speed(past_mps, HotStop::too_hot)[ends_it] >= at_speed(past_mps, HotStop::rolls_on)[ends_it] ? "heat" : "fade";
+    }
     return out;
 }
 
@@ -337,16 +349,22 @@ Result<BeddingPlan> bedding_of(const Context& ctx, const parts::Library& library
 
 }  // namespace
 
-Status stop_more(const Context& ctx, const parts::Library& library, const StopQuestion& q, const Cases& drawn, std::span<const Case> cases, const std::vector<double>& weights, StopReport& r) {
+Status stop_more(const Context& ctx, const parts::Library& library, const StopQuestion& q, const Cases& drawn, std::span<const Case> cases, const std::vector<double>& weights, const std::vector<double>& by_share, StopReport& r) {
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
-        r.feel[e] = feel_of(library, q, drawn, cases, weights, end, r.levers[e]);
+        r.feel[e] = feel_of(library, q, drawn, cases, weights, by_share, end, r.levers[e]);
         Result<BeddingPlan> plan = bedding_of(ctx, library, q, cases, weights, end);
         if (!plan) return plan.error();
         r.bedding[e] = *std::move(plan);
     }
     r.hold = hold_answer(q, cases, weights);
-    for (const stop::Brakes b : {stop::Brakes::both, stop::Brakes::front, stop::Brakes::rear}) r.top_speed.push_back(top_speed_of(ctx, library, q, cases, weights, b));
+    if (r.hold && !by_share.empty() && q.brakes.value_or(stop::Brakes::both) == stop::Brakes::both) {
+        const HoldAnswer with = *hold_answer(q, cases, by_share);
+        r.hold = HoldAnswer{.lever_N = larger_of(r.hold->lever_N, with.lever_N), .held_N = larger_of(r.hold->held_N, with.held_N), .hand_share = larger_of(r.hold->hand_share, with.hand_share),
+                            .minutes = smaller_of(r.hold->minutes, with.minutes), .cannot_share = std::max(r.hold->cannot_share, with.cannot_share)};
+    }
+    for (const stop::Brakes b : {stop::Brakes::both, stop::Brakes::front, stop::Brakes::rear})
+        r.top_speed.push_back(top_speed_of(ctx, library, q, cases, weights, b == stop::Brakes::both ? by_share : std::vector<double>(), b));   // of one brake no share moves it
     if (ctx.stopped()) return cancelled();
     return Done{};
 }

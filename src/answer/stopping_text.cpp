@@ -128,7 +128,10 @@ std::string json_of(const StopReport& r, const std::string& version) {
                                            {"fingers", q.fingers ? json(stop::word_of(*q.fingers)) : json(nullptr)}}}}},
                       {"verdict", {{"do_not_ride", hold}, {"state", inspect::word_of(r.verdict.state)}, {"text", r.verdict.text}, {"reasons", reasons},
                                    {"checks_done", r.verdict.checks_done}, {"checks_total", r.verdict.checks_total}}},
-                      {"stops", stops}, {"gain", gain}, {"proof", proof}, {"weighed_by_proof", r.weighed}, {"scaled_by_proof", r.scaled}, {"effective_cases", of(r.effective_cases)}, {"lever", lever}, {"feel", feel}, {"hold_speed", hold_speed}, {"top_speed", top_speed},
+                      {"stops", stops}, {"gain", gain}, {"proof", proof}, {"weighed_by_proof", r.weighed}, {"scaled_by_proof", r.scaled}, {"effective_cases", of(r.effective_cases)},
+                      {"front_share", r.share ? json{{"now", of(r.share->now)}, {"before", of(r.share->before)}, {"of_cases", of(r.share->of_cases)}, {"effective_cases", of(r.share->effective_cases)}, {"whole", r.share->whole},
+                                                     {"stops_too", r.stops_by_share}, {"day", q.learned_day.empty() ? json(nullptr) : json(q.learned_day)}, {"text", share_weighed_stop_words(*r.share, q.learned_day, r.stops_by_share)}} : json(nullptr)},
+                      {"lever", lever}, {"feel", feel}, {"hold_speed", hold_speed}, {"top_speed", top_speed},
                       {"recorded", r.recorded_file.empty() ? json(nullptr) : json{{"file", r.recorded_file}, {"stops", recorded}}}, {"balance", balance}, {"bedding", bedding}, {"chain", chain}, {"hysteresis", hysteresis},
                       {"yardsticks", yardsticks}, {"cautions", r.cautions}};
     return out.dump(2, ' ', false, json::error_handler_t::replace) + "\n";

@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <utility>
 
 #include "../../src/answer/model_versions.hpp"
 #include "../../src/answer/work.hpp"
@@ -537,21 +538,30 @@ TEST(FromPapers, StopsAreWeighedByTheShareThatAnAnswerLearned) {
     const answer::PapersAnswer after = desk.answered(desk.ask("2026-05-31"));
     ASSERT_TRUE(after.answer.share);
     // What was kept is what was learned, and a day before it nothing was.
-    const auto kept = answer::learned_share_of(*desk.papers, desk.bike, "2026-05-31");
-    ASSERT_TRUE(kept);
+    const answer::KeptShare of_papers = answer::learned_share_of(*desk.papers, desk.bike, "2026-05-31");
+    const auto kept = of_papers.share;
+    ASSERT_TRUE(kept) << of_papers.text;
+    EXPECT_EQ(of_papers.day, "2026-05-31");
+    EXPECT_EQ(of_papers.text, "");
     EXPECT_NEAR(kept->z_mean, after.answer.learned->share->z_mean, 1e-12);
     EXPECT_EQ(kept->anchors.size(), answer::anchor_cases);
-    EXPECT_FALSE(answer::learned_share_of(*desk.papers, desk.bike, "2026-05-29"));
+    EXPECT_FALSE(answer::learned_share_of(*desk.papers, desk.bike, "2026-05-29").share);
     answer::StopQuestion q;
     q.bike = must(answer::bike_of_papers(library(), *desk.papers, desk.bike, "2026-05-31")).today;
     const answer::StopReport alike = must(answer::stop_report(Context{}, library(), q));
-    q.learned = kept;
+    q.learned = kept, q.learned_day = of_papers.day;
     const answer::StopReport by_share = must(answer::stop_report(Context{}, library(), q));
     EXPECT_FALSE(alike.share);
     ASSERT_TRUE(by_share.share);
     EXPECT_NEAR(by_share.share->now.p50, after.answer.share->now.p50, 1e-12);
     EXPECT_GT(by_share.share->of_cases.p50, by_share.share->before.p50) << "the cases of the stops lean to the front too";
     EXPECT_NE(answer::text_of(by_share).find("Your pads and rotors say"), std::string::npos);
+    EXPECT_NE(answer::text_of(by_share).find("Worked out on 2026-05-31"), std::string::npos);
+    const auto told = nlohmann::json::parse(answer::json_of(by_share, "test")), untold = nlohmann::json::parse(answer::json_of(alike, "test"));
+    EXPECT_TRUE(untold["front_share"].is_null());
+    EXPECT_EQ(told["front_share"]["day"], "2026-05-31");
+    EXPECT_NEAR(told["front_share"]["now"]["p50"].get<double>(), by_share.share->now.p50, 1e-12);
+    EXPECT_TRUE(told["front_share"]["stops_too"].get<bool>());
     ASSERT_EQ(by_share.stops.size(), alike.stops.size());
     bool moved = false;
     for (std::size_t s = 0; s < alike.stops.size(); ++s) {
@@ -565,6 +575,47 @@ TEST(FromPapers, StopsAreWeighedByTheShareThatAnAnswerLearned) {
     }
     EXPECT_TRUE(moved);
     for (std::size_t e = 0; e < 2; ++e) EXPECT_LE(by_share.levers[e].full_mm.p05, alike.levers[e].full_mm.p05);
+    for (std::size_t s = 1; s < alike.stops.size(); ++s) EXPECT_EQ(by_share.stops[s].lever_force_N.p50, alike.stops[s].lever_force_N.p50) << "one brake alone";
+}
+
+TEST(FromPapers, AShareStandsOnlyWhileWhatItWasLearnedFromDoes) {
+    Desk desk;
+    const papers::Id rear = new_rear_pads(desk);
+    for (int i = 0; i < 20; ++i) desk.add_described(fmt::format("2026-05-{:02d}", 2 + i), 12000 + i, 400);
+    desk.read(What::pad_thickness, desk.pads, 1.2, "2026-05-30");
+    const auto said = [&](const char* today) { return answer::learned_share_of(*desk.papers, desk.bike, today); };
+    EXPECT_NE(said("2026-05-31").text.find("Not yet worked out since the reading of 2026-05-30"), std::string::npos) << "noted, and nothing was computed yet";
+    desk.read(What::pad_thickness, rear, 1.48, "2026-05-30");
+    must(answer::life_from_papers(Context{}, library(), *desk.papers, desk.ask("2026-05-31")));
+    ASSERT_TRUE(said("2026-05-31").share) << said("2026-05-31").text;
+    // A ride of that day or later takes nothing from what was read before it.
+    desk.add_described("2026-05-31", 9000, 200);
+    desk.add_described("2026-06-02", 9100, 200);
+    EXPECT_TRUE(said("2026-06-03").share);
+    EXPECT_EQ(said("2026-06-03").text, "");
+    // A reading more: what was learned stands, and that there is more is said.
+    desk.read(What::pad_thickness, rear, 1.47, "2026-06-03");
+    EXPECT_TRUE(said("2026-06-04").share);
+    EXPECT_NE(said("2026-06-04").text.find("since the reading of 2026-06-03"), std::string::npos);
+    // A ride noted later of a day before: what the readings tell is another thing, until it is worked out again.
+    desk.add_described("2026-05-10", 20000, 900);
+    EXPECT_FALSE(said("2026-06-04").share);
+    EXPECT_NE(said("2026-06-04").text.find("worked out on 2026-05-31) is not used: rides"), std::string::npos) << said("2026-06-04").text;
+    must(desk.papers->undo(deed()));
+    EXPECT_TRUE(said("2026-06-04").share);
+    // Other models: not theirs.
+    papers::KeptAnswer row = must(desk.papers->newest_answers(desk.bike, answer::forecast_kind, "2026-06-04", 1)).front();
+    const std::string versions = std::exchange(row.model_versions, "wear 0");
+    must(desk.papers->keep_answer(row));
+    EXPECT_FALSE(said("2026-06-04").share);
+    row.model_versions = versions;
+    must(desk.papers->keep_answer(row));
+    // Taken back one by one, newest first: that reading and the two rides leave it, a reading that it was learned from takes it along.
+    for (int i = 0; i < 3; ++i) must(desk.papers->undo(deed()));
+    EXPECT_TRUE(said("2026-06-04").share);
+    must(desk.papers->undo(deed()));
+    EXPECT_FALSE(said("2026-06-04").share);
+    EXPECT_NE(said("2026-06-04").text.find("a reading that it rests on was taken back"), std::string::npos) << said("2026-06-04").text;
 }
 
 TEST(FromPapers, AFrontThatDoesMoreThanAnyCaseReachesIsSaidByThePapersVerdictToo) {
@@ -634,7 +685,7 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     near(r.wheels[1].pad_face_peak_degC.p50, 164.7087177);
     near(r.wheels[1].fluid_peak_degC.p95, 63.66345179);
     near(r.wheels[0].lever_force_factor.p95, 1.214823195);
-    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 4, papers 2, answer 7");
+    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 4, papers 2, answer 8");
     near(a.stops[0].brake_distance_m->p50, 8.929142675);
     near(a.life[0].pad->remaining_km.p50, 1817.901722);
     near(a.life[0].rotor->remaining_km.p50, 23519.43184);

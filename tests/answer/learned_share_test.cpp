@@ -7,6 +7,7 @@
 #include <numeric>
 
 #include "../../src/answer/learned_share.hpp"
+#include "answer/stopping.hpp"
 #include "base/sampling.hpp"
 #include "inspect/verdict.hpp"
 #include "parts/library.hpp"
@@ -102,12 +103,28 @@ TEST(CaseWeights, AStopByWeightIsNeverBolderThanWithout) {
     const auto more = weighed(1.0, 0.6), less = weighed(-1.0, 0.6);
     ASSERT_TRUE(more && less);
     const stop::StopAnswer up = answer::weigh(plain, cases, *more), down = answer::weigh(plain, cases, *less);
-    EXPECT_LT(up.brake_distance_m->p50, plain.brake_distance_m->p50);
-    EXPECT_EQ(up.brake_distance_m->p95, plain.brake_distance_m->p95);
+    for (const auto of : {&Interval::p05, &Interval::p50, &Interval::p95}) {   // shorter by weight: stays
+        EXPECT_EQ((*up.brake_distance_m).*of, (*plain.brake_distance_m).*of);
+        EXPECT_EQ((*up.room_needed_m).*of, (*plain.room_needed_m).*of);
+        EXPECT_EQ(down.deceleration_mps2.*of, std::min(down.deceleration_mps2.*of, plain.deceleration_mps2.*of));
+        EXPECT_GT((*down.brake_distance_m).*of, (*plain.brake_distance_m).*of);
+    }
+    EXPECT_LT(up.lever_force_N.p50, plain.lever_force_N.p50) << "the squeeze follows";
     EXPECT_EQ(up.weak_share, plain.weak_share);
     EXPECT_EQ(up.lever_force_N.p95, plain.lever_force_N.p95);
     EXPECT_GT(down.brake_distance_m->p95, plain.brake_distance_m->p95);
     EXPECT_GT(down.weak_share, plain.weak_share);
+    // Hands have nothing to do with the share, nor has a stop with one brake: the cases that count differ in them by chance.
+    std::vector<stop::StopCase> hands = cases;
+    for (std::size_t i = 0; i < n; ++i) hands[i].hand_N = 70 + 20 * shares().habits[i], hands[i].cold_hand_N = 60 + 20 * shares().habits[i];
+    const stop::StopAnswer by_hand = stop::stop_answer({}, hands, {}, 180), same = answer::weigh(by_hand, hands, *more);
+    EXPECT_EQ(same.hand_force_N.p05, by_hand.hand_force_N.p05);
+    EXPECT_EQ(same.cold_hand_force_N.p05, by_hand.cold_hand_force_N.p05);
+    for (const stop::Brakes one : {stop::Brakes::front, stop::Brakes::rear}) {
+        const stop::StopAnswer alone = stop::stop_answer({.brakes = one}, cases, {}, 180), still = answer::weigh(alone, cases, *more);
+        EXPECT_EQ(still.brake_distance_m->p50, alone.brake_distance_m->p50);
+        EXPECT_EQ(still.lever_force_N.p50, alone.lever_force_N.p50);
+    }
     // One that does not stop in more than one case in twenty does not stop, whoever brakes.
     std::vector<stop::StopCase> some = cases;
     for (std::size_t i = 0; i < n; ++i)
@@ -149,4 +166,97 @@ TEST(CaseWeights, ALeverByWeightIsJudgedNoBolderThanWithout) {
     EXPECT_EQ(shown.full_mm.p05, -1);
     EXPECT_EQ(shown.full_mm.p95, 19);
     EXPECT_EQ(answer::nearer(lever({4, 12, 19}, 30), lever({-1, 11, 23}, 20)).bite_mm.p50, 20);
+    // The force that it takes alone: the longer end of the two, else as without; the bite fits no better than without.
+    stop::LeverAnswer hard = lever({4, 12, 19}), easy = hard;
+    hard.force_03g_N = {50, 70, 90}, hard.force_lock_N = {100, 140, 180}, hard.in_window_share = 0.4;
+    easy.force_03g_N = {48, 68, 87}, easy.force_lock_N = {98, 138, 176}, easy.in_window_share = 0.6;
+    const stop::LeverAnswer a = answer::nearer(hard, easy), b = answer::nearer(easy, hard);
+    EXPECT_EQ(a.force_03g_N.p95, 90);
+    EXPECT_EQ(a.force_lock_N.p95, 180);
+    EXPECT_EQ(b.force_03g_N.p95, 90);
+    EXPECT_EQ(b.force_03g_N.p50, 68);
+    EXPECT_EQ(a.in_window_share, 0.4);
+    EXPECT_EQ(b.in_window_share, 0.4);
+}
+
+TEST(CaseWeights, TheBrakeThatIsNamedIsTheOneThatDoesMoreThanBefore) {
+    // Learned 71 %, before it 59: the cases that count have 73, more than was learned. The wear says front.
+    const answer::ShareWeighed s{.before = {0.45, 0.59, 0.72}, .now = {0.56, 0.71, 0.83}, .of_cases = {0.6, 0.73, 0.8}, .effective_anchors = 16, .effective_cases = 220, .whole = false};
+    const auto c = answer::share_beyond_cases(s);
+    ASSERT_TRUE(c);
+    EXPECT_NE(c->text.find("front brake does 71 %"), std::string::npos) << c->text;
+    EXPECT_EQ(c->text.find("rear"), std::string::npos) << c->text;
+    EXPECT_EQ(c->text.find("more than the likely cases reach"), std::string::npos) << "they do reach it: " << c->text;
+    EXPECT_EQ(answer::share_weighed_words(s).find("reach only"), std::string::npos);
+    answer::ShareWeighed rear = s;
+    rear.before.p50 = 0.6, rear.now.p50 = 0.35, rear.of_cases.p50 = 0.4;
+    EXPECT_NE(answer::share_beyond_cases(rear)->text.find("rear brake does 65 % of the braking, more than the likely cases reach (60 %)"), std::string::npos) << answer::share_beyond_cases(rear)->text;
+    EXPECT_NE(answer::share_weighed_words(rear).find("reach only"), std::string::npos);
+}
+
+TEST(StopByShare, JudgesLeversWithAndWithoutAndSaysWhatCasesDoNotReach) {
+    const auto library = parts::load_library();
+    ASSERT_TRUE(library);
+    answer::StopQuestion q;
+    q.cases = 256;
+    q.bike = parts::default_bike(parts::BikeKind::trail, *library);
+    q.bike.given.insert("front.lever.bite_mm");
+    const answer::LearnedShare far{.logit_mean = middle, .logit_sd = spread, .z_mean = 2.6, .z_sd = 0.2, .anchors = shares().anchors, .habits = {shares().habits.begin(), shares().habits.begin() + anchor_cases}};
+    const auto asked = [&](double bite_mm, bool learned) {
+        q.bike.front.lever.bite_mm.value = bite_mm;
+        q.learned = learned ? std::optional(far) : std::nullopt;
+        const auto r = answer::stop_report(Context{}, *library, q);
+        EXPECT_TRUE(r);
+        return *r;
+    };
+    const auto has = [](const answer::StopReport& r, const char* code) { return std::any_of(r.verdict.reasons.begin(), r.verdict.reasons.end(), [&](const inspect::Reason& x) { return x.code == code; }); };
+    const double bite_mm = 12;
+    const answer::StopReport plain = asked(bite_mm, false), by_share = asked(bite_mm, true);
+    EXPECT_FALSE(has(plain, "front_share_beyond_cases"));
+    EXPECT_TRUE(has(by_share, "front_share_beyond_cases"));
+    ASSERT_TRUE(by_share.share);
+    EXPECT_TRUE(by_share.stops_by_share);
+    EXPECT_LE(by_share.share->effective_cases, 256) << "of the cases of stops alone, not of those that it was learned with";
+    const double without_mm = plain.levers[0].full_mm.p50, with_mm = by_share.levers[0].full_mm.p50;
+    ASSERT_LT(with_mm, without_mm - 0.1);
+    // Set so that its middle ends before the bar without the share and at it with.
+    const double between_mm = bite_mm - 0.5 * (without_mm + with_mm);
+    ASSERT_GT(between_mm, 5);
+    EXPECT_FALSE(has(asked(between_mm, false), "front_lever_reaches_bar"));
+    const answer::StopReport held = asked(between_mm, true);
+    EXPECT_TRUE(has(held, "front_lever_reaches_bar"));
+    EXPECT_TRUE(held.verdict.do_not_ride);
+}
+
+TEST(StopByShare, HoldsAndSpeedsAreNoBolderThanWithout) {
+    const auto library = parts::load_library();
+    ASSERT_TRUE(library);
+    answer::StopQuestion q;
+    q.cases = 256, q.grade = -0.12, q.room_m = 25;
+    q.bike = parts::default_bike(parts::BikeKind::trail, *library);
+    for (const double z : {1.5, -1.5}) {
+        q.learned.reset();
+        const auto plain = answer::stop_report(Context{}, *library, q);
+        q.learned = answer::LearnedShare{.logit_mean = middle, .logit_sd = spread, .z_mean = z, .z_sd = 0.5, .anchors = shares().anchors, .habits = {shares().habits.begin(), shares().habits.begin() + anchor_cases}};
+        const auto with = answer::stop_report(Context{}, *library, q);
+        ASSERT_TRUE(plain && with && plain->hold && with->hold && with->stops_by_share);
+        for (const auto of : {&Interval::p05, &Interval::p50, &Interval::p95}) {
+            EXPECT_GE(with->hold->held_N.*of, plain->hold->held_N.*of);
+            EXPECT_LE(with->hold->minutes.*of, plain->hold->minutes.*of);
+            EXPECT_LE(with->expert_mps2[0].*of, plain->expert_mps2[0].*of);
+        }
+        EXPECT_GE(with->hold->cannot_share, plain->hold->cannot_share);
+        for (std::size_t b = 0; b < 3; ++b) {
+            EXPECT_LE(with->top_speed[b].at_all_mps, plain->top_speed[b].at_all_mps);
+            EXPECT_LE(with->top_speed[b].within_room_mps, plain->top_speed[b].within_room_mps);
+            if (b > 0) {
+                EXPECT_EQ(with->top_speed[b].at_all_mps, plain->top_speed[b].at_all_mps) << "of one brake no share moves it";
+            }
+        }
+        if (z > 0) {
+            EXPECT_LT(with->top_speed[0].at_all_mps, plain->top_speed[0].at_all_mps) << "the front rotor takes more";
+            EXPECT_GT(with->hold->held_N.p50, plain->hold->held_N.p50);
+        }
+        EXPECT_NE(answer::text_of(*with).find("the worse of with and without it is given"), std::string::npos);
+    }
 }

@@ -1920,6 +1920,21 @@ export interface components {
             why_not: string;
           })[];
       }]>;
+      /** @description From the papers: the front share that pads and rotors tell. Null: none is told, or what it was learned from no longer stands (then `cautions` says so). */
+      front_share?: null | ({
+        now: components["schemas"]["points"];
+        before: components["schemas"]["points"];
+        of_cases: components["schemas"]["points"];
+        /** @description likely cases that count for stops, with the proof stops */
+        effective_cases: number;
+        /** @description false: too few cases are like what was learned, and the weights go only part of the way */
+        whole: boolean;
+        /** @description false: proof stops leave too few such cases; only levers are judged with and without */
+        stops_too: boolean;
+        /** @description of the forecast that it is from */
+        day: string | null;
+        text: string;
+      });
     };
     life_part: {
       /** @enum {unknown} */

@@ -49,7 +49,12 @@ struct PadWear {
 };
 //! [front, rear]; absent where no forecast that was kept by that day says it of both pads.
 std::array<std::optional<PadWear>, 2> pad_wear_of(papers::Papers&, const papers::Id& bike, const papers::Day& today);
-//! The front share as pads and rotors tell it, by the newest forecast that was kept by that day; absent where that says none.
-std::optional<LearnedShare> learned_share_of(papers::Papers&, const papers::Id& bike, const papers::Day& today);
+//! The front share as pads and rotors tell it, by the newest forecast that was kept by that day.
+struct KeptShare {
+    std::optional<LearnedShare> share;           //!< absent: it says none, or what it was learned from, or by, is not what stands now
+    std::string day;                             //!< of that forecast
+    std::string text;                            //!< a share that is not taken, or a reading that is not in it; else empty
+};
+KeptShare learned_share_of(papers::Papers&, const papers::Id& bike, const papers::Day& today);
 
 }  // namespace bw::answer

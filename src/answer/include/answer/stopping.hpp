@@ -31,6 +31,8 @@ struct StopQuestion {
     std::array<std::optional<OwnWear>, 2> own_wear;   //!< [wheel] in place of the terrain's
     std::optional<double> own_ride_km;     //!< mean of its rides
     std::optional<LearnedShare> learned;   //!< the front share as its pads and rotors tell it
+    std::string learned_day;               //!< of the forecast that it is from
+    std::string learned_text;              //!< what is to be said of it: not up to date, not taken
     std::vector<stop::ProofStop> proof;
     std::size_t cases = 1024;              //!< a power of two, 64..65536
 };
@@ -130,7 +132,8 @@ struct StopReport {
     bool scaled = false;                             //!< fewer than 200 cases count by the proof stops: friction was brought to them
     bool weighed = false;                            //!< the cases were weighed by the proof stops
     double effective_cases = 0;                      //!< that many count, then
-    std::optional<ShareWeighed> share;               //!< stops and levers were weighed by the learned front share
+    std::optional<ShareWeighed> share;               //!< levers were judged with and without the learned front share; its effective_cases: with the proof stops
+    bool stops_by_share = false;                     //!< and stops, holding and top speed; not where proof stops stand alone
     std::vector<Yardstick> yardsticks;
     std::vector<stop::RecordedStop> recorded;        //!< halts of a recording that was looked through for proof stops
     std::string recorded_file;
