@@ -184,19 +184,16 @@ std::vector<double> believed_starts(Answer& a, const parts::Library& library, st
 
 // How often this bike is ridden, from the dates of the rides where they tell it. Returns its log spread: a date in the far
 // tail must also hold for a rider who rides more often than usual.
-double riding_rate(Answer& a, const parts::Library& library, std::optional<long> latest_day) {
+double log_sd_of_riding(Answer& a, const parts::Library& library, std::optional<long> latest_day) {
     const std::vector<double> starts = believed_starts(a, library, latest_day);
-    const double span_days = starts.size() >= 3 ? (starts.back() - starts.front()) / 86400 : 0;
     if (!a.today && !starts.empty()) a.today = static_cast<long>(std::floor(starts.back() / 86400));
-    if (span_days >= 6) {
-        const auto n = static_cast<double>(starts.size() - 1);
-        a.rides_per_day = n / span_days;
-        return 1 / std::sqrt(n);   // counts of rare, unrelated events: sd of the logarithm of their rate
-    }
+    std::vector<double> days;
+    for (const double s : starts) days.push_back(std::floor(s / 86400));
     const Uncertain& assumed = library.row("riding.rides_per_week").value;
-    a.rides_per_day = assumed.value / 7;
-    a.rides_per_day_assumed = true;
-    return std::sqrt(std::log1p((assumed.sd / assumed.value) * (assumed.sd / assumed.value)));
+    const RidingRate rate = riding_rate(days, assumed.value / 7, std::sqrt(std::log1p((assumed.sd / assumed.value) * (assumed.sd / assumed.value))));
+    a.rides_per_day = 1 / rate.days_a_ride;
+    a.rides_per_day_assumed = !rate.by_rides;
+    return rate.log_sd;
 }
 
 // The heaviest load told for a ride decides the stops.
@@ -502,7 +499,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         Doses not_of_a_ride;   // the life of the six questions has its own
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, not_of_a_ride));
     }
-    const double rate_log_sd = riding_rate(a, library, request.latest_day);
+    double rate_log_sd = log_sd_of_riding(a, library, request.latest_day);
     if (ctx.progress) ctx.progress(0.92, "stops");
 
     const std::optional<double> load = heaviest_load(request);
@@ -556,6 +553,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         Result<LifeReport> report = life_report(ctx, library, learn.ask);
         if (!report && report.error().code != Errc::bad_input) return report.error();
         if (report) a.learned = *std::move(report);   // a bike without parts in the papers: as on files
+        if (a.learned && a.learned->riding.days_a_ride > 0)   // every ride of the papers counts, not only those that were asked about
+            a.rides_per_day = 1 / a.learned->riding.days_a_ride, a.rides_per_day_assumed = !a.learned->riding.by_rides, rate_log_sd = a.learned->riding.log_sd;
         if (a.learned && a.learned->share) {
             std::vector<double> habits;
             for (const Case& c : cases) habits.push_back(c.habit);
@@ -671,6 +670,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     if (a.learned && (a.learned->pads[0] || a.learned->pads[1])) a.measure_next = a.verdict.do_not_ride ? std::nullopt : next_measurement(library, a, *a.learned);
     else if (!pad_km[0].empty() && !a.verdict.do_not_ride) a.measure_next = next_measurement(library, a, drawn, pad_km);
     a.cautions = cautions(a);
+    if (a.learned) a.cautions.insert(a.cautions.end(), a.learned->swollen.begin(), a.learned->swollen.end());
     return a;
 }
 

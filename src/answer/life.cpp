@@ -23,6 +23,7 @@ using wear::Component;
 constexpr double order_days = 14;      // common practice, no source: parts that a shop has to order
 constexpr double pad_noise_mm = 0.05, rotor_noise_mm = 0.01;   // a caliper and a micrometer with ordinary care: common practice
 constexpr double worth_saying = 0.05;  // a share of the variance
+constexpr double least_swelling_mm = 0.005;   // half of what a caliper shows
 
 std::string part_name(Component c) {
     std::string word(word_of(c));
@@ -85,9 +86,14 @@ const char* words_of(const std::string& key) {
 
 }  // namespace
 
+namespace {
+// When a reading was taken: out of the papers nobody knows the numbers of rides.
+std::string when(const wear::ThicknessRow& r) { return r.any_time && r.day ? "on " + format_day(*r.day) : fmt::format("after ride {}", r.ride); }
+}  // namespace
+
 std::string at_limit_words(const PartLife& p) {
     if (!p.at_limit) return "";
-    return fmt::format("Do not ride: the {} read {:g} mm after ride {}, its limit is {:g} mm, and no better reading since says otherwise.", p.name, p.at_limit->thickness_mm, p.at_limit->ride, p.fitted.limit_mm);
+    return fmt::format("Do not ride: the {} read {:g} mm {}, its limit is {:g} mm, and no better reading since says otherwise.", p.name, p.at_limit->thickness_mm, when(*p.at_limit), p.fitted.limit_mm);
 }
 
 std::string doubt_words(const PartLife& p) {
@@ -104,7 +110,25 @@ RidingRate riding_rate_of(double rides, double days, double usual_per_day, doubl
     const double seen = usual_per_day > 0 && usual_log_sd > 0 ? 1 / std::expm1(usual_log_sd * usual_log_sd) : 0, shape = seen + rides;
     const double exposed_days = (seen > 0 ? seen / usual_per_day : 0) + (seen > 0 ? days : std::max(1.0, days));
     // Variance of the logarithm of a gamma number: trigamma, by its series (Abramowitz, Stegun 6.4.12, from memory; 2 % at 1, better beyond).
-    return {exposed_days / shape, std::sqrt(1 / shape + 1 / (2 * shape * shape) + 1 / (6 * shape * shape * shape))};
+    return {.days_a_ride = exposed_days / shape, .log_sd = std::sqrt(1 / shape + 1 / (2 * shape * shape) + 1 / (6 * shape * shape * shape)), .by_rides = rides > 0 && rides >= seen};   // [EQ life-15]
+}
+
+RidingRate riding_rate(std::span<const double> days, double usual_per_day, double usual_log_sd) {
+    if (days.size() < 2) return usual_per_day > 0 ? RidingRate{.days_a_ride = 1 / usual_per_day, .log_sd = usual_log_sd, .by_rides = false} : RidingRate{};
+    std::size_t recent = 0;
+    while (recent + 1 < days.size() && days.back() - days[recent] > 60) ++recent;
+    const auto of = [&](double usual) {   // who rides more often of late goes on so
+        const auto rate = [&](std::size_t from) { return riding_rate_of(static_cast<double>(days.size() - 1 - from), days.back() - days[from], usual, usual_log_sd); };
+        RidingRate often = rate(0);
+        if (days.size() - recent >= 6 && rate(recent).days_a_ride < often.days_a_ride) often = rate(recent);
+        return often;
+    };
+    const RidingRate known = of(usual_per_day);
+    // Who is thought to be unlike: a bike for hire goes out many times a day. As soon as the rides alone say anything, the sooner day counts.
+    if (days.size() < 6 || days.back() - days.front() < 3) return known;
+    const RidingRate counted = of(0);
+    const auto soon = [](const RidingRate& r) { return r.days_a_ride * std::exp(-2.576 * r.log_sd); };   // at the chance of a look-by date
+    return soon(counted) < soon(known) ? counted : known;
 }
 
 wear::TypicalRiding typical_riding(const parts::Library& library, const parts::Bike& bike) {
@@ -185,28 +209,19 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
             dated.erase(dated.begin(), dated.begin() + static_cast<long>(i));
             break;
         }
-    out.days_a_ride = ask.rides_per_day > 0 ? 1 / ask.rides_per_day : 0;
-    double days_log_sd = ask.rides_per_day_log_sd;
-    if (dated.size() > 1) {
-        const auto rate = [&](std::size_t from) {
-            return riding_rate_of(static_cast<double>(dated.size() - 1 - from), static_cast<double>(*dated.back()->day - *dated[from]->day), ask.rides_per_day, ask.rides_per_day_log_sd);
-        };
-        std::size_t recent = 0;
-        while (recent + 1 < dated.size() && *dated.back()->day - *dated[recent]->day > 60) ++recent;
-        RidingRate often = rate(0);
-        if (dated.size() - recent >= 6 && rate(recent).days_a_ride < often.days_a_ride) often = rate(recent);
-        out.days_a_ride = often.days_a_ride, days_log_sd = often.log_sd;
-        if (!day_now) day_now = *dated.back()->day;
-    }
+    std::vector<double> ridden_days;
+    for (const wear::RiddenRow* r : dated) ridden_days.push_back(static_cast<double>(*r->day));
+    out.riding = riding_rate(ridden_days, ask.rides_per_day, ask.rides_per_day_log_sd);
+    if (dated.size() > 1 && !day_now) day_now = *dated.back()->day;
     const auto day_of = [&](double days) -> std::optional<long> {
-        if (!day_now || out.days_a_ride <= 0 || days > 365 * 30) return std::nullopt;
+        if (!day_now || out.riding.days_a_ride <= 0 || days > 365 * 30) return std::nullopt;
         return *day_now + static_cast<long>(std::floor(days));
     };
     const auto look_within_days = static_cast<long>(library.value("riding.look_within_days"));
     const auto dates = [&](PartLife& p) {
         if (p.undated) return;
         p.look_by = day_of(p.forecast.look_by_days);
-        if (day_now && out.days_a_ride > 0) p.look_by = std::min(p.look_by.value_or(*day_now + look_within_days), *day_now + look_within_days);
+        if (day_now && out.riding.days_a_ride > 0) p.look_by = std::min(p.look_by.value_or(*day_now + look_within_days), *day_now + look_within_days);
         if (const auto early = day_of(p.forecast.days_p05)) p.buy_by = std::max(day_now.value_or(0), *early - static_cast<long>(order_days));
     };
 
@@ -219,7 +234,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     if (readable.empty()) return Error{Errc::bad_input, "no part is on this bike by then: look at the start_ride column of the fitted parts"};
     for (const wear::FittedRow* f : on) {
         if (!f) continue;
-        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = readable});
+        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.riding.days_a_ride, .days_log_sd = out.riding.log_sd, .readings = readable});
         if (!forecast) return forecast.error();
         PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .expected_mm = 0, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
         double noise = is_rotor(f->component) ? rotor_noise_mm : pad_noise_mm;
@@ -234,7 +249,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (!mine.empty() && mine.back().too_thick) p.in_doubt = mine.back();
         if (const auto doubtful = std::count_if(mine.begin(), mine.end(), [](const wear::ThicknessRow& r) { return r.too_thick; }); doubtful > 0 && as_they_stand) {
             p.undated = static_cast<std::size_t>(doubtful) == mine.size();
-            const Result<wear::LifeForecast> other = as_they_stand->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = readable});
+            const Result<wear::LifeForecast> other = as_they_stand->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.riding.days_a_ride, .days_log_sd = out.riding.log_sd, .readings = readable});
             if (!other) return other.error();
             p.forecast = sooner_of(*forecast, *other);
         }
@@ -254,7 +269,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         for (wear::TaskRow& t : readable) t.set = set_on(thin, t.component, ask.as_of)->set;
         for (PartLife& p : out.parts) {
             if (!p.disbelieved) continue;
-            const Result<wear::LifeForecast> other = believed->forecast(ctx, {p.fitted.component, set_on(thin, p.fitted.component, ask.as_of)->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = readable});
+            const Result<wear::LifeForecast> other = believed->forecast(ctx, {p.fitted.component, set_on(thin, p.fitted.component, ask.as_of)->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.riding.days_a_ride, .days_log_sd = out.riding.log_sd, .readings = readable});
             if (!other) return other.error();
             p.forecast = sooner_of(p.forecast, *other);
         }
@@ -266,7 +281,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (left && right && !both)   // one of them is followed on its own
             for (const PartLife& p : out.parts)
                 if (p.fitted.component == right->component && p.forecast.limit_ride[3] < std::find_if(out.parts.begin(), out.parts.end(), [&](const PartLife& q) { return q.fitted.component == left->component; })->forecast.limit_ride[3]) any = right;
-        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .days_a_ride = out.days_a_ride, .days_log_sd = days_log_sd, .readings = {}});
+        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .days_a_ride = out.riding.days_a_ride, .days_log_sd = out.riding.log_sd, .readings = {}});
         if (!forecast) return forecast.error();
         PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .expected_mm = 0, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
         for (const PartLife& side : out.parts)
@@ -317,9 +332,13 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         const wear::ThicknessRow* last = nullptr;
         for (const wear::ThicknessRow& r : h.readings)
             if (r.component == f->component && r.set == f->set && r.ride <= ask.as_of) last = &r;
-        if (const double swollen_mm = last ? wear::swelling_mm(h, *last, ask.priors, ask.as_of) : 0; swollen_mm > 0)
-            out.questions.push_back(fmt::format("{} set '{}' after ride {}: {:g} mm, on a day on which it got hot. A resin pad swells then, so it is taken as {} mm thinner, give or take as much: measure it cold, on a day before riding.",
-                                                word_of(f->component), f->set, last->ride, last->thickness_mm, significant(swollen_mm, 1)));
+        const std::vector<double> swollen = last && !last->too_thick ? learned->swelling_mm(f->component, f->set) : std::vector<double>{};
+        if (const double mm = swollen.empty() ? 0 : mean_of(swollen); mm >= least_swelling_mm) {
+            out.swollen.push_back(fmt::format("{}, set '{}', {}: {:g} mm, with hot rides before. Heat swells a resin pad for good, until that layer is worn away. So it is taken as {} mm thinner, give or take as much (assumed). "
+                                              "Letting it cool changes nothing; a reading after more riding without such heat tells more.",
+                                              part_name(f->component), f->set, when(*last), last->thickness_mm, significant(mm, 1)));
+            out.questions.push_back(out.swollen.back());
+        }
     }
     for (const PartLife& p : out.parts) {
         if (p.at_limit) hold_back(out, at_limit_words(p));

@@ -250,7 +250,7 @@ std::optional<std::string> contradiction_of(papers::Papers& all_papers, const pa
         std::string why;
         if (pads) {
             if (const std::string hot = hot_before(all_papers, book, r, library); !hot.empty())
-                why = fmt::format(" And {}: the hot layer of a resin pad swells, up to about {:.1f} mm thick in one study, so this is no wear taken back. Let the brake stand cold a few days and read again.", hot, library.value("inspect.swell.layer_mm"));
+                why = fmt::format(" And {}: the hot layer of a resin pad swells, up to about {:.1f} mm thick in one study, so this is no wear taken back. It stays until that layer is worn away; a reading after more riding without such heat tells more.", hot, library.value("inspect.swell.layer_mm"));
             else
                 why = " Resin pads swell a little after a hot ride; that is no wear taken back. Was there one, that the papers do not know?";
         }

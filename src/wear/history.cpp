@@ -211,7 +211,7 @@ std::vector<Question> questions_of(const History& h) {
                 const ThicknessRow* theirs = last(other, r);
                 if (theirs && r.thickness_mm <= theirs->thickness_mm + 3 * std::hypot(spread(r), spread(*theirs)))
                     text += "; it would fit the pad on the other side: are left and right changed over?";
-                else text += "; a resin pad that was hot swells, so measure it cold.";
+                else text += "; a resin pad that was hot swells for good, so its growth is no wear taken back.";
             } else text += ".";
             out.push_back({i, text});
         }

@@ -22,7 +22,6 @@ using Vector = Eigen::VectorXd;
 // How the variance of the rider's rate is shared out; sums to one. Same roads and habits for all, a make for each compound,
 // a caliper for each wheel: assumed.
 constexpr double of_rider = 0.45, of_compound = 0.35, of_wheel = 0.20;
-constexpr double rotor_of_rider = 0.40, rotor_of_wheel = 0.35, rotor_of_own = 0.25;
 constexpr double left_right_of_wheel = 0.8, left_right_of_set = 0.2;
 constexpr double shared_noise = 0.8;     // correlation of the scatter of one ride between the two pads of a wheel: assumed
 constexpr double drift_rides = 45;       // rides over which wear strays together: chosen on the invented riders of set tune
@@ -42,6 +41,8 @@ struct Event {
     std::size_t rides;   // how many rides had been ridden (index into the prefix sums)
     int side;            // 0 left or rotor, 1 right
     double mm, var;
+    // Rides that may have left a swollen layer: prefix index after each, and which part of a full one. Each hotter than all after it.
+    std::vector<std::pair<std::size_t, double>> hot;
 };
 
 // One pad set (left and right together) or one rotor on one wheel.
@@ -56,7 +57,7 @@ struct Chain {
     std::array<double, 2> new_var{}, limit_sd{};
     bool bedded = false;
     double new_shared = 0;            // correlation of the two new thicknesses: of a set of unknown age it is the age that is unknown
-    int z_set = -1, z_side = -1;      // places of its own parameters
+    int z_set = -1, z_side = -1, z_swell = -1;      // places of its own parameters
     std::vector<Event> events;
 };
 
@@ -190,13 +191,13 @@ struct Learned::Inside {
     }
 
     // Log standard deviation of one pad set or rotor about others of its wheel.
-    double own_sd(const Chain& c) const { return c.rotor ? std::sqrt(rotor_of_own) * priors.spread.rotor_rider : priors.spread.set; }
+    double own_sd(const Chain& c) const { return c.rotor ? std::sqrt(std::max(0.0, 1 - priors.rotor_share.rider - priors.rotor_share.wheel)) * priors.spread.rotor_rider : priors.spread.set; }
     // Logarithm of this set's wear over its median prior.
     double log_rate(const Chain& c, const Vector& z) const {
         const double all = priors.observation.energy_bias * z[bias];
         if (c.rotor) {
             const double own = c.z_set >= 0 ? own_sd(c) * z[c.z_set] : 0;
-            return all + priors.spread.rotor_rider * (std::sqrt(rotor_of_rider) * z[rotor] + std::sqrt(rotor_of_wheel) * z[rotor_wheel + c.wheel]) + own;
+            return all + priors.spread.rotor_rider * (std::sqrt(priors.rotor_share.rider) * z[rotor] + std::sqrt(priors.rotor_share.wheel) * z[rotor_wheel + c.wheel]) + own;
         }
         double v = all + priors.spread.rider * (std::sqrt(of_rider) * z[rider] + std::sqrt(of_compound) * z[per_compound + 3 * c.compound] + std::sqrt(of_wheel) * z[wheel + c.wheel]);
         if (c.z_set >= 0) v += priors.spread.set * z[c.z_set];
@@ -236,8 +237,8 @@ struct Learned::Inside {
         b.ab += shared_noise * k[0] * k[1] * var;
     }
     // A reading, right or misread; returns the logarithm of its likelihood.   Source: [EQ life-3]
-    double take(const Event& v, Belief& b) const {
-        const double m = v.side ? b.b : b.a, p = v.side ? b.bb : b.aa, d = v.mm - m;
+    double take(const Event& v, double swollen_mm, Belief& b) const {
+        const double m = v.side ? b.b : b.a, p = v.side ? b.bb : b.aa, d = v.mm - swollen_mm - m;
         const double wrong = priors.observation.misread_share, wide = priors.observation.misread_mm * priors.observation.misread_mm;
         const double s1 = p + v.var, s2 = s1 + wide;
         const double l1 = (1 - wrong) * std::exp(-0.5 * d * d / s1) / std::sqrt(s1), l2 = wrong * std::exp(-0.5 * d * d / s2) / std::sqrt(s2);
@@ -261,12 +262,23 @@ struct Learned::Inside {
         b.ab = cross_new;
         return log_l;
     }
-    double run(const Chain& c, const Sums& s, const std::array<double, 2>& k, Belief& b, std::size_t& at) const {
+    // By how much a set's pads swell where a layer was heated through [mm]: an exponential number, from a standard normal one.
+    double full_swelling_mm(const Chain& c, const Vector& z) const {
+        return c.z_swell < 0 ? 0 : -priors.swell_mm * std::log(0.5 * std::erfc(std::min(8.0, z[c.z_swell]) / std::numbers::sqrt2));
+    }
+    // What of it is left in a reading: the layer goes by wear alone.   Source: [EQ life-14]
+    double swelling_mm(const Chain& c, const Sums& s, const std::array<double, 2>& k, const Event& v, double full_mm) const {
+        double part = 0;
+        const std::vector<double>& pad = s.pad[static_cast<std::size_t>(c.wheel)];
+        for (const auto& [after, share] : v.hot) part = std::max(part, share * std::exp(-k[static_cast<std::size_t>(v.side)] * std::max(0.0, pad[v.rides] - pad[after]) / priors.swell_layer_mm));
+        return full_mm * part;
+    }
+    double run(const Chain& c, const Sums& s, const std::array<double, 2>& k, double full_swelling, Belief& b, std::size_t& at) const {
         double log_l = 0;
         for (const Event& v : c.events) {
             wear_on(c, s, k, at, v.rides, b);
             at = std::max(at, v.rides);
-            log_l += take(v, b);
+            log_l += take(v, v.hot.empty() ? 0 : swelling_mm(c, s, k, v, full_swelling), b);
         }
         return log_l;
     }
@@ -274,7 +286,7 @@ struct Learned::Inside {
         if (c.events.empty()) return 0;
         Belief b = fresh(c);
         std::size_t at = c.from;
-        return run(c, s, rates(c, z), b, at);
+        return run(c, s, rates(c, z), full_swelling_mm(c, z), b, at);
     }
     double log_posterior(const Vector& z, Sums& s) const {
         sums(z, s);
@@ -298,7 +310,7 @@ struct Learned::Inside {
                 for (const Chain& c : chains) {
                     if (c.events.empty()) continue;
                     // A parameter of one set alone moves that set alone.
-                    if (i >= first_of_sets && c.z_set != i && c.z_side != i) continue;
+                    if (i >= first_of_sets && c.z_set != i && c.z_side != i && c.z_swell != i) continue;
                     sum += chain_log(c, all ? other : s, y);
                 }
                 two[d] = sum;
@@ -425,18 +437,6 @@ Learned::Learned(Learned&&) noexcept = default;
 Learned& Learned::operator=(Learned&&) noexcept = default;
 double Learned::accepted_share() const { return in_->accepted; }
 
-double swelling_mm(const History& h, const ThicknessRow& r, const WearPriors& priors, long as_of) {
-    if (is_rotor(r.component) || !r.day || !(priors.swell_mm > 0)) return 0;
-    const auto pad = std::find_if(h.fitted.begin(), h.fitted.end(), [&](const FittedRow& f) { return f.component == r.component && f.set == r.set; });
-    if (pad == h.fitted.end() || (pad->compound != "organic" && pad->compound != "semi_metallic")) return 0;
-    double hottest_degC = -273;
-    for (const RiddenRow& ride : h.rides) {
-        if (ride.ride > as_of || (ride.ride > r.ride && !r.any_time)) break;
-        if (ride.day == r.day && ride.ride >= pad->start_ride) hottest_degC = std::max(hottest_degC, ride.pad_degC[static_cast<std::size_t>(wheel_of(r.component))].value_or(-273));
-    }
-    return priors.swell_mm * std::clamp((hottest_degC - priors.swell_from_degC) / (priors.swell_full_degC - priors.swell_from_degC), 0.0, 1.0);
-}
-
 Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& priors, long as_of, const TypicalRiding& typical, const LearnOptions& options) {
     auto in = std::make_unique<Learned::Inside>();
     in->priors = priors;
@@ -536,6 +536,21 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
     in->size = in->per_compound + 3 * static_cast<int>(in->compounds.size());
     if (options.front_share_sd > 0) in->z_share = in->size++;
     in->first_of_sets = in->size;
+    // Of the rides on a pad set up to a reading, those that may have left a swollen layer which no later and hotter one replaced.   Source: [EQ life-14]
+    const auto hot_before = [&](const Chain& c, const ThicknessRow& r) {
+        std::vector<std::pair<std::size_t, double>> hot;
+        const FittedRow& pad = h.fitted[static_cast<std::size_t>(c.fitted[Learned::Inside::side_of(r.component)])];
+        if (!(priors.swell_mm > 0) || !(priors.swell_layer_mm > 0) || (pad.compound != "organic" && pad.compound != "semi_metallic")) return hot;
+        for (std::size_t i = c.from; i < in->rides.size(); ++i) {
+            const Ride& ride = in->rides[i];
+            if (ride.number > r.ride && !(r.any_time && r.day && ride.day == r.day)) break;
+            const double share = std::clamp((ride.degC[static_cast<std::size_t>(c.wheel)] - priors.swell_from_degC) / (priors.swell_full_degC - priors.swell_from_degC), 0.0, 1.0);
+            if (!(share > 0)) continue;
+            while (!hot.empty() && hot.back().second <= share) hot.pop_back();
+            hot.emplace_back(i + 1, share);
+        }
+        return hot;
+    };
     if (options.use_readings) {
         for (const ThicknessRow& r : h.readings) {
             if (r.ride > as_of) break;
@@ -544,9 +559,8 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
                 const std::size_t side = Learned::Inside::side_of(r.component);
                 if (c.fitted[side] < 0) continue;
                 const std::size_t rides = std::max(c.from, rides_before(r.ride + 1));
-                const double swollen_mm = swelling_mm(h, r, priors, as_of);
-                c.events.push_back({rides, static_cast<int>(side), r.thickness_mm - swollen_mm,
-                                    r.sd_mm * r.sd_mm + swollen_mm * swollen_mm + r.resolution_mm * r.resolution_mm / 12 + (c.rotor ? 1e-8 : priors.place_mm * priors.place_mm)});
+                c.events.push_back({rides, static_cast<int>(side), r.thickness_mm, r.sd_mm * r.sd_mm + r.resolution_mm * r.resolution_mm / 12 + (c.rotor ? 1e-8 : priors.place_mm * priors.place_mm),
+                                    c.rotor ? std::vector<std::pair<std::size_t, double>>{} : hot_before(c, r)});
                 break;
             }
         }
@@ -556,6 +570,7 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
             if (c.events.empty()) continue;
             c.z_set = in->size++;
             if (!c.rotor) c.z_side = in->size++;
+            if (std::any_of(c.events.begin(), c.events.end(), [](const Event& v) { return !v.hot.empty(); })) c.z_swell = in->size++;
         }
     }
     in->sample(ctx);
@@ -590,10 +605,27 @@ std::vector<double> Learned::thickness_mm(const Context&, Component component, c
         const auto rate = in_->rates(*c, z, extra, extra_side);
         Belief b = in_->fresh(*c);
         std::size_t at = c->from;
-        in_->run(*c, s, rate, b, at);
+        in_->run(*c, s, rate, in_->full_swelling_mm(*c, z), b, at);
         in_->wear_on(*c, s, rate, at, n, b);
         out.push_back((side ? b.b : b.a) + std::sqrt(std::max(0.0, side ? b.bb : b.aa)) * normal_of(in_->seed, hash_of(set), k, 13));
         ++k;
+    }
+    return out;
+}
+
+std::vector<double> Learned::swelling_mm(Component component, const std::string& set) const {
+    std::vector<double> out;
+    const Chain* c = in_->chain_of({component, set, 0});
+    const Event* last = nullptr;
+    if (c)
+        for (const Event& v : c->events)
+            if (v.side == static_cast<int>(Inside::side_of(component))) last = &v;
+    if (!last || last->hot.empty()) return out;
+    Inside::Sums s;
+    in_->own_sums(s);
+    for (const Vector& z : in_->draws) {
+        in_->sums(z, s);
+        out.push_back(in_->swelling_mm(*c, s, in_->rates(*c, z), *last, in_->full_swelling_mm(*c, z)));
     }
     return out;
 }
@@ -727,7 +759,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
             Belief b = in.fresh(o);
             std::size_t at = std::min(o.from, ridden);
             const auto rate = in.rates(o, z, more, std::sqrt(left_right_of_set) * normal_of(key, k, hash_of(o.set), 32));
-            in.run(o, s, rate, b, at);
+            in.run(o, s, rate, in.full_swelling_mm(o, z), b, at);
             in.wear_on(o, s, rate, at, ridden, b);
             other[q] = {own ? b.b : b.a, std::sqrt(std::max(0.0, own ? b.bb : b.aa))};
         }
@@ -741,7 +773,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
             const auto rate = in.rates(c, z, extra, extra_side);
             Belief b = in.fresh(c);
             std::size_t at = std::min(c.from, ridden);
-            in.run(c, s, rate, b, at);
+            in.run(c, s, rate, in.full_swelling_mm(c, z), b, at);
             in.wear_on(c, s, rate, at, ridden, b);
             const double of_side = normal();
             std::array<double, 2> both_mm{};   // the one that is asked about first: the same draw with and without the other

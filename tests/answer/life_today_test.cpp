@@ -48,6 +48,30 @@ TEST(RidingRate, HoldsAsOftenAsItSaysFromNoRideToMany) {
     EXPECT_NEAR(counted.log_sd, 1 / std::sqrt(50.0), 0.002);
 }
 
+// Riders who are not of those that are thought of beforehand: three rides a day, one a day, one a fortnight. A date that so many
+// rides are allowed for must not come when many more were ridden.
+TEST(RidingRate, OfRidersOutsideWhatWasThoughtNoDateComesTooLate) {
+    const double usual = 2.0 / 7, log_sd = std::sqrt(std::log1p(0.25));
+    const auto soonest = [](const answer::RidingRate& r) { return r.days_a_ride * std::exp(-2.576 * r.log_sd); };
+    for (const double own : {1.0 / 3, 1.0, 14.0})   // days from ride to ride
+        for (const double span : {3.0, 7.0, 10.0, 20.0, 60.0, 140.0}) {
+            std::vector<double> days;
+            for (int i = 0; i * own <= span; ++i) days.push_back(std::floor(i * own));
+            if (days.size() < 6) continue;
+            EXPECT_LE(soonest(answer::riding_rate(days, usual, log_sd)), own) << own << " days a ride, for " << span;
+        }
+    // Said and reckoned by the same number: counted, where the rides are many.
+    std::vector<double> many;
+    for (int i = 0; i < 60; ++i) many.push_back(i / 3);
+    EXPECT_NEAR(answer::riding_rate(many, usual, log_sd).days_a_ride, 19.0 / 59, 1e-9);
+    EXPECT_TRUE(answer::riding_rate(many, usual, log_sd).by_rides);
+    // One a fortnight is not hurried on by more than was thought beforehand; of one ride that is all there is.
+    EXPECT_NEAR(answer::riding_rate(std::vector<double>{0, 14, 28}, usual, log_sd).days_a_ride, (4 / usual + 28) / 6, 0.1);
+    const answer::RidingRate one = answer::riding_rate(std::vector<double>{5}, usual, log_sd);
+    EXPECT_DOUBLE_EQ(one.days_a_ride, 3.5);
+    EXPECT_FALSE(one.by_rides);
+}
+
 // One bike with front pads and a front rotor, fitted on 1 May; forecasts are put in as they would be kept.
 struct Kept {
     Folder folder;

@@ -4,6 +4,7 @@
 #pragma once
 #include <array>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -45,11 +46,15 @@ struct LearnSay {
 void take_lines(LearnSay&);
 //! Days from one ride to the next, and the spread of its logarithm.
 struct RidingRate {
-    double days_a_ride = 0, log_sd = 0;
+    double days_a_ride = 0, log_sd = 0;   //!< median; 0: not known
+    bool by_rides = false;                //!< the rides say more of it than what was thought beforehand
 };
 //! Of rides that come by chance: the first ride and `rides` more within `days`. Beforehand their rate is a gamma about
 //! usual_per_day (0: nothing is known beforehand; then rides > 0).   [EQ life-15]
 RidingRate riding_rate_of(double rides, double days, double usual_per_day, double usual_log_sd);
+//! How often a bike is ridden, for every date and wherever it is printed. days: [rides] of its rides, in order, not decreasing. Of
+//! the last 60 days if that is more often; from six rides over three days on by plain counting if its 0.5 % point is sooner. [EQ life-15]
+RidingRate riding_rate(std::span<const double> days, double usual_per_day, double usual_log_sd);
 //! Usual riding of such a bike, for who has not ridden yet.
 wear::TypicalRiding typical_riding(const parts::Library&, const parts::Bike&);
 
@@ -111,7 +116,8 @@ struct LifeReport {
     bool hold = false, replace = false, doubt = false;
     std::vector<std::string> reasons, questions;
     std::size_t holds = 0;                       //!< of reasons, the first ones: for which the bike is held back
-    double days_a_ride = 0;                      //!< 0: not known
+    RidingRate riding;                           //!< that the dates rest on
+    std::vector<std::string> swollen;            //!< of questions: pads whose newest reading holds a swollen layer
     std::string plan_words;
     std::optional<ForecastScore> score;
     std::vector<std::string> cautions;

@@ -70,6 +70,9 @@ public:
     std::vector<double> log_rate(Component, const std::string& set) const;
     //! Draws [kept] of a set's thickness at the ride asked about.
     std::vector<double> thickness_mm(const Context&, Component, const std::string& set) const;
+    //! By how much the newest reading of a resin-bonded pad (organic, semi_metallic) is too thick [mm], since rides before it left a
+    //! swollen layer that is not worn away: draws [kept]; empty where none did.   [EQ life-14]
+    std::vector<double> swelling_mm(Component, const std::string& set) const;
     //! Front share of the braking work, draws [kept]; empty where it is not learned.
     std::vector<double> front_share() const;
     //! Share of a set's wear that its left pad takes, draws [kept]; empty without both pads.
@@ -84,10 +87,6 @@ private:
     explicit Learned(std::unique_ptr<Inside>);
     std::unique_ptr<Inside> in_;
 };
-
-//! How much too thick a reading is taken to be [mm], as the mean and sd of an exponential: a resin-bonded pad (organic, semi_metallic)
-//! that was hot on the day it was read. 0 for any other, and where the day of ride or reading is not known.   [EQ life-14]
-double swelling_mm(const History&, const ThicknessRow&, const WearPriors&, long as_of_ride);
 
 //! Looks at rides and readings up to and with `as_of_ride` and at nothing later. Deterministic for the seed of the context.
 //! Fails with bad_input if a compound has no priors.

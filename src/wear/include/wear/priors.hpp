@@ -34,7 +34,12 @@ struct WearPriors {
     double rubbing_N = 0, rubbing_log_sd = 0;   //!< brushing of released pads, as a force at the tyre
     double place_mm = 1e-4;                     //!< sd of a pad's thickness from place to place, in a reading
     double rotor_exponent_sd = 0;               //!< of factor.rotor_exponent, from rider to rider
-    double swell_mm = 0, swell_from_degC = 150, swell_full_degC = 250;   //!< of a resin-bonded pad that was hot, fully from the second (mean of the ride at the pad face)
+    struct {
+        double rider = 0.5, wheel = 0.5;        //!< of the variance of spread.rotor_rider; the rest is the rotor's own
+    } rotor_share;
+    //! Of a resin-bonded pad that was hot, begun at the first and whole from the second temperature (mean of the ride at the pad
+    //! face): mean, depth of the layer that has to be worn away. swell_mm 0: none.
+    double swell_mm = 0, swell_layer_mm = 0, swell_from_degC = 0, swell_full_degC = 0;
     double drift = 0;                           //!< log standard deviation by which the wear of neighbouring rides strays together
 };
 
