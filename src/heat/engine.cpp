@@ -15,6 +15,7 @@
 
 #include "band_modes.hpp"
 #include "engine_kernel.hpp"
+#include "one_kernel.hpp"
 #include "varying.hpp"
 
 namespace bw::heat {
@@ -26,6 +27,11 @@ using namespace engine;
 constexpr double kelvin = 273.15;
 constexpr double stefan_boltzmann = 5.670374419e-8;   // W/(m²K⁴), CODATA 2018
 constexpr double infinity = std::numeric_limits<double>::infinity();
+
+// Of a row, in the order of Out.
+constexpr double HeatState::* fields[] = {&HeatState::rotor_surface_degC, &HeatState::rotor_mid_degC, &HeatState::rotor_mean_degC, &HeatState::pad_face_degC,
+                                          &HeatState::pad_mean_degC, &HeatState::plate_degC, &HeatState::piston_degC, &HeatState::fluid_degC,
+                                          &HeatState::caliper_degC, &HeatState::arms_degC, &HeatState::hub_degC};
 
 // ---- the friction layer's element -----------------------------------------------------------------------------------
 
@@ -582,7 +588,7 @@ struct Job {
     std::span<const ReferenceBrake> brakes;
     std::vector<std::size_t> members;     // of the group, in order
     const Schedule* schedule;
-    bool exponents_differ;
+    bool exponents_differ, alone;         // alone: the states of one brake in the lanes
     int halvings;
     const std::vector<const BandModes*>* modes;   // [brakes] with bands
     std::vector<CaseRun>* out;
@@ -601,6 +607,8 @@ public:
         const Schedule& s = *job_.schedule;
         const std::size_t lengths = s.ticks.size();
         lanes();
+        if constexpr (S == 1 && std::is_same_v<T, double>)
+            if (job_.alone) return run_alone();
         auto open = propagators(f, false), closed = propagators(f, true);
         auto side = sides();
         std::vector<const Propagator<T, N, S>*> open_at(lengths), closed_at(lengths);
@@ -619,16 +627,7 @@ public:
         block->exponents_differ = job_.exponents_differ;
         std::unique_ptr<T[], void (*)(T*)> trace(nullptr, [](T* p) { ::operator delete[](p, std::align_val_t{64}); });
         if (job_.options->keep == Keep::rows) {
-            if (direct_) {   // where the rows of the result stand
-                static_assert(sizeof(HeatState) == (1 + out_n + 1) * sizeof(double) && offsetof(HeatState, rotor_surface_degC) == sizeof(double) &&
-                              offsetof(HeatState, hub_degC) == out_n * sizeof(double) && offsetof(HeatState, pad_heat_share) == (out_n + 1) * sizeof(double));
-                std::vector<HeatState>& rows = (*job_.out)[job_.members[first_]].rows;
-                rows.resize(s.row_ends + 1);
-                block->trace_one = &rows[1].rotor_surface_degC;
-                block->trace_stride = sizeof(HeatState) / sizeof(double);
-            } else {
-                trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_ends * (outs + 1) * w, std::align_val_t{64})));
-            }
+            trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_ends * (outs + 1) * w, std::align_val_t{64})));
         }
         block->trace = trace.get();
         std::unique_ptr<Rings<T>> rings;
@@ -649,7 +648,7 @@ private:
     void lanes() {
         lanes_ = std::make_unique<LaneData<T>>();
         LaneData<T>& c = *lanes_;
-        for (int k = 0; k < W; ++k) {
+        for (int k = 0; k < filled_; ++k) {
             const ReferenceBrake& b = brake(k);
             const auto set = [&](T* p, double v) { p[k] = static_cast<T>(v); };
             set(c.half_scale, b.power_scale / 2);
@@ -808,7 +807,7 @@ private:
     void set_rings(Rings<T>& r, RingLength<T>* length) const {
         const Schedule& s = *job_.schedule;
         r.length = length;
-        for (int k = 0; k < W; ++k) {
+        for (int k = 0; k < filled_; ++k) {
             const ReferenceBrake& b = brake(k);
             const std::size_t index = job_.members[first_ + static_cast<std::size_t>(std::min(k, n_ - 1))];
             const RingShape shape = ring_shape(b, job_.options->bands[index], *job_.modes->at(index));
@@ -846,6 +845,303 @@ private:
             r.mean[k] = r.arms[k] = 0;
             r.hottest[k] = lanes_->start[k];
         }
+    }
+
+    // ---- one case: its states in the lanes [EQ heat-42] ----
+
+    static constexpr int states = N + 2;
+    // Lane of a state of the layout.
+    static constexpr int lane_at(int i) { return i == L::rotor ? one::ROTOR : i == L::caliper ? one::CALIPER : one::rest_at + i - 1; }
+    static constexpr int column_at(int i) { return i == L::rotor ? one::ROTOR : i == L::caliper ? one::CALIPER : one::bodies + i - 1; }
+
+    // Rates [1/s] and sources [K/J] of the network with arms and hub, times h_s.
+    one::Matrix rates(bool closed, double h_s) const {
+        const ReferenceBrake& b = brake(0);
+        auto g = std::make_unique_for_overwrite<Generator<N>>();
+        assemble<P, M, Q, S>(b, closed, *g, 0);
+        one::Matrix m{};
+        const double link = b.links_W_K.rotor_arms, to_hub = b.links_W_K.arms_hub, arms = b.arms.heat_capacity_J_K, hub = b.hub.heat_capacity_J_K;
+        const auto loss = [&](int body) -> double(&)[one::lanes_most] { return m.column[states + one::S_LOSS + body]; };
+        for (int i = 0; i < N; ++i) {
+            for (int j = 0; j < N; ++j) m.column[column_at(j)][lane_at(i)] = g->a[i][j][0] * h_s;
+            m.column[states + one::S_POWER][lane_at(i)] = g->a[i][N + POWER][0] * h_s;
+            loss(one::ROTOR)[lane_at(i)] = -g->a[i][N + LOSS][0] * h_s;
+        }
+        const double per_rotor = h_s / rotor_capacity(b);
+        m.column[one::ROTOR][one::ROTOR] -= link * per_rotor;
+        m.column[one::ARMS][one::ROTOR] += link * per_rotor;
+        m.column[one::ROTOR][one::ARMS] = link / arms * h_s;
+        m.column[one::ARMS][one::ARMS] = -(link + to_hub) / arms * h_s;
+        m.column[one::HUB][one::ARMS] = to_hub / arms * h_s;
+        m.column[one::ARMS][one::HUB] = to_hub / hub * h_s;
+        m.column[one::HUB][one::HUB] = -to_hub / hub * h_s;
+        loss(one::CALIPER)[one::CALIPER] = -h_s / b.caliper.heat_capacity_J_K;
+        loss(one::ARMS)[one::ARMS] = -h_s / arms;
+        loss(one::HUB)[one::HUB] = -h_s / hub;
+        return m;
+    }
+
+    // The rungs of one contact state from 1/64 of the shortest step on, and the matrices of the steps.
+    struct Rungs {
+        std::vector<one::Matrix> rung, step;           // step: [lengths]
+        std::vector<const one::Matrix*> of_length, look;   // [lengths]; look: null where a step is no power of two of the tick
+        one::Matrix rate;                              // [1/s]
+    };
+    static void ladder_alone(const one::Functions& f, const one::Matrix& x, double h_s, int halvings, std::vector<one::Matrix>& rung) {
+        auto work = std::make_unique_for_overwrite<one::Matrix[]>(3);
+        one::Matrix &sum = work[0], &term = work[1], &next = work[2];
+        sum = term = x;
+        constexpr int columns = states + one::source_count;
+        for (int b = 0; b < one::bodies; ++b)
+            for (int j = 0; j < columns; ++j) sum.column[j][one::bodies + b] = h_s * ((j == b ? 1 : 0) + x.column[j][b] / 2);
+        for (int q = 2; q <= 4; ++q) {
+            f.multiply(term, x, next, states, false);
+            for (int j = 0; j < columns; ++j)
+                for (int i = 0; i < one::lanes_for(states); ++i) {
+                    const double t = term.column[j][i] = next.column[j][i] / q;
+                    if (i < one::bodies || i >= one::rest_at) sum.column[j][i] += t;
+                    if (i < one::bodies && q < 4) sum.column[j][one::bodies + i] += h_s * t / (q + 1);
+                }
+        }
+        for (int i = 0; i < halvings; ++i) {
+            f.multiply(sum, sum, i + 1 == halvings ? rung[0] : next, states, true);
+            if (i + 1 < halvings) std::swap(sum, next);
+        }
+        if (halvings <= 0) rung[0] = sum;
+        for (std::size_t k = 1; k < rung.size(); ++k) f.multiply(rung[k - 1], rung[k - 1], rung[k], states, true);
+    }
+    Rungs rungs_alone(const one::Functions& f, bool closed) const {
+        const Schedule& s = *job_.schedule;
+        const std::vector<char>& used = closed ? s.closed_used : s.open_used;
+        Rungs out;
+        out.of_length.assign(s.ticks.size(), nullptr);
+        out.look.assign(s.ticks.size(), nullptr);
+        std::uint32_t bits = 0;
+        for (std::size_t l = 0; l < s.ticks.size(); ++l)
+            if (used[l]) bits |= s.ticks[l];
+        if (bits == 0) return out;
+        const int low = std::countr_zero(bits) - one::looks, high = static_cast<int>(std::bit_width(bits)) - 1;
+        out.rate = rates(closed, 1);
+        const double shortest_s = std::ldexp(s.tick_s, -job_.halvings);
+        one::Matrix x = out.rate;
+        for (auto& column : x.column)
+            for (double& v : column) v *= shortest_s;
+        out.rung.resize(static_cast<std::size_t>(high - low + 1));
+        ladder_alone(f, x, shortest_s, job_.halvings + low, out.rung);
+        out.step.resize(s.ticks.size());
+        auto more = std::make_unique_for_overwrite<one::Matrix>();
+        for (std::size_t l = 0; l < s.ticks.size(); ++l) {
+            if (!used[l]) continue;
+            one::Matrix& m = out.step[l];
+            bool any = false;
+            for (int bit = std::max(low, 0); bit <= high; ++bit) {
+                if (!(s.ticks[l] >> bit & 1U)) continue;
+                const one::Matrix& r = out.rung[static_cast<std::size_t>(bit - low)];
+                if (!any) {
+                    m = r;
+                } else {   // m, then r: m + r + r m
+                    f.multiply(r, m, *more, states, false);
+                    for (int j = 0; j < states + one::source_count; ++j)
+                        for (int i = 0; i < one::lanes_for(states); ++i) m.column[j][i] += r.column[j][i] + more->column[j][i];
+                }
+                any = true;
+            }
+            if (std::has_single_bit(s.ticks[l])) out.look[l] = &out.rung[static_cast<std::size_t>(std::countr_zero(s.ticks[l]) - one::looks - low)];
+            means(m, s.ticks[l] * s.tick_s);
+            out.of_length[l] = &m;
+        }
+        return out;
+    }
+    // Integrals to means less the start; the rotor's to that of its surface, bent by what enters at the face [EQ heat-24].
+    void means(one::Matrix& m, double h_s) const {
+        const ReferenceBrake& b = brake(0);
+        const double c = rotor_capacity(b), link = b.links_W_K.rotor_arms;
+        double to_face = face_resistance<M>(b), back = 0;
+        if constexpr (M > 0) {
+            const double stiff = c / 2 * rotor_mode_rate(b) + link / 2;
+            to_face += 1 / stiff;
+            back = c / 2 / stiff / h_s;
+        }
+        for (int j = 0; j < states + one::source_count; ++j) {
+            double* lane = m.column[j];
+            const double arms_flow = link * (lane[one::bodies + one::ROTOR] - lane[one::bodies + one::ARMS]);   // [J]
+            for (int i = 0; i < one::bodies; ++i) lane[one::bodies + i] = lane[one::bodies + i] / h_s - (j == i ? 1 : 0);
+            lane[one::bodies + one::ROTOR] += to_face / h_s * (c * lane[one::ROTOR] + arms_flow);
+            if constexpr (M > 0) lane[one::bodies + one::ROTOR] -= back * lane[lane_at(1)];
+        }
+        for (int i = 0; i < one::bodies; ++i) m.feedback[i] = -m.column[states + one::S_LOSS + i][one::bodies + i];
+    }
+
+    void run_alone() {
+        static_assert(one::rest_at + N - 2 <= one::lanes_most && states <= one::states_most);
+        using one::ROTOR, one::ARMS, one::HUB;
+        const one::Functions f = one::functions(job_.isa);
+        const Schedule& s = *job_.schedule;
+        const ReferenceBrake& b = brake(0);
+        CaseRun& out = (*job_.out)[job_.members[first_]];
+        const Rungs of[2] = {rungs_alone(f, false), rungs_alone(f, true)};
+        one::Constants c{};
+        constexpr int body_of[] = {B_ROTOR, B_CALIPER, B_ARMS, B_HUB};
+        for (int i = 0; i < one::bodies; ++i) {
+            c.conv_a[i] = lanes_->conv_a[body_of[i]][0];
+            c.conv_b[i] = lanes_->conv_b[body_of[i]][0];
+            c.radiation[i] = lanes_->radiation[body_of[i]][0];
+        }
+        c.ambient_K = lanes_->ambient_K[0];
+        c.ambient4 = lanes_->ambient4[0];
+        c.half_scale = lanes_->half_scale[0];
+        struct Face { double pad, rotor, watt; };   // surface: of pad face, rotor, W at it
+        const double r = face_resistance<M>(b);
+        Face face[2];
+        for (const bool on : {false, true}) {
+            const double pad = 1 / (1 + 1 / (r * (on ? b.contact_W_m2K : b.gap_W_m2K) * b.friction.area_m2));
+            face[on] = {pad, 1 - pad, r * (1 - pad)};
+        }
+        constexpr int chunk = 64;
+        constexpr std::size_t carried = 2;   // states before the first step of a chunk
+        std::array<one::State, chunk + carried> state;
+        std::array<one::Done, chunk + 1> done{};
+        std::array<unsigned char, chunk> top{};
+        one::State highest{};
+        const double start = lanes_->start[0], ambient = b.ambient_degC, nan = std::numeric_limits<double>::quiet_NaN();
+        state[0] = {};
+        for (int i = 0; i < N; ++i) state[0].lane[lane_at(i)] = start;
+        if constexpr (M > 0) state[0].lane[lane_at(1)] = 0;
+        if constexpr (Q > 0) state[0].lane[lane_at(L::plate_mode)] = 0;
+        state[0].lane[ARMS] = state[0].lane[HUB] = start;
+        state[1] = highest = state[0];
+        const bool keep = job_.options->keep == Keep::rows;
+        const std::size_t rows = keep ? s.row_ends + 1 - (job_.options->cool_down_s > 0 ? 1 : 0) : 0;
+        std::array<HeatState, chunk> kept;
+        if (keep) {
+            out.rows.reserve(s.row_ends + 1);
+            HeatState first{.t_s = s.steps.front().end_s - s.steps.front().h_s};
+            for (const auto field : fields) first.*field = b.start_degC;
+            out.rows.push_back(first);
+        }
+        std::unique_ptr<Rings<T>> rings;
+        std::unique_ptr<RingLength<T>[]> ring_lengths;
+        const RingPass ring_pass = ring_pass_of(job_.isa);
+        if (!job_.options->bands.empty()) {
+            rings = std::make_unique<Rings<T>>();
+            ring_lengths = std::make_unique<RingLength<T>[]>(s.ticks.size());
+            set_rings(*rings, ring_lengths.get());
+        }
+        std::array<std::array<double, ring_input_n>, chunk> ring_inputs;
+        const Element& e = element_of(P);
+        std::array<double, P + 1> share;
+        std::copy_n(e.share.begin(), P + 1, share.begin());
+        double surface = start, mid = start, peak_surface = start, peak_mid = start, peak_pad_mean = start, peak_fluid = start, fluid_s = 0, lost_J = 0;
+        const double rate = rotor_mode_rate(b), into_rotor_W_K = 1 / r;
+        constexpr int face_lane = lane_at(L::face), plate_lane = lane_at(L::plate), fluid_lane = lane_at(L::fluid);
+        // Whether and how a step is looked into.
+        const auto look = [&](std::size_t step, std::size_t from) {   // from: index of the state at its start
+            const Step& q = s.steps[step];
+            const bool on = q.contact == Contact::closed;
+            const one::Matrix* rung = of[on].look[static_cast<std::size_t>(q.length)];
+            if (rung) f.look(rung, state[from], on ? c.half_scale * q.power_W : 0, done[from], states, highest);
+        };
+        const auto rate_of = [&](const one::Matrix& m, int lane, const one::State& z, double power_W) {
+            double sum = m.column[states + one::S_POWER][lane] * power_W;
+            for (int j = 0; j < states; ++j) sum += m.column[j][lane] * z.lane[one::lane_of(j)];
+            return sum;
+        };
+        for (std::size_t k0 = 0; k0 < s.steps.size(); k0 += chunk) {
+            const int n = static_cast<int>(std::min<std::size_t>(chunk, s.steps.size() - k0));
+            const one::State highest_before = highest;
+            f.march(c, of[0].of_length.data(), of[1].of_length.data(), &s.steps[k0], n, states, state.data(), done.data(), highest, top.data());
+            std::size_t kept_n = 0;
+            for (int i = 0; i < n; ++i) {
+                const std::size_t k = k0 + static_cast<std::size_t>(i), at = static_cast<std::size_t>(i) + 1;   // state before the step
+                const Step& step = s.steps[k];
+                const bool on = step.contact == Contact::closed;
+                const double* z = state[at + 1].lane;
+                const double* before = state[at].lane;
+                const one::Done& d = done[at];
+                const double power_W = on ? c.half_scale * step.power_W : 0, loss_W = d.loss_W[ROTOR];
+                const double rotor = M > 0 ? z[ROTOR] + z[lane_at(M > 0 ? 1 : 0)] : z[ROTOR], surface_before = surface, mid_before = mid;
+                const Face& g = face[on];
+                surface = g.pad * z[face_lane] + g.rotor * rotor + g.watt * (power_W / 2 - loss_W);
+                if constexpr (M > 0) {
+                    const double mode = z[lane_at(1)];
+                    mid = z[ROTOR] - mode + mid_of_rest * (surface - z[ROTOR] - mode);
+                } else {
+                    mid = 1.5 * z[ROTOR] - 0.5 * surface;
+                }
+                double pad_mean = 0;
+                for (std::size_t q = 0; q <= P; ++q) pad_mean += share[q] * z[face_lane + static_cast<int>(q)];
+                lost_J += step.h_s * ((loss_W + d.loss_W[one::CALIPER]) + (d.loss_W[ARMS] + d.loss_W[HUB]));
+                peak_surface = std::max(peak_surface, surface);
+                peak_mid = std::max(peak_mid, mid);
+                peak_pad_mean = std::max(peak_pad_mean, pad_mean);
+                if (z[fluid_lane] > peak_fluid) peak_fluid = z[fluid_lane], fluid_s = step.end_s;
+                if (step.released) {   // the mid-plane's top, as in the march of many
+                    const double rest = before[ROTOR] + std::max(mid - z[ROTOR], 0.0);
+                    if (rest > peak_mid) {
+                        const double fall = std::max(before[ROTOR] - z[ROTOR], 1e-6) / (rate * step.h_s), bend = 1.2158542 * (rest - mid_before);
+                        peak_mid = std::max(peak_mid, bend > fall ? rest - fall * (std::log(std::max(bend / fall, 1.0)) + 1) : mid_before);
+                    }
+                }
+                // Tops within a step: about a middle one of three that is the largest; of the pad's face behind a change of input that
+                // may bring it above the peak; of the plate behind a release.
+                if (top[static_cast<std::size_t>(i)]) {
+                    if (k > 0) look(k - 1, at - 1);
+                    look(k, at);
+                } else if (on) {
+                    const bool changed = k == 0 || s.steps[k - 1].contact != Contact::closed || s.steps[k - 1].power_W != step.power_W;
+                    if (changed && std::max({before[face_lane], surface_before, before[ROTOR]}) + of[1].of_length[static_cast<std::size_t>(step.length)]->column[states + one::S_POWER][face_lane] * power_W > highest_before.lane[face_lane] &&
+                        (z[face_lane] < before[face_lane] || rate_of(of[1].rate, face_lane, state[at + 1], power_W) < 0))
+                        look(k, at);
+                } else if (step.released) {
+                    const double up = std::max(0.0, rate_of(of[0].rate, plate_lane, state[at], 0)) * step.h_s;
+                    if (std::max(before[plate_lane] + 1.5 * up, z[plate_lane]) + std::abs(z[plate_lane] - before[plate_lane]) > highest_before.lane[plate_lane]) look(k, at);
+                }
+                if (rings) {
+                    const one::Matrix& m = *of[on].of_length[static_cast<std::size_t>(step.length)];
+                    const double mean_arms = before[ARMS] + d.away[ARMS] - m.feedback[ARMS] * d.loss_W[ARMS], mean_hub = before[HUB] + d.away[HUB] - m.feedback[HUB] * d.loss_W[HUB];
+                    const double flow = (z[ARMS] - before[ARMS]) * b.arms.heat_capacity_J_K / step.h_s + d.loss_W[ARMS] + b.links_W_K.arms_hub * (mean_arms - mean_hub);
+                    const double hot_K = before[ROTOR] + c.ambient_K, rk2 = c.radiation[ROTOR] * hot_K * hot_K, slope = 4 * rk2 * hot_K + c.conv_a[ROTOR] + c.conv_b[ROTOR] * static_cast<double>(step.speed_power[B_ROTOR]);
+                    auto& in = ring_inputs[static_cast<std::size_t>(i)];
+                    in[R_HEAT] = (z[ROTOR] - before[ROTOR]) * rotor_capacity(b) / step.h_s + loss_W + flow;
+                    in[R_LOSS] = loss_W;
+                    in[R_SLOPE] = slope + 12 * rk2 * d.away[ROTOR];
+                    in[R_BEND] = 6 * rk2;
+                    in[R_FLOW] = flow;
+                    in[R_MEAN] = z[ROTOR];
+                    in[R_ARMS_BEFORE] = before[ARMS];
+                    in[R_ARMS_AFTER] = z[ARMS];
+                }
+                if (keep && step.row_end) {
+                    const bool stays = on && k + 1 < s.steps.size() && s.steps[k + 1].contact == Contact::closed;
+                    const double flow_W = power_W - loss_W - into_rotor_W_K * (surface - rotor);
+                    kept[kept_n++] = {step.end_s, surface + ambient, mid + ambient, z[ROTOR] + ambient, z[face_lane] + ambient, pad_mean + ambient, z[plate_lane] + ambient,
+                                      z[lane_at(L::piston)] + ambient, z[fluid_lane] + ambient, z[one::CALIPER] + ambient, z[ARMS] + ambient, z[HUB] + ambient,
+                                      stays ? flow_W / power_W : nan};
+                }
+            }
+            if (keep) out.rows.insert(out.rows.end(), kept.begin(), kept.begin() + static_cast<std::ptrdiff_t>(kept_n));
+            if (rings) ring_pass(*rings, &s.steps[k0], n, lanes_->arms_link, reinterpret_cast<const double(*)[ring_input_n]>(ring_inputs.data()));
+            state[0] = state[static_cast<std::size_t>(n)];
+            state[1] = state[static_cast<std::size_t>(n) + 1];
+            done[0] = done[static_cast<std::size_t>(n)];
+        }
+        if (keep) {
+            out.end = out.rows.back();
+            out.rows.resize(rows);
+        }
+        auto block = std::make_unique<Block<T, N, S>>();
+        const double* z = state[1].lane;
+        for (int i = 0; i < N; ++i) block->state[i][0] = z[lane_at(i)];
+        block->arms[0] = z[ARMS];
+        block->hub[0] = z[HUB];
+        block->lost_J[0] = lost_J;
+        block->lost_low_J[0] = 0;
+        block->fluid_peak_s[0] = fluid_s;
+        block->rings = rings.get();
+        const double peaks[out_n] = {peak_surface, peak_mid, highest.lane[ROTOR], highest.lane[face_lane], peak_pad_mean, highest.lane[plate_lane], highest.lane[lane_at(L::piston)],
+                                     highest.lane[fluid_lane], highest.lane[one::CALIPER], highest.lane[ARMS], highest.lane[HUB]};
+        for (int i = 0; i < out_n; ++i) block->peak[i][0] = peaks[i];
+        collect(*block, 0);
     }
 
     void collect(const Block<T, N, S>& b, int lane) const {
@@ -896,13 +1192,10 @@ private:
         // A ring of the mean's own surface at least.
         out.hottest_ring_degC = b.rings ? std::max({static_cast<double>(b.rings->hottest[lane]) + ambient, out.peaks.rotor_surface.degC, out.peaks.other_rotor_surface.degC}) : nan;
 
-        if (job_.options->keep != Keep::rows) return;
+        if (job_.options->keep != Keep::rows || job_.alone) return;
         const std::size_t stride = static_cast<std::size_t>(outs + 1) * w;
         const std::size_t ends = s.row_ends, rows = ends + 1 - (job_.options->cool_down_s > 0 ? 1 : 0);
         out.rows.resize(ends + 1);
-        double HeatState::* const fields[] = {&HeatState::rotor_surface_degC, &HeatState::rotor_mid_degC, &HeatState::rotor_mean_degC, &HeatState::pad_face_degC,
-                                              &HeatState::pad_mean_degC, &HeatState::plate_degC, &HeatState::piston_degC, &HeatState::fluid_degC,
-                                              &HeatState::caliper_degC, &HeatState::arms_degC, &HeatState::hub_degC};
         for (const auto field : fields) out.rows[0].*field = brake.start_degC;
         out.rows[0].t_s = s.steps.front().end_s - s.steps.front().h_s;
         if constexpr (S == 2) {
@@ -913,12 +1206,12 @@ private:
         for (std::size_t k = 0; k < s.steps.size(); ++k) {
             const Step& step = s.steps[k];
             if (!step.row_end) continue;
-            const T* p = direct_ ? nullptr : b.trace + row * stride + static_cast<std::size_t>(lane);
+            const T* p = b.trace + row * stride + static_cast<std::size_t>(lane);
             HeatState& st = out.rows[++row];
             const auto value = [&](int i) { return static_cast<double>(p[static_cast<std::size_t>(i) * w]); };
             st.t_s = step.end_s;
-            for (int i = 0; i < out_n; ++i) st.*fields[i] = (direct_ ? st.*fields[i] : value(i)) + ambient;
-            const double flow_W = direct_ ? st.pad_heat_share : value(outs);
+            for (int i = 0; i < out_n; ++i) st.*fields[i] = value(i) + ambient;
+            const double flow_W = value(outs);
             const auto is_closed = [&](const Step& q) { return static_cast<T>(q.power_W) > lanes_->closed_above[lane]; };
             st.pad_heat_share = is_closed(step) && k + 1 < s.steps.size() && is_closed(s.steps[k + 1]) ? flow_W / (step.power_W * brake.power_scale / 2) : nan;
             if constexpr (S == 2)
@@ -934,7 +1227,7 @@ private:
     const Job& job_;
     std::size_t first_;
     int n_;
-    bool direct_ = n_ == 1 && S == 1;   // a single case of two like sides writes its rows itself
+    int filled_ = job_.alone ? 1 : W;   // lanes that are set up
     std::unique_ptr<LaneData<T>> lanes_;
 };
 
@@ -1032,6 +1325,8 @@ Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> bra
     return out;
 }
 
+Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options, bool alone);
+
 // Brakes with properties over temperature go their own way (wet ones to the plain solver), unlike sides that no layout takes to the plain
 // solver, the others as if they were alone.
 Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o, Isa isa) {
@@ -1078,20 +1373,14 @@ Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> 
         out.steps = std::max(out.steps, runs->steps);
         return Done{};
     };
-    if (Status s = others(apart, solve_many); !s) return s.error();
+    if (Status s = others(apart, [](const Context& c, std::span<const ReferenceBrake> b, std::span<const PowerRow> r, const ManyOptions& with) { return run_many(c, b, r, with, false); }); !s) return s.error();
     if (Status s = others(plain, plainly); !s) return s.error();
     if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
     return out;
 }
 
-}  // namespace
-
-std::string best_vectors() {
-    const std::optional<Isa> isa = pick(Vectors::best);
-    return isa ? name_of(*isa) : "none";
-}
-
-Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options) {
+// alone: one brake, and no other beside it that goes its own way.
+Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options, bool alone) {
     if (brakes.empty()) return Error{Errc::bad_input, "solve_many: no brakes"};
     if (Status s = check_rows(rows); !s) return s.error();
     if (!(options.longest_closed_s > 0) || !(options.longest_open_s > 0) || !(options.cool_down_s >= 0))
@@ -1126,6 +1415,7 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         mean_exponent += b.rotor.convection.m / static_cast<double>(brakes.size());
     }
     const bool differ = exponents.size() > 8;
+    alone = alone && !brakes.front().other;
     const double tick = tick_of(rows);
 
     std::map<Group, std::vector<std::size_t>> groups;
@@ -1165,12 +1455,23 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, options, low, high, g.exponents, mean_exponent, differ)).first;
         out.steps = std::max(out.steps, found->second.steps.size());
         const Job job{.options = &options, .isa = *isa, .brakes = brakes, .members = members, .schedule = &found->second,
-                      .exponents_differ = differ, .halvings = g.halvings, .modes = &modes, .out = &out.cases};
-        if (options.precision == Precision::single_precision) run_group<float>(ctx, job, g.layout);
+                      .exponents_differ = differ, .alone = alone, .halvings = g.halvings, .modes = &modes, .out = &out.cases};
+        if (options.precision == Precision::single_precision && !alone) run_group<float>(ctx, job, g.layout);
         else run_group<double>(ctx, job, g.layout);
         if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
     }
     return out;
+}
+
+}  // namespace
+
+std::string best_vectors() {
+    const std::optional<Isa> isa = pick(Vectors::best);
+    return isa ? name_of(*isa) : "none";
+}
+
+Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options) {
+    return run_many(ctx, brakes, rows, options, brakes.size() == 1);
 }
 
 }  // namespace bw::heat

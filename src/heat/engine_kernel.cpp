@@ -117,13 +117,7 @@ template <int N> HWY_ATTR void combine(Generator<N>& sum, const Generator<N>& mo
         for (int k = 0; k < W; ++k) sum.rotor[j][k] = sum.rotor[j][k] + more.rotor[j][k] + g.rotor[j][k];
 }
 
-// Of the parabola less its first cosine: mid-plane over face, (6/π² - 1/2)/(1 - 6/π²).
-constexpr double mid_of_rest = 0.27527369;
-
 template <class T, class D> HWY_INLINE hn::Vec<D> constant(D d, double x) { return hn::Set(d, static_cast<T>(x)); }
-
-// What a step of the run hands to the pass along the radius; by memory, so that the pass stands apart.
-enum RingInput { R_HEAT, R_LOSS, R_SLOPE, R_BEND, R_FLOW, R_MEAN, R_ARMS_BEFORE, R_ARMS_AFTER, ring_input_n };
 
 // One step of the shape modes [EQ heat-31]; in: [ring_input_n] for the lanes at off.
 template <class D, class T = hn::TFromD<D>> HWY_NOINLINE HWY_ATTR void ring_step(D d, Rings<T>& r, int length, double h_s, const T* arms_link, bool closed, const T (*in)[W], int off) {
@@ -189,6 +183,16 @@ template <class D, class T = hn::TFromD<D>> HWY_NOINLINE HWY_ATTR void ring_step
         most = hn::Max(most, t);
     }
     hn::Store(most, d, r.hottest + off);
+}
+
+// The whole pass of one case whose march is over.
+HWY_ATTR void ring_pass(Rings<double>& r, const Step* steps, int count, const double* arms_link, const double (*inputs)[ring_input_n]) {
+    const hn::CappedTag<double, 1> d;
+    alignas(64) double in[ring_input_n][W] = {};
+    for (int k = 0; k < count; ++k) {
+        for (int i = 0; i < ring_input_n; ++i) in[i][0] = inputs[k][i];
+        ring_step(d, r, steps[k].length, steps[k].h_s, arms_link, steps[k].contact != Contact::open, in, 0);
+    }
 }
 
 template <class D, int P, int M, int Q, int S> struct March {
@@ -423,7 +427,6 @@ template <class D, int P, int M, int Q, int S> struct March {
         each<P + 1>([&](auto i) BW_INLINE { share[i] = constant<T>(d, b.friction_share[i]); });
         const V half = constant<T>(d, 0.5), three_halves = constant<T>(d, 1.5);
         T* trace = b.trace;
-        double* trace_one = b.trace_one;
         Kept before, closed;
         alignas(64) T ring_inputs[2 * ring_input_n][W];   // of both kinds of step where lanes differ
         T(*ring)[W] = b.rings ? ring_inputs : nullptr;
@@ -536,11 +539,7 @@ template <class D, int P, int M, int Q, int S> struct March {
                 hn::Store(x.arms, d, ring[R_ARMS_AFTER]);
                 ring_step(d, *b.rings, s.length, s.h_s, c.arms_link, s.contact != Contact::open, ring, off);
             }
-            if (s.row_end && trace_one) {
-                each<outs>([&](auto i) BW_INLINE { trace_one[i] = static_cast<double>(hn::GetLane(out[i])); });
-                trace_one[outs] = static_cast<double>(hn::GetLane(x.pad_flow));
-                trace_one += b.trace_stride;
-            } else if (s.row_end && trace) {
+            if (s.row_end && trace) {
                 each<outs>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
                 hn::Store(x.pad_flow, d, trace + outs * W + off);
                 trace += (outs + 1) * W;
@@ -587,6 +586,21 @@ bool supported(Isa isa) {
         case Isa::neon: return (have & HWY_NEON) != 0;
 #endif
         default: return false;
+    }
+}
+
+RingPass ring_pass_of(Isa isa) {
+    switch (isa) {
+#if HWY_TARGETS & HWY_AVX3
+        case Isa::avx512: return &N_AVX3::ring_pass;
+#endif
+#if HWY_TARGETS & HWY_AVX2
+        case Isa::avx2: return &N_AVX2::ring_pass;
+#endif
+#if HWY_TARGETS & HWY_NEON
+        case Isa::neon: return &N_NEON::ring_pass;
+#endif
+        default: return nullptr;
     }
 }
 

@@ -15,6 +15,8 @@ enum Source { POWER, LOSS, ARMS_FLOW, source_n };
 enum Bodies { B_ROTOR, B_CALIPER, B_ARMS, B_HUB, body_n };
 
 inline constexpr int probe_n = 5;
+// Of the parabola less its first cosine: mid-plane over face, (6/π² - 1/2)/(1 - 6/π²).
+inline constexpr double mid_of_rest = 0.27527369;
 
 // Where the states stand for friction order P, M rotor modes and Q plate modes besides the means, S sides (1: both alike). Of the other
 // side each stands `block` behind that of this side.
@@ -87,6 +89,9 @@ template <class T> struct alignas(64) Rings {
     const RingLength<T>* length;             // [lengths]
 };
 
+// What a step of the run hands to the pass along the radius; by memory, so that the pass stands apart.
+enum RingInput { R_HEAT, R_LOSS, R_SLOPE, R_BEND, R_FLOW, R_MEAN, R_ARMS_BEFORE, R_ARMS_AFTER, ring_input_n };
+
 enum class Contact : std::uint8_t { open, closed, mixed };
 
 struct Step {
@@ -115,8 +120,6 @@ template <class T, int N, int S> struct alignas(64) Block {
     std::size_t step_n;
     bool exponents_differ;
     T* trace;                                // [row ends][outs + 1][W] or null; the last is the pad's flow [W]
-    double* trace_one;                       // of a single case: [row ends][trace_stride], outs + 1 of each written, or null
-    int trace_stride;
     Rings<T>* rings;                         // or null
     // results
     alignas(64) T state[N][W];
@@ -142,6 +145,9 @@ template <class T, int P, int M, int Q, int S> struct Functions {
     void (*combine)(Generator<Layout<P, M, Q, S>::n>& sum, const Generator<Layout<P, M, Q, S>::n>& more);   // sum := sum then more
 };
 template <class T, int P, int M, int Q, int S> Functions<T, P, M, Q, S> functions(Isa isa);
+// The pass along the radius of one case, lane 0 of r: inputs of each step.
+using RingPass = void (*)(Rings<double>& r, const Step* steps, int count, const double* arms_link, const double (*inputs)[ring_input_n]);
+RingPass ring_pass_of(Isa isa);
 bool supported(Isa isa);
 
 // What is compiled. A thicker or poorer layer, or shorter rows, take a richer one.

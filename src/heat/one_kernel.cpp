@@ -1,0 +1,227 @@
+// SPDX-License-Identifier: Apache-2.0
+// One case with its states in the lanes, once per vector target: products, the march, the look into a step.   Layer: heat
+// Theory: docs/models/heat.md, EQ heat-42. Each lane's operations and their order do not depend on the width, so bytes do not.
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "one_kernel.cpp"
+#ifdef BW_ENGINE_ONE_TARGET   // the narrower one runs on more machines
+#define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3 | HWY_AVX3_DL)
+#else
+#define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3_DL)
+#endif
+#include "hwy/foreach_target.h"
+// after it
+#include <algorithm>
+#include <utility>
+
+#include "hwy/highway.h"
+
+#include "one_kernel.hpp"
+
+#if HWY_TARGET == HWY_AVX2 || HWY_TARGET == HWY_AVX3 || HWY_TARGET == HWY_NEON
+HWY_BEFORE_NAMESPACE();
+namespace bw::heat::engine::one {
+namespace HWY_NAMESPACE {
+
+namespace hn = hwy::HWY_NAMESPACE;
+
+#define BW_INLINE HWY_ATTR __attribute__((always_inline))
+template <class F, int... I> HWY_INLINE void each_of(F&& f, std::integer_sequence<int, I...>) { (f(std::integral_constant<int, I>{}), ...); }
+template <int n, class F> HWY_INLINE void each(F&& f) { each_of(f, std::make_integer_sequence<int, n>{}); }
+
+using D = hn::CappedTag<double, 8>;
+constexpr int wide = static_cast<int>(hn::MaxLanes(D()));
+using B = hn::CappedTag<double, bodies>;   // vectors of the bodies' lanes
+constexpr int body_wide = static_cast<int>(hn::MaxLanes(B())), body_parts = bodies / body_wide;
+
+HWY_ATTR void multiply(const Matrix& a, const Matrix& b, Matrix& c, int states, bool own) {
+    const D d;
+    const int lanes = lanes_for(states);
+    for (int j = 0; j < states + source_count; ++j)
+        for (int off = 0; off < lanes; off += 8)
+            each<8 / wide>([&](auto part) BW_INLINE {
+                const int at = off + part * wide;
+                hn::Vec<D> even = hn::Zero(d), odd = hn::Zero(d);
+                if (own) even = hn::Load(d, &a.column[j][at]), even = hn::Add(even, even);
+                for (int k = 0; k + 1 < states; k += 2) {
+                    even = hn::MulAdd(hn::Load(d, &a.column[k][at]), hn::Set(d, b.column[j][lane_of(k)]), even);
+                    odd = hn::MulAdd(hn::Load(d, &a.column[k + 1][at]), hn::Set(d, b.column[j][lane_of(k + 1)]), odd);
+                }
+                if (states % 2) even = hn::MulAdd(hn::Load(d, &a.column[states - 1][at]), hn::Set(d, b.column[j][lane_of(states - 1)]), even);
+                hn::Store(hn::Add(even, odd), d, &c.column[j][at]);
+            });
+}
+
+// The product of a step: all lanes from the states and the power.
+template <int states> struct Product {
+    static constexpr int lanes = lanes_for(states), parts = lanes / wide, ways = lanes == 16 ? 3 : 2;
+    hn::Vec<D> y[parts];
+    HWY_INLINE Product(const Matrix& m, const double* z, double power_W) {
+        const D d;
+        hn::Vec<D> sum[ways][parts];
+        const hn::Vec<D> power = hn::Set(d, power_W);
+        each<parts>([&](auto p) BW_INLINE { sum[0][p] = hn::Mul(hn::Load(d, &m.column[states + S_POWER][p * wide]), power); });
+        each<states>([&](auto j) BW_INLINE {
+            constexpr int way = (j + 1) % ways;
+            const hn::Vec<D> v = hn::Set(d, z[lane_of(j)]);
+            each<parts>([&](auto p) BW_INLINE {
+                const hn::Vec<D> c = hn::Load(d, &m.column[j][p * wide]);
+                if constexpr (j + 1 < ways) sum[way][p] = hn::Mul(c, v);
+                else sum[way][p] = hn::MulAdd(c, v, sum[way][p]);
+            });
+        });
+        each<parts>([&](auto p) BW_INLINE {
+            if constexpr (ways == 3) y[p] = hn::Add(hn::Add(sum[0][p], sum[1][p]), sum[2][p]);
+            else y[p] = hn::Add(sum[0][p], sum[1][p]);
+        });
+    }
+};
+
+template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* const* open, const Matrix* const* closed, const Step* steps, int count, State* state, Done* done, State& highest,
+                                             unsigned char* top) {
+    using P = Product<states>;
+    using V = hn::Vec<D>;
+    using VB = hn::Vec<B>;
+    const D d;
+    const B b;
+    constexpr int parts = P::parts, rest = parts - rest_at / wide;   // vectors of the other states
+    const VB one = hn::Set(b, 1.0), four = hn::Set(b, 4.0), six = hn::Set(b, 6.0), twelfth = hn::Set(b, 1.0 / 12), ambient = hn::Set(b, c.ambient_K), ambient4 = hn::Set(b, c.ambient4);
+    V z[rest], earlier[rest], peak[rest];
+    VB zb[body_parts], earlier_b[body_parts], peak_b[body_parts];
+    each<rest>([&](auto p) BW_INLINE {
+        earlier[p] = hn::Load(d, &state[0].lane[rest_at + p * wide]);
+        z[p] = hn::Load(d, &state[1].lane[rest_at + p * wide]);
+        peak[p] = hn::Load(d, &highest.lane[rest_at + p * wide]);
+    });
+    each<body_parts>([&](auto p) BW_INLINE {
+        earlier_b[p] = hn::Load(b, &state[0].lane[p * body_wide]);
+        zb[p] = hn::Load(b, &state[1].lane[p * body_wide]);
+        peak_b[p] = hn::Load(b, &highest.lane[p * body_wide]);
+    });
+    alignas(64) double drying_W[bodies] = {};
+    for (int k = 0; k < count; ++k) {
+        const Step& s = steps[k];
+        const bool on = s.contact == Contact::closed;
+        const Matrix& m = on ? *closed[s.length] : *open[s.length];
+        const P made(m, state[k + 1].lane, on ? c.half_scale * s.power_W : 0);
+        drying_W[ROTOR] = s.drying_W;
+        // Losses at the mean temperature of the step, each body's own loss included [EQ heat-25].
+        VB rise[body_parts], loss[body_parts];
+        each<body_parts>([&](auto p) BW_INLINE {
+            constexpr int at = p * body_wide;
+            VB away;
+            if constexpr (wide == 2 * bodies) rise[p] = hn::LowerHalf(b, made.y[0]), away = hn::UpperHalf(b, made.y[0]);
+            else rise[p] = made.y[p], away = made.y[p + bodies / wide];
+            const VB speed = hn::PromoteTo(b, hn::Load(hn::Rebind<float, B>(), s.speed_power.data() + at));
+            const VB g = hn::MulAdd(hn::Load(b, c.conv_b + at), speed, hn::Load(b, c.conv_a + at)), r = hn::Load(b, c.radiation + at);
+            const VB kelvin = hn::Add(zb[p], ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
+            VB watt = hn::MulAdd(r, hn::MulSub(k2, k2, ambient4), hn::Mul(g, zb[p]));
+            watt = hn::Add(watt, hn::Load(b, drying_W + at));
+            const VB slope = hn::MulAdd(four, hn::Mul(rk2, kelvin), g), bend = hn::Mul(six, rk2);
+            const VB feedback = hn::Load(b, m.feedback + at), part = hn::Div(one, hn::MulAdd(feedback, slope, one));
+            const VB part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(bend, bend)));
+            VB l = hn::MulAdd(away, hn::MulAdd(bend, away, slope), hn::MulAdd(hn::Mul(twelfth, bend), hn::Mul(rise[p], rise[p]), watt));
+            l = hn::Mul(l, hn::NegMulAdd(part_bend, away, part));
+            hn::Store(l, b, done[k + 1].loss_W + at);
+            hn::Store(away, b, done[k + 1].away + at);
+            loss[p] = l;
+        });
+        VB now_b[body_parts];
+        V now[rest];
+        each<body_parts>([&](auto p) BW_INLINE { now_b[p] = hn::Add(zb[p], rise[p]); });
+        each<rest>([&](auto p) BW_INLINE { now[p] = hn::Add(z[p], made.y[p + rest_at / wide]); });
+        // Two chains of two, so that they do not wait for each other.
+        const auto losses = [&](auto tag, const int at) BW_INLINE {
+            const double* l = done[k + 1].loss_W;
+            const auto column = [&](int i) BW_INLINE { return hn::Load(tag, &m.column[states + S_LOSS + i][at]); };
+            const auto x = hn::MulAdd(column(1), hn::Set(tag, l[1]), hn::Mul(column(0), hn::Set(tag, l[0])));
+            return hn::Add(x, hn::MulAdd(column(3), hn::Set(tag, l[3]), hn::Mul(column(2), hn::Set(tag, l[2]))));
+        };
+        each<body_parts>([&](auto p) BW_INLINE { now_b[p] = hn::Add(now_b[p], losses(b, p * body_wide)); });
+        each<rest>([&](auto p) BW_INLINE { now[p] = hn::Add(now[p], losses(d, rest_at + p * wide)); });
+        each<body_parts>([&](auto p) BW_INLINE { hn::Store(now_b[p], b, &state[k + 2].lane[p * body_wide]); });
+        each<rest>([&](auto p) BW_INLINE { hn::Store(now[p], d, &state[k + 2].lane[rest_at + p * wide]); });
+        // A middle one of three that is the largest.
+        bool found = false;
+        const auto may_top = [&](auto tag, auto before, auto middle, auto after, auto most) BW_INLINE {
+            const auto up = hn::Sub(middle, before), down = hn::Sub(middle, after), zero = hn::Zero(tag);
+            return !hn::AllFalse(tag, hn::And(hn::And(hn::Gt(up, zero), hn::Gt(down, zero)), hn::Gt(hn::Add(middle, hn::Max(up, down)), most)));
+        };
+        each<body_parts>([&](auto p) BW_INLINE {
+            if constexpr (p * body_wide + body_wide > ARMS) found |= may_top(b, earlier_b[p], zb[p], now_b[p], peak_b[p]);
+            peak_b[p] = hn::Max(peak_b[p], now_b[p]);
+            earlier_b[p] = zb[p];
+            zb[p] = now_b[p];
+        });
+        each<rest>([&](auto p) BW_INLINE {
+            found |= may_top(d, earlier[p], z[p], now[p], peak[p]);
+            peak[p] = hn::Max(peak[p], now[p]);
+            earlier[p] = z[p];
+            z[p] = now[p];
+        });
+        top[k] = found;
+    }
+    each<rest>([&](auto p) BW_INLINE { hn::Store(peak[p], d, &highest.lane[rest_at + p * wide]); });
+    each<body_parts>([&](auto p) BW_INLINE { hn::Store(peak_b[p], b, &highest.lane[p * body_wide]); });
+}
+
+template <int states> HWY_ATTR void look_of(const Matrix* rung, const State& from, double power_W, const Done& done, State& peak) {
+    using P = Product<states>;
+    using V = hn::Vec<D>;
+    const D d;
+    State now = from;
+    for (int k = 0; k < 18; ++k) {   // 1/64, 1/64, 1/32, then 1/16 each
+        const Matrix& m = rung[k < 2 ? 0 : k == 2 ? 1 : 2];
+        const P made(m, now.lane, power_W);
+        each<P::parts>([&](auto p) BW_INLINE {
+            V z = hn::Add(hn::Load(d, &now.lane[p * wide]), made.y[p]);
+            for (int i = 0; i < bodies; ++i) z = hn::MulAdd(hn::Load(d, &m.column[states + S_LOSS + i][p * wide]), hn::Set(d, done.loss_W[i]), z);
+            hn::Store(z, d, &now.lane[p * wide]);
+            hn::Store(hn::Max(z, hn::Load(d, &peak.lane[p * wide])), d, &peak.lane[p * wide]);
+        });
+    }
+}
+
+HWY_ATTR void march(const Constants& c, const Matrix* const* open, const Matrix* const* closed, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top) {
+    switch (states) {
+#define BW_ONE(n) case n: return march_of<n>(c, open, closed, steps, count, state, done, peak, top);
+        BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
+#undef BW_ONE
+        default: return;
+    }
+}
+HWY_ATTR void look(const Matrix* rung, const State& from, double power_W, const Done& done, int states, State& peak) {
+    switch (states) {
+#define BW_ONE(n) case n: return look_of<n>(rung, from, power_W, done, peak);
+        BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
+#undef BW_ONE
+        default: return;
+    }
+}
+
+Functions table() { return {&multiply, &march, &look}; }
+
+}  // namespace HWY_NAMESPACE
+}  // namespace bw::heat::engine::one
+HWY_AFTER_NAMESPACE();
+#endif
+
+#if HWY_ONCE
+namespace bw::heat::engine::one {
+
+Functions functions(Isa isa) {
+    switch (isa) {
+#if HWY_TARGETS & HWY_AVX3
+        case Isa::avx512: return N_AVX3::table();
+#endif
+#if HWY_TARGETS & HWY_AVX2
+        case Isa::avx2: return N_AVX2::table();
+#endif
+#if HWY_TARGETS & HWY_NEON
+        case Isa::neon: return N_NEON::table();
+#endif
+        default: return {};
+    }
+}
+
+}  // namespace bw::heat::engine::one
+#endif

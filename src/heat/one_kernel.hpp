@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: Apache-2.0
+// What engine.cpp and the vector code of one_kernel.cpp share: one case, its states in the lanes.        Layer: heat
+// Theory: docs/models/heat.md, "The engine", EQ heat-42.                                        Not a public header.
+#pragma once
+#include <cstddef>
+
+#include "engine_kernel.hpp"
+
+namespace bw::heat::engine::one {
+
+// Lanes of a column: the four bodies that lose heat, the means of the same over the step, the other states.
+inline constexpr int lanes_most = 24, states_most = 20, rest_at = 8, source_count = 5, looks = 6;
+enum Body { ROTOR, CALIPER, ARMS, HUB, bodies };
+enum Sources { S_POWER, S_LOSS };   // the losses of the four bodies from S_LOSS on
+constexpr int lane_of(int state) { return state < bodies ? state : state + bodies; }
+constexpr int lanes_for(int states) { return states + bodies <= 16 ? 16 : lanes_most; }
+
+// Columns: the states, the sources. Lanes of states: exp(A h) - 1 and its integrals [K/K, K/W]. Lanes of the means: integral over
+// the step [K s] in a rung; in the matrix of a step the mean less the start, for the rotor that of its surface.
+struct alignas(64) Matrix {
+    double column[states_most + source_count][lanes_most];
+    double feedback[bodies];   // matrix of a step: fall of that mean per W of the body's own loss
+};
+
+struct alignas(64) State {
+    double lane[lanes_most];
+};
+// What a step did: losses [W] and means over the step less the start, before its own losses.
+struct alignas(64) Done {
+    double loss_W[bodies], away[bodies];
+};
+
+struct alignas(64) Constants {
+    double conv_a[bodies], conv_b[bodies], radiation[bodies];   // times area
+    double ambient_K, ambient4, half_scale;
+};
+
+struct Functions {
+    // c := a b over the states (own: + 2 a), all columns.
+    void (*multiply)(const Matrix& a, const Matrix& b, Matrix& c, int states, bool own);
+    // count steps from state[1] on: state[k + 2] and done[k + 1] are made by steps[k]; state[0] is the one before the first. top[k]: of
+    // state k, k + 1, k + 2 the middle one is a largest that may stand for a top above the peak. peak: of states at ends of steps.
+    void (*march)(const Constants& c, const Matrix* const* open, const Matrix* const* closed, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top);
+    // Largest of the states at 1/64, 1/32, 1/16, 2/16 .. 16/16 of a step whose 1/64 is rung[0], with its losses held.
+    void (*look)(const Matrix* rung, const State& from, double power_W, const Done& done, int states, State& peak);
+};
+Functions functions(Isa isa);
+
+}  // namespace bw::heat::engine::one
