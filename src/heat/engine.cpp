@@ -335,27 +335,42 @@ struct Schedule {
     std::vector<std::size_t> mixed;          // steps in which cases differ
 };
 
-double shortest_of(std::span<const PowerRow> rows) {
-    double shortest = infinity;
-    for (std::size_t i = 1; i < rows.size(); ++i) shortest = std::min(shortest, rows[i].t_s - rows[i - 1].t_s);
-    return shortest;
-}
+// What the times of the rows are like: found once, since it is a share of what one case takes.
+struct Timing {
+    double shortest_s = infinity, tick_s = 1;
+    double even_s = 0;   // all rows are this long; 0: they differ
+};
 
 // The longest of these of which all rows are multiples, else a power of two that no row is shorter than.
-double tick_of(std::span<const PowerRow> rows) {
-    const double shortest = shortest_of(rows);
+double tick_of(std::span<const PowerRow> rows, double shortest, double even_s) {
+    const auto off = [](double t, double q) {
+        const double n = t / q;
+        return std::abs(n - static_cast<double>(static_cast<std::int64_t>(n + 0.5))) * q;
+    };
     for (const double q : {1.0, 0.5, 0.25, 0.2, 0.1, 0.05, 0.04, 0.02, 0.01, 0.005, 0.002, 0.001}) {
         if (q > shortest * 1.001) continue;
-        bool fits = true;
-        for (std::size_t i = 1; i < rows.size() && fits; ++i) {
-            const double n = (rows[i].t_s - rows[0].t_s) / q;
-            fits = std::abs(n - static_cast<double>(static_cast<std::int64_t>(n + 0.5))) * q < 1e-5;
-        }
+        bool fits = even_s == 0 || off(even_s, q) * static_cast<double>(rows.size()) < 0.9e-5;
+        for (std::size_t i = 1; even_s == 0 && i < rows.size() && fits; ++i) fits = off(rows[i].t_s - rows[0].t_s, q) < 1e-5;
         if (fits) return q;
     }
     double q = 1.0 / 1024;
     while (q * 1.5 > shortest) q /= 2;
     return q;
+}
+
+Timing timing_of(std::span<const PowerRow> rows) {
+    Timing t;
+    const double from = rows[0].t_s, each = (rows.back().t_s - from) / static_cast<double>(rows.size() - 1);
+    bool even = true;
+    std::int32_t n = 0;
+    for (const PowerRow& r : rows) even = even & (std::abs(r.t_s - from - each * n++) < 1e-7);
+    if (even && rows.size() > 2) {
+        t.even_s = t.shortest_s = each;
+    } else {
+        for (std::size_t i = 1; i < rows.size(); ++i) t.shortest_s = std::min(t.shortest_s, rows[i].t_s - rows[i - 1].t_s);
+    }
+    t.tick_s = tick_of(rows, t.shortest_s, t.even_s);
+    return t;
 }
 
 double power_of(double v, double m) {
@@ -374,26 +389,86 @@ void binary_pieces(std::uint32_t n, std::uint32_t longest, std::vector<std::uint
     for (std::uint32_t k = 0; k < n / top; ++k) out.push_back(top);
 }
 
-Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, double closed_low_W, double closed_high_W,
+Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, const ManyOptions& o, double closed_low_W, double closed_high_W,
                      const std::array<double, body_n>& exponents, double mean_exponent, bool exponents_differ) {
     Schedule s;
-    std::vector<PowerRow> longer;
-    std::span<const PowerRow> rows = given;
-    if (o.cool_down_s > 0) {
-        longer.reserve(given.size() + 1);
-        longer.assign(given.begin(), given.end());
-        longer.back() = {.t_s = longer.back().t_s};
-        longer.push_back({.t_s = longer.back().t_s + o.cool_down_s});
-        rows = longer;
+    s.tick_s = timing.tick_s;
+    if (o.cool_down_s > 0) {   // the end of the cool-down must fall on a tick too
+        const double end_s = given.back().t_s - given[0].t_s + o.cool_down_s, n = end_s / s.tick_s;
+        if (o.cool_down_s < timing.shortest_s || std::abs(n - std::round(n)) * s.tick_s >= 1e-5) {
+            std::vector<PowerRow> all(given.begin(), given.end());
+            all.push_back({.t_s = given.back().t_s + o.cool_down_s});
+            s.tick_s = tick_of(all, std::min(timing.shortest_s, o.cool_down_s), 0);
+        }
     }
-    s.tick_s = tick_of(rows);
-    const std::size_t n = rows.size() - 1;
-    std::vector<std::uint64_t> at(rows.size());
-    for (std::size_t i = 0; i <= n; ++i) at[i] = static_cast<std::uint64_t>((rows[i].t_s - rows[0].t_s) / s.tick_s + 0.5);
+    const double from_s = given[0].t_s;
     const auto limit = [&](double seconds) { return static_cast<std::uint32_t>(std::clamp(std::floor(seconds / s.tick_s + 1e-6), 1.0, 1e6)); };
     const std::uint32_t closed_most = limit(o.longest_closed_s), open_most = limit(o.longest_open_s);
     std::uint32_t one_second = 1;   // or the next lower power of two
     while (one_second * 2 <= limit(1)) one_second *= 2;
+    const bool keep = o.keep == Keep::rows;
+    const auto contact_of = [&](double power_W) {
+        return power_W > closed_high_W ? Contact::closed : power_W <= closed_low_W ? Contact::open : Contact::mixed;
+    };
+    constexpr std::uint64_t never = std::numeric_limits<std::uint64_t>::max();
+    std::uint64_t released = never;   // when the brake was last let go
+    const auto add = [&](Step step, bool single_bit) {
+        if (step.contact == Contact::closed) s.closed_J += step.power_W * step.h_s;
+        if (step.contact == Contact::mixed) s.mixed.push_back(s.steps.size());
+        s.row_ends += step.row_end;
+        step.probed = step.contact == Contact::open && single_bit;
+        step.released = step.probed && !s.steps.empty() && s.steps.back().contact != Contact::open;
+        s.steps.push_back(step);
+    };
+    // Energy of a row is kept where its times were moved to ticks.
+    const auto power_over = [](const PowerRow& row, double length_s, double ticked_s) {
+        const double ratio = length_s / ticked_s;
+        return row.power_W * (std::abs(ratio - 1) < 1e-9 ? 1.0 : ratio);
+    };
+    const auto log_speed_of = [&](double speed) { return speed > 0 && mean_exponent > 0 ? std::max(-100.0F, static_cast<float>(std::log(speed) / mean_exponent)) : -100.0F; };
+
+    // Kept rows that are a step each: no more to be said of them.
+    const auto even_ticks = timing.even_s > 0 ? static_cast<std::uint32_t>(std::min(timing.even_s / s.tick_s + 0.5, 1e6)) : 0U;
+    const bool on_ticks = std::abs(even_ticks * s.tick_s - timing.even_s) * static_cast<double>(given.size()) < 1e-5;
+    const std::size_t even = keep && on_ticks && std::has_single_bit(even_ticks) && even_ticks <= std::min({one_second, closed_most, open_most}) ? given.size() - 1 : 0;
+    s.steps.reserve(given.size() + 16);
+    bool even_open = false, even_closed = false;
+    if (even > 0) {
+        const double h_s = even_ticks * s.tick_s;
+        bool same = true;
+        for (const double m : exponents) same = same && m == exponents[0];
+        for (std::size_t i = 0; i < even; ++i) {
+            const PowerRow& r = given[i];
+            Step step;
+            step.contact = contact_of(r.power_W);
+            step.row_end = true;
+            step.h_s = h_s;
+            const std::uint64_t end = (i + 1) * even_ticks;
+            step.end_s = from_s + static_cast<double>(end) * s.tick_s;
+            step.power_W = power_over(r, given[i + 1].t_s - r.t_s, h_s);
+            step.drying_W = static_cast<float>(r.drying_W);
+            step.log_speed = exponents_differ ? log_speed_of(power_of(r.speed_mps, mean_exponent)) : -100.0F;
+            if (same) step.speed_power.fill(static_cast<float>(power_of(r.speed_mps, exponents[0])));
+            else
+                for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = static_cast<float>(power_of(r.speed_mps, exponents[k]));
+            if (step.contact != Contact::open) released = end;
+            if (step.contact != Contact::closed) even_open = true;
+            if (step.contact != Contact::open) even_closed = true;
+            add(step, true);
+        }
+    }
+    std::vector<PowerRow> longer;
+    std::span<const PowerRow> rows = given.subspan(even);
+    if (o.cool_down_s > 0) {
+        longer.reserve(rows.size() + 1);
+        longer.assign(rows.begin(), rows.end());
+        longer.back() = {.t_s = longer.back().t_s};
+        longer.push_back({.t_s = longer.back().t_s + o.cool_down_s});
+        rows = longer;
+    }
+    const std::size_t n = rows.size() - 1;
+    std::vector<std::uint64_t> at(rows.size());
+    for (std::size_t i = 0; i <= n; ++i) at[i] = static_cast<std::uint64_t>((rows[i].t_s - from_s) / s.tick_s + 0.5);
     // Powers of the speeds; equal exponents share one column.
     std::array<std::vector<double>, body_n> column;
     std::array<std::size_t, body_n> uses{};
@@ -406,9 +481,6 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         for (std::size_t i = 0; i < n; ++i)
             column[k][i] = i > 0 && rows[i].speed_mps == rows[i - 1].speed_mps ? column[k][i - 1] : power_of(rows[i].speed_mps, exponents[k]);
     }
-    const auto contact_of = [&](double power_W) {
-        return power_W > closed_high_W ? Contact::closed : power_W <= closed_low_W ? Contact::open : Contact::mixed;
-    };
     struct Piece {
         std::uint64_t begin;
         std::uint32_t ticks;
@@ -416,12 +488,9 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         Contact contact;
         bool row_end;
     };
-    const bool keep = o.keep == Keep::rows;
     std::vector<Piece> pieces;
     pieces.reserve(n + 16);
     std::vector<std::uint32_t> cut;
-    constexpr std::uint64_t never = std::numeric_limits<std::uint64_t>::max();
-    std::uint64_t released = never;   // when the brake was last let go
     for (std::size_t i = 0; i < n;) {
         const Contact contact = contact_of(rows[i].power_W);
         std::size_t j = i + 1;
@@ -462,6 +531,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
     std::map<std::uint32_t, std::size_t> count;
     const auto count_again = [&] {
         count.clear();
+        if (even > 0) count[even_ticks] = even;
         std::size_t* last = nullptr;
         std::uint32_t ticks = 0;
         for (const Piece& p : pieces) {
@@ -495,7 +565,13 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
     for (const auto& [ticks, times] : count) s.ticks.push_back(ticks);
     s.open_used.assign(s.ticks.size(), 0);
     s.closed_used.assign(s.ticks.size(), 0);
-    s.steps.reserve(pieces.size());
+    if (even > 0) {
+        const auto l = static_cast<std::size_t>(std::lower_bound(s.ticks.begin(), s.ticks.end(), even_ticks) - s.ticks.begin());
+        s.open_used[l] = even_open, s.closed_used[l] = even_closed;
+        if (l > 0)
+            for (Step& step : s.steps) step.length = static_cast<int>(l);
+    }
+    s.steps.reserve(s.steps.size() + pieces.size());
     for (const Piece& p : pieces) {
         Step step;
         step.length = static_cast<int>(std::lower_bound(s.ticks.begin(), s.ticks.end(), p.ticks) - s.ticks.begin());
@@ -503,7 +579,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         step.row_end = keep && p.row_end;
         step.h_s = p.ticks * s.tick_s;
         const std::uint64_t end = p.begin + p.ticks;
-        step.end_s = rows[0].t_s + static_cast<double>(end) * s.tick_s;
+        step.end_s = from_s + static_cast<double>(end) * s.tick_s;
         double speed = 0, drying_W = 0;
         std::array<double, body_n> powers{};
         std::size_t row = p.row;
@@ -522,21 +598,14 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
             }
             row = p.row;
         }
-        step.log_speed = speed > 0 && mean_exponent > 0 ? std::max(-100.0F, static_cast<float>(std::log(speed) / mean_exponent)) : -100.0F;
+        step.log_speed = log_speed_of(speed);
         step.drying_W = static_cast<float>(drying_W);
         for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = static_cast<float>(powers[k]);
-        // Energy of the row is kept where its times were moved to ticks.
-        const double ratio = (rows[row + 1].t_s - rows[row].t_s) / (static_cast<double>(at[row + 1] - at[row]) * s.tick_s);
-        step.power_W = rows[row].power_W * (std::abs(ratio - 1) < 1e-9 ? 1.0 : ratio);
+        step.power_W = power_over(rows[row], rows[row + 1].t_s - rows[row].t_s, static_cast<double>(at[row + 1] - at[row]) * s.tick_s);
         const auto l = static_cast<std::size_t>(step.length);
         if (p.contact != Contact::closed) s.open_used[l] = 1;
         if (p.contact != Contact::open) s.closed_used[l] = 1;
-        if (p.contact == Contact::closed) s.closed_J += step.power_W * step.h_s;
-        if (p.contact == Contact::mixed) s.mixed.push_back(s.steps.size());
-        s.row_ends += step.row_end;
-        step.probed = step.contact == Contact::open && std::has_single_bit(p.ticks);
-        step.released = step.probed && !s.steps.empty() && s.steps.back().contact != Contact::open;
-        s.steps.push_back(step);
+        add(step, std::has_single_bit(p.ticks));
     }
     return s;
 }
@@ -972,6 +1041,16 @@ private:
         for (int i = 0; i < one::bodies; ++i) m.feedback[i] = -m.column[states + one::S_LOSS + i][one::bodies + i];
     }
 
+    static std::unique_ptr<one::Carried> carried_of(const one::Matrix& from, const one::Matrix& to) {
+        auto out = std::make_unique<one::Carried>();
+        for (int b = 0; b < one::bodies; ++b)
+            for (int j = 0; j < states; ++j) {
+                const double x = from.column[states + one::S_LOSS + b][one::lane_of(j)];
+                for (int i = 0; i < one::lanes_for(states); ++i) out->column[b][i] += to.column[j][i] * x;
+            }
+        return out;
+    }
+
     void run_alone() {
         static_assert(one::rest_at + N - 2 <= one::lanes_most && states <= one::states_most);
         using one::ROTOR, one::ARMS, one::HUB;
@@ -998,10 +1077,14 @@ private:
             face[on] = {pad, 1 - pad, r * (1 - pad)};
         }
         constexpr int chunk = 64;
-        constexpr std::size_t carried = 2;   // states before the first step of a chunk
-        std::array<one::State, chunk + carried> state;
+        std::array<one::State, chunk + 2> state;   // two before the first step of a chunk
         std::array<one::Done, chunk + 1> done{};
         std::array<unsigned char, chunk> top{};
+        std::array<const one::Matrix*, chunk> matrix{};
+        std::array<const one::Carried*, chunk> carried{};
+        const std::size_t kinds = 2 * s.ticks.size();   // of steps: length and contact
+        std::vector<std::unique_ptr<one::Carried>> pairs(kinds * kinds);
+        std::size_t kind_before = 0;
         one::State highest{};
         const double start = lanes_->start[0], ambient = b.ambient_degC, nan = std::numeric_limits<double>::quiet_NaN();
         state[0] = {};
@@ -1012,7 +1095,6 @@ private:
         state[1] = highest = state[0];
         const bool keep = job_.options->keep == Keep::rows;
         const std::size_t rows = keep ? s.row_ends + 1 - (job_.options->cool_down_s > 0 ? 1 : 0) : 0;
-        std::array<HeatState, chunk> kept;
         if (keep) {
             out.rows.reserve(s.row_ends + 1);
             HeatState first{.t_s = s.steps.front().end_s - s.steps.front().h_s};
@@ -1049,8 +1131,18 @@ private:
         for (std::size_t k0 = 0; k0 < s.steps.size(); k0 += chunk) {
             const int n = static_cast<int>(std::min<std::size_t>(chunk, s.steps.size() - k0));
             const one::State highest_before = highest;
-            f.march(c, of[0].of_length.data(), of[1].of_length.data(), &s.steps[k0], n, states, state.data(), done.data(), highest, top.data());
-            std::size_t kept_n = 0;
+            for (int i = 0; i < n; ++i) {
+                const Step& q = s.steps[k0 + static_cast<std::size_t>(i)];
+                const std::size_t kind = static_cast<std::size_t>(q.length) * 2 + (q.contact == Contact::closed ? 1 : 0);
+                matrix[static_cast<std::size_t>(i)] = of[kind % 2].of_length[static_cast<std::size_t>(q.length)];
+                if (i > 0) {
+                    auto& pair = pairs[kind_before * kinds + kind];
+                    if (!pair) pair = carried_of(*matrix[static_cast<std::size_t>(i) - 1], *matrix[static_cast<std::size_t>(i)]);
+                    carried[static_cast<std::size_t>(i) - 1] = pair.get();
+                }
+                kind_before = kind;
+            }
+            f.march(c, matrix.data(), carried.data(), &s.steps[k0], n, states, state.data(), done.data(), highest, top.data());
             for (int i = 0; i < n; ++i) {
                 const std::size_t k = k0 + static_cast<std::size_t>(i), at = static_cast<std::size_t>(i) + 1;   // state before the step
                 const Step& step = s.steps[k];
@@ -1114,12 +1206,11 @@ private:
                 if (keep && step.row_end) {
                     const bool stays = on && k + 1 < s.steps.size() && s.steps[k + 1].contact == Contact::closed;
                     const double flow_W = power_W - loss_W - into_rotor_W_K * (surface - rotor);
-                    kept[kept_n++] = {step.end_s, surface + ambient, mid + ambient, z[ROTOR] + ambient, z[face_lane] + ambient, pad_mean + ambient, z[plate_lane] + ambient,
+                    out.rows.push_back({step.end_s, surface + ambient, mid + ambient, z[ROTOR] + ambient, z[face_lane] + ambient, pad_mean + ambient, z[plate_lane] + ambient,
                                       z[lane_at(L::piston)] + ambient, z[fluid_lane] + ambient, z[one::CALIPER] + ambient, z[ARMS] + ambient, z[HUB] + ambient,
-                                      stays ? flow_W / power_W : nan};
+                                        stays ? flow_W / power_W : nan});
                 }
             }
-            if (keep) out.rows.insert(out.rows.end(), kept.begin(), kept.begin() + static_cast<std::ptrdiff_t>(kept_n));
             if (rings) ring_pass(*rings, &s.steps[k0], n, lanes_->arms_link, reinterpret_cast<const double(*)[ring_input_n]>(ring_inputs.data()));
             state[0] = state[static_cast<std::size_t>(n)];
             state[1] = state[static_cast<std::size_t>(n) + 1];
@@ -1334,7 +1425,7 @@ Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> 
     out.isa = name_of(isa);
     out.cases.resize(brakes.size());
     std::vector<std::size_t> own, apart, plain;
-    const double shortest = shortest_of(rows);
+    const double shortest = timing_of(rows).shortest_s;
     const bool water = std::any_of(rows.begin(), rows.end(), [](const PowerRow& r) { return r.drying_W > 0; });
     for (std::size_t i = 0; i < brakes.size(); ++i) {
         const ReferenceBrake& b = brakes[i];
@@ -1398,9 +1489,10 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
     if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
     if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
 
-    if (brakes.size() <= 4 && options.vectors == Vectors::best && *isa == Isa::avx512 && supported(Isa::avx2)) isa = Isa::avx2;   // twice as many of half the width a cycle
+    if (!alone && brakes.size() <= 4 && options.vectors == Vectors::best && *isa == Isa::avx512 && supported(Isa::avx2)) isa = Isa::avx2;   // twice as many of half the width a cycle
 
-    const double shortest = shortest_of(rows);
+    const Timing timing = timing_of(rows);
+    const double shortest = timing.shortest_s;
     if (std::any_of(brakes.begin(), brakes.end(), [&](const ReferenceBrake& b) { return varies(b) || (b.other && layout_of(b, shortest, options.friction_order).sides == 0); }))
         return some_apart(ctx, brakes, rows, options, *isa);
 
@@ -1416,7 +1508,7 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
     }
     const bool differ = exponents.size() > 8;
     alone = alone && !brakes.front().other;
-    const double tick = tick_of(rows);
+    const double tick = timing.tick_s;
 
     std::map<Group, std::vector<std::size_t>> groups;
     for (std::size_t i = 0; i < brakes.size(); ++i) {
@@ -1452,7 +1544,7 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
     std::map<std::array<double, body_n>, Schedule> schedules;
     for (const auto& [g, members] : groups) {
         auto found = schedules.find(g.exponents);
-        if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, options, low, high, g.exponents, mean_exponent, differ)).first;
+        if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, timing, options, low, high, g.exponents, mean_exponent, differ)).first;
         out.steps = std::max(out.steps, found->second.steps.size());
         const Job job{.options = &options, .isa = *isa, .brakes = brakes, .members = members, .schedule = &found->second,
                       .exponents_differ = differ, .alone = alone, .halvings = g.halvings, .modes = &modes, .out = &out.cases};

@@ -51,7 +51,7 @@ HWY_ATTR void multiply(const Matrix& a, const Matrix& b, Matrix& c, int states, 
             });
 }
 
-// The product of a step: all lanes from the states and the power.
+// The product of a step: all lanes from the states (in lanes, that of the body vectors first) and the power.
 template <int states> struct Product {
     static constexpr int lanes = lanes_for(states), parts = lanes / wide, ways = lanes == 16 ? 3 : 2;
     hn::Vec<D> y[parts];
@@ -76,7 +76,7 @@ template <int states> struct Product {
     }
 };
 
-template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* const* open, const Matrix* const* closed, const Step* steps, int count, State* state, Done* done, State& highest,
+template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* const* matrix, const Carried* const* carried, const Step* steps, int count, State* state, Done* done, State& highest,
                                              unsigned char* top) {
     using P = Product<states>;
     using V = hn::Vec<D>;
@@ -84,8 +84,9 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
     const D d;
     const B b;
     constexpr int parts = P::parts, rest = parts - rest_at / wide;   // vectors of the other states
-    const VB one = hn::Set(b, 1.0), four = hn::Set(b, 4.0), six = hn::Set(b, 6.0), twelfth = hn::Set(b, 1.0 / 12), ambient = hn::Set(b, c.ambient_K), ambient4 = hn::Set(b, c.ambient4);
-    V z[rest], earlier[rest], peak[rest];
+    const VB one = hn::Set(b, 1.0), four = hn::Set(b, 4.0), six = hn::Set(b, 6.0), twelfth = hn::Set(b, 1.0 / 12), half = hn::Set(b, 0.5), ambient = hn::Set(b, c.ambient_K), ambient4 = hn::Set(b, c.ambient4);
+    const V half_rest = hn::Set(d, 0.5);
+    V z[rest], earlier[rest], peak[rest], y[parts];
     VB zb[body_parts], earlier_b[body_parts], peak_b[body_parts];
     each<rest>([&](auto p) BW_INLINE {
         earlier[p] = hn::Load(d, &state[0].lane[rest_at + p * wide]);
@@ -97,63 +98,73 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
         zb[p] = hn::Load(b, &state[1].lane[p * body_wide]);
         peak_b[p] = hn::Load(b, &highest.lane[p * body_wide]);
     });
+    const auto power_of = [&](const Step& s) BW_INLINE { return s.contact == Contact::closed ? c.half_scale * s.power_W : 0; };
+    {
+        const P first(*matrix[0], state[1].lane, power_of(steps[0]));
+        each<parts>([&](auto p) BW_INLINE { y[p] = first.y[p]; });
+    }
     alignas(64) double drying_W[bodies] = {};
+    alignas(64) double ahead[lanes_most];
     for (int k = 0; k < count; ++k) {
         const Step& s = steps[k];
-        const bool on = s.contact == Contact::closed;
-        const Matrix& m = on ? *closed[s.length] : *open[s.length];
-        const P made(m, state[k + 1].lane, on ? c.half_scale * s.power_W : 0);
+        const Matrix& m = *matrix[k];
         drying_W[ROTOR] = s.drying_W;
+        VB rise[body_parts], away[body_parts], now_b[body_parts];
+        V now[rest];
+        each<body_parts>([&](auto p) BW_INLINE {
+            if constexpr (wide == 2 * bodies) rise[p] = hn::LowerHalf(b, y[0]), away[p] = hn::UpperHalf(b, y[0]);
+            else rise[p] = y[p], away[p] = y[p + bodies / wide];
+            now_b[p] = hn::Add(zb[p], rise[p]);
+            hn::Store(now_b[p], b, ahead + p * body_wide);
+        });
+        each<rest>([&](auto p) BW_INLINE {
+            now[p] = hn::Add(z[p], y[p + rest_at / wide]);
+            hn::Store(now[p], d, ahead + rest_at + p * wide);
+        });
+        // The next step's product does not wait for this one's losses: what they change of it has columns of its own.
+        const bool last = k + 1 == count;
+        const P next(*matrix[last ? k : k + 1], ahead, last ? 0 : power_of(steps[k + 1]));
         // Losses at the mean temperature of the step, each body's own loss included [EQ heat-25].
-        VB rise[body_parts], loss[body_parts];
         each<body_parts>([&](auto p) BW_INLINE {
             constexpr int at = p * body_wide;
-            VB away;
-            if constexpr (wide == 2 * bodies) rise[p] = hn::LowerHalf(b, made.y[0]), away = hn::UpperHalf(b, made.y[0]);
-            else rise[p] = made.y[p], away = made.y[p + bodies / wide];
             const VB speed = hn::PromoteTo(b, hn::Load(hn::Rebind<float, B>(), s.speed_power.data() + at));
             const VB g = hn::MulAdd(hn::Load(b, c.conv_b + at), speed, hn::Load(b, c.conv_a + at)), r = hn::Load(b, c.radiation + at);
             const VB kelvin = hn::Add(zb[p], ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
-            VB watt = hn::MulAdd(r, hn::MulSub(k2, k2, ambient4), hn::Mul(g, zb[p]));
-            watt = hn::Add(watt, hn::Load(b, drying_W + at));
+            const VB watt = hn::Add(hn::MulAdd(r, hn::MulSub(k2, k2, ambient4), hn::Mul(g, zb[p])), hn::Load(b, drying_W + at));
             const VB slope = hn::MulAdd(four, hn::Mul(rk2, kelvin), g), bend = hn::Mul(six, rk2);
             const VB feedback = hn::Load(b, m.feedback + at), part = hn::Div(one, hn::MulAdd(feedback, slope, one));
             const VB part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(bend, bend)));
-            VB l = hn::MulAdd(away, hn::MulAdd(bend, away, slope), hn::MulAdd(hn::Mul(twelfth, bend), hn::Mul(rise[p], rise[p]), watt));
-            l = hn::Mul(l, hn::NegMulAdd(part_bend, away, part));
+            VB l = hn::MulAdd(away[p], hn::MulAdd(bend, away[p], slope), hn::MulAdd(hn::Mul(twelfth, bend), hn::Mul(rise[p], rise[p]), watt));
+            l = hn::Mul(l, hn::NegMulAdd(part_bend, away[p], part));
             hn::Store(l, b, done[k + 1].loss_W + at);
-            hn::Store(away, b, done[k + 1].away + at);
-            loss[p] = l;
+            hn::Store(away[p], b, done[k + 1].away + at);
         });
-        VB now_b[body_parts];
-        V now[rest];
-        each<body_parts>([&](auto p) BW_INLINE { now_b[p] = hn::Add(zb[p], rise[p]); });
-        each<rest>([&](auto p) BW_INLINE { now[p] = hn::Add(z[p], made.y[p + rest_at / wide]); });
-        // Two chains of two, so that they do not wait for each other.
-        const auto losses = [&](auto tag, const int at) BW_INLINE {
-            const double* l = done[k + 1].loss_W;
-            const auto column = [&](int i) BW_INLINE { return hn::Load(tag, &m.column[states + S_LOSS + i][at]); };
-            const auto x = hn::MulAdd(column(1), hn::Set(tag, l[1]), hn::Mul(column(0), hn::Set(tag, l[0])));
-            return hn::Add(x, hn::MulAdd(column(3), hn::Set(tag, l[3]), hn::Mul(column(2), hn::Set(tag, l[2]))));
+        // In two chains, so that they do not wait for each other.
+        const double* l = done[k + 1].loss_W;
+        const auto with_losses = [&](auto tag, auto base, const double (*column)[lanes_most], int at) BW_INLINE {
+            const auto x = hn::MulAdd(hn::Load(tag, &column[1][at]), hn::Set(tag, l[1]), hn::MulAdd(hn::Load(tag, &column[0][at]), hn::Set(tag, l[0]), base));
+            return hn::Add(x, hn::MulAdd(hn::Load(tag, &column[3][at]), hn::Set(tag, l[3]), hn::Mul(hn::Load(tag, &column[2][at]), hn::Set(tag, l[2]))));
         };
-        each<body_parts>([&](auto p) BW_INLINE { now_b[p] = hn::Add(now_b[p], losses(b, p * body_wide)); });
-        each<rest>([&](auto p) BW_INLINE { now[p] = hn::Add(now[p], losses(d, rest_at + p * wide)); });
+        if (!last) each<parts>([&](auto p) BW_INLINE { y[p] = hn::Add(next.y[p], with_losses(d, hn::Zero(d), carried[k]->column, p * wide)); });
+        const double(*own)[lanes_most] = &m.column[states + S_LOSS];
+        each<body_parts>([&](auto p) BW_INLINE { now_b[p] = with_losses(b, now_b[p], own, p * body_wide); });
+        each<rest>([&](auto p) BW_INLINE { now[p] = with_losses(d, now[p], own, rest_at + p * wide); });
         each<body_parts>([&](auto p) BW_INLINE { hn::Store(now_b[p], b, &state[k + 2].lane[p * body_wide]); });
         each<rest>([&](auto p) BW_INLINE { hn::Store(now[p], d, &state[k + 2].lane[rest_at + p * wide]); });
         // A middle one of three that is the largest.
         bool found = false;
-        const auto may_top = [&](auto tag, auto before, auto middle, auto after, auto most) BW_INLINE {
+        const auto may_top = [&](auto tag, auto before, auto middle, auto after, auto most, auto share) BW_INLINE {
             const auto up = hn::Sub(middle, before), down = hn::Sub(middle, after), zero = hn::Zero(tag);
-            return !hn::AllFalse(tag, hn::And(hn::And(hn::Gt(up, zero), hn::Gt(down, zero)), hn::Gt(hn::Add(middle, hn::Max(up, down)), most)));
+            return !hn::AllFalse(tag, hn::And(hn::Gt(hn::Min(up, down), zero), hn::Gt(hn::MulAdd(share, hn::Max(up, down), middle), most)));
         };
         each<body_parts>([&](auto p) BW_INLINE {
-            if constexpr (p * body_wide + body_wide > ARMS) found |= may_top(b, earlier_b[p], zb[p], now_b[p], peak_b[p]);
+            if constexpr (p * body_wide + body_wide > ARMS) found |= may_top(b, earlier_b[p], zb[p], now_b[p], peak_b[p], half);
             peak_b[p] = hn::Max(peak_b[p], now_b[p]);
             earlier_b[p] = zb[p];
             zb[p] = now_b[p];
         });
         each<rest>([&](auto p) BW_INLINE {
-            found |= may_top(d, earlier[p], z[p], now[p], peak[p]);
+            found |= may_top(d, earlier[p], z[p], now[p], peak[p], half_rest);
             peak[p] = hn::Max(peak[p], now[p]);
             earlier[p] = z[p];
             z[p] = now[p];
@@ -181,9 +192,9 @@ template <int states> HWY_ATTR void look_of(const Matrix* rung, const State& fro
     }
 }
 
-HWY_ATTR void march(const Constants& c, const Matrix* const* open, const Matrix* const* closed, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top) {
+HWY_ATTR void march(const Constants& c, const Matrix* const* matrix, const Carried* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top) {
     switch (states) {
-#define BW_ONE(n) case n: return march_of<n>(c, open, closed, steps, count, state, done, peak, top);
+#define BW_ONE(n) case n: return march_of<n>(c, matrix, carried, steps, count, state, done, peak, top);
         BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
 #undef BW_ONE
         default: return;

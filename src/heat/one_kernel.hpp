@@ -22,6 +22,11 @@ struct alignas(64) Matrix {
     double feedback[bodies];   // matrix of a step: fall of that mean per W of the body's own loss
 };
 
+// What a watt lost in one step changes of the product of the next: the columns of the losses, through its matrix.
+struct alignas(64) Carried {
+    double column[bodies][lanes_most];
+};
+
 struct alignas(64) State {
     double lane[lanes_most];
 };
@@ -38,9 +43,10 @@ struct alignas(64) Constants {
 struct Functions {
     // c := a b over the states (own: + 2 a), all columns.
     void (*multiply)(const Matrix& a, const Matrix& b, Matrix& c, int states, bool own);
-    // count steps from state[1] on: state[k + 2] and done[k + 1] are made by steps[k]; state[0] is the one before the first. top[k]: of
-    // state k, k + 1, k + 2 the middle one is a largest that may stand for a top above the peak. peak: of states at ends of steps.
-    void (*march)(const Constants& c, const Matrix* const* open, const Matrix* const* closed, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top);
+    // count steps from state[1] on: state[k + 2] and done[k + 1] are made by steps[k] with matrix[k]; carried[k] leads to step k + 1.
+    // state[0] is the one before the first. top[k]: of state k, k + 1, k + 2 the middle one is a largest that may stand for a top above
+    // the peak. peak: of states at ends of steps.
+    void (*march)(const Constants& c, const Matrix* const* matrix, const Carried* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top);
     // Largest of the states at 1/64, 1/32, 1/16, 2/16 .. 16/16 of a step whose 1/64 is rung[0], with its losses held.
     void (*look)(const Matrix* rung, const State& from, double power_W, const Done& done, int states, State& peak);
 };
