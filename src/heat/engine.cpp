@@ -1113,89 +1113,100 @@ private:
         const Element& e = element_of(P);
         std::array<double, P + 1> share;
         std::copy_n(e.share.begin(), P + 1, share.begin());
-        double surface = start, mid = start, peak_surface = start, peak_mid = start, peak_pad_mean = start, peak_fluid = start, fluid_s = 0, lost_J = 0;
+        std::array<double, chunk + 1> surface, mid;   // one before the first step of a chunk
+        std::array<double, chunk> pad_mean, flow_W;
+        surface[0] = mid[0] = start;
+        double peak_surface = start, peak_mid = start, peak_pad_mean = start, peak_fluid = start, fluid_s = 0, lost_J = 0;
         const double rate = rotor_mode_rate(b), into_rotor_W_K = 1 / r;
         constexpr int face_lane = lane_at(L::face), plate_lane = lane_at(L::plate), fluid_lane = lane_at(L::fluid);
-        // Whether and how a step is looked into.
-        const auto look = [&](std::size_t step, std::size_t from) {   // from: index of the state at its start
-            const Step& q = s.steps[step];
-            const bool on = q.contact == Contact::closed;
-            const one::Matrix* rung = of[on].look[static_cast<std::size_t>(q.length)];
-            if (rung) f.look(rung, state[from], on ? c.half_scale * q.power_W : 0, done[from], states, highest);
-        };
-        const auto rate_of = [&](const one::Matrix& m, int lane, const one::State& z, double power_W) {
-            double sum = m.column[states + one::S_POWER][lane] * power_W;
-            for (int j = 0; j < states; ++j) sum += m.column[j][lane] * z.lane[one::lane_of(j)];
-            return sum;
-        };
         for (std::size_t k0 = 0; k0 < s.steps.size(); k0 += chunk) {
-            const int n = static_cast<int>(std::min<std::size_t>(chunk, s.steps.size() - k0));
-            const one::State highest_before = highest;
-            for (int i = 0; i < n; ++i) {
-                const Step& q = s.steps[k0 + static_cast<std::size_t>(i)];
+            const std::size_t steps = std::min<std::size_t>(chunk, s.steps.size() - k0);
+            const int n = static_cast<int>(steps);
+            for (std::size_t i = 0; i < steps; ++i) {
+                const Step& q = s.steps[k0 + i];
                 const std::size_t kind = static_cast<std::size_t>(q.length) * 2 + (q.contact == Contact::closed ? 1 : 0);
-                matrix[static_cast<std::size_t>(i)] = of[kind % 2].of_length[static_cast<std::size_t>(q.length)];
+                matrix[i] = of[kind % 2].of_length[static_cast<std::size_t>(q.length)];
                 if (i > 0) {
                     auto& pair = pairs[kind_before * kinds + kind];
-                    if (!pair) pair = carried_of(*matrix[static_cast<std::size_t>(i) - 1], *matrix[static_cast<std::size_t>(i)]);
-                    carried[static_cast<std::size_t>(i) - 1] = pair.get();
+                    if (!pair) pair = carried_of(*matrix[i - 1], *matrix[i]);
+                    carried[i - 1] = pair.get();
                 }
                 kind_before = kind;
             }
             f.march(c, matrix.data(), carried.data(), &s.steps[k0], n, states, state.data(), done.data(), highest, top.data());
-            for (int i = 0; i < n; ++i) {
-                const std::size_t k = k0 + static_cast<std::size_t>(i), at = static_cast<std::size_t>(i) + 1;   // state before the step
-                const Step& step = s.steps[k];
-                const bool on = step.contact == Contact::closed;
-                const double* z = state[at + 1].lane;
-                const double* before = state[at].lane;
-                const one::Done& d = done[at];
-                const double power_W = on ? c.half_scale * step.power_W : 0, loss_W = d.loss_W[ROTOR];
-                const double rotor = M > 0 ? z[ROTOR] + z[lane_at(M > 0 ? 1 : 0)] : z[ROTOR], surface_before = surface, mid_before = mid;
-                const Face& g = face[on];
-                surface = g.pad * z[face_lane] + g.rotor * rotor + g.watt * (power_W / 2 - loss_W);
-                if constexpr (M > 0) {
-                    const double mode = z[lane_at(1)];
-                    mid = z[ROTOR] - mode + mid_of_rest * (surface - z[ROTOR] - mode);
-                } else {
-                    mid = 1.5 * z[ROTOR] - 0.5 * surface;
+            // What is not a state itself. Loops apart, with little in each, so that they keep to registers.
+            for (std::size_t i = 0; i < steps; ++i) {
+                const Step& step = s.steps[k0 + i];
+                const double* z = state[i + 2].lane;
+                const std::size_t on = step.contact == Contact::closed;
+                const double power_W = on ? c.half_scale * step.power_W : 0, net_W = power_W - done[i + 1].loss_W[ROTOR], rotor = M > 0 ? z[ROTOR] + z[lane_at(M > 0 ? 1 : 0)] : z[ROTOR];
+                const double face_degC = face[on].pad * z[face_lane] + face[on].rotor * rotor + face[on].watt * (net_W - power_W / 2);
+                surface[i + 1] = face_degC;
+                mid[i + 1] = M > 0 ? 2 * z[ROTOR] - rotor + mid_of_rest * (face_degC - rotor) : 1.5 * z[ROTOR] - 0.5 * face_degC;
+                double mean = 0;
+                for (std::size_t q = 0; q <= P; ++q) mean += share[q] * z[face_lane + static_cast<int>(q)];
+                pad_mean[i] = mean;
+                flow_W[i] = net_W - into_rotor_W_K * (face_degC - rotor);
+            }
+            for (std::size_t i = 0; i < steps; ++i) {
+                const one::Done& d = done[i + 1];
+                lost_J += s.steps[k0 + i].h_s * ((d.loss_W[ROTOR] + d.loss_W[one::CALIPER]) + (d.loss_W[ARMS] + d.loss_W[HUB]));
+                peak_surface = std::max(peak_surface, surface[i + 1]);
+                peak_mid = std::max(peak_mid, mid[i + 1]);
+                peak_pad_mean = std::max(peak_pad_mean, pad_mean[i]);
+                const double fluid = state[i + 2].lane[fluid_lane];
+                if (fluid > peak_fluid) peak_fluid = fluid, fluid_s = s.steps[k0 + i].end_s;
+            }
+            if (keep)
+                for (std::size_t i = 0; i < steps; ++i) {
+                    const Step& step = s.steps[k0 + i];
+                    if (!step.row_end) continue;
+                    const double* z = state[i + 2].lane;
+                    const bool stays = step.contact == Contact::closed && k0 + i + 1 < s.steps.size() && s.steps[k0 + i + 1].contact == Contact::closed;
+                    out.rows.push_back({step.end_s, surface[i + 1] + ambient, mid[i + 1] + ambient, z[ROTOR] + ambient, z[face_lane] + ambient, pad_mean[i] + ambient,
+                                        z[plate_lane] + ambient, z[lane_at(L::piston)] + ambient, z[fluid_lane] + ambient, z[one::CALIPER] + ambient, z[ARMS] + ambient, z[HUB] + ambient,
+                                        stays ? flow_W[i] / (c.half_scale * step.power_W) : nan});
                 }
-                double pad_mean = 0;
-                for (std::size_t q = 0; q <= P; ++q) pad_mean += share[q] * z[face_lane + static_cast<int>(q)];
-                lost_J += step.h_s * ((loss_W + d.loss_W[one::CALIPER]) + (d.loss_W[ARMS] + d.loss_W[HUB]));
-                peak_surface = std::max(peak_surface, surface);
-                peak_mid = std::max(peak_mid, mid);
-                peak_pad_mean = std::max(peak_pad_mean, pad_mean);
-                if (z[fluid_lane] > peak_fluid) peak_fluid = z[fluid_lane], fluid_s = step.end_s;
+            // Tops within a step: about a middle one of three that is the largest; of the pad's face behind a change of input that may
+            // bring it above the peak; of what lies behind it after a release.
+            for (std::size_t i = 0; i < steps; ++i) {
+                const Step& step = s.steps[k0 + i];
+                const bool on = step.contact == Contact::closed;
+                const double* before = state[i + 1].lane;
                 if (step.released) {   // the mid-plane's top, as in the march of many
-                    const double rest = before[ROTOR] + std::max(mid - z[ROTOR], 0.0);
+                    const double rest = before[ROTOR] + std::max(mid[i + 1] - state[i + 2].lane[ROTOR], 0.0);
                     if (rest > peak_mid) {
-                        const double fall = std::max(before[ROTOR] - z[ROTOR], 1e-6) / (rate * step.h_s), bend = 1.2158542 * (rest - mid_before);
-                        peak_mid = std::max(peak_mid, bend > fall ? rest - fall * (std::log(std::max(bend / fall, 1.0)) + 1) : mid_before);
+                        const double fall = std::max(before[ROTOR] - state[i + 2].lane[ROTOR], 1e-6) / (rate * step.h_s), bend = 1.2158542 * (rest - mid[i]);
+                        peak_mid = std::max(peak_mid, bend > fall ? rest - fall * (std::log(std::max(bend / fall, 1.0)) + 1) : mid[i]);
                     }
                 }
-                // Tops within a step: about a middle one of three that is the largest; of the pad's face behind a change of input that
-                // may bring it above the peak; of the plate behind a release.
-                if (top[static_cast<std::size_t>(i)]) {
-                    if (k > 0) look(k - 1, at - 1);
-                    look(k, at);
-                } else if (on) {
-                    const bool changed = k == 0 || s.steps[k - 1].contact != Contact::closed || s.steps[k - 1].power_W != step.power_W;
-                    if (changed && std::max({before[face_lane], surface_before, before[ROTOR]}) + of[1].of_length[static_cast<std::size_t>(step.length)]->column[states + one::S_POWER][face_lane] * power_W > highest_before.lane[face_lane] &&
-                        (z[face_lane] < before[face_lane] || rate_of(of[1].rate, face_lane, state[at + 1], power_W) < 0))
-                        look(k, at);
-                } else if (step.released) {
-                    const double up = std::max(0.0, rate_of(of[0].rate, plate_lane, state[at], 0)) * step.h_s;
-                    if (std::max(before[plate_lane] + 1.5 * up, z[plate_lane]) + std::abs(z[plate_lane] - before[plate_lane]) > highest_before.lane[plate_lane]) look(k, at);
+                bool may = step.released || top[i];
+                if (on && !may) {
+                    const bool changed = k0 + i == 0 || s.steps[k0 + i - 1].contact != Contact::closed || s.steps[k0 + i - 1].power_W != step.power_W;
+                    may = changed && std::max({before[face_lane], surface[i], before[ROTOR]}) + matrix[i]->column[states + one::S_POWER][face_lane] * c.half_scale * step.power_W > highest.lane[face_lane];
                 }
-                if (rings) {
-                    const one::Matrix& m = *of[on].of_length[static_cast<std::size_t>(step.length)];
+                if (!may) continue;
+                const auto look = [&](std::size_t j) {   // step j of the chunk; -1: the one before it
+                    const Step& q = s.steps[k0 + j];
+                    const std::size_t closed = q.contact == Contact::closed;
+                    const one::Matrix* rung = of[closed].look[static_cast<std::size_t>(q.length)];
+                    if (rung) f.look(rung, of[closed].rate, state[j + 1], state[j + 2], closed ? c.half_scale * q.power_W : 0, q.h_s, done[j + 1], states, highest);
+                };
+                if (top[i] && k0 + i > 0) look(i - 1);
+                look(i);
+            }
+            if (rings) {
+                for (std::size_t i = 0; i < steps; ++i) {
+                    const Step& step = s.steps[k0 + i];
+                    const double *z = state[i + 2].lane, *before = state[i + 1].lane;
+                    const one::Done& d = done[i + 1];
+                    const one::Matrix& m = *matrix[i];
                     const double mean_arms = before[ARMS] + d.away[ARMS] - m.feedback[ARMS] * d.loss_W[ARMS], mean_hub = before[HUB] + d.away[HUB] - m.feedback[HUB] * d.loss_W[HUB];
                     const double flow = (z[ARMS] - before[ARMS]) * b.arms.heat_capacity_J_K / step.h_s + d.loss_W[ARMS] + b.links_W_K.arms_hub * (mean_arms - mean_hub);
                     const double hot_K = before[ROTOR] + c.ambient_K, rk2 = c.radiation[ROTOR] * hot_K * hot_K, slope = 4 * rk2 * hot_K + c.conv_a[ROTOR] + c.conv_b[ROTOR] * static_cast<double>(step.speed_power[B_ROTOR]);
-                    auto& in = ring_inputs[static_cast<std::size_t>(i)];
-                    in[R_HEAT] = (z[ROTOR] - before[ROTOR]) * rotor_capacity(b) / step.h_s + loss_W + flow;
-                    in[R_LOSS] = loss_W;
+                    auto& in = ring_inputs[i];
+                    in[R_HEAT] = (z[ROTOR] - before[ROTOR]) * rotor_capacity(b) / step.h_s + d.loss_W[ROTOR] + flow;
+                    in[R_LOSS] = d.loss_W[ROTOR];
                     in[R_SLOPE] = slope + 12 * rk2 * d.away[ROTOR];
                     in[R_BEND] = 6 * rk2;
                     in[R_FLOW] = flow;
@@ -1203,15 +1214,10 @@ private:
                     in[R_ARMS_BEFORE] = before[ARMS];
                     in[R_ARMS_AFTER] = z[ARMS];
                 }
-                if (keep && step.row_end) {
-                    const bool stays = on && k + 1 < s.steps.size() && s.steps[k + 1].contact == Contact::closed;
-                    const double flow_W = power_W - loss_W - into_rotor_W_K * (surface - rotor);
-                    out.rows.push_back({step.end_s, surface + ambient, mid + ambient, z[ROTOR] + ambient, z[face_lane] + ambient, pad_mean + ambient, z[plate_lane] + ambient,
-                                      z[lane_at(L::piston)] + ambient, z[fluid_lane] + ambient, z[one::CALIPER] + ambient, z[ARMS] + ambient, z[HUB] + ambient,
-                                        stays ? flow_W / power_W : nan});
-                }
+                ring_pass(*rings, &s.steps[k0], n, lanes_->arms_link, reinterpret_cast<const double(*)[ring_input_n]>(ring_inputs.data()));
             }
-            if (rings) ring_pass(*rings, &s.steps[k0], n, lanes_->arms_link, reinterpret_cast<const double(*)[ring_input_n]>(ring_inputs.data()));
+            surface[0] = surface[steps];
+            mid[0] = mid[steps];
             state[0] = state[static_cast<std::size_t>(n)];
             state[1] = state[static_cast<std::size_t>(n) + 1];
             done[0] = done[static_cast<std::size_t>(n)];

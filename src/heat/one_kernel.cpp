@@ -175,17 +175,33 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
     each<body_parts>([&](auto p) BW_INLINE { hn::Store(peak_b[p], b, &highest.lane[p * body_wide]); });
 }
 
-template <int states> HWY_ATTR void look_of(const Matrix* rung, const State& from, double power_W, const Done& done, State& peak) {
+template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, const Done& done, State& peak) {
     using P = Product<states>;
     using V = hn::Vec<D>;
     const D d;
+    const auto with_losses = [&](const Matrix& m, V x, int at) BW_INLINE {
+        for (int i = 0; i < bodies; ++i) x = hn::MulAdd(hn::Load(d, &m.column[states + S_LOSS + i][at]), hn::Set(d, done.loss_W[i]), x);
+        return x;
+    };
+    // It rises at the start and falls at the end, and where both tangents meet stands above the peak; of lanes that are states.
+    bool may = false;
+    {
+        const P first(rate, from.lane, power_W), second(rate, to.lane, power_W);
+        each<P::parts>([&](auto p) BW_INLINE {
+            if constexpr (p * wide >= bodies && p * wide < rest_at && wide <= bodies) return;
+            constexpr int at = p * wide;
+            const V zero = hn::Zero(d), up = with_losses(rate, first.y[p], at), down = hn::Neg(with_losses(rate, second.y[p], at)), z0 = hn::Load(d, &from.lane[at]), z1 = hn::Load(d, &to.lane[at]);
+            const V meet = hn::Div(hn::MulAdd(z0, down, hn::Mul(up, hn::MulAdd(hn::Set(d, h_s), down, z1))), hn::Max(hn::Add(up, down), hn::Set(d, 1e-30)));
+            may |= !hn::AllFalse(d, hn::And(hn::Gt(hn::Min(up, down), zero), hn::Gt(meet, hn::Load(d, &peak.lane[at]))));
+        });
+    }
+    if (!may) return;
     State now = from;
     for (int k = 0; k < 18; ++k) {   // 1/64, 1/64, 1/32, then 1/16 each
         const Matrix& m = rung[k < 2 ? 0 : k == 2 ? 1 : 2];
         const P made(m, now.lane, power_W);
         each<P::parts>([&](auto p) BW_INLINE {
-            V z = hn::Add(hn::Load(d, &now.lane[p * wide]), made.y[p]);
-            for (int i = 0; i < bodies; ++i) z = hn::MulAdd(hn::Load(d, &m.column[states + S_LOSS + i][p * wide]), hn::Set(d, done.loss_W[i]), z);
+            const V z = with_losses(m, hn::Add(hn::Load(d, &now.lane[p * wide]), made.y[p]), p * wide);
             hn::Store(z, d, &now.lane[p * wide]);
             hn::Store(hn::Max(z, hn::Load(d, &peak.lane[p * wide])), d, &peak.lane[p * wide]);
         });
@@ -200,9 +216,9 @@ HWY_ATTR void march(const Constants& c, const Matrix* const* matrix, const Carri
         default: return;
     }
 }
-HWY_ATTR void look(const Matrix* rung, const State& from, double power_W, const Done& done, int states, State& peak) {
+HWY_ATTR void look(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, const Done& done, int states, State& peak) {
     switch (states) {
-#define BW_ONE(n) case n: return look_of<n>(rung, from, power_W, done, peak);
+#define BW_ONE(n) case n: return look_of<n>(rung, rate, from, to, power_W, h_s, done, peak);
         BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
 #undef BW_ONE
         default: return;

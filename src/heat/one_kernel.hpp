@@ -47,8 +47,9 @@ struct Functions {
     // state[0] is the one before the first. top[k]: of state k, k + 1, k + 2 the middle one is a largest that may stand for a top above
     // the peak. peak: of states at ends of steps.
     void (*march)(const Constants& c, const Matrix* const* matrix, const Carried* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top);
-    // Largest of the states at 1/64, 1/32, 1/16, 2/16 .. 16/16 of a step whose 1/64 is rung[0], with its losses held.
-    void (*look)(const Matrix* rung, const State& from, double power_W, const Done& done, int states, State& peak);
+    // Where a state rises at the start of a step and falls at its end and its top may stand above the peak: largest of the states at 1/64,
+    // 1/32, 1/16, 2/16 .. 16/16 of the step, with its losses held. rung[0]: over 1/64; rate: the network [1/s].
+    void (*look)(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, const Done& done, int states, State& peak);
 };
 Functions functions(Isa isa);
 
