@@ -422,8 +422,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
     };
     // Energy of a row is kept where its times were moved to ticks.
     const auto power_over = [](const PowerRow& row, double length_s, double ticked_s) {
-        const double ratio = length_s / ticked_s;
-        return row.power_W * (std::abs(ratio - 1) < 1e-9 ? 1.0 : ratio);
+        return std::abs(length_s - ticked_s) < 1e-9 * ticked_s ? row.power_W : row.power_W * (length_s / ticked_s);
     };
     const auto log_speed_of = [&](double speed) { return speed > 0 && mean_exponent > 0 ? std::max(-100.0F, static_cast<float>(std::log(speed) / mean_exponent)) : -100.0F; };
 
@@ -1082,6 +1081,7 @@ private:
         std::array<unsigned char, chunk> top{};
         std::array<const one::Matrix*, chunk> matrix{};
         std::array<const one::Carried*, chunk> carried{};
+        const one::Carried none{};
         const std::size_t kinds = 2 * s.ticks.size();   // of steps: length and contact
         std::vector<std::unique_ptr<one::Carried>> pairs(kinds * kinds);
         std::size_t kind_before = 0;
@@ -1126,6 +1126,7 @@ private:
                 const Step& q = s.steps[k0 + i];
                 const std::size_t kind = static_cast<std::size_t>(q.length) * 2 + (q.contact == Contact::closed ? 1 : 0);
                 matrix[i] = of[kind % 2].of_length[static_cast<std::size_t>(q.length)];
+                carried[i] = &none;
                 if (i > 0) {
                     auto& pair = pairs[kind_before * kinds + kind];
                     if (!pair) pair = carried_of(*matrix[i - 1], *matrix[i]);

@@ -103,12 +103,10 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
         const P first(*matrix[0], state[1].lane, power_of(steps[0]));
         each<parts>([&](auto p) BW_INLINE { y[p] = first.y[p]; });
     }
-    alignas(64) double drying_W[bodies] = {};
     alignas(64) double ahead[lanes_most];
     for (int k = 0; k < count; ++k) {
         const Step& s = steps[k];
         const Matrix& m = *matrix[k];
-        drying_W[ROTOR] = s.drying_W;
         VB rise[body_parts], away[body_parts], now_b[body_parts];
         V now[rest];
         each<body_parts>([&](auto p) BW_INLINE {
@@ -130,7 +128,7 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
             const VB speed = hn::PromoteTo(b, hn::Load(hn::Rebind<float, B>(), s.speed_power.data() + at));
             const VB g = hn::MulAdd(hn::Load(b, c.conv_b + at), speed, hn::Load(b, c.conv_a + at)), r = hn::Load(b, c.radiation + at);
             const VB kelvin = hn::Add(zb[p], ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
-            const VB watt = hn::Add(hn::MulAdd(r, hn::MulSub(k2, k2, ambient4), hn::Mul(g, zb[p])), hn::Load(b, drying_W + at));
+            const VB watt = hn::Add(hn::MulAdd(r, hn::MulSub(k2, k2, ambient4), hn::Mul(g, zb[p])), p == 0 ? hn::IfThenElseZero(hn::FirstN(b, 1), hn::Set(b, static_cast<double>(s.drying_W))) : hn::Zero(b));
             const VB slope = hn::MulAdd(four, hn::Mul(rk2, kelvin), g), bend = hn::Mul(six, rk2);
             const VB feedback = hn::Load(b, m.feedback + at), part = hn::Div(one, hn::MulAdd(feedback, slope, one));
             const VB part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(bend, bend)));
@@ -145,7 +143,7 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
             const auto x = hn::MulAdd(hn::Load(tag, &column[1][at]), hn::Set(tag, l[1]), hn::MulAdd(hn::Load(tag, &column[0][at]), hn::Set(tag, l[0]), base));
             return hn::Add(x, hn::MulAdd(hn::Load(tag, &column[3][at]), hn::Set(tag, l[3]), hn::Mul(hn::Load(tag, &column[2][at]), hn::Set(tag, l[2]))));
         };
-        if (!last) each<parts>([&](auto p) BW_INLINE { y[p] = hn::Add(next.y[p], with_losses(d, hn::Zero(d), carried[k]->column, p * wide)); });
+        each<parts>([&](auto p) BW_INLINE { y[p] = hn::Add(next.y[p], with_losses(d, hn::Zero(d), carried[k]->column, p * wide)); });
         const double(*own)[lanes_most] = &m.column[states + S_LOSS];
         each<body_parts>([&](auto p) BW_INLINE { now_b[p] = with_losses(b, now_b[p], own, p * body_wide); });
         each<rest>([&](auto p) BW_INLINE { now[p] = with_losses(d, now[p], own, rest_at + p * wide); });

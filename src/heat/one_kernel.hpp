@@ -43,7 +43,8 @@ struct alignas(64) Constants {
 struct Functions {
     // c := a b over the states (own: + 2 a), all columns.
     void (*multiply)(const Matrix& a, const Matrix& b, Matrix& c, int states, bool own);
-    // count steps from state[1] on: state[k + 2] and done[k + 1] are made by steps[k] with matrix[k]; carried[k] leads to step k + 1.
+    // count steps from state[1] on: state[k + 2] and done[k + 1] are made by steps[k] with matrix[k]; carried[k] leads to step k + 1,
+    // any after the last.
     // state[0] is the one before the first. top[k]: of state k, k + 1, k + 2 the middle one is a largest that may stand for a top above
     // the peak. peak: of states at ends of steps.
     void (*march)(const Constants& c, const Matrix* const* matrix, const Carried* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top);
