@@ -417,7 +417,10 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
         if (step.contact == Contact::mixed) s.mixed.push_back(s.steps.size());
         s.row_ends += step.row_end;
         step.probed = step.contact == Contact::open && single_bit;
-        step.released = step.probed && !s.steps.empty() && s.steps.back().contact != Contact::open;
+        const Contact before = s.steps.empty() ? Contact::open : s.steps.back().contact;
+        step.released = step.probed && !s.steps.empty() && before != Contact::open;
+        step.fell = step.contact == Contact::closed && before == Contact::closed && step.power_W <= s.steps.back().power_W && (step.power_W < s.steps.back().power_W || s.steps.back().fell);
+        step.began = step.contact == Contact::closed && before != Contact::closed;
         s.steps.push_back(step);
     };
     // Energy of a row is kept where its times were moved to ticks.
@@ -754,7 +757,7 @@ private:
         int low = 0, high = 0;
         while (!(bits >> low & 1U)) ++low;
         while (high < 31 && bits >> (high + 1)) ++high;
-        if (!closed) low -= probe_n;
+        low -= probe_n;
         auto rungs = std::make_unique_for_overwrite<Generator<N>[]>(static_cast<std::size_t>(high - low + 1));
         f.ladder(*generator, {.base_s = std::ldexp(s.tick_s, low), .halvings = job_.halvings + low, .last = high - low, .rung = rungs.get()});
         auto sum = std::make_unique_for_overwrite<Generator<N>>();
@@ -773,17 +776,28 @@ private:
             }
             out[l] = std::make_unique_for_overwrite<Propagator<T, N, S>>();
             fill(*whole, s.ticks[l] * s.tick_s, closed, *out[l]);
-            if (!closed && whole != sum.get()) probes(whole - probe_n, *out[l]);
+            const int top = static_cast<int>(std::bit_width(s.ticks[l])) - (whole == sum.get() ? 1 : 2);   // the longest rung within the step
+            if (closed || whole != sum.get()) probes(&rungs[static_cast<std::size_t>(top + 1 - probe_n - low)], std::ldexp(s.tick_s, top), closed, *out[l]);
         }
         return out;
     }
 
-    // rung[0] ..: 1/32 to 1/2 of the step.
-    static void probes(const Generator<N>* rung, Propagator<T, N, S>& p) {
-        for (int q = 0; q < probe_n; ++q)
-            for (int j = 0; j < N; ++j)
-                for (int side = 0; side < S; ++side)
-                    for (int k = 0; k < W; ++k) p.probe[side * probe_n + q][j][k] = static_cast<T>(rung[q].a[L::plate + side * L::block][j][k]);
+    // rung: the probe_n longest ones within the step, the last over longest_s.
+    static void probes(const Generator<N>* rung, double longest_s, bool closed, Propagator<T, N, S>& p) {
+        for (int q = 0; q < probe_n; ++q) {
+            p.probe_s[q] = std::ldexp(longest_s, q + 1 - probe_n);
+            for (int side = 0; side < S; ++side) {
+                const int at = side * probe_n + q;
+                const auto row = [&](int state, T (*out)[W], T (*of)[W]) {
+                    for (int j = 0; j < N; ++j)
+                        for (int k = 0; k < W; ++k) out[j][k] = static_cast<T>(rung[q].a[state][j][k]);
+                    for (int j = 0; closed && j < source_n; ++j)
+                        for (int k = 0; k < W; ++k) of[j][k] = static_cast<T>(rung[q].a[state][N + j][k]);
+                };
+                row(L::plate + side * L::block, p.probe[at], p.probe_of[at]);
+                if (closed) row(L::face + side * L::block, p.face_probe[at], p.face_of[at]);
+            }
+        }
     }
 
     void fill(const Generator<N>& g, double h, bool closed, Propagator<T, N, S>& p) const {

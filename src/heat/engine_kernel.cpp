@@ -203,7 +203,7 @@ template <class D, int P, int M, int Q, int S> struct March {
 
     struct Live {
         V t[N];
-        V arms, hub, arms_flow, caliper_loss, hub_rate, surface, pad_flow, apart;   // apart: half of what this face of the rotor is hotter than the other
+        V arms, hub, arms_flow, caliper_loss, hub_rate, surface, pad_flow, rotor_loss, apart;   // apart: half of what this face of the rotor is hotter than the other
     };
 
     static HWY_INLINE V at(D d, const T* p, int off) { return hn::Load(d, p + off); }
@@ -251,7 +251,7 @@ template <class D, int P, int M, int Q, int S> struct March {
     struct Watch {
         V earlier, before;
         HWY_INLINE void see(D d, V now, double gap_s, double after_s, bool look, V& peak) {
-            if (look && may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, top_of(d, earlier, before, now, gap_s, after_s));
+            if (look && may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, after_s == 2 * gap_s ? top_of_doublings(d, earlier, before, now) : top_of(d, earlier, before, now, gap_s, after_s));
             earlier = before;
             before = now;
         }
@@ -278,6 +278,32 @@ template <class D, int P, int M, int Q, int S> struct March {
             if (s.released) seen.watch.see_doubled(d, now, q > 1, seen.peak);
             else seen.watch.see(d, now, q == probe_n - 2 ? gap_s : s.h_s / 4, q < probe_n ? s.h_s / 4 : s.h_s / 2, true, seen.peak);
         }
+    }
+
+    // The same within a closed step, with its power and its loss: the plate or the pad's face, `most` the largest of them.
+    static HWY_NOINLINE HWY_ATTR V probe_closed(D d, const Propagator<T, N, S>& p, int side, bool face, const T (*t)[W], int off, double h_s, V power, V loss, V arms_flow, V end) {
+        const int state = (face ? L::face : L::plate) + side * L::block;
+        const V start = hn::Load(d, t[state]);
+        V before = start, earlier = start, most = end;
+        double before_s = 0, earlier_s = 0;
+        const auto see = [&](V now, double now_s) BW_INLINE {
+            if (before_s > 0) most = hn::Max(most, top_of(d, earlier, before, now, before_s - earlier_s, now_s - before_s));
+            most = hn::Max(most, now);
+            earlier = before, earlier_s = before_s;
+            before = now, before_s = now_s;
+        };
+        for (int q = 0; q < probe_n; ++q) {
+            const int at_q = side * probe_n + q;
+            const T(*row)[W] = face ? p.face_probe[at_q] : p.probe[at_q];
+            V now = start;
+            for (int j = 0; j < N; ++j) now = hn::MulAdd(hn::Load(d, row[j] + off), hn::Load(d, t[j]), now);
+            const T(*of)[W] = face ? p.face_of[at_q] : p.probe_of[at_q];
+            now = hn::MulAdd(hn::Load(d, of[POWER] + off), power, now);
+            now = hn::NegMulAdd(hn::Load(d, of[ARMS_FLOW] + off), arms_flow, now);
+            see(hn::NegMulAdd(hn::Load(d, of[LOSS] + off), loss, now), p.probe_s[q]);
+        }
+        see(end, h_s);
+        return most;
     }
 
     // ring: null, or where the pass along the radius finds the rotor's loss, its slope and half its second derivative by temperature.
@@ -377,6 +403,7 @@ template <class D, int P, int M, int Q, int S> struct March {
         x.hub = hn::Add(x.hub, hub_up);
         x.arms_flow = flow;
         lost_W = hn::Add(hn::Add(loss, caliper_loss), hn::Add(arms_loss, hub_loss));
+        x.rotor_loss = loss;
 
         const V rotor = M > 0 ? hn::Add(x.t[L::rotor], x.t[M > 0 ? 1 : 0]) : x.t[L::rotor];
         const V at_face = hn::NegMulAdd(constant<T>(d, 1.0), loss, hn::Mul(half, power));   // of the power half is born at each face
@@ -414,13 +441,14 @@ template <class D, int P, int M, int Q, int S> struct March {
         if (M > 0) x.t[M > 0 ? 1 : 0] = hn::Zero(d);
         if (Q > 0) each<S>([&](auto side) BW_INLINE { x.t[Q > 0 ? L::plate_mode + side * L::block : 0] = hn::Zero(d); });
         x.arms = x.hub = x.surface = start;
-        x.arms_flow = x.caliper_loss = x.hub_rate = x.pad_flow = x.apart = hn::Zero(d);
+        x.arms_flow = x.caliper_loss = x.hub_rate = x.pad_flow = x.rotor_loss = x.apart = hn::Zero(d);
         V peak[outs], fluid_at = hn::Zero(d), mid = start;
         Watch plate[S], piston[S], arms{start, start};
         each<S>([&](auto side) BW_INLINE { plate[side] = piston[side] = arms; });
         const V tenth = constant<T>(d, 0.1);
         double last_s = 1, plate_s = 1;   // length of the step before; from the plate's last value but one to its last
         Contact last = Contact::mixed;
+        double last_W = 0;
         each<outs>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
         V share[P + 1];
@@ -450,6 +478,29 @@ template <class D, int P, int M, int Q, int S> struct March {
                     if (s.released) w = seen.watch, most = seen.peak;
                     else most = hn::IfThenElse(due, seen.peak, most);
                 });
+            // Closed: the plate may top where the power fell, the pad's face in the first step. Noted here, looked at behind the step.
+            alignas(64) T from[N][W];
+            V due_plate[S], due_face[S];   // above 0: yes
+            bool look = false;
+            if (HWY_UNLIKELY(s.fell || s.began)) {
+                const Propagator<T, N, S>& p = *b.closed[s.length];
+                const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
+                each<S>([&](auto side) BW_INLINE {
+                    const V most_plate = peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)], most_face = peak[side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)];
+                    due_plate[side] = due_face[side] = hn::Zero(d);
+                    if (s.fell) {
+                        const Watch& w = plate[side];
+                        const V ahead = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
+                        due_plate[side] = hn::Sub(ahead, hn::Max(w.before, hn::Add(most_plate, tenth)));
+                    } else {
+                        const int face = L::face + side * L::block;
+                        const V bound = hn::MulAdd(at(d, p.d[face][N + POWER], off), power, hn::Max(x.t[L::face + side * L::block], hn::Max(x.surface, x.t[L::rotor])));
+                        due_face[side] = hn::Sub(bound, hn::Add(most_face, tenth));
+                    }
+                    look = look || !hn::AllFalse(d, hn::Gt(hn::Max(due_plate[side], due_face[side]), hn::Zero(d)));
+                });
+                if (look) each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, from[i]); });
+            }
             const bool mixed = s.contact == Contact::mixed;
             if (s.contact != Contact::open) {
                 if (HWY_UNLIKELY(mixed)) keep(d, x, x.arms, before);
@@ -468,6 +519,14 @@ template <class D, int P, int M, int Q, int S> struct March {
                         for (const int i : {R_LOSS, R_SLOPE, R_BEND}) hn::Store(hn::IfThenElse(is_closed, hn::Load(d, ring[i]), hn::Load(d, ring[ring_input_n + i])), d, ring[i]);
                 }
             }
+            if (HWY_UNLIKELY(look))
+                each<S>([&](auto side) BW_INLINE {
+                    const bool face = s.began;
+                    const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W)), due = face ? due_face[side] : due_plate[side];
+                    const V most = probe_closed(d, *b.closed[s.length], side, face, from, off, s.h_s, power, x.rotor_loss, x.arms_flow, face ? x.t[L::face + side * L::block] : x.t[L::plate + side * L::block]);
+                    V& so_far = peak[face ? (side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)) : (side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE))];
+                    so_far = hn::IfThenElse(hn::Gt(due, hn::Zero(d)), hn::Max(so_far, most), so_far);
+                });
             // Sum of the losses with what rounding leaves out carried along (Kahan).
             {
                 const V y = hn::MulSub(lost_W, constant<T>(d, s.h_s), low), sum = hn::Add(lost, y);
@@ -523,13 +582,14 @@ template <class D, int P, int M, int Q, int S> struct March {
             each<S>([&](auto side) BW_INLINE {
                 constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), piston_out = side == 0 ? int(O_PISTON) : int(O_OTHER_PISTON);
                 if (s.released) plate[side].see_doubled(d, out[plate_out], true, peak[plate_out]);
-                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, !s.probed && s.contact == last && last != Contact::mixed, peak[plate_out]);
+                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, !s.probed && !s.fell && s.contact == last && last != Contact::mixed && (s.contact == Contact::open || s.power_W == last_W), peak[plate_out]);
                 piston[side].see(d, out[piston_out], last_s, s.h_s, true, peak[piston_out]);
             });
             arms.see(d, x.arms, last_s, s.h_s, true, peak[O_ARMS]);
             last_s = s.h_s;
             plate_s = plate_after_s;
             last = s.contact;
+            last_W = s.power_W;
             if (ring) {
                 const V rise_W = hn::Mul(hn::Sub(x.t[L::rotor], mean_before), hn::Div(constant<T>(d, 1.0 / s.h_s), at(d, b.rings->per_J_K, off)));
                 hn::Store(hn::Add(hn::Add(rise_W, hn::Load(d, ring[R_LOSS])), x.arms_flow), d, ring[R_HEAT]);

@@ -42,11 +42,14 @@ template <class T, int N, int S> struct alignas(64) Propagator {
     T loss_half[W], arms_half[W], arms_feedback[W];
     T caliper_half[W];      // half the step over the caliper's capacity [K/W]; of arms_half the same while open, of the rotor's
     T probe[S * probe_n][N][W];  // plate within the step, for the step behind a release: at 1/32, 1/16 .. 1/2 of it
+    T probe_of[S * probe_n][source_n][W];   // closed: of a watt made, lost at the rotor, gone into the arms
+    T face_probe[S * probe_n][N][W], face_of[S * probe_n][source_n][W];   // closed: the pad's face at the same times
     T settle[W];            // time constant of the rotor's thickness over the step
     T face_link[W];         // rotor's face to its mean [W/K]
     T surface_pad[W], surface_rotor[W], surface_W[W];   // surface = pad face, rotor mean, W at the face
     // Two sides: the mean of both faces takes the other pad too; half their difference, and the watts that differ per kelvin of it.
     T surface_other[W], apart_pad[W], apart_other[W], apart_rotor[W], apart_W[W], apart_link[W];
+    double probe_s[probe_n];     // times of the probes; while open 1/32 to 1/2 of the step. Last, since vectors are aligned
 };
 
 // Arms and hub over one step length; both fed by the rotor's mean over the step.
@@ -100,6 +103,7 @@ struct Step {
     bool row_end = false;        // a row of the input ends with this step
     bool released = false;       // the first open one behind a closed one
     bool probed = false;         // open for all, and its propagator can look within it
+    bool fell = false, began = false;   // closed for all: behind a fall of the power, no other change since; the first one
     double h_s = 0, end_s = 0, power_W = 0;
     float drying_W = 0;          // of the half brake, mean over joined rows
     float log_speed = 0;         // used where exponents differ from case to case
