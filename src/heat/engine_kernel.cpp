@@ -345,7 +345,7 @@ template <class D, int P, int M, int Q, int S> struct March {
             return Loss{hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, t)), hn::MulAdd(constant<T>(d, 4.0), hn::Mul(rk2, kelvin), g), hn::Mul(constant<T>(d, 6.0), rk2)};
         };
         const Loss rotor_now = loss_at(B_ROTOR, x.t[L::rotor]);
-        const V feedback = at(d, p.loss_feedback, off), part = hn::Div(one, hn::MulAdd(feedback, rotor_now.slope, one));
+        const V feedback = at(d, p.loss_feedback, off), falls = hn::Mul(feedback, rotor_now.slope), part = hn::Div(one, hn::Add(falls, one));
         const V part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(rotor_now.bend, rotor_now.bend)));
         // Arms and hub [EQ heat-26]: the loss of the arms at their mean over the step, that of the hub at an extrapolated middle. Loss
         // and mean of the arms are straight lines over the rotor's mean.
@@ -370,6 +370,8 @@ template <class D, int P, int M, int Q, int S> struct March {
 
         // Loss at the rotor's mean surface temperature over the step, that loss included [EQ heat-25].
         if (M > 0) away = hn::NegMulAdd(at(d, p.mode_back, off), rise[M > 0 ? 1 : 0], away);
+        // A loss that grows over the step cools less of it than its mean does.
+        away = hn::MulAdd(hn::Mul(falls, constant<T>(d, 1.0 / 6)), up, away);
         // The mean of a fourth power over a ramp is more than that of its middle: 6 T²·rise²/12.
         V loss = hn::MulAdd(away, hn::MulAdd(rotor_now.bend, away, rotor_now.slope), hn::Add(rotor_now.watt, constant<T>(d, s.drying_W)));
         loss = hn::MulAdd(hn::Mul(constant<T>(d, 1.0 / 12), rotor_now.bend), hn::Mul(up, up), loss);

@@ -84,7 +84,7 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
     const D d;
     const B b;
     constexpr int parts = P::parts, rest = parts - rest_at / wide;   // vectors of the other states
-    const VB one = hn::Set(b, 1.0), four = hn::Set(b, 4.0), six = hn::Set(b, 6.0), twelfth = hn::Set(b, 1.0 / 12), half = hn::Set(b, 0.5), ambient = hn::Set(b, c.ambient_K), ambient4 = hn::Set(b, c.ambient4);
+    const VB one = hn::Set(b, 1.0), four = hn::Set(b, 4.0), six = hn::Set(b, 6.0), twelfth = hn::Set(b, 1.0 / 12), sixth = hn::Set(b, 1.0 / 6), half = hn::Set(b, 0.5), ambient = hn::Set(b, c.ambient_K), ambient4 = hn::Set(b, c.ambient4);
     const V half_rest = hn::Set(d, 0.5);
     V z[rest], earlier[rest], peak[rest], y[parts];
     VB zb[body_parts], earlier_b[body_parts], peak_b[body_parts];
@@ -130,12 +130,14 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
             const VB kelvin = hn::Add(zb[p], ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
             const VB watt = hn::Add(hn::MulAdd(r, hn::MulSub(k2, k2, ambient4), hn::Mul(g, zb[p])), p == 0 ? hn::IfThenElseZero(hn::FirstN(b, 1), hn::Set(b, static_cast<double>(s.drying_W))) : hn::Zero(b));
             const VB slope = hn::MulAdd(four, hn::Mul(rk2, kelvin), g), bend = hn::Mul(six, rk2);
-            const VB feedback = hn::Load(b, m.feedback + at), part = hn::Div(one, hn::MulAdd(feedback, slope, one));
+            const VB feedback = hn::Load(b, m.feedback + at), falls = hn::Mul(feedback, slope), part = hn::Div(one, hn::Add(falls, one));
             const VB part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(bend, bend)));
-            VB l = hn::MulAdd(away[p], hn::MulAdd(bend, away[p], slope), hn::MulAdd(hn::Mul(twelfth, bend), hn::Mul(rise[p], rise[p]), watt));
-            l = hn::Mul(l, hn::NegMulAdd(part_bend, away[p], part));
+            // A loss that grows over the step cools less of it than its mean does.
+            const VB mean = hn::MulAdd(hn::Mul(falls, sixth), rise[p], away[p]);
+            VB l = hn::MulAdd(mean, hn::MulAdd(bend, mean, slope), hn::MulAdd(hn::Mul(twelfth, bend), hn::Mul(rise[p], rise[p]), watt));
+            l = hn::Mul(l, hn::NegMulAdd(part_bend, mean, part));
             hn::Store(l, b, done[k + 1].loss_W + at);
-            hn::Store(away[p], b, done[k + 1].away + at);
+            hn::Store(mean, b, done[k + 1].away + at);
         });
         // In two chains, so that they do not wait for each other.
         const double* l = done[k + 1].loss_W;
