@@ -482,27 +482,29 @@ template <class D, int P, int M, int Q, int S> struct March {
                 });
             // Closed: the plate may top where the power fell, the pad's face in the first step. Noted here, looked at behind the step.
             alignas(64) T from[N][W];
-            V due_plate[S], due_face[S];   // above 0: yes
+            alignas(64) T due[S][W];   // above 0: yes
             bool look = false;
-            if (HWY_UNLIKELY(s.fell || s.began)) {
-                const Propagator<T, N, S>& p = *b.closed[s.length];
-                const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
+            if (HWY_UNLIKELY(s.fell || s.began))
                 each<S>([&](auto side) BW_INLINE {
-                    const V most_plate = peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)], most_face = peak[side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)];
-                    due_plate[side] = due_face[side] = hn::Zero(d);
+                    V more;
                     if (s.fell) {
                         const Watch& w = plate[side];
                         const V ahead = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
-                        due_plate[side] = hn::Sub(ahead, hn::Max(w.before, hn::Add(most_plate, tenth)));
+                        more = hn::Sub(ahead, hn::Max(w.before, hn::Add(peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)], tenth)));
                     } else {
-                        const int face = L::face + side * L::block;
-                        const V bound = hn::MulAdd(at(d, p.d[face][N + POWER], off), power, hn::Max(x.t[L::face + side * L::block], hn::Max(x.surface, x.t[L::rotor])));
-                        due_face[side] = hn::Sub(bound, hn::Add(most_face, tenth));
+                        constexpr int face = L::face + side * L::block;
+                        const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
+                        const V bound = hn::MulAdd(at(d, b.closed[s.length]->d[face][N + POWER], off), power, hn::Max(x.t[face], hn::Max(x.surface, x.t[L::rotor])));
+                        more = hn::Sub(bound, hn::Add(peak[side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)], tenth));
                     }
-                    look = look || !hn::AllFalse(d, hn::Gt(hn::Max(due_plate[side], due_face[side]), hn::Zero(d)));
+                    if (HWY_LIKELY(hn::AllFalse(d, hn::Gt(more, hn::Zero(d))))) {
+                        hn::Store(hn::Zero(d), d, due[side]);
+                        return;
+                    }
+                    hn::Store(more, d, due[side]);
+                    if (!look) each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, from[i]); });
+                    look = true;
                 });
-                if (look) each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, from[i]); });
-            }
             const bool mixed = s.contact == Contact::mixed;
             if (s.contact != Contact::open) {
                 if (HWY_UNLIKELY(mixed)) keep(d, x, x.arms, before);
@@ -522,12 +524,17 @@ template <class D, int P, int M, int Q, int S> struct March {
                 }
             }
             if (HWY_UNLIKELY(look))
-                each<S>([&](auto side) BW_INLINE {
-                    const bool face = s.began;
-                    const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W)), due = face ? due_face[side] : due_plate[side];
-                    const V most = probe_closed(d, *b.closed[s.length], side, face, from, off, s.h_s, power, x.rotor_loss, x.arms_flow, face ? x.t[L::face + side * L::block] : x.t[L::plate + side * L::block]);
-                    V& so_far = peak[face ? (side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)) : (side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE))];
-                    so_far = hn::IfThenElse(hn::Gt(due, hn::Zero(d)), hn::Max(so_far, most), so_far);
+                each<S>([&](auto side) BW_INLINE {   // each index a constant, so that peaks and states stay in registers
+                    constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), face_out = side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE);
+                    const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W)), zero = hn::Zero(d);
+                    const Propagator<T, N, S>& p = *b.closed[s.length];
+                    if (s.fell) {
+                        const V most = probe_closed(d, p, side, false, from, off, s.h_s, power, x.rotor_loss, x.arms_flow, V(x.t[L::plate + side * L::block]));
+                        peak[plate_out] = hn::IfThenElse(hn::Gt(hn::Load(d, due[side]), zero), hn::Max(peak[plate_out], most), peak[plate_out]);
+                    } else {
+                        const V most = probe_closed(d, p, side, true, from, off, s.h_s, power, x.rotor_loss, x.arms_flow, V(x.t[L::face + side * L::block]));
+                        peak[face_out] = hn::IfThenElse(hn::Gt(hn::Load(d, due[side]), zero), hn::Max(peak[face_out], most), peak[face_out]);
+                    }
                 });
             // Sum of the losses with what rounding leaves out carried along (Kahan).
             {
