@@ -739,6 +739,8 @@ private:
             set(c.ambient_K, b.ambient_degC + kelvin);
             c.ambient4[k] = c.ambient_K[k] * c.ambient_K[k] * (c.ambient_K[k] * c.ambient_K[k]);
             set(c.arms_link, b.links_W_K.rotor_arms);
+            set(c.hub_link, b.links_W_K.arms_hub);
+            set(c.arms_per_J_K, 1 / b.arms.heat_capacity_J_K);
             set(c.start, b.start_degC - b.ambient_degC);
         }
     }
@@ -753,6 +755,11 @@ private:
         if (bits == 0) return out;
         auto generator = std::make_unique<Generator<N>>();
         for (int k = 0; k < W; ++k) assemble<P, M, Q, S>(brake(k), closed, *generator, k);
+        for (int side = 0; side < S; ++side)   // behind the plate both contact states are alike
+            for (int i = 0; i < piston_rates; ++i) {
+                const int place[] = {L::joint, L::plate, L::plate_mode, L::piston, L::fluid, L::caliper}, at = i < 5 ? side * L::block : 0;
+                for (int k = 0; k < W; ++k) lanes_->piston_rate[side * piston_rates + i][k] = static_cast<T>(generator->a[L::piston + side * L::block][place[i] + at][k]);
+            }
         // The lowest bit that is used is the first rung.
         int low = 0, high = 0;
         while (!(bits >> low & 1U)) ++low;

@@ -239,6 +239,20 @@ template <class D, int P, int M, int Q, int S> struct March {
         return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), m);
     }
 
+    // The same where the slope at the middle one is known: the cubic through all four, so near the top that it need not be long.
+    static HWY_NOINLINE HWY_ATTR V top_of_slope(D d, V a, V m, V e, double h1, double h2, V slope) {
+        const V zero = hn::Zero(d), up = hn::Sub(m, a), down = hn::Sub(m, e), first = constant<T>(d, -h1), last = constant<T>(d, h2);
+        const V c1 = hn::Mul(hn::NegMulAdd(slope, first, hn::Neg(up)), constant<T>(d, 1 / (h1 * h1))), c2 = hn::Mul(hn::NegMulAdd(slope, last, hn::Neg(down)), constant<T>(d, 1 / (h2 * h2)));
+        const V third = hn::Mul(hn::Sub(c2, c1), constant<T>(d, 1 / (h1 + h2))), square = hn::NegMulAdd(third, last, c2), least = constant<T>(d, -1e-9);
+        V s = zero;
+        for (int k = 0; k < 4; ++k) {
+            const V bend = hn::Min(hn::MulAdd(hn::Mul(constant<T>(d, 3.0), third), s, hn::Add(square, square)), least);
+            s = hn::Min(hn::Max(hn::Neg(hn::Div(slope, bend)), first), last);
+        }
+        const V more = hn::Mul(s, hn::MulAdd(s, hn::MulAdd(s, third, square), slope));
+        return hn::Add(m, hn::IfThenElse(hn::Gt(hn::Min(up, down), zero), hn::Min(hn::Max(more, zero), hn::Max(up, down)), zero));
+    }
+
     // The same of values at t, 2t and 4t behind a release, where a parabola in log t fits: the rise is fast and the fall slow.
     static HWY_NOINLINE HWY_ATTR V top_of_doublings(D d, V a, V m, V e) {
         const V up = hn::Sub(m, a), down = hn::Sub(e, m), across = hn::Sub(e, a);
@@ -251,7 +265,13 @@ template <class D, int P, int M, int Q, int S> struct March {
     struct Watch {
         V earlier, before;
         HWY_INLINE void see(D d, V now, double gap_s, double after_s, bool look, V& peak) {
-            if (look && may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, after_s == 2 * gap_s ? top_of_doublings(d, earlier, before, now) : top_of(d, earlier, before, now, gap_s, after_s));
+            if (look && may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, top_of(d, earlier, before, now, gap_s, after_s));
+            earlier = before;
+            before = now;
+        }
+        // With the slope at the middle one [K/s], found only where it is needed.
+        template <class F> HWY_INLINE void see_slope(D d, V now, double gap_s, double after_s, V& peak, F slope) {
+            if (may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, top_of_slope(d, earlier, before, now, gap_s, after_s, slope()));
             earlier = before;
             before = now;
         }
@@ -458,6 +478,7 @@ template <class D, int P, int M, int Q, int S> struct March {
         const V half = constant<T>(d, 0.5), three_halves = constant<T>(d, 1.5);
         T* trace = b.trace;
         Kept before, closed;
+        alignas(64) T started[S][3][W];   // joint, plate and its mode at the start of the step
         alignas(64) T ring_inputs[2 * ring_input_n][W];   // of both kinds of step where lanes differ
         T(*ring)[W] = b.rings ? ring_inputs : nullptr;
         for (std::size_t k = 0; k < b.step_n; ++k) {
@@ -480,6 +501,11 @@ template <class D, int P, int M, int Q, int S> struct March {
                     if (s.released) w = seen.watch, most = seen.peak;
                     else most = hn::IfThenElse(due, seen.peak, most);
                 });
+            each<S>([&](auto side) BW_INLINE {
+                hn::Store(x.t[L::joint + side * L::block], d, started[side][0]);
+                hn::Store(x.t[L::plate + side * L::block], d, started[side][1]);
+                if (Q > 0) hn::Store(x.t[L::plate_mode + side * L::block], d, started[side][2]);
+            });
             // Closed: the plate may top where the power fell, the pad's face in the first step. Noted here, looked at behind the step.
             alignas(64) T from[N][W];
             alignas(64) T due[S][W];   // above 0: yes
@@ -592,9 +618,22 @@ template <class D, int P, int M, int Q, int S> struct March {
                 constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), piston_out = side == 0 ? int(O_PISTON) : int(O_OTHER_PISTON);
                 if (s.released) plate[side].see_doubled(d, out[plate_out], true, peak[plate_out]);
                 else plate[side].see(d, out[plate_out], plate_s, plate_after_s, !s.probed && !s.fell && s.contact == last && last != Contact::mixed && (s.contact == Contact::open || s.power_W == last_W), peak[plate_out]);
-                piston[side].see(d, out[piston_out], last_s, s.h_s, true, peak[piston_out]);
+                piston[side].see_slope(d, out[piston_out], last_s, s.h_s, peak[piston_out], [&]() BW_INLINE {   // fluid and caliper are slow: as they are now
+                    const T(*rate)[W] = c.piston_rate + side * piston_rates;
+                    const auto by = [&](int i, V x, V sum) BW_INLINE { return hn::MulAdd(at(d, rate[i], off), x, sum); };
+                    V r = by(0, hn::Load(d, started[side][0]), by(1, hn::Load(d, started[side][1]), hn::Mul(at(d, rate[3], off), piston[side].before)));
+                    if (Q > 0) r = by(2, hn::Load(d, started[side][2]), r);
+                    return by(4, x.t[L::fluid + side * L::block], by(5, x.t[L::caliper], r));
+                });
             });
-            arms.see(d, x.arms, last_s, s.h_s, true, peak[O_ARMS]);
+            arms.see_slope(d, x.arms, last_s, s.h_s, peak[O_ARMS], [&]() BW_INLINE {
+                const V kelvin = hn::Add(arms.before, at(d, c.ambient_K, off)), k2 = hn::Mul(kelvin, kelvin);
+                V in = hn::Mul(at(d, c.arms_link, off), hn::Sub(mean_before, arms.before));
+                in = hn::MulAdd(at(d, c.hub_link, off), hn::Sub(x.hub, arms.before), in);
+                in = hn::NegMulAdd(convection(d, b, s, B_ARMS, off), arms.before, in);
+                in = hn::NegMulAdd(at(d, c.radiation[B_ARMS], off), hn::Sub(hn::Mul(k2, k2), at(d, c.ambient4, off)), in);
+                return hn::Mul(in, at(d, c.arms_per_J_K, off));
+            });
             last_s = s.h_s;
             plate_s = plate_after_s;
             last = s.contact;

@@ -59,13 +59,15 @@ template <class T> struct alignas(64) Side {
     T ma[W], mh[W], mr[W], mla[W], mlh[W];   // mean of the arms over the step
 };
 
+inline constexpr int piston_rates = 6;
 template <class T> struct alignas(64) LaneData {
     T half_scale[W];                        // power of the wheel to power of the half
     T closed_above[W];                      // power of the wheel above which the lane is closed
     T conv_a[body_n][W], conv_b[body_n][W], conv_m[body_n][W];   // times area
     T radiation[body_n][W];
     T ambient_K[W], ambient4[W];
-    T arms_link[W];
+    T arms_link[W], hub_link[W], arms_per_J_K[W];
+    T piston_rate[2 * piston_rates][W];     // of the joint, plate, its mode, piston, fluid, caliper [1/s]; of the other side behind them
     T start[W];                             // above ambient
 };
 
