@@ -261,6 +261,23 @@ template <class D, int P, int M, int Q, int S> struct March {
         return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), m);
     }
 
+    // Slopes at the start of a step [K/s]; what is slow is taken as it is at the end.
+    static HWY_NOINLINE HWY_ATTR V piston_slope(D d, const LaneData<T>& c, int side, int off, const T (*started)[W], V piston, V fluid, V caliper) {
+        const T(*rate)[W] = c.piston_rate + side * piston_rates;
+        V r = hn::Mul(at(d, rate[3], off), piston);
+        for (int i = 0; i < (Q > 0 ? 3 : 2); ++i) r = hn::MulAdd(at(d, rate[i], off), hn::Load(d, started[i]), r);
+        return hn::MulAdd(at(d, rate[4], off), fluid, hn::MulAdd(at(d, rate[5], off), caliper, r));
+    }
+    static HWY_NOINLINE HWY_ATTR V arms_slope(D d, const Block<T, N, S>& b, const Step& s, int off, V arms, V rotor, V hub) {
+        const LaneData<T>& c = *b.lanes;
+        const V kelvin = hn::Add(arms, at(d, c.ambient_K, off)), k2 = hn::Mul(kelvin, kelvin);
+        V in = hn::Mul(at(d, c.arms_link, off), hn::Sub(rotor, arms));
+        in = hn::MulAdd(at(d, c.hub_link, off), hn::Sub(hub, arms), in);
+        in = hn::NegMulAdd(convection(d, b, s, B_ARMS, off), arms, in);
+        in = hn::NegMulAdd(at(d, c.radiation[B_ARMS], off), hn::Sub(hn::Mul(k2, k2), at(d, c.ambient4, off)), in);
+        return hn::Mul(in, at(d, c.arms_per_J_K, off));
+    }
+
     // The last two values of a temperature, to find a top that stands between the ends of steps.
     struct Watch {
         V earlier, before;
@@ -493,12 +510,20 @@ template <class D, int P, int M, int Q, int S> struct March {
                     Watch& w = plate[side];
                     const V ahead = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
                     const auto due = hn::Gt(ahead, hn::Max(w.before, hn::Add(most, tenth)));
-                    if (HWY_LIKELY(!s.released && hn::AllFalse(d, due))) return;
+                    // Behind a release no plate gets hotter than what lies before it.
+                    const V own = x.t[L::plate + side * L::block];
+                    V hottest = own;
+                    if (s.released) each<P + 1>([&](auto i) BW_INLINE { hottest = hn::Max(hottest, x.t[L::face + side * L::block + i]); });
+                    const auto may = hn::Gt(hottest, most);
+                    if (HWY_LIKELY(hn::AllFalse(d, s.released ? may : due))) {
+                        if (s.released) w.earlier = w.before = own;
+                        return;
+                    }
                     alignas(64) T now[N][W];
                     each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, now[i]); });
                     Probed seen{w, most};
                     probe(d, *b.open[s.length], side, now, off, s, plate_s, seen);
-                    if (s.released) w = seen.watch, most = seen.peak;
+                    if (s.released) w.earlier = hn::IfThenElse(may, seen.watch.earlier, own), w.before = hn::IfThenElse(may, seen.watch.before, own), most = hn::IfThenElse(may, seen.peak, most);
                     else most = hn::IfThenElse(due, seen.peak, most);
                 });
             each<S>([&](auto side) BW_INLINE {
@@ -618,22 +643,9 @@ template <class D, int P, int M, int Q, int S> struct March {
                 constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), piston_out = side == 0 ? int(O_PISTON) : int(O_OTHER_PISTON);
                 if (s.released) plate[side].see_doubled(d, out[plate_out], true, peak[plate_out]);
                 else plate[side].see(d, out[plate_out], plate_s, plate_after_s, !s.probed && !s.fell && s.contact == last && last != Contact::mixed && (s.contact == Contact::open || s.power_W == last_W), peak[plate_out]);
-                piston[side].see_slope(d, out[piston_out], last_s, s.h_s, peak[piston_out], [&]() BW_INLINE {   // fluid and caliper are slow: as they are now
-                    const T(*rate)[W] = c.piston_rate + side * piston_rates;
-                    const auto by = [&](int i, V x, V sum) BW_INLINE { return hn::MulAdd(at(d, rate[i], off), x, sum); };
-                    V r = by(0, hn::Load(d, started[side][0]), by(1, hn::Load(d, started[side][1]), hn::Mul(at(d, rate[3], off), piston[side].before)));
-                    if (Q > 0) r = by(2, hn::Load(d, started[side][2]), r);
-                    return by(4, x.t[L::fluid + side * L::block], by(5, x.t[L::caliper], r));
-                });
+                piston[side].see_slope(d, out[piston_out], last_s, s.h_s, peak[piston_out], [&]() BW_INLINE { return piston_slope(d, c, side, off, started[side], piston[side].before, x.t[L::fluid + side * L::block], x.t[L::caliper]); });
             });
-            arms.see_slope(d, x.arms, last_s, s.h_s, peak[O_ARMS], [&]() BW_INLINE {
-                const V kelvin = hn::Add(arms.before, at(d, c.ambient_K, off)), k2 = hn::Mul(kelvin, kelvin);
-                V in = hn::Mul(at(d, c.arms_link, off), hn::Sub(mean_before, arms.before));
-                in = hn::MulAdd(at(d, c.hub_link, off), hn::Sub(x.hub, arms.before), in);
-                in = hn::NegMulAdd(convection(d, b, s, B_ARMS, off), arms.before, in);
-                in = hn::NegMulAdd(at(d, c.radiation[B_ARMS], off), hn::Sub(hn::Mul(k2, k2), at(d, c.ambient4, off)), in);
-                return hn::Mul(in, at(d, c.arms_per_J_K, off));
-            });
+            arms.see_slope(d, x.arms, last_s, s.h_s, peak[O_ARMS], [&]() BW_INLINE { return arms_slope(d, b, s, off, arms.before, mean_before, x.hub); });
             last_s = s.h_s;
             plate_s = plate_after_s;
             last = s.contact;
