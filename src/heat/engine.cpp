@@ -412,16 +412,20 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
     };
     constexpr std::uint64_t never = std::numeric_limits<std::uint64_t>::max();
     std::uint64_t released = never;   // when the brake was last let go
-    const auto add = [&](Step step, bool single_bit) {
+    // What the last step of the schedule is beside the one before it.
+    Contact before = Contact::open;
+    double before_W = 0;
+    bool fell = false;
+    const auto finish = [&](Step& step, bool single_bit) __attribute__((always_inline)) {
         if (step.contact == Contact::closed) s.closed_J += step.power_W * step.h_s;
-        if (step.contact == Contact::mixed) s.mixed.push_back(s.steps.size());
+        if (step.contact == Contact::mixed) s.mixed.push_back(s.steps.size() - 1);
         s.row_ends += step.row_end;
         step.probed = step.contact == Contact::open && single_bit;
-        const Contact before = s.steps.empty() ? Contact::open : s.steps.back().contact;
-        step.released = step.probed && !s.steps.empty() && before != Contact::open;
-        step.fell = step.contact == Contact::closed && before == Contact::closed && step.power_W <= s.steps.back().power_W && (step.power_W < s.steps.back().power_W || s.steps.back().fell);
+        step.released = step.probed && before != Contact::open;
+        step.fell = fell = step.contact == Contact::closed && before == Contact::closed && step.power_W <= before_W && (step.power_W < before_W || fell);
         step.began = step.contact == Contact::closed && before != Contact::closed;
-        s.steps.push_back(step);
+        before = step.contact;
+        before_W = step.power_W;
     };
     // Energy of a row is kept where its times were moved to ticks.
     const auto power_over = [](const PowerRow& row, double length_s, double ticked_s) {
@@ -441,7 +445,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
         for (const double m : exponents) same = same && m == exponents[0];
         for (std::size_t i = 0; i < even; ++i) {
             const PowerRow& r = given[i];
-            Step step;
+            Step& step = s.steps.emplace_back();
             step.contact = contact_of(r.power_W);
             step.row_end = true;
             step.h_s = h_s;
@@ -456,7 +460,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
             if (step.contact != Contact::open) released = end;
             if (step.contact != Contact::closed) even_open = true;
             if (step.contact != Contact::open) even_closed = true;
-            add(step, true);
+            finish(step, true);
         }
     }
     std::vector<PowerRow> longer;
@@ -575,7 +579,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
     }
     s.steps.reserve(s.steps.size() + pieces.size());
     for (const Piece& p : pieces) {
-        Step step;
+        Step& step = s.steps.emplace_back();
         step.length = static_cast<int>(std::lower_bound(s.ticks.begin(), s.ticks.end(), p.ticks) - s.ticks.begin());
         step.contact = p.contact;
         step.row_end = keep && p.row_end;
@@ -607,7 +611,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
         const auto l = static_cast<std::size_t>(step.length);
         if (p.contact != Contact::closed) s.open_used[l] = 1;
         if (p.contact != Contact::open) s.closed_used[l] = 1;
-        add(step, std::has_single_bit(p.ticks));
+        finish(step, std::has_single_bit(p.ticks));
     }
     return s;
 }

@@ -11,6 +11,7 @@
 #include "hwy/foreach_target.h"
 // after it
 #include <algorithm>
+#include <cstdint>
 #include <utility>
 
 #include "hwy/highway.h"
@@ -84,19 +85,22 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
     const D d;
     const B b;
     constexpr int parts = P::parts, rest = parts - rest_at / wide;   // vectors of the other states
-    const VB one = hn::Set(b, 1.0), four = hn::Set(b, 4.0), six = hn::Set(b, 6.0), twelfth = hn::Set(b, 1.0 / 12), sixth = hn::Set(b, 1.0 / 6), half = hn::Set(b, 0.5), ambient = hn::Set(b, c.ambient_K), ambient4 = hn::Set(b, c.ambient4);
-    const V half_rest = hn::Set(d, 0.5);
-    V z[rest], earlier[rest], peak[rest], y[parts];
-    VB zb[body_parts], earlier_b[body_parts], peak_b[body_parts];
+    const VB one = hn::Set(b, 1.0), four = hn::Set(b, 4.0), six = hn::Set(b, 6.0), twelfth = hn::Set(b, 1.0 / 12), sixth = hn::Set(b, 1.0 / 6), ambient = hn::Set(b, c.ambient_K), ambient4 = hn::Set(b, c.ambient4);
+    V z[rest], y[parts];
+    VB zb[body_parts];
+    unsigned rose = 0;   // lanes whose state rose in the step before
+    const auto rises_at = [&](auto tag, const double* from, const double* to) BW_INLINE {
+        std::uint8_t byte[8] = {};
+        hn::StoreMaskBits(tag, hn::Gt(hn::Load(tag, to), hn::Load(tag, from)), byte);
+        return static_cast<unsigned>(byte[0]);
+    };
     each<rest>([&](auto p) BW_INLINE {
-        earlier[p] = hn::Load(d, &state[0].lane[rest_at + p * wide]);
         z[p] = hn::Load(d, &state[1].lane[rest_at + p * wide]);
-        peak[p] = hn::Load(d, &highest.lane[rest_at + p * wide]);
+        rose |= rises_at(d, &state[0].lane[rest_at + p * wide], &state[1].lane[rest_at + p * wide]) << (rest_at + p * wide);
     });
     each<body_parts>([&](auto p) BW_INLINE {
-        earlier_b[p] = hn::Load(b, &state[0].lane[p * body_wide]);
         zb[p] = hn::Load(b, &state[1].lane[p * body_wide]);
-        peak_b[p] = hn::Load(b, &highest.lane[p * body_wide]);
+        rose |= rises_at(b, &state[0].lane[p * body_wide], &state[1].lane[p * body_wide]) << (p * body_wide);
     });
     const auto power_of = [&](const Step& s) BW_INLINE { return s.contact == Contact::closed ? c.half_scale * s.power_W : 0; };
     {
@@ -151,28 +155,34 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
         each<rest>([&](auto p) BW_INLINE { now[p] = with_losses(d, now[p], own, rest_at + p * wide); });
         each<body_parts>([&](auto p) BW_INLINE { hn::Store(now_b[p], b, &state[k + 2].lane[p * body_wide]); });
         each<rest>([&](auto p) BW_INLINE { hn::Store(now[p], d, &state[k + 2].lane[rest_at + p * wide]); });
-        // A middle one of three that is the largest.
-        bool found = false;
-        const auto may_top = [&](auto tag, auto before, auto middle, auto after, auto most, auto share) BW_INLINE {
-            const auto up = hn::Sub(middle, before), down = hn::Sub(middle, after), zero = hn::Zero(tag);
-            return !hn::AllFalse(tag, hn::And(hn::Gt(hn::Min(up, down), zero), hn::Gt(hn::MulAdd(share, hn::Max(up, down), middle), most)));
+        // A middle one of three that is the largest: it rose before and falls now. Only there is a peak.
+        unsigned bits = 0;
+        const auto rises = [&](auto tag, auto from, auto to, int at) BW_INLINE {
+            std::uint8_t byte[8] = {};
+            hn::StoreMaskBits(tag, hn::Gt(to, from), byte);
+            bits |= static_cast<unsigned>(byte[0]) << at;
         };
-        each<body_parts>([&](auto p) BW_INLINE {
-            if constexpr (p * body_wide + body_wide > ARMS) found |= may_top(b, earlier_b[p], zb[p], now_b[p], peak_b[p], half);
-            peak_b[p] = hn::Max(peak_b[p], now_b[p]);
-            earlier_b[p] = zb[p];
-            zb[p] = now_b[p];
-        });
-        each<rest>([&](auto p) BW_INLINE {
-            found |= may_top(d, earlier[p], z[p], now[p], peak[p], half_rest);
-            peak[p] = hn::Max(peak[p], now[p]);
-            earlier[p] = z[p];
-            z[p] = now[p];
-        });
-        top[k] = found;
+        each<body_parts>([&](auto p) BW_INLINE { rises(b, zb[p], now_b[p], p * body_wide); });
+        each<rest>([&](auto p) BW_INLINE { rises(d, z[p], now[p], rest_at + p * wide); });
+        top[k] = 0;
+        if (HWY_UNLIKELY((rose & ~bits) != 0)) {
+            bool found = false;
+            const auto see = [&](auto tag, auto middle, const double* from, const double* to, double* most) BW_INLINE {
+                const auto old = hn::Load(tag, most), up = hn::Sub(middle, hn::Load(tag, from)), down = hn::Sub(middle, hn::Load(tag, to));
+                found |= !hn::AllFalse(tag, hn::And(hn::Gt(up, hn::Zero(tag)), hn::Gt(hn::MulAdd(hn::Set(tag, 0.5), hn::Max(up, down), middle), old)) );
+                hn::Store(hn::Max(old, middle), tag, most);
+            };
+            each<body_parts>([&](auto p) BW_INLINE { see(b, zb[p], &state[k].lane[p * body_wide], &state[k + 2].lane[p * body_wide], &highest.lane[p * body_wide]); });
+            each<rest>([&](auto p) BW_INLINE { see(d, z[p], &state[k].lane[rest_at + p * wide], &state[k + 2].lane[rest_at + p * wide], &highest.lane[rest_at + p * wide]); });
+            top[k] = found;
+        }
+        rose = bits;
+        each<body_parts>([&](auto p) BW_INLINE { zb[p] = now_b[p]; });
+        each<rest>([&](auto p) BW_INLINE { z[p] = now[p]; });
     }
-    each<rest>([&](auto p) BW_INLINE { hn::Store(peak[p], d, &highest.lane[rest_at + p * wide]); });
-    each<body_parts>([&](auto p) BW_INLINE { hn::Store(peak_b[p], b, &highest.lane[p * body_wide]); });
+    // The end of the chunk counts too: it may be the end of the run, and what is looked into is held against it.
+    each<body_parts>([&](auto p) BW_INLINE { hn::Store(hn::Max(zb[p], hn::Load(b, &highest.lane[p * body_wide])), b, &highest.lane[p * body_wide]); });
+    each<rest>([&](auto p) BW_INLINE { hn::Store(hn::Max(z[p], hn::Load(d, &highest.lane[rest_at + p * wide])), d, &highest.lane[rest_at + p * wide]); });
 }
 
 template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, const Done& done, State& peak) {
