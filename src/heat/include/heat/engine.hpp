@@ -43,10 +43,11 @@ struct ManyRuns {
 };
 
 //! Temperatures of every brake on the same rows. brakes: [n], n >= 1; rows as for solve().
-//! Within 1 K of solve() at every row, and in the peaks, of which nearly all are within 0.5 K (two of 8,800 were not: tests/heat/engine_test.cpp, docs/decisions/0010).
+//! Within 1 K of solve() at every row and 0.5 K in the peaks (tests/heat/engine_test.cpp). A single brake of two like sides runs a program of
+//! its own [EQ heat-42], always in double precision, within 0.3 K in every row of what it gets among others.
 //! Energy closes to 1e-9 of what was made in double precision, 1e-5 in single.
 //! Row times are taken to a common tick, 1 ms or more where there is one; energy of a row is kept.
-//! A case gets the same bytes on any number of threads, with any vector instructions, and in any company in which the same
+//! A case gets the same bytes on any number of threads, with any vector instructions, and (among at least two) in any company in which the same
 //! rows are braked and the exponents of convection differ in at most eight ways.
 //! Fails with bad_input (also where the machine lacks the vector instructions asked for) or cancelled.
 Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options);
