@@ -162,7 +162,7 @@ TEST(HeatEngine, ALossThatGrowsOverAStepIsKnownToGrow) {
         EXPECT_NEAR(fast->cases[0].peaks.rotor_surface.degC, exact->peaks.rotor_surface.degC, 0.25) << n;
     }
 }
-// A brake alone has its states in the lanes, a brake among others one lane: two programs, one answer. Seen: 0.17 K in a row of the rides of an hour.
+// A brake alone has its states in the lanes, a brake among others one lane: two programs, one answer. Seen: 0.21 K in a row of the rides of an hour.
 TEST(HeatEngine, ABrakeAloneAgreesWithTheSameAmongOthers) {
     NEEDS_VECTORS();
     const auto brakes = brakes_of(0, 100);
