@@ -29,7 +29,8 @@ struct Wish {
   std::optional<std::uint64_t> seed;
   Sensors sensors;
   std::optional<double> mass_kg, drag_area_m2, rolling_resistance, wind_mps;
-  bool truth = false, check = false, help = false, study = false;
+  bool truth = false, check = false, help = false;
+  std::optional<Study> study;
 };
 
 constexpr std::string_view usage =
@@ -40,6 +41,7 @@ constexpr std::string_view usage =
     "  --kind      long_drag late_hard city trail rolling cargo, or a ride of the demo:\n"
     "              pass-and-back valley-deliveries town-and-ridge\n"
     "  --study     ground, rider, bike, mass and wind drawn by seed, worse sensors: rides that judge an estimate\n"
+    "  --study_as_listed   the same, but one drag area, rolling resistance and wind a ride, and no legs under a brake\n"
     "  --sensor    barometric (default), satellite or terrain altitude\n"
     "  --altitude_step M   written altitudes are multiples of this; default 0.2 (barometric) or 0.1\n"
     "  --sampling  1 (each second, default) or irregular\n"
@@ -78,7 +80,8 @@ std::string read_wish(const std::vector<std::string>& args, Wish& wish) {
   for (std::size_t i = 0; i < args.size(); ++i) {
     const std::string& a = args[i];
     if (a == "--truth") { wish.truth = true; continue; }
-    if (a == "--study") { wish.study = true; continue; }
+    if (a == "--study") { wish.study = Study::whole; continue; }
+    if (a == "--study_as_listed") { wish.study = Study::as_listed; continue; }
     if (a == "--gaps") { wish.sensors.gaps = true; continue; }
     if (a == "--spikes") {
       wish.sensors.faults = {.altitude = true, .speed = true, .position = true, .clock = true, .duplicates = true};
@@ -167,7 +170,7 @@ bool write_file(const std::filesystem::path& path, const std::string& text) {
 
 int make_one(const Wish& wish, const std::string& kind, const std::string& stem, const Sensors& sensors, bool truth) {
   const std::uint64_t seed = wish.seed.value_or(1);
-  std::optional<Plan> plan = wish.study ? study_plan(kind, seed) : plan_of(kind, seed);
+  std::optional<Plan> plan = wish.study ? study_plan(kind, seed, *wish.study) : plan_of(kind, seed);
   if (!plan) {
     fmt::print(stderr, "no such kind of ride: {}\n{}", kind, usage);
     return 2;
@@ -286,6 +289,15 @@ int check_plan(const std::string& plan_file) {
   };
   std::vector<std::string> names;
   std::vector<std::uint64_t> seeds;
+  struct Set {
+    std::uint64_t first_seed;
+    int rides;
+    Study study;
+  };
+  const std::map<std::string, Set> sets = {{"check", {1001, 40, Study::whole}}, {"tune", {3001, 40, Study::whole}},
+                                           {"wide", {3041, 240, Study::whole}}, {"long", {5001, 216, Study::whole}},
+                                           {"listed-tune", {6001, 120, Study::as_listed}}, {"listed-check", {7001, 40, Study::as_listed}},
+                                           {"listed-long", {9001, 216, Study::as_listed}}};
   std::map<std::string, int> of_set, barometric_of_set;
   for (const PlannedRide& ride : read_plan(plan_file)) {
     std::vector<std::string> args = ride.args;
@@ -301,12 +313,15 @@ int check_plan(const std::string& plan_file) {
     const std::uint64_t seed = one.seed.value_or(0);
     expect(std::find(seeds.begin(), seeds.end(), seed) == seeds.end(), ride.name + ": its seed is used twice");
     seeds.push_back(seed);
-    const std::uint64_t first = ride.set == "check" ? 1001 : ride.set == "tune" ? 3001 : ride.set == "wide" ? 3041 : 5001;
-    expect(seed >= first && seed < first + 1000, ride.name + ": a seed of another set");
+    const auto set = sets.find(ride.set);
+    expect(set != sets.end(), ride.name + ": of no set");
+    if (set == sets.end()) continue;
+    expect(seed >= set->second.first_seed && seed < set->second.first_seed + static_cast<std::uint64_t>(set->second.rides), ride.name + ": a seed of another set");
+    expect(one.study == set->second.study, ride.name + ": of another study than its set");
     ++of_set[ride.set];
     barometric_of_set[ride.set] += barometric ? 1 : 0;
   }
-  expect(of_set == std::map<std::string, int>{{"check", 40}, {"long", 216}, {"tune", 40}, {"wide", 240}}, "other numbers of rides in the sets");
+  for (const auto& [name, set] : sets) expect(of_set[name] == set.rides, name + ": another number of rides");
   for (const auto& [set, barometric] : barometric_of_set) {
     expect(std::abs(barometric - 0.6 * of_set[set]) < 0.02 * of_set[set], set + ": three in five are not barometric");
   }

@@ -287,6 +287,10 @@ std::string truth_toml(const Ride& ride, const Sensors& sensors, const Recording
     if (i >= steps_per_s) second_J -= ride.states[i - steps_per_s].brake_J;
     hardest_W = std::max(hardest_W, second_J);
   }
+  const auto held = [](double sway, std::string_view how, std::string_view where) {
+    return sway > 0 ? fmt::format("the middle value; it {} by {:.0f} % {}", how, 100 * sway, where) : std::string("the same all through the ride");
+  };
+  const Manners& manners = ride.plan.manners;
   std::string out = fmt::format(
       "# The truth behind {}, an invented ride. Written by make_rides; units are in the names.\n"
       "format = 1\nfile = \"{}\"\nkind = \"{}\"\nbike_kind = \"{}\"\nseed = {}\nsensor = \"{}\"\nsampling = \"{}\"\n"
@@ -295,9 +299,9 @@ std::string truth_toml(const Ride& ride, const Sensors& sensors, const Recording
       "applications = {}                 # mean brake power over a second above {:.0f} W, joined over pauses under {:.0f} s\n"
       "squeezes = {}                     # times a hand closed\npedalling_while_braking_s = {:.1f}\nbehind_somebody_s = {:.1f}\npeak_brake_power_W = {:.1f}       # over a second\n\n"
       "[bike]\ntold_mass_kg = {}\ntotal_mass_kg = {:.8g}\nrotating_mass_kg = {:.4g}\nefficiency = {:.4g}\n"
-      "drag_area_m2 = {:.4f}             # the middle value; it sways by 5 % in the ride\n"
+      "drag_area_m2 = {:.4f}             # {}\n"
       "drag_area_effective_m2 = {:.4f}   # its mean, weighted with the square of the wind on the rider\n"
-      "rolling_resistance = {:.5f}       # the middle value; it changes by {:.0f} % along the road\n\n"
+      "rolling_resistance = {:.5f}       # {}\n\n"
       "[weather]\nair_degC = {}\nwind_mps = {:.3f}\nwind_from_deg = {:.1f}\nfelt_wind_mps = {:.3f}             # its mean size where the rider was\nmean_headwind_mps = {:.3f}\n\n"
       "[account_J]   # height + motion + rider = air + rolling + brakes\n"
       "height = {:.1f}\nmotion = {:.1f}\nrider = {:.1f}\nair = {:.1f}\nrolling = {:.1f}\nbrakes = {:.1f}\n",
@@ -305,8 +309,9 @@ std::string truth_toml(const Ride& ride, const Sensors& sensors, const Recording
       sensors.sampling == Sampling::irregular ? "irregular" : "1", ride.states.size() / steps_per_s, ride.states.back().s_m, up_m, down_m,
       a.brakes_J, a.brakes_J / kilometres(ride), ride.braking_s, ride.coasting_s, applications_of(ride).size(), application_W,
       application_pause_s, ride.squeezes, ride.both_s, ride.company_s, hardest_W, ride.plan.told_mass_kg > 0 ? ride.plan.told_mass_kg : ride.machine.mass_kg, ride.machine.mass_kg,
-      ride.machine.rotating_kg, ride.machine.efficiency, ride.machine.drag_area_m2, ride.effective_drag_area_m2,
-      ride.machine.rolling_resistance, 100 * ride.plan.manners.rolling_sway, ride.plan.air_degC, ride.wind_mps, ride.wind_from_deg, ride.felt_wind_mps, ride.mean_headwind_mps,
+      ride.machine.rotating_kg, ride.machine.efficiency, ride.machine.drag_area_m2,
+      held(manners.area_sway, "sways", "in the ride"), ride.effective_drag_area_m2, ride.machine.rolling_resistance,
+      held(manners.rolling_sway, "changes", "along the road"), ride.plan.air_degC, ride.wind_mps, ride.wind_from_deg, ride.felt_wind_mps, ride.mean_headwind_mps,
       a.height_J, a.motion_J, a.rider_J, a.air_J, a.rolling_J, a.brakes_J);
   for (const auto& g : recording.gaps) {
     const auto joules = [&](std::int64_t from_s, std::int64_t to_s) {

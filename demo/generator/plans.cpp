@@ -170,7 +170,7 @@ Machine typical(std::string_view bike) {
   return cargo_bike;
 }
 
-std::optional<Plan> study_plan(std::string_view kind, std::uint64_t seed, double pace) {
+std::optional<Plan> study_plan(std::string_view kind, std::uint64_t seed, double pace, Study study) {
   Draw d(seed, Stream::study);
   const auto either = [&](double share) { return d.uniform() < share; };
   Plan p;
@@ -314,17 +314,29 @@ std::optional<Plan> study_plan(std::string_view kind, std::uint64_t seed, double
   // Rides end where it is nearly flat.
   lay({.length_m = d.between(150, 400), .gradient = d.between(-0.012, 0.006), .hills = 0.006, .bends_per_km = 1, .comfort_mps = std::min(7.5, p.road.back().comfort_mps)});
   p.base_altitude_m = std::round(d.between(180, 420) - lowest_m);
+  if (study == Study::as_listed) {
+    // Set after every draw, so that ground, rider, bike, mass and wind are those of the whole study by the same seed.
+    p.even_wind = true;
+    m.soft_share = 0;
+    m.company_share = 0;
+    m.company_area = 1;
+    m.tuck = 0;
+    m.standing_area = 1;
+    m.braking_area = 1;
+    m.area_sway = 0;
+    m.rolling_sway = 0;
+  }
   return p;
 }
 
-std::optional<Plan> study_plan(std::string_view kind, std::uint64_t seed) {
+std::optional<Plan> study_plan(std::string_view kind, std::uint64_t seed, Study study) {
   double pace = 1;
-  std::optional<Plan> plan = study_plan(kind, seed, pace);
+  std::optional<Plan> plan = study_plan(kind, seed, pace, study);
   for (int attempt = 0; plan && attempt < 6; ++attempt) {
     const double took_s = static_cast<double>(simulate(*plan, seed).states.size()) * step_s;
     if (took_s >= 20 * 60 && took_s <= 45 * 60) break;
     pace *= std::clamp(plan->wanted_s / took_s, 0.5, 2.0);
-    plan = study_plan(kind, seed, pace);
+    plan = study_plan(kind, seed, pace, study);
   }
   return plan;
 }

@@ -182,12 +182,14 @@ struct Weather {
   double east_mps, north_mps, air_degC, base_altitude_m;
   double open_share, shelter_sway;
   double most_mps;               // between gusts; a rider's height is low and hedges are near
+  bool even;
   Dice wander, shelter, gust;
 
   struct Wind {
     double east_mps, north_mps;
   };
   Wind wind(double s, double t) const {
+    if (even) return {.east_mps = east_mps, .north_mps = north_mps};
     const double calm = std::exp(0.3 * wander.wave(s / 1500)) * (open_share + shelter_sway * std::tanh(shelter.wave(s / 320)));
     const double size = std::min(calm, most_mps / std::max(1e-9, std::hypot(east_mps, north_mps))) * (1 + 0.18 * gust.wave(t / 7));
     const double turn = 0.35 * wander.wave(4000 + s / 2200);
@@ -273,7 +275,7 @@ Ride simulate(const Plan& plan, std::uint64_t seed) {
   }
   const Weather weather{.east_mps = wind_east, .north_mps = wind_north, .air_degC = plan.air_degC,
                         .base_altitude_m = plan.base_altitude_m, .open_share = plan.open_share, .shelter_sway = plan.shelter_sway,
-                        .most_mps = plan.wind_exact_mps ? 5.0 : 1e9, .wander = Dice(seed, Stream::wind),
+                        .most_mps = plan.wind_exact_mps ? 5.0 : 1e9, .even = plan.even_wind, .wander = Dice(seed, Stream::wind),
                         .shelter = Dice(seed, Stream::shelter), .gust = Dice(seed, Stream::gust)};
   ride.wind_mps = std::hypot(wind_east, wind_north);
   ride.wind_from_deg = std::fmod(360 + std::atan2(-wind_east, -wind_north) * 180 / pi, 360.0);
@@ -308,7 +310,7 @@ Ride simulate(const Plan& plan, std::uint64_t seed) {
     const Weather::Wind w = weather.wind(s, t);
     const double ahead = v - (w.east_mps * std::sin(heading) + w.north_mps * std::cos(heading));
     const double across = w.east_mps * std::cos(heading) - w.north_mps * std::sin(heading);
-    const double area = posture * bike.drag_area_m2 * (1 + 0.05 * drag.wave(t / 25));
+    const double area = posture * bike.drag_area_m2 * (1 + manners.area_sway * drag.wave(t / 25));
     const double rho = weather.density_kg_m3(at(road.altitude_m, s));
     const double crr = bike.rolling_resistance * (1 + manners.rolling_sway * rolling.wave(s / 240));
     return Forces{.air_N = 0.5 * rho * area * std::hypot(ahead, across) * ahead,
@@ -382,9 +384,9 @@ Ride simulate(const Plan& plan, std::uint64_t seed) {
                           company.wave(s / 900) > 2 * (0.5 - manners.company_share);
       ride.company_s += behind ? step_s : 0;
       double wish = behind ? manners.company_area : 1;
-      if (standing_s > 0) wish *= 1.15;
+      if (standing_s > 0) wish *= manners.standing_area;
       if (doing == Doing::coast && gradient < -0.02) wish *= 1 - manners.tuck * std::clamp((v - 10) / 4, 0.0, 1.0);
-      if (doing == Doing::brake) wish *= 1.04;
+      if (doing == Doing::brake) wish *= manners.braking_area;
       posture += (wish - posture) * step_s / 2;
     }
     const double halt_m = next_halt < road.halts.size() ? road.halts[next_halt].at_m : 1e9;
@@ -548,7 +550,7 @@ Ride simulate(const Plan& plan, std::uint64_t seed) {
     if (motor_W > 0) state.pedal_W *= crank_W / (crank_W + motor_W);
     drag_weight += mid.relative_mps * mid.relative_mps;
     ride.both_s += brake_N > 0 && wheel_N > 0 ? step_s : 0;
-    ride.effective_drag_area_m2 += posture * bike.drag_area_m2 * (1 + 0.05 * drag.wave((t + 0.5 * step_s) / 25)) * mid.relative_mps * mid.relative_mps;
+    ride.effective_drag_area_m2 += posture * bike.drag_area_m2 * (1 + manners.area_sway * drag.wave((t + 0.5 * step_s) / 25)) * mid.relative_mps * mid.relative_mps;
     ride.felt_wind_mps += mid.wind_mps * ds;
     head_sum += (v_mid - mid.relative_mps) * -1 * ds;
     ride.braking_s += brake_N > 0 ? step_s : 0;

@@ -53,6 +53,9 @@ struct Manners {
   double company_share = 0;      // of the way, behind somebody
   double company_area = 1;       // what is left of the drag area there
   double tuck = 0;               // share of the drag area saved on fast descents
+  double standing_area = 1.15;   // drag area out of the saddle, and with a hand on the brake, over that of sitting
+  double braking_area = 1.04;
+  double area_sway = 0.05;       // of the drag area, in time
   double surprises_per_km = 0;   // somebody steps out, a car turns: seen late
   double rolling_sway = 0.14;    // of the rolling resistance, along the road
   double lively = 1;             // how unevenly the legs push, over the plain rider
@@ -87,6 +90,7 @@ struct Plan {
   double told_mass_kg = 0;       // what its owner would write down
   std::optional<double> wind_exact_mps;  // in open country; its direction is drawn
   double open_share = 0.72, shelter_sway = 0.28;
+  bool even_wind = false;        // as in open country, everywhere and all the time
 };
 
 // The road, one entry a metre along it [D1]

@@ -549,7 +549,9 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         if (a.learned && a.learned->share) {
             std::vector<double> habits;
             for (const Case& c : cases) habits.push_back(c.habit);
-            if (const std::optional<CaseWeights> weights = weights_of(*a.learned->share, anchor_shares(learn), habits)) {
+            a.learned->share->anchors = anchor_shares(learn);
+            if (!a.learned->share->anchors.empty()) a.learned->share->habits.assign(habits.begin(), habits.begin() + static_cast<long>(anchor_cases));
+            if (const std::optional<CaseWeights> weights = weights_of(*a.learned->share, a.learned->share->anchors, habits)) {
                 a.share = weights->said;
                 weigh(a.rides, heat, doses, *weights, library, request.bike, cases);
                 for (std::size_t s = 0; s < a.stops.size(); ++s) a.stops[s] = weigh(a.stops[s], of_stops->stops[s], *weights);

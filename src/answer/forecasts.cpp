@@ -136,6 +136,30 @@ std::array<std::optional<PadWear>, 2> pad_wear_of(papers::Papers& papers, const 
     return out;
 }
 
+std::optional<LearnedShare> learned_share_of(papers::Papers& papers, const papers::Id& bike, const papers::Day& today) {
+    // The newest forecast alone: an older one was learned from fewer readings, or from readings that were put right since.
+    const Result<std::vector<papers::KeptAnswer>> newest = papers.newest_answers(bike, forecast_kind, today, 1, 0);
+    if (!newest || newest->empty()) return std::nullopt;
+    const json j = json::parse(newest->front().json, nullptr, false);
+    if (!j.is_object() || !j.contains("share") || !j["share"].is_object()) return std::nullopt;
+    const json& s = j["share"];
+    LearnedShare out;
+    for (const auto& [key, into] : {std::pair{"logit_mean", &out.logit_mean}, {"logit_sd", &out.logit_sd}, {"z_mean", &out.z_mean}, {"z_sd", &out.z_sd}}) {
+        const std::optional<double> v = number_in(s, key);
+        if (!v) return std::nullopt;
+        *into = *v;
+    }
+    for (const auto& [key, into] : {std::pair{"anchors", &out.anchors}, {"habits", &out.habits}}) {
+        const auto list = s.find(key);
+        if (list == s.end() || !list->is_array() || list->size() != anchor_cases) return std::nullopt;
+        for (const json& v : *list) {
+            if (!v.is_number()) return std::nullopt;
+            into->push_back(v.get<double>());
+        }
+    }
+    return out;
+}
+
 void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay& learn, std::span<const papers::Ride> rides, const LifeReport* report, const std::string& withheld,
                    const std::vector<inspect::Check>* computed, std::uint64_t seed, std::vector<std::string>& notes) {
     const RideTags& t = ask.tags;
@@ -162,6 +186,8 @@ void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay
     const double ridden_km = bike_km(rides, ask.today);
     const long as_of = report ? report->as_of : static_cast<long>(rides.size());
     const json out = {{"schema", forecast_kind}, {"day", ask.today}, {"rides", as_of}, {"bike_km", ridden_km}, {"parts", parts}, {"reasons", reasons}, {"withheld", withheld.empty() ? json(nullptr) : json(withheld)},
+                      {"share", report && report->share && !report->share->anchors.empty() ? json{{"logit_mean", report->share->logit_mean}, {"logit_sd", report->share->logit_sd}, {"z_mean", report->share->z_mean}, {"z_sd", report->share->z_sd},
+                                                                                                  {"anchors", report->share->anchors}, {"habits", report->share->habits}} : json(nullptr)},
                       {"score", report && report->score ? json(score_words(*report->score)) : json(nullptr)},
                       {"judged", report && report->score ? report->score->judged : 0}, {"held", report && report->score ? report->score->held : 0}};
     const papers::Id key = papers::key_of({std::string(forecast_kind), computed ? "answer" : "life", ask.bike, ask.today, fmt::format("{} {} {}", as_of, seed, ridden_km), state, std::string(work_models), std::string(answer_models)});

@@ -13,6 +13,7 @@
 #include "base/sampling.hpp"
 #include "base/time.hpp"
 #include "forecasts.hpp"
+#include "learned_share.hpp"
 #include "life_of_papers.hpp"
 #include "model_versions.hpp"
 #include "papers/state.hpp"
@@ -431,6 +432,11 @@ Result<PapersLife> life_from_papers(const Context& ctx, const parts::Library& li
         Result<ForecastScore> score = score_of(ctx, learn.ask, kept);
         if (!score) return score.error();
         report->score = *std::move(score);
+        if (report->share) {
+            report->share->anchors = anchor_shares(learn);
+            if (!report->share->anchors.empty())
+                for (std::size_t i = 0; i < anchor_cases; ++i) report->share->habits.push_back(cases[i].habit);
+        }
         keep_forecast(papers, ask, learn, q.all, &*report, "", nullptr, ctx.seed, told.notes);
         out.report = *std::move(report);
         out.asked = learn.ask;
@@ -454,7 +460,7 @@ Result<papers::Id> key_of_answer(const Context& ctx, const parts::Library& libra
     for (const wear::FittedRow& f : q.request.papers->learn->ask.history.fitted)
         inputs.push_back(fmt::format("set {} {} {} {} {} {} {} {}", word_of(f.component), f.set, f.start_ride, f.compound, f.new_mm, f.limit_mm, f.area_mm2, f.new_sd_mm));
     for (const wear::ThicknessRow& r : q.request.papers->learn->ask.history.readings)
-        inputs.push_back(fmt::format("read {} {} {} {} {}", word_of(r.component), r.set, r.ride, r.thickness_mm, r.sd_mm));
+        inputs.push_back(fmt::format("read {} {} {} {} {} {}", word_of(r.component), r.set, r.ride, r.day.value_or(0), r.thickness_mm, r.sd_mm));
     for (const papers::Ride& r : q.all) inputs.push_back(fmt::format("line {} {} {} {}", r.id, day_of(r).value_or("-"), said(r.distance_m), r.weather));
     for (const auto* list : {&q.recorded, &q.described})
         for (const papers::Ride& r : *list) inputs.push_back(fmt::format("{} {} {} {}", r.id, r.file_name, day_of(r).value_or("-"), said(tags_of(r, ask.tags))));

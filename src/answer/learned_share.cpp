@@ -182,10 +182,22 @@ inspect::LeverPoints worse_points(const stop::LeverAnswer& plain, const stop::Le
     return badness(a) < badness(b) ? b : a;
 }
 
+namespace {
+
+std::string front_does(const ShareWeighed& s) {
+    const auto share = [](const Interval& i) { return fmt::format("{:.0f} % ({:.0f} to {:.0f})", 100 * i.p50, 100 * i.p05, 100 * i.p95); };
+    return fmt::format("Your pads and rotors say that the front does {} of the braking; without them it would be {}.", share(s.now), share(s.before));
+}
+
+}  // namespace
+
+std::string share_weighed_stop_words(const ShareWeighed& s) {
+    return front_does(s) + " Stops and levers are weighed by it; where they were worse without it, their long ends and whether it stops at all stay so.";
+}
+
 std::string share_weighed_words(const ShareWeighed& s) {
     const auto share = [](const Interval& i) { return fmt::format("{:.0f} % ({:.0f} to {:.0f})", 100 * i.p50, 100 * i.p05, 100 * i.p95); };
-    std::string out = fmt::format("Your pads and rotors say that the front does {} of the braking; without them it would be {}. Temperatures, squeezes and levers are weighed by it: {:.0f} of {} likely cases count.", share(s.now),
-                                  share(s.before), s.effective_anchors, anchor_cases);
+    std::string out = front_does(s) + fmt::format(" Temperatures, squeezes and levers are weighed by it: {:.0f} of {} likely cases count.", s.effective_anchors, anchor_cases);
     if (!s.whole) out += fmt::format(" The likely cases reach only {}.", share(s.of_cases));
     return out + " A reading can be wrong, so the verdict, boiling, fading and the long ends of stops stay as they are without it where that is worse.";
 }

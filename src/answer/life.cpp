@@ -99,6 +99,14 @@ std::string doubt_words(const PartLife& p) {
                        p.in_doubt->day ? " on " + format_day(*p.in_doubt->day) : "", p.undated ? ", and no look-by date is promised from it" : "");
 }
 
+RidingRate riding_rate_of(double rides, double days, double usual_per_day, double usual_log_sd) {
+    // As good as so many rides that were seen already: one over the squared relative spread.
+    const double seen = usual_per_day > 0 && usual_log_sd > 0 ? 1 / std::expm1(usual_log_sd * usual_log_sd) : 0, shape = seen + rides;
+    const double exposed_days = (seen > 0 ? seen / usual_per_day : 0) + (seen > 0 ? days : std::max(1.0, days));
+    // Variance of the logarithm of a gamma number: trigamma, by its series (Abramowitz, Stegun 6.4.12, from memory; 2 % at 1, better beyond).
+    return {exposed_days / shape, std::sqrt(1 / shape + 1 / (2 * shape * shape) + 1 / (6 * shape * shape * shape))};
+}
+
 wear::TypicalRiding typical_riding(const parts::Library& library, const parts::Bike& bike) {
     const std::string kind(parts::word_of(bike.kind));
     wear::TypicalRiding t;
@@ -180,16 +188,14 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     out.days_a_ride = ask.rides_per_day > 0 ? 1 / ask.rides_per_day : 0;
     double days_log_sd = ask.rides_per_day_log_sd;
     if (dated.size() > 1) {
-        const auto rate = [&](std::size_t from) { return static_cast<double>(dated.size() - 1 - from) / std::max(1.0, static_cast<double>(*dated.back()->day - *dated[from]->day)); };
+        const auto rate = [&](std::size_t from) {
+            return riding_rate_of(static_cast<double>(dated.size() - 1 - from), static_cast<double>(*dated.back()->day - *dated[from]->day), ask.rides_per_day, ask.rides_per_day_log_sd);
+        };
         std::size_t recent = 0;
         while (recent + 1 < dated.size() && *dated.back()->day - *dated[recent]->day > 60) ++recent;
-        double n = static_cast<double>(dated.size() - 1), often = rate(0);
-        if (dated.size() - recent >= 6 && rate(recent) > often) often = rate(recent), n = static_cast<double>(dated.size() - 1 - recent);
-        if (*dated.back()->day - *dated.front()->day >= 6 || ask.rides_per_day <= 0) {
-            out.days_a_ride = 1 / often;
-            // Rides that come by chance are counted to within the square root of their number; few of them tell no more than who rides.
-            days_log_sd = ask.rides_per_day_log_sd > 0 ? std::min(ask.rides_per_day_log_sd, 1 / std::sqrt(n)) : 1 / std::sqrt(n);
-        }
+        RidingRate often = rate(0);
+        if (dated.size() - recent >= 6 && rate(recent).days_a_ride < often.days_a_ride) often = rate(recent);
+        out.days_a_ride = often.days_a_ride, days_log_sd = often.log_sd;
         if (!day_now) day_now = *dated.back()->day;
     }
     const auto day_of = [&](double days) -> std::optional<long> {
@@ -306,6 +312,15 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     std::stable_sort(out.movers.begin(), out.movers.end(), [](const Mover& a, const Mover& b) { return a.share > b.share; });
 
     for (const wear::Question& q : wear::questions_of(h)) out.questions.push_back(q.text);
+    for (const wear::FittedRow* f : on) {
+        if (!f || is_rotor(f->component)) continue;
+        const wear::ThicknessRow* last = nullptr;
+        for (const wear::ThicknessRow& r : h.readings)
+            if (r.component == f->component && r.set == f->set && r.ride <= ask.as_of) last = &r;
+        if (const double swollen_mm = last ? wear::swelling_mm(h, *last, ask.priors, ask.as_of) : 0; swollen_mm > 0)
+            out.questions.push_back(fmt::format("{} set '{}' after ride {}: {:g} mm, on a day on which it got hot. A resin pad swells then, so it is taken as {} mm thinner, give or take as much: measure it cold, on a day before riding.",
+                                                word_of(f->component), f->set, last->ride, last->thickness_mm, significant(swollen_mm, 1)));
+    }
     for (const PartLife& p : out.parts) {
         if (p.at_limit) hold_back(out, at_limit_words(p));
         if (!p.fitted.limit_stated) out.doubt = true;

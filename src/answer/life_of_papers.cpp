@@ -152,7 +152,7 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
                 for (const papers::Reading& r : book.readings) {
                     if (r.part_id != part.id || r.what != (rotor ? What::rotor_thickness : What::pad_thickness) || r.day < stay.from || r.day > until) continue;
                     wear::ThicknessRow row;
-                    row.ride = rides_before(r.day), row.day = parse_day(r.day), row.set = stay.name;
+                    row.ride = rides_before(r.day), row.day = parse_day(r.day), row.set = stay.name, row.any_time = true;
                     if (rotor) {
                         const std::optional<inspect::Band> band = papers::band_of(book, r, practice, library, today);
                         if (!band) continue;

@@ -9,7 +9,9 @@
 
 #include "base/sampling.hpp"
 #include "heat/unknowns.hpp"
+#include "each_case.hpp"
 #include "internal.hpp"
+#include "learned_share.hpp"
 #include "stop/yardsticks.hpp"
 #include "stopping_more.hpp"
 
@@ -77,7 +79,9 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
     Request request;
     request.bike = q.bike;
     request.cases = q.cases;
-    Result<Answer> plain = answer(ctx, library, request);
+    EachCase each;   // its levers, to be weighed
+    each.inputs = all_inputs(library, request);
+    Result<Answer> plain = answer_with(ctx, library, request, nullptr, q.learned ? &each : nullptr);
     if (!plain) return plain.error();
     r.verdict = plain->verdict;
     r.yardsticks = plain->yardsticks;
@@ -138,6 +142,27 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
             r.scaled = true;
         }
 
+    // Pads and rotors tell how the braking is shared, as in an answer out of the papers.   [EQ life-13]
+    std::optional<CaseWeights> by_share;
+    if (q.learned) {
+        std::vector<double> habits = q.learned->habits;
+        for (const Case& c : cases) habits.push_back(c.habit);
+        by_share = weights_of(*q.learned, q.learned->anchors, habits);
+    }
+    if (by_share) {
+        by_share->cases.erase(by_share->cases.begin(), by_share->cases.begin() + static_cast<long>(q.learned->anchors.size()));
+        const std::vector<double> alone = by_share->cases;
+        if (!weights.empty())
+            for (std::size_t i = 0; i < cases.size(); ++i) by_share->cases[i] *= weights[i];
+        if (effective(by_share->cases) < std::min(least_effective, static_cast<double>(cases.size()) / 4)) by_share.reset();   // the proof stops say otherwise: they stand alone
+        for (std::size_t e = 0; e < 2; ++e)
+            if (by_share && each.levers[e].size() == alone.size()) r.levers[e] = nearer(r.levers[e], stop::lever_answer(each.levers[e], alone));
+    }
+    if (by_share) {
+        r.share = by_share->said;
+        r.cautions.push_back(share_weighed_stop_words(*r.share));
+    }
+
     const std::vector<stop::Brakes> wanted = q.brakes ? std::vector{*q.brakes} : std::vector{stop::Brakes::both, stop::Brakes::front, stop::Brakes::rear};
     for (const stop::Brakes brakes : wanted) {
         std::vector<stop::StopCase> as_ridden(cases.size());
@@ -157,6 +182,7 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
         });
         if (ctx.stopped()) return cancelled();
         r.stops.push_back(stop::stop_answer(setup, as_ridden, weights, library.value("yardstick.lever_force")));
+        if (by_share) r.stops.back() = weigh(r.stops.back(), as_ridden, *by_share);
         r.expert_mps2.push_back(weights.empty() ? interval_of(expert) : interval_of(expert, weights));
         const Interval room = weights.empty() ? interval_of(expert_room) : interval_of(expert_room, weights);
         r.expert_room_m.push_back(room.p95 < endless / 1e3 ? std::optional(room) : std::nullopt);

@@ -47,6 +47,7 @@ void tell_as_kept(answer::StopQuestion& q, papers::Papers& papers, const papers:
     const auto wear = answer::pad_wear_of(papers, bike, today);
     for (std::size_t e = 0; e < 2; ++e)
         if (wear[e]) q.own_wear[e] = {wear[e]->left_mm_km, wear[e]->right_mm_km};
+    q.learned = answer::learned_share_of(papers, bike, today);
     double km = 0, rides = 0;
     for (const papers::Ride& r : must(papers.rides(bike)))
         if (r.distance_m && (!r.day || *r.day <= today)) km += *r.distance_m / 1000, rides += 1;

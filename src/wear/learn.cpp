@@ -22,7 +22,7 @@ using Vector = Eigen::VectorXd;
 // How the variance of the rider's rate is shared out; sums to one. Same roads and habits for all, a make for each compound,
 // a caliper for each wheel: assumed.
 constexpr double of_rider = 0.45, of_compound = 0.35, of_wheel = 0.20;
-constexpr double rotor_of_rider = 0.6, rotor_of_wheel = 0.4;
+constexpr double rotor_of_rider = 0.40, rotor_of_wheel = 0.35, rotor_of_own = 0.25;
 constexpr double left_right_of_wheel = 0.8, left_right_of_set = 0.2;
 constexpr double shared_noise = 0.8;     // correlation of the scatter of one ride between the two pads of a wheel: assumed
 constexpr double drift_rides = 45;       // rides over which wear strays together: chosen on the invented riders of set tune
@@ -60,6 +60,33 @@ struct Chain {
     std::vector<Event> events;
 };
 
+// Numbers of one stream, one after the other (SplitMix64: Steele, Lea, Flood 2014); normal ones in pairs (Box, Muller 1958). Futures ask
+// for millions of them, which numbers by place and the inverse of the normal distribution make slow.
+class Stream {
+public:
+    Stream(std::uint64_t seed, std::uint64_t key, std::uint64_t stream) : state_(mix(seed, key, 0, stream)) {}
+    double uniform() {   // in (0, 1), never an end
+        std::uint64_t x = state_ += 0x9E3779B97F4A7C15ULL;
+        x = (x ^ (x >> 30)) * 0xBF58476D1CE4E5B9ULL;
+        x = (x ^ (x >> 27)) * 0x94D049BB133111EBULL;
+        return (static_cast<double>((x ^ (x >> 31)) >> 12) + 0.5) * 0x1p-52;
+    }
+    double normal() {
+        if (kept_) {
+            kept_ = false;
+            return second_;
+        }
+        const double r = std::sqrt(-2 * std::log(uniform())), angle = 2 * std::numbers::pi * uniform();
+        second_ = r * std::sin(angle), kept_ = true;
+        return r * std::cos(angle);
+    }
+
+private:
+    std::uint64_t state_;
+    double second_ = 0;
+    bool kept_ = false;
+};
+
 // The 0.5 % point of lives that hang together: draws come in chains, and several lives share a draw. The sample's own point, or that
 // of a log-normal through its 5 and 50 % points where that is sooner; the normal's is further out by what those two are known to,
 // from how unlike the chains are. values: [n], >= 0, in the order of the draws; chains: equal parts of them.   Source: [EQ life-9]
@@ -95,7 +122,7 @@ struct Learned::Inside {
     std::array<std::vector<int>, 2> compound_at;   // [wheel][ride]
     std::vector<Chain> chains;
     // Places of the parameters in z.
-    int bias = 0, rider = 1, wet = 2, grit = 3, rubbing = 4, rotor = 5, wheel = 6, side = 8, rotor_wheel = 10, per_compound = 12, z_share = -1, size = 0;
+    int bias = 0, rider = 1, wet = 2, grit = 3, rubbing = 4, rotor = 5, wheel = 6, side = 8, rotor_wheel = 10, exponent = 12, per_compound = 13, z_share = -1, size = 0;
     std::vector<Vector> draws;
     double accepted = 0;
 
@@ -104,35 +131,40 @@ struct Learned::Inside {
         std::array<std::vector<double>, 2> pad, pad2, rotor, rotor2, own;
     };
 
-    double hot(int c, double degC, const Vector& z) const {
-        const CompoundPriors& p = compound_priors[static_cast<std::size_t>(c)];
-        if (p.growth <= 0) return 1;
-        const int at = per_compound + 3 * c;
-        // An error of this rider's temperatures moves what counts as the threshold.
-        const double over = degC - p.threshold_degC - std::hypot(priors.spread.threshold_dK, priors.observation.pad_temperature_dK) * z[at + 1];
-        return over <= 0 ? 1 : 1 + p.growth * std::exp(priors.spread.growth * z[at + 2]) * over * over * 1e-4;
-    }
+    // What the parameters make of heat and weather, the same for every ride.
+    struct Heat {
+        double threshold_degC, growth;   // growth per square kelvin
+    };
     struct Weather {
-        double wet, grit, rub;
+        double wet, grit, rub, exponent;   // exponent: of water and grit, on rotors
         std::array<double, 2> part;   // of the work of each wheel, over what it was reckoned with
+        std::vector<Heat> heat;       // [compound]
     };
     double front_share_of(const Vector& z) const {   // [EQ life-10]
         const double s = options.front_share, odds = s / (1 - s) * std::exp(z_share >= 0 ? options.front_share_sd * z[z_share] : 0);
         return odds / (1 + odds);
     }
     Weather weather_of(const Vector& z) const {
-        return {priors.factor.wet * std::exp(priors.factor.wet_sd * z[wet]) - 1, priors.factor.grit * std::exp(priors.factor.grit_sd * z[grit]) - 1,
-                priors.rubbing_N * 1e-6 * std::exp(priors.rubbing_log_sd * z[rubbing]),
-                z_share < 0 ? std::array{1.0, 1.0} : std::array{front_share_of(z) / options.front_share, (1 - front_share_of(z)) / (1 - options.front_share)}};
+        Weather w{priors.factor.wet * std::exp(priors.factor.wet_sd * z[wet]) - 1, priors.factor.grit * std::exp(priors.factor.grit_sd * z[grit]) - 1,
+                  priors.rubbing_N * 1e-6 * std::exp(priors.rubbing_log_sd * z[rubbing]), std::max(0.0, priors.factor.rotor_exponent + priors.rotor_exponent_sd * z[exponent]),
+                  z_share < 0 ? std::array{1.0, 1.0} : std::array{front_share_of(z) / options.front_share, (1 - front_share_of(z)) / (1 - options.front_share)}, {}};
+        // An error of this rider's temperatures moves what counts as the threshold.
+        const double off_K = std::sqrt(priors.spread.threshold_dK * priors.spread.threshold_dK + priors.observation.pad_temperature_dK * priors.observation.pad_temperature_dK);
+        for (std::size_t c = 0; c < compound_priors.size(); ++c) {
+            const int at = per_compound + 3 * static_cast<int>(c);
+            w.heat.push_back({compound_priors[c].threshold_degC + off_K * z[at + 1], 1e-4 * std::max(0.0, compound_priors[c].growth) * std::exp(priors.spread.growth * z[at + 2])});
+        }
+        return w;
     }
     // What one ride does to a wheel's pads [MJ that count] and rotor [mm3], in this rider's weather.   Source: [EQ life-1]
     struct RideWear {
         double pad, rotor;
     };
-    RideWear wear_of(const Ride& r, std::size_t e, int compound, const Weather& w, const Vector& z) const {
-        const double m = (1 + r.wet * w.wet) * (1 + r.grit * w.grit), f = hot(compound, r.degC[e], z);
-        const double me = priors.factor.rotor_exponent == 1 ? m : std::pow(m, priors.factor.rotor_exponent);
-        const double hot_MJ = r.energy_MJ[e] * w.part[e] * f;
+    RideWear wear_of(const Ride& r, std::size_t e, int compound, const Weather& w) const {
+        const Heat& heat = w.heat[static_cast<std::size_t>(compound)];
+        const double m = (1 + r.wet * w.wet) * (1 + r.grit * w.grit), over = std::max(0.0, r.degC[e] - heat.threshold_degC);
+        const double me = w.exponent == 1 || m == 1 ? m : std::exp(w.exponent * std::log(m));
+        const double hot_MJ = r.energy_MJ[e] * w.part[e] * (1 + heat.growth * over * over);
         return {(hot_MJ + w.rub * r.distance_m) * m, hot_MJ * me * compound_priors[static_cast<std::size_t>(compound)].rotor_wear_mm3_MJ};
     }
     void sums(const Vector& z, Sums& s) const {
@@ -142,7 +174,7 @@ struct Learned::Inside {
             for (auto* v : {&s.pad[e], &s.pad2[e], &s.rotor[e], &s.rotor2[e]}) v->assign(n + 1, 0.0);
             for (std::size_t i = 0; i < n; ++i) {
                 const Ride& r = rides[i];
-                const auto [pad, rot] = wear_of(r, e, compound_at[e][i], w, z);
+                const auto [pad, rot] = wear_of(r, e, compound_at[e][i], w);
                 s.pad[e][i + 1] = s.pad[e][i] + pad;
                 s.pad2[e][i + 1] = s.pad2[e][i] + pad * pad * r.rel2[e];
                 s.rotor[e][i + 1] = s.rotor[e][i] + rot;
@@ -157,10 +189,15 @@ struct Learned::Inside {
         }
     }
 
+    // Log standard deviation of one pad set or rotor about others of its wheel.
+    double own_sd(const Chain& c) const { return c.rotor ? std::sqrt(rotor_of_own) * priors.spread.rotor_rider : priors.spread.set; }
     // Logarithm of this set's wear over its median prior.
     double log_rate(const Chain& c, const Vector& z) const {
         const double all = priors.observation.energy_bias * z[bias];
-        if (c.rotor) return all + priors.spread.rotor_rider * (std::sqrt(rotor_of_rider) * z[rotor] + std::sqrt(rotor_of_wheel) * z[rotor_wheel + c.wheel]);
+        if (c.rotor) {
+            const double own = c.z_set >= 0 ? own_sd(c) * z[c.z_set] : 0;
+            return all + priors.spread.rotor_rider * (std::sqrt(rotor_of_rider) * z[rotor] + std::sqrt(rotor_of_wheel) * z[rotor_wheel + c.wheel]) + own;
+        }
         double v = all + priors.spread.rider * (std::sqrt(of_rider) * z[rider] + std::sqrt(of_compound) * z[per_compound + 3 * c.compound] + std::sqrt(of_wheel) * z[wheel + c.wheel]);
         if (c.z_set >= 0) v += priors.spread.set * z[c.z_set];
         return v;
@@ -245,7 +282,7 @@ struct Learned::Inside {
         for (const Chain& c : chains) l += chain_log(c, s, z);
         return std::isfinite(l) ? l : -1e300;
     }
-    bool moves_sums(int i) const { return i == wet || i == grit || i == rubbing || i == z_share || (i >= per_compound && i < per_compound + 3 * static_cast<int>(compounds.size()) && (i - per_compound) % 3 != 0); }
+    bool moves_sums(int i) const { return i == wet || i == grit || i == rubbing || i == exponent || i == z_share || (i >= per_compound && i < per_compound + 3 * static_cast<int>(compounds.size()) && (i - per_compound) % 3 != 0); }
 
     double gradient(const Vector& z, Sums& s, Sums& other, Vector& g) const {
         const double l = log_posterior(z, s);
@@ -336,9 +373,8 @@ struct Learned::Inside {
         // Chains about it; the step leaves the normal approximation itself unchanged, and is accepted by how the posterior differs.
         long tried = 0, taken = 0;
         for (int c = 0; c < options.chains; ++c) {
-            std::uint64_t count = 0;
-            const std::uint64_t key = mix(seed, hash_of("life chain"), static_cast<std::uint64_t>(as_of), static_cast<std::uint64_t>(c));
-            const auto normal = [&] { return normal_of(key, 1, count++, 7); };
+            Stream stream(seed, mix(hash_of("life chain"), static_cast<std::uint64_t>(as_of), static_cast<std::uint64_t>(c), 1), 7);
+            const auto normal = [&] { return stream.normal(); };
             Vector u(size), v(size);
             for (int i = 0; i < size; ++i) u[i] = normal();
             double l_now = log_posterior(z + L * u, s);
@@ -349,7 +385,7 @@ struct Learned::Inside {
                 const bool by_prior = step % 6 == 5;
                 double log_share = 0, l_then = 0;
                 if (by_prior) {
-                    const double b = uniform_of(key, 3, count++, 7), keep = std::sqrt(1 - b * b);
+                    const double b = stream.uniform(), keep = std::sqrt(1 - b * b);
                     const Vector from = z + L * u;
                     Vector to(size);
                     for (int i = 0; i < size; ++i) to[i] = keep * from[i] + b * normal();
@@ -363,7 +399,7 @@ struct Learned::Inside {
                     log_share = (l_then + 0.5 * v.squaredNorm()) - (l_now + 0.5 * u.squaredNorm());
                 }
                 const double share = std::exp(std::min(0.0, log_share));
-                const bool take = uniform_of(key, 2, count++, 7) < share;
+                const bool take = stream.uniform() < share;
                 if (take) u = v, l_now = l_then;
                 if (!by_prior) {
                     if (step >= burn) ++tried, taken += take ? 1 : 0;
@@ -388,6 +424,18 @@ Learned::~Learned() = default;
 Learned::Learned(Learned&&) noexcept = default;
 Learned& Learned::operator=(Learned&&) noexcept = default;
 double Learned::accepted_share() const { return in_->accepted; }
+
+double swelling_mm(const History& h, const ThicknessRow& r, const WearPriors& priors, long as_of) {
+    if (is_rotor(r.component) || !r.day || !(priors.swell_mm > 0)) return 0;
+    const auto pad = std::find_if(h.fitted.begin(), h.fitted.end(), [&](const FittedRow& f) { return f.component == r.component && f.set == r.set; });
+    if (pad == h.fitted.end() || (pad->compound != "organic" && pad->compound != "semi_metallic")) return 0;
+    double hottest_degC = -273;
+    for (const RiddenRow& ride : h.rides) {
+        if (ride.ride > as_of || (ride.ride > r.ride && !r.any_time)) break;
+        if (ride.day == r.day && ride.ride >= pad->start_ride) hottest_degC = std::max(hottest_degC, ride.pad_degC[static_cast<std::size_t>(wheel_of(r.component))].value_or(-273));
+    }
+    return priors.swell_mm * std::clamp((hottest_degC - priors.swell_from_degC) / (priors.swell_full_degC - priors.swell_from_degC), 0.0, 1.0);
+}
 
 Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& priors, long as_of, const TypicalRiding& typical, const LearnOptions& options) {
     auto in = std::make_unique<Learned::Inside>();
@@ -496,14 +544,18 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
                 const std::size_t side = Learned::Inside::side_of(r.component);
                 if (c.fitted[side] < 0) continue;
                 const std::size_t rides = std::max(c.from, rides_before(r.ride + 1));
-                c.events.push_back({rides, static_cast<int>(side), r.thickness_mm, r.sd_mm * r.sd_mm + r.resolution_mm * r.resolution_mm / 12 + (c.rotor ? 1e-8 : priors.place_mm * priors.place_mm)});
+                const double swollen_mm = swelling_mm(h, r, priors, as_of);
+                c.events.push_back({rides, static_cast<int>(side), r.thickness_mm - swollen_mm,
+                                    r.sd_mm * r.sd_mm + swollen_mm * swollen_mm + r.resolution_mm * r.resolution_mm / 12 + (c.rotor ? 1e-8 : priors.place_mm * priors.place_mm)});
                 break;
             }
         }
         for (Chain& c : in->chains) {
             std::stable_sort(c.events.begin(), c.events.end(), [](const Event& a, const Event& b) { return a.rides < b.rides; });
             // Only a set that was read needs parameters of its own here; another one's are drawn when it is asked about.
-            if (!c.rotor && !c.events.empty()) c.z_set = in->size++, c.z_side = in->size++;
+            if (c.events.empty()) continue;
+            c.z_set = in->size++;
+            if (!c.rotor) c.z_side = in->size++;
         }
     }
     in->sample(ctx);
@@ -517,7 +569,7 @@ std::vector<double> Learned::log_rate(Component component, const std::string& se
     if (!c) return out;
     std::uint64_t k = 0;
     for (const Vector& z : in_->draws) {
-        out.push_back(in_->log_rate(*c, z) + (!c->rotor && c->z_set < 0 ? in_->priors.spread.set * normal_of(in_->seed, hash_of(set), k, 11) : 0));
+        out.push_back(in_->log_rate(*c, z) + (c->z_set < 0 ? in_->own_sd(*c) * normal_of(in_->seed, hash_of(set), k, 11) : 0));
         ++k;
     }
     return out;
@@ -533,7 +585,7 @@ std::vector<double> Learned::thickness_mm(const Context&, Component component, c
     std::uint64_t k = 0;
     for (const Vector& z : in_->draws) {
         in_->sums(z, s);
-        const double extra = !c->rotor && c->z_set < 0 ? in_->priors.spread.set * normal_of(in_->seed, hash_of(set), k, 11) : 0;
+        const double extra = c->z_set < 0 ? in_->own_sd(*c) * normal_of(in_->seed, hash_of(set), k, 11) : 0;
         const double extra_side = std::sqrt(left_right_of_set) * normal_of(in_->seed, hash_of(set), k, 12);
         const auto rate = in_->rates(*c, z, extra, extra_side);
         Belief b = in_->fresh(*c);
@@ -640,7 +692,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
     std::vector<double> limit, rides_left, km, descent, hours, now, log_rate, log_riding, a_km;
     Inside::Sums s;
     in.own_sums(s);
-    std::vector<double> f1(n + 1), f2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), cumulated(blocks);
+    std::vector<double> f1(n + 1), f2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), cumulated(blocks), a_ride(blocks), log_var(blocks), log_sd(blocks);
     for (std::size_t i = 0; i < n; ++i) d1[i + 1] = d1[i] + pool[i].distance_m, h1[i + 1] = h1[i] + pool[i].descent_m, t1[i + 1] = t1[i] + pool[i].duration_s;
     double capped = 0, reached = 0;
     for (std::size_t k = 0; k < in.draws.size(); ++k) {
@@ -652,10 +704,18 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
         const CompoundPriors& cp = in.compound_priors[static_cast<std::size_t>(compound)];
         for (std::size_t i = 0; i < n; ++i) {
             const Ride& r = pool[i];
-            const Inside::RideWear worn = in.wear_of(r, e, compound, w, z);
+            const Inside::RideWear worn = in.wear_of(r, e, compound, w);
             const double one = c.rotor ? worn.rotor : worn.pad;
             f1[i + 1] = f1[i] + one;
             f2[i + 1] = f2[i] + one * one * r.rel2[e];
+        }
+        for (std::size_t q = 0; q < blocks; ++q) {
+            const std::size_t i0 = from_of(q), i1 = from_of(q + 1);
+            const double length = static_cast<double>(i1 - i0), mean = f1[i1] - f1[i0];
+            a_ride[q] = mean / length;
+            // A log-normal of a block's mean and spread, whatever the rate: wear does not go back.   Source: [EQ life-7]
+            log_var[q] = mean > 0 ? std::log1p((f2[i1] - f2[i0]) / (mean * mean) + in.priors.drift * in.priors.drift * drift_rides / length * 0.5) : 0;
+            log_sd[q] = std::sqrt(log_var[q]);
         }
         // Thicknesses of other parts now, in this draw.
         std::vector<std::pair<double, double>> other(others.size());
@@ -663,7 +723,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
             if (!others[q] || others[q] == &c) continue;
             const Chain& o = *others[q];
             const std::size_t own = Inside::side_of(asked.readings[q].component);
-            const double more = !o.rotor && o.z_set < 0 ? in.priors.spread.set * normal_of(key, k, hash_of(o.set), 31) : 0;
+            const double more = o.z_set < 0 ? in.own_sd(o) * normal_of(key, k, hash_of(o.set), 31) : 0;
             Belief b = in.fresh(o);
             std::size_t at = std::min(o.from, ridden);
             const auto rate = in.rates(o, z, more, std::sqrt(left_right_of_set) * normal_of(key, k, hash_of(o.set), 32));
@@ -673,10 +733,10 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
         }
         for (std::size_t j = 0; j < per_draw; ++j) {
             const std::uint64_t which = k * per_draw + j;
-            std::uint64_t count = 0;
-            const auto uniform = [&] { return uniform_of(key, which, count++, 21); };
-            const auto normal = [&] { return normal_of(key, which, count++, 22); };
-            const double extra = !c.rotor && c.z_set < 0 ? in.priors.spread.set * normal() : 0;
+            Stream stream(key, which, 21), asides(key, which, 33);   // asides: what does not touch the life itself
+            const auto uniform = [&] { return stream.uniform(); };
+            const auto normal = [&] { return stream.normal(); };
+            const double extra = c.z_set < 0 ? in.own_sd(c) * normal() : 0;
             const double extra_side = std::sqrt(left_right_of_set) * normal();
             const auto rate = in.rates(c, z, extra, extra_side);
             Belief b = in.fresh(c);
@@ -690,7 +750,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
                 both_mm[asked_side] = (asked_side ? b.b : b.a) + sd0 * of_side;
                 if (!c.rotor && c.fitted[1 - asked_side] >= 0) {
                     const double rho = sd0 * sd1 > 0 ? std::clamp(b.ab / (sd0 * sd1), -1.0, 1.0) : 0;
-                    both_mm[1 - asked_side] = (asked_side ? b.a : b.b) + sd1 * (rho * of_side + std::sqrt(1 - rho * rho) * normal_of(key, which, 0, 33));
+                    both_mm[1 - asked_side] = (asked_side ? b.a : b.b) + sd1 * (rho * of_side + std::sqrt(1 - rho * rho) * asides.normal());
                 }
             }
             const auto limit_of = [&](std::size_t at_side) {
@@ -706,11 +766,11 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
             for (std::size_t q = 0; q < others.size(); ++q) {
                 if (!others[q]) continue;
                 if (others[q] == &c) read[q].push_back(both_mm[Inside::side_of(asked.readings[q].component)]);
-                else read[q].push_back(other[q].first + other[q].second * normal_of(key, which, q, 35));
+                else read[q].push_back(other[q].first + other[q].second * asides.normal());
             }
             if (!planned.empty()) {
                 const double rel2 = f1[n] > 0 ? f2[n] / (f1[n] * f1[n]) : 0, sd = std::sqrt(std::log1p(rel2));
-                plan_loss.push_back(rate_here * f1[n] * std::exp(sd * normal_of(key, which, 0, 36) - 0.5 * sd * sd));
+                plan_loss.push_back(rate_here * f1[n] * std::exp(sd * asides.normal() - 0.5 * sd * sd));
             }
             log_rate.push_back(std::log(rate_here));
             // Weights of the blocks: a Bayesian bootstrap, so that few rides mean a wide future.   Source: [EQ life-6]
@@ -723,10 +783,9 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
                 double sum = 0, all = 0;
                 for (std::size_t q = 0; q < blocks; ++q) {
                     weights[q] = -std::log(uniform()) * recent[q];
-                    sum += weights[q];
+                    sum += weights[q], all += weights[q] * a_ride[q];
                 }
-                for (std::size_t q = 0; q < blocks; ++q) all += weights[q] / sum * (f1[from_of(q + 1)] - f1[from_of(q)]) / static_cast<double>(from_of(q + 1) - from_of(q));
-                mean_a_ride = rate_here * all;
+                mean_a_ride = rate_here * all / sum;
             }
             log_riding.push_back(mean_a_ride > 0 ? std::log(mean_a_ride / rate_here) : -50);
             if (to_go <= 0) {   // passed already: when, by the mean
@@ -756,11 +815,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
                     const double u = uniform() * cumulated.back();
                     const auto p = std::min<std::size_t>(blocks - 1, static_cast<std::size_t>(std::lower_bound(cumulated.begin(), cumulated.end(), u) - cumulated.begin()));
                     const std::size_t i0 = from_of(p), i1 = from_of(p + 1);
-                    const double length = static_cast<double>(i1 - i0), mean = rate_here * (f1[i1] - f1[i0]);
-                    const double sd = std::sqrt(rate_here * rate_here * (f2[i1] - f2[i0]) + in.priors.drift * in.priors.drift * mean * mean * drift_rides / length * 0.5);
-                    // A log-normal of that mean and spread: wear does not go back.
-                    const double rel2 = mean > 0 ? std::log1p(sd * sd / (mean * mean)) : 0;
-                    const double lost = mean * std::exp(std::sqrt(rel2) * normal() - 0.5 * rel2);
+                    const double length = static_cast<double>(i1 - i0), lost = rate_here * (f1[i1] - f1[i0]) * std::exp(log_sd[p] * normal() - 0.5 * log_var[p]);
                     const double part = lost >= left ? left / lost : 1;
                     gone += part * length, way += part * (d1[i1] - d1[i0]), high += part * (h1[i1] - h1[i0]), time += part * (t1[i1] - t1[i0]);
                     season += part * length * days_a_ride;

@@ -56,6 +56,8 @@ WearPriors default_priors(const parts::Library& library) {
     p.factor.grit_sd = log_sd(library.row("wear.factor.grit").value);
     p.rubbing_N = library.value("wear.rubbing_N");
     p.rubbing_log_sd = log_sd(library.row("wear.rubbing_N").value);
+    p.rotor_exponent_sd = library.row("wear.factor.rotor_exponent").value.sd;
+    p.swell_mm = library.value("wear.swell_mm"), p.swell_from_degC = library.value("wear.swell_from_degC"), p.swell_full_degC = library.value("wear.swell_full_degC");
     p.drift = library.value("wear.drift");
     p.place_mm = library.value("wear.place_mm");
     return p;

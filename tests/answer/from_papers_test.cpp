@@ -9,6 +9,8 @@
 #include "../../src/answer/work.hpp"
 #include "../papers/desk.hpp"
 #include "answer/from_papers.hpp"
+#include "answer/life_today.hpp"
+#include "answer/stopping.hpp"
 #include "base/time.hpp"
 #include "papers/state.hpp"
 
@@ -524,6 +526,47 @@ TEST(FromPapers, UnevenPadsMoveTheHeatToTheWheelThatDoesTheBrakingAndClearNothin
     EXPECT_EQ(answer::json_of(must(answer::answer_from_papers(four, library(), *desk.papers, desk.ask("2026-05-31"))).answer, "test"), answer::json_of(after.answer, "test"));
 }
 
+TEST(FromPapers, StopsAreWeighedByTheShareThatAnAnswerLearned) {
+    Desk desk;
+    const papers::Id rear = new_rear_pads(desk);
+    for (int i = 0; i < 20; ++i) desk.add_described(fmt::format("2026-05-{:02d}", 2 + i), 12000 + i, 400);
+    const answer::PapersAnswer before = desk.answered(desk.ask("2026-05-30"));
+    const auto mm = [&](std::size_t e) { return before.answer.learned->pads[e]->forecast.thickness_mm.p50; };
+    desk.read(What::pad_thickness, desk.pads, 1.5 - 2 * (1.5 - mm(0)), "2026-05-30");
+    desk.read(What::pad_thickness, rear, 1.5 - 0.25 * (1.5 - mm(1)), "2026-05-30");
+    const answer::PapersAnswer after = desk.answered(desk.ask("2026-05-31"));
+    ASSERT_TRUE(after.answer.share);
+    // What was kept is what was learned, and a day before it nothing was.
+    const auto kept = answer::learned_share_of(*desk.papers, desk.bike, "2026-05-31");
+    ASSERT_TRUE(kept);
+    EXPECT_NEAR(kept->z_mean, after.answer.learned->share->z_mean, 1e-12);
+    EXPECT_EQ(kept->anchors.size(), answer::anchor_cases);
+    EXPECT_FALSE(answer::learned_share_of(*desk.papers, desk.bike, "2026-05-29"));
+    answer::StopQuestion q;
+    q.bike = must(answer::bike_of_papers(library(), *desk.papers, desk.bike, "2026-05-31")).today;
+    const answer::StopReport alike = must(answer::stop_report(Context{}, library(), q));
+    q.learned = kept;
+    const answer::StopReport by_share = must(answer::stop_report(Context{}, library(), q));
+    EXPECT_FALSE(alike.share);
+    ASSERT_TRUE(by_share.share);
+    EXPECT_NEAR(by_share.share->now.p50, after.answer.share->now.p50, 1e-12);
+    EXPECT_GT(by_share.share->of_cases.p50, by_share.share->before.p50) << "the cases of the stops lean to the front too";
+    EXPECT_NE(answer::text_of(by_share).find("Your pads and rotors say"), std::string::npos);
+    ASSERT_EQ(by_share.stops.size(), alike.stops.size());
+    bool moved = false;
+    for (std::size_t s = 0; s < alike.stops.size(); ++s) {
+        const stop::StopAnswer &was = alike.stops[s], &is = by_share.stops[s];
+        moved = moved || is.lever_force_N.p50 != was.lever_force_N.p50;
+        EXPECT_GE(is.weak_share, was.weak_share);
+        EXPECT_GE(is.lever_force_N.p95, was.lever_force_N.p95);
+        if (is.brake_distance_m && was.brake_distance_m) {
+            EXPECT_GE(is.brake_distance_m->p95, was.brake_distance_m->p95);
+        }
+    }
+    EXPECT_TRUE(moved);
+    for (std::size_t e = 0; e < 2; ++e) EXPECT_LE(by_share.levers[e].full_mm.p05, alike.levers[e].full_mm.p05);
+}
+
 TEST(FromPapers, AFrontThatDoesMoreThanAnyCaseReachesIsSaidByThePapersVerdictToo) {
     Desk desk;
     const papers::Id rear = new_rear_pads(desk);
@@ -591,8 +634,8 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     near(r.wheels[1].pad_face_peak_degC.p50, 164.6986668);
     near(r.wheels[1].fluid_peak_degC.p95, 63.66200521);
     near(r.wheels[0].lever_force_factor.p95, 1.214817442);
-    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 3, papers 2, answer 6");
+    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 4, papers 2, answer 7");
     near(a.stops[0].brake_distance_m->p50, 8.929142675);
-    near(a.life[0].pad->remaining_km.p50, 1799.466276);
-    near(a.life[0].rotor->remaining_km.p50, 23233.58415);
+    near(a.life[0].pad->remaining_km.p50, 1817.901722);
+    near(a.life[0].rotor->remaining_km.p50, 23519.43184);
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What a forecast says of later days, and which readings may lengthen a life. Rules: DESIGN 3 and docs/models/life.md; all data invented.
 #include <cmath>
+#include <random>
 #include <nlohmann/json.hpp>
 
 #include "../papers/desk.hpp"
@@ -20,6 +21,32 @@ const parts::Library& library() {
 }
 
 constexpr const char* toml = "format = 1\nbike.kind = \"trail\"\nbike.name = \"Heron\"\nbike.total_mass_kg = 95\nfront.rotor.diameter_mm = 203\nfront.pads.friction_thickness_mm = 3\nfront.pads.least_friction_mm = 0.5\n";
+
+// Rides that come by chance: intervals of the days to go hold as often as they say, for riders as unlike as they are thought to be.
+TEST(RidingRate, HoldsAsOftenAsItSaysFromNoRideToMany) {
+    const double usual = 2.0 / 7, log_sd = std::sqrt(std::log1p(0.25)), shape = 4;   // mean 2 a week, sd 1
+    for (const double days : {0.0, 3.0, 10.0, 30.0, 200.0}) {
+        std::mt19937_64 g(900 + static_cast<std::uint64_t>(days));
+        std::gamma_distribution<double> rider(shape, usual / shape);
+        constexpr int riders = 4000;
+        int held = 0, early = 0;
+        for (int i = 0; i < riders; ++i) {
+            const double rate = rider(g);
+            const double rides = days > 0 ? static_cast<double>(std::poisson_distribution<int>(rate * days)(g)) : 0;
+            const answer::RidingRate said = answer::riding_rate_of(rides, days, usual, log_sd);
+            const double off = std::log(1 / rate / said.days_a_ride);
+            held += std::abs(off) <= 1.645 * said.log_sd;
+            early += off < -1.645 * said.log_sd;   // rides more often than allowed for: a day would come too late
+        }
+        // 90 and 5 %, three sampling errors, and the skew of a gamma that a log-normal does not have.
+        EXPECT_NEAR(100.0 * held / riders, 90, 2.5) << days;
+        EXPECT_LT(100.0 * early / riders, 6) << days;
+    }
+    // Of nobody known beforehand it is plain counting.
+    const answer::RidingRate counted = answer::riding_rate_of(50, 100, 0, 0);
+    EXPECT_DOUBLE_EQ(counted.days_a_ride, 2);
+    EXPECT_NEAR(counted.log_sd, 1 / std::sqrt(50.0), 0.002);
+}
 
 // One bike with front pads and a front rotor, fitted on 1 May; forecasts are put in as they would be kept.
 struct Kept {

@@ -10,6 +10,7 @@
 #include <cmath>
 #include <random>
 
+#include "../../src/answer/learned_share.hpp"
 #include "answer/life_figures.hpp"
 #include "base/interval.hpp"
 #include "row.hpp"
@@ -140,6 +141,38 @@ TEST(LifeValidation, RateAgainstQuadrature) {
     check({.id = "life-08", .what = "the same, standard deviation", .source = source, .basis = Basis::library, .expected = sd, .tolerance = 0.2 * sd, .unit = "",
            .why = "a misread makes wide tails: the fourth moment is large, so 20 %", .function = "wear::learn"},
           bw::sd_of(x));
+}
+
+TEST(LifeValidation, CasesWeighedByTheShare) {
+    // The logit of the front share is normal (0.4, 0.42) beforehand; wear says 0.95 with an sd of 0.35. The mean share by quadrature of
+    // prior times likelihood, neither of which the weights are made of: they get the posterior in units of the prior (conjugate algebra).
+    const double m = 0.4, s = 0.42, said = 0.95, error = 0.35;
+    const auto share = [](double x) { return 1 / (1 + std::exp(-x)); };
+    const auto density = [&](double x) { return std::exp(-0.5 * (x - m) * (x - m) / (s * s) - 0.5 * (x - said) * (x - said) / (error * error)); };
+    const auto integral = [&](auto f) { return boost::math::quadrature::gauss_kronrod<double, 31>::integrate([&](double x) { return f(x) * density(x); }, m - 8 * s, m + 8 * s); };
+    const double all = integral([](double) { return 1.0; }), mean = integral(share) / all, square = integral([&](double x) { return share(x) * share(x); }) / all, sd = std::sqrt(square - mean * mean);
+    const double precision = 1 / (s * s) + 1 / (error * error), middle = (m / (s * s) + said / (error * error)) / precision;
+    // 1,024 cases by a plain generator; the habit behind a case's share is another number on a straight line of logits.
+    std::mt19937_64 g(4711);
+    std::normal_distribution<double> z;
+    std::vector<double> of_case, habits, anchors;
+    for (int i = 0; i < 1024; ++i) {
+        const double x = m + s * z(g);
+        of_case.push_back(share(x)), habits.push_back(share(0.3 + 1.2 * (x - m)));
+        if (anchors.size() < bw::answer::anchor_cases) anchors.push_back(of_case.back());
+    }
+    const auto w = bw::answer::weights_of({.logit_mean = m, .logit_sd = s, .z_mean = (middle - m) / s, .z_sd = 1 / (s * std::sqrt(precision))}, anchors, habits);
+    ASSERT_TRUE(w && w->said.whole);
+    double sum = 0, by = 0, squares = 0;
+    for (std::size_t i = 0; i < of_case.size(); ++i) sum += w->cases[i] * of_case[i], squares += w->cases[i] * of_case[i] * of_case[i], by += w->cases[i];
+    const char* source = "prior times likelihood by Gauss-Kronrod quadrature (Boost.Math)";
+    const double root = std::sqrt(w->said.effective_cases);
+    check({.id = "life-10", .what = "front share, logit N(0.4, 0.42), wear says logit 0.95 +/- 0.35: mean over 1,024 weighed cases", .source = source, .basis = Basis::library, .expected = mean, .tolerance = 4 * sd / root, .unit = "",
+           .why = "four sampling errors of the cases that count", .function = "answer::weights_of"},
+          sum / by);
+    check({.id = "life-11", .what = "the same, standard deviation", .source = source, .basis = Basis::library, .expected = sd, .tolerance = 4 * sd / std::sqrt(2.0) / root, .unit = "", .why = "four sampling errors",
+           .function = "answer::weights_of"},
+          std::sqrt(squares / by - sum / by * (sum / by)));
 }
 
 TEST(LifeValidation, RanksOfTheTruth) {

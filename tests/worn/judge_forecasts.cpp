@@ -250,11 +250,12 @@ int judge(const Options& o) {
 
   std::map<std::string, std::vector<std::size_t>> groups;
   const std::vector<std::string> thirds = {"first third", "middle third", "last third"};
-  std::vector<std::string> order = {"all", thirds[0], thirds[1], thirds[2], "no reading", "1 or 2 readings", "more readings", "pads", "rotors"};
+  std::vector<std::string> order = {"all", thirds[0], thirds[1], thirds[2], "no reading", "1 or 2 readings", "more readings", "a reading or more", "pads", "rotors"};
   for (std::size_t i = 0; i < cases.size(); ++i) {
     groups["all"].push_back(i);
     groups[thirds[static_cast<std::size_t>(std::clamp(3 * cases[i].used(), 0.0, 2.0))]].push_back(i);
     groups[cases[i].readings == 0 ? "no reading" : cases[i].readings < 3 ? "1 or 2 readings" : "more readings"].push_back(i);
+    if (cases[i].readings > 0) groups["a reading or more"].push_back(i);   // only there is a straight line of this part's own
     groups[cases[i].rotor() ? "rotors" : "pads"].push_back(i);
     if (!groups.count(cases[i].kind)) order.push_back(cases[i].kind);
     groups[cases[i].kind].push_back(i);

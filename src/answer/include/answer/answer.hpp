@@ -252,6 +252,8 @@ Result<std::vector<ride::MotionPaths>> motion_alone(const Context& ctx, const pa
 //! The whole answer as JSON, schema answer/1 (docs/schema/answer-1.json). With do_not_ride distances and lives are null.
 std::string json_of(const Answer&, const std::string& version);
 std::string share_weighed_words(const ShareWeighed&);
+//! The same where only stops and levers are at hand.
+std::string share_weighed_stop_words(const ShareWeighed&);
 //! A reason to measure where the likely cases do not reach what was learned.
 std::optional<inspect::Check> share_beyond_cases(const ShareWeighed&);
 //! For a terminal, at most 80 columns; what matters first.

@@ -43,6 +43,13 @@ struct LearnSay {
 };
 //! Energies of the lines become rows: their bias and front share, common to all rides, apart from the scatter of each.   [EQ life-10]
 void take_lines(LearnSay&);
+//! Days from one ride to the next, and the spread of its logarithm.
+struct RidingRate {
+    double days_a_ride = 0, log_sd = 0;
+};
+//! Of rides that come by chance: the first ride and `rides` more within `days`. Beforehand their rate is a gamma about
+//! usual_per_day (0: nothing is known beforehand; then rides > 0).   [EQ life-15]
+RidingRate riding_rate_of(double rides, double days, double usual_per_day, double usual_log_sd);
 //! Usual riding of such a bike, for who has not ridden yet.
 wear::TypicalRiding typical_riding(const parts::Library&, const parts::Bike&);
 
@@ -87,6 +94,7 @@ struct ForecastScore {
 //! The logit of the front share: as the likely cases have it, and what readings make of it, in units of that spread.
 struct LearnedShare {
     double logit_mean = 0, logit_sd = 0, z_mean = 0, z_sd = 1;
+    std::vector<double> anchors = {}, habits = {};   //!< [anchor_cases] front's part of all that the rotors took, and the case's habit; empty: not known
 };
 
 struct LifeReport {

@@ -49,5 +49,7 @@ struct PadWear {
 };
 //! [front, rear]; absent where no forecast that was kept by that day says it of both pads.
 std::array<std::optional<PadWear>, 2> pad_wear_of(papers::Papers&, const papers::Id& bike, const papers::Day& today);
+//! The front share as pads and rotors tell it, by the newest forecast that was kept by that day; absent where that says none.
+std::optional<LearnedShare> learned_share_of(papers::Papers&, const papers::Id& bike, const papers::Day& today);
 
 }  // namespace bw::answer

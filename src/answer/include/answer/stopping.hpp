@@ -30,6 +30,7 @@ struct StopQuestion {
     };
     std::array<std::optional<OwnWear>, 2> own_wear;   //!< [wheel] in place of the terrain's
     std::optional<double> own_ride_km;     //!< mean of its rides
+    std::optional<LearnedShare> learned;   //!< the front share as its pads and rotors tell it
     std::vector<stop::ProofStop> proof;
     std::size_t cases = 1024;              //!< a power of two, 64..65536
 };
@@ -129,6 +130,7 @@ struct StopReport {
     bool scaled = false;                             //!< fewer than 200 cases count by the proof stops: friction was brought to them
     bool weighed = false;                            //!< the cases were weighed by the proof stops
     double effective_cases = 0;                      //!< that many count, then
+    std::optional<ShareWeighed> share;               //!< stops and levers were weighed by the learned front share
     std::vector<Yardstick> yardsticks;
     std::vector<stop::RecordedStop> recorded;        //!< halts of a recording that was looked through for proof stops
     std::string recorded_file;

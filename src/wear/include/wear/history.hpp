@@ -55,6 +55,7 @@ struct ThicknessRow {
     // Not in the file.
     std::optional<double> own_sd_mm = {};   //!< of the reading by itself, where sd_mm holds more; absent: sd_mm
     int places = 1;              //!< how many the least was taken of: fewer never better more
+    bool any_time = false;       //!< rides of its day may have come before it, whatever their number
     bool too_thick = false;      //!< the part may be thinner than that by something nobody measured: learn() is not to see it
 };
 

@@ -85,6 +85,10 @@ private:
     std::unique_ptr<Inside> in_;
 };
 
+//! How much too thick a reading is taken to be [mm], as the mean and sd of an exponential: a resin-bonded pad (organic, semi_metallic)
+//! that was hot on the day it was read. 0 for any other, and where the day of ride or reading is not known.   [EQ life-14]
+double swelling_mm(const History&, const ThicknessRow&, const WearPriors&, long as_of_ride);
+
 //! Looks at rides and readings up to and with `as_of_ride` and at nothing later. Deterministic for the seed of the context.
 //! Fails with bad_input if a compound has no priors.
 Result<Learned> learn(const Context&, const History&, const WearPriors&, long as_of_ride, const TypicalRiding&, const LearnOptions&);

@@ -33,6 +33,8 @@ struct WearPriors {
     // Ours alone: not in the file of priors.
     double rubbing_N = 0, rubbing_log_sd = 0;   //!< brushing of released pads, as a force at the tyre
     double place_mm = 1e-4;                     //!< sd of a pad's thickness from place to place, in a reading
+    double rotor_exponent_sd = 0;               //!< of factor.rotor_exponent, from rider to rider
+    double swell_mm = 0, swell_from_degC = 150, swell_full_degC = 250;   //!< of a resin-bonded pad that was hot, fully from the second (mean of the ride at the pad face)
     double drift = 0;                           //!< log standard deviation by which the wear of neighbouring rides strays together
 };
 
