@@ -87,7 +87,7 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
     constexpr int parts = P::parts, rest = parts - rest_at / wide;   // vectors of the other states
     const VB one = hn::Set(b, 1.0), four = hn::Set(b, 4.0), six = hn::Set(b, 6.0), twelfth = hn::Set(b, 1.0 / 12), sixth = hn::Set(b, 1.0 / 6), ambient = hn::Set(b, c.ambient_K), ambient4 = hn::Set(b, c.ambient4);
     V z[rest], y[parts];
-    VB zb[body_parts];
+    VB zb[body_parts], about[body_parts];   // about: the same before the losses of the step before, so that little waits for those
     unsigned rose = 0;   // lanes whose state rose in the step before
     const auto rises_at = [&](auto tag, const double* from, const double* to) BW_INLINE {
         std::uint8_t byte[8] = {};
@@ -99,7 +99,7 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
         rose |= rises_at(d, &state[0].lane[rest_at + p * wide], &state[1].lane[rest_at + p * wide]) << (rest_at + p * wide);
     });
     each<body_parts>([&](auto p) BW_INLINE {
-        zb[p] = hn::Load(b, &state[1].lane[p * body_wide]);
+        zb[p] = about[p] = hn::Load(b, &state[1].lane[p * body_wide]);
         rose |= rises_at(b, &state[0].lane[p * body_wide], &state[1].lane[p * body_wide]) << (p * body_wide);
     });
     const auto power_of = [&](const Step& s) BW_INLINE { return s.contact == Contact::closed ? c.half_scale * s.power_W : 0; };
@@ -111,12 +111,12 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
     for (int k = 0; k < count; ++k) {
         const Step& s = steps[k];
         const Matrix& m = *matrix[k];
-        VB rise[body_parts], away[body_parts], now_b[body_parts];
+        VB rise[body_parts], away[body_parts], now_b[body_parts], about_next[body_parts];
         V now[rest];
         each<body_parts>([&](auto p) BW_INLINE {
             if constexpr (wide == 2 * bodies) rise[p] = hn::LowerHalf(b, y[0]), away[p] = hn::UpperHalf(b, y[0]);
             else rise[p] = y[p], away[p] = y[p + bodies / wide];
-            now_b[p] = hn::Add(zb[p], rise[p]);
+            now_b[p] = about_next[p] = hn::Add(zb[p], rise[p]);
             hn::Store(now_b[p], b, ahead + p * body_wide);
         });
         each<rest>([&](auto p) BW_INLINE {
@@ -126,20 +126,21 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
         // The next step's product does not wait for this one's losses: what they change of it has columns of its own.
         const bool last = k + 1 == count;
         const P next(*matrix[last ? k : k + 1], ahead, last ? 0 : power_of(steps[k + 1]));
-        // Losses at the mean temperature of the step, each body's own loss included [EQ heat-25].
+        // Losses at the mean temperature of the step, each body's own loss included [EQ heat-25]; a parabola about `about`.
         each<body_parts>([&](auto p) BW_INLINE {
             constexpr int at = p * body_wide;
             const VB speed = hn::PromoteTo(b, hn::Load(hn::Rebind<float, B>(), s.speed_power.data() + at));
             const VB g = hn::MulAdd(hn::Load(b, c.conv_b + at), speed, hn::Load(b, c.conv_a + at)), r = hn::Load(b, c.radiation + at);
-            const VB kelvin = hn::Add(zb[p], ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
-            const VB watt = hn::Add(hn::MulAdd(r, hn::MulSub(k2, k2, ambient4), hn::Mul(g, zb[p])), p == 0 ? hn::IfThenElseZero(hn::FirstN(b, 1), hn::Set(b, static_cast<double>(s.drying_W))) : hn::Zero(b));
+            const VB kelvin = hn::Add(about[p], ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
+            const VB watt = hn::Add(hn::MulAdd(r, hn::MulSub(k2, k2, ambient4), hn::Mul(g, about[p])), p == 0 ? hn::IfThenElseZero(hn::FirstN(b, 1), hn::Set(b, static_cast<double>(s.drying_W))) : hn::Zero(b));
             const VB slope = hn::MulAdd(four, hn::Mul(rk2, kelvin), g), bend = hn::Mul(six, rk2);
             const VB feedback = hn::Load(b, m.feedback + at), falls = hn::Mul(feedback, slope), part = hn::Div(one, hn::Add(falls, one));
             const VB part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(bend, bend)));
             // A loss that grows over the step cools less of it than its mean does.
             const VB mean = hn::MulAdd(hn::Mul(falls, sixth), rise[p], away[p]);
-            VB l = hn::MulAdd(mean, hn::MulAdd(bend, mean, slope), hn::MulAdd(hn::Mul(twelfth, bend), hn::Mul(rise[p], rise[p]), watt));
-            l = hn::Mul(l, hn::NegMulAdd(part_bend, mean, part));
+            const VB over = hn::Add(mean, hn::Sub(zb[p], about[p]));
+            VB l = hn::MulAdd(over, hn::MulAdd(bend, over, slope), hn::MulAdd(hn::Mul(twelfth, bend), hn::Mul(rise[p], rise[p]), watt));
+            l = hn::Mul(l, hn::NegMulAdd(part_bend, over, part));
             hn::Store(l, b, done[k + 1].loss_W + at);
             hn::Store(mean, b, done[k + 1].away + at);
         });
@@ -177,7 +178,7 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
             top[k] = found;
         }
         rose = bits;
-        each<body_parts>([&](auto p) BW_INLINE { zb[p] = now_b[p]; });
+        each<body_parts>([&](auto p) BW_INLINE { zb[p] = now_b[p], about[p] = about_next[p]; });
         each<rest>([&](auto p) BW_INLINE { z[p] = now[p]; });
     }
     // The end of the chunk counts too: it may be the end of the run, and what is looked into is held against it.
