@@ -196,26 +196,41 @@ template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& ra
     };
     // It rises at the start and falls at the end, and where both tangents meet stands above the peak; of lanes that are states.
     bool may = false;
-    {
-        const P first(rate, from.lane, power_W), second(rate, to.lane, power_W);
-        each<P::parts>([&](auto p) BW_INLINE {
-            if constexpr (p * wide >= bodies && p * wide < rest_at && wide <= bodies) return;
-            constexpr int at = p * wide;
-            const V zero = hn::Zero(d), up = with_losses(rate, first.y[p], at), down = hn::Neg(with_losses(rate, second.y[p], at)), z0 = hn::Load(d, &from.lane[at]), z1 = hn::Load(d, &to.lane[at]);
-            const V meet = hn::Div(hn::MulAdd(z0, down, hn::Mul(up, hn::MulAdd(hn::Set(d, h_s), down, z1))), hn::Max(hn::Add(up, down), hn::Set(d, 1e-30)));
-            may |= !hn::AllFalse(d, hn::And(hn::Gt(hn::Min(up, down), zero), hn::Gt(meet, hn::Load(d, &peak.lane[at]))));
-        });
-    }
+    hn::Mask<D> falls[P::parts];   // or no such lane
+    V down[P::parts];
+    const V zero = hn::Zero(d);
+    const auto is_state = [](int at) { return wide > bodies || at < bodies || at >= rest_at; };
+    const P second(rate, to.lane, power_W);
+    each<P::parts>([&](auto p) BW_INLINE {   // most end here: the tangent at the end, back to the start
+        constexpr int at = p * wide;
+        down[p] = hn::Neg(with_losses(rate, second.y[p], at));
+        falls[p] = hn::Or(hn::Le(down[p], zero), hn::Le(hn::MulAdd(hn::Set(d, h_s), down[p], hn::Load(d, &to.lane[at])), hn::Load(d, &peak.lane[at])));
+        if (is_state(at)) may |= !hn::AllTrue(d, falls[p]);
+    });
+    if (!may) return;
+    may = false;
+    const P first(rate, from.lane, power_W);
+    each<P::parts>([&](auto p) BW_INLINE {
+        constexpr int at = p * wide;
+        const V up = with_losses(rate, first.y[p], at), z0 = hn::Load(d, &from.lane[at]), z1 = hn::Load(d, &to.lane[at]);
+        const V meet = hn::Div(hn::MulAdd(z0, down[p], hn::Mul(up, hn::MulAdd(hn::Set(d, h_s), down[p], z1))), hn::Max(hn::Add(up, down[p]), hn::Set(d, 1e-30)));
+        falls[p] = hn::Or(falls[p], hn::Or(hn::Le(up, zero), hn::Le(meet, hn::Load(d, &peak.lane[at]))));
+        if (!is_state(at)) falls[p] = hn::Eq(zero, zero);
+        may |= !hn::AllTrue(d, falls[p]);
+    });
     if (!may) return;
     State now = from;
     for (int k = 0; k < 18; ++k) {   // 1/64, 1/64, 1/32, then 1/16 each
         const Matrix& m = rung[k < 2 ? 0 : k == 2 ? 1 : 2];
         const P made(m, now.lane, power_W);
+        bool all = true;
         each<P::parts>([&](auto p) BW_INLINE {
-            const V z = with_losses(m, hn::Add(hn::Load(d, &now.lane[p * wide]), made.y[p]), p * wide);
+            const V before = hn::Load(d, &now.lane[p * wide]), z = with_losses(m, hn::Add(before, made.y[p]), p * wide);
             hn::Store(z, d, &now.lane[p * wide]);
             hn::Store(hn::Max(z, hn::Load(d, &peak.lane[p * wide])), d, &peak.lane[p * wide]);
+            all &= hn::AllTrue(d, hn::Or(falls[p], hn::Lt(z, before)));
         });
+        if (all) return;   // beyond their tops
     }
 }
 
