@@ -1093,13 +1093,17 @@ private:
         c.ambient_K = lanes_->ambient_K[0];
         c.ambient4 = lanes_->ambient4[0];
         c.half_scale = lanes_->half_scale[0];
-        struct Face { double pad, rotor, watt; };   // surface: of pad face, rotor, W at it
         const double r = face_resistance<M>(b);
-        Face face[2];
+        one::Derived derived{};
         for (const bool on : {false, true}) {
             const double pad = 1 / (1 + 1 / (r * (on ? b.contact_W_m2K : b.gap_W_m2K) * b.friction.area_m2));
-            face[on] = {pad, 1 - pad, r * (1 - pad)};
+            derived.surface_pad[on] = pad;
+            derived.surface_rotor[on] = 1 - pad;
+            derived.surface_W[on] = r * (1 - pad);
         }
+        std::copy_n(element_of(P).share.begin(), P + 1, derived.share);
+        derived.into_rotor_W_K = 1 / r;
+        derived.ambient_degC = b.ambient_degC;
         constexpr int chunk = 64;
         std::array<one::State, chunk + 2> state;   // two before the first step of a chunk
         std::array<one::Done, chunk + 1> done{};
@@ -1111,7 +1115,7 @@ private:
         std::vector<std::unique_ptr<one::Carried>> pairs(kinds * kinds);
         std::size_t kind_before = 0;
         one::State highest{};
-        const double start = lanes_->start[0], ambient = b.ambient_degC, nan = std::numeric_limits<double>::quiet_NaN();
+        const double start = lanes_->start[0];
         state[0] = {};
         for (int i = 0; i < N; ++i) state[0].lane[lane_at(i)] = start;
         if constexpr (M > 0) state[0].lane[lane_at(1)] = 0;
@@ -1135,15 +1139,13 @@ private:
             set_rings(*rings, ring_lengths.get());
         }
         std::array<std::array<double, ring_input_n>, chunk> ring_inputs;
-        const Element& e = element_of(P);
-        std::array<double, P + 1> share;
-        std::copy_n(e.share.begin(), P + 1, share.begin());
         std::array<double, chunk + 1> surface, mid;   // one before the first step of a chunk
-        std::array<double, chunk> pad_mean, flow_W;
         surface[0] = mid[0] = start;
-        double peak_surface = start, peak_mid = start, peak_pad_mean = start, peak_fluid = start, fluid_s = 0, lost_J = 0;
-        const double rate = rotor_mode_rate(b), into_rotor_W_K = 1 / r;
-        constexpr int face_lane = lane_at(L::face), plate_lane = lane_at(L::plate), fluid_lane = lane_at(L::fluid);
+        one::Tops tops{.surface = start, .mid = start, .pad_mean = start, .fluid = start, .fluid_s = 0, .lost_J = {}};
+        static_assert(sizeof(HeatState) == one::row_values * sizeof(double));
+        std::array<HeatState, chunk> made;   // rows of a chunk
+        const double rate = rotor_mode_rate(b);
+        constexpr int face_lane = lane_at(L::face);
         for (std::size_t k0 = 0; k0 < s.steps.size(); k0 += chunk) {
             const std::size_t steps = std::min<std::size_t>(chunk, s.steps.size() - k0);
             const int n = static_cast<int>(steps);
@@ -1160,39 +1162,8 @@ private:
                 kind_before = kind;
             }
             f.march(c, matrix.data(), carried.data(), &s.steps[k0], n, states, state.data(), done.data(), highest, top.data());
-            // What is not a state itself. Loops apart, with little in each, so that they keep to registers.
-            for (std::size_t i = 0; i < steps; ++i) {
-                const Step& step = s.steps[k0 + i];
-                const double* z = state[i + 2].lane;
-                const std::size_t on = step.contact == Contact::closed;
-                const double power_W = on ? c.half_scale * step.power_W : 0, net_W = power_W - done[i + 1].loss_W[ROTOR], rotor = M > 0 ? z[ROTOR] + z[lane_at(M > 0 ? 1 : 0)] : z[ROTOR];
-                const double face_degC = face[on].pad * z[face_lane] + face[on].rotor * rotor + face[on].watt * (net_W - power_W / 2);
-                surface[i + 1] = face_degC;
-                mid[i + 1] = M > 0 ? 2 * z[ROTOR] - rotor + mid_of_rest * (face_degC - rotor) : 1.5 * z[ROTOR] - 0.5 * face_degC;
-                double mean = 0;
-                for (std::size_t q = 0; q <= P; ++q) mean += share[q] * z[face_lane + static_cast<int>(q)];
-                pad_mean[i] = mean;
-                flow_W[i] = net_W - into_rotor_W_K * (face_degC - rotor);
-            }
-            for (std::size_t i = 0; i < steps; ++i) {
-                const one::Done& d = done[i + 1];
-                lost_J += s.steps[k0 + i].h_s * ((d.loss_W[ROTOR] + d.loss_W[one::CALIPER]) + (d.loss_W[ARMS] + d.loss_W[HUB]));
-                peak_surface = std::max(peak_surface, surface[i + 1]);
-                peak_mid = std::max(peak_mid, mid[i + 1]);
-                peak_pad_mean = std::max(peak_pad_mean, pad_mean[i]);
-                const double fluid = state[i + 2].lane[fluid_lane];
-                if (fluid > peak_fluid) peak_fluid = fluid, fluid_s = s.steps[k0 + i].end_s;
-            }
-            if (keep)
-                for (std::size_t i = 0; i < steps; ++i) {
-                    const Step& step = s.steps[k0 + i];
-                    if (!step.row_end) continue;
-                    const double* z = state[i + 2].lane;
-                    const bool stays = step.contact == Contact::closed && k0 + i + 1 < s.steps.size() && s.steps[k0 + i + 1].contact == Contact::closed;
-                    out.rows.push_back({step.end_s, surface[i + 1] + ambient, mid[i + 1] + ambient, z[ROTOR] + ambient, z[face_lane] + ambient, pad_mean[i] + ambient,
-                                        z[plate_lane] + ambient, z[lane_at(L::piston)] + ambient, z[fluid_lane] + ambient, z[one::CALIPER] + ambient, z[ARMS] + ambient, z[HUB] + ambient,
-                                        stays ? flow_W[i] / (c.half_scale * step.power_W) : nan});
-                }
+            const int ends = f.derive(derived, c.half_scale, &s.steps[k0], n, k0 + steps < s.steps.size(), states, state.data(), done.data(), surface.data(), mid.data(), tops, keep ? &made[0].t_s : nullptr);
+            out.rows.insert(out.rows.end(), made.begin(), made.begin() + ends);
             // Tops within a step: about a middle one of three that is the largest; of the pad's face behind a change of input that may
             // bring it above the peak; of what lies behind it after a release.
             for (std::size_t i = 0; i < steps; ++i) {
@@ -1201,9 +1172,9 @@ private:
                 const double* before = state[i + 1].lane;
                 if (step.released) {   // the mid-plane's top, as in the march of many
                     const double rest = before[ROTOR] + std::max(mid[i + 1] - state[i + 2].lane[ROTOR], 0.0);
-                    if (rest > peak_mid) {
+                    if (rest > tops.mid) {
                         const double fall = std::max(before[ROTOR] - state[i + 2].lane[ROTOR], 1e-6) / (rate * step.h_s), bend = 1.2158542 * (rest - mid[i]);
-                        peak_mid = std::max(peak_mid, bend > fall ? rest - fall * (std::log(std::max(bend / fall, 1.0)) + 1) : mid[i]);
+                        tops.mid = std::max(tops.mid, bend > fall ? rest - fall * (std::log(std::max(bend / fall, 1.0)) + 1) : mid[i]);
                     }
                 }
                 bool may = step.released || top[i];
@@ -1257,12 +1228,12 @@ private:
         for (int i = 0; i < N; ++i) block->state[i][0] = z[lane_at(i)];
         block->arms[0] = z[ARMS];
         block->hub[0] = z[HUB];
-        block->lost_J[0] = lost_J;
+        block->lost_J[0] = (tops.lost_J[0] + tops.lost_J[1]) + (tops.lost_J[2] + tops.lost_J[3]);
         block->lost_low_J[0] = 0;
-        block->fluid_peak_s[0] = fluid_s;
+        block->fluid_peak_s[0] = tops.fluid_s;
         block->rings = rings.get();
-        const double peaks[out_n] = {peak_surface, peak_mid, highest.lane[ROTOR], highest.lane[face_lane], peak_pad_mean, highest.lane[plate_lane], highest.lane[lane_at(L::piston)],
-                                     highest.lane[fluid_lane], highest.lane[one::CALIPER], highest.lane[ARMS], highest.lane[HUB]};
+        const double peaks[out_n] = {tops.surface, tops.mid, highest.lane[ROTOR], highest.lane[face_lane], tops.pad_mean, highest.lane[lane_at(L::plate)], highest.lane[lane_at(L::piston)],
+                                     highest.lane[lane_at(L::fluid)], highest.lane[one::CALIPER], highest.lane[ARMS], highest.lane[HUB]};
         for (int i = 0; i < out_n; ++i) block->peak[i][0] = peaks[i];
         collect(*block, 0);
     }

@@ -12,6 +12,7 @@
 // after it
 #include <algorithm>
 #include <cstdint>
+#include <limits>
 #include <utility>
 
 #include "hwy/highway.h"
@@ -186,6 +187,71 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
     each<rest>([&](auto p) BW_INLINE { hn::Store(hn::Max(z[p], hn::Load(d, &highest.lane[rest_at + p * wide])), d, &highest.lane[rest_at + p * wide]); });
 }
 
+// Where the states of a layout stand.
+template <int P, int M, int Q> struct Places {
+    static constexpr int order = P, modes = M, mode = rest_at, face = rest_at + M, plate = face + P + 1, piston = plate + Q + 1, fluid = piston + 1;
+};
+template <int states> struct PlacesOf;
+template <> struct PlacesOf<11> : Places<3, 0, 0> {};
+template <> struct PlacesOf<12> : Places<4, 0, 0> {};
+template <> struct PlacesOf<15> : Places<6, 0, 1> {};
+template <> struct PlacesOf<20> : Places<10, 1, 1> {};
+
+template <int states> HWY_ATTR int derive_of(const Derived& c, double half_scale, const Step* steps, int count, bool next, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows) {
+    using L = PlacesOf<states>;
+    static_assert(L::fluid == rest_at + states - bodies - 1);
+    using One = hn::CappedTag<double, 1>;   // vectors of one, since the compiler may join a multiplication and an addition or not
+    using Two = hn::CappedTag<double, 2>;
+    using V = hn::Vec<One>;
+    const One d;
+    const Two two;
+    const B b;
+    const V into_rotor = hn::Set(d, c.into_rotor_W_K), ambient = hn::Set(d, c.ambient_degC), mid_of = hn::Set(d, mid_of_rest), half = hn::Set(d, 0.5), one_half = hn::Set(d, 1.5);
+    V top_surface = hn::Set(d, tops.surface), top_mid = hn::Set(d, tops.mid), top_pad = hn::Set(d, tops.pad_mean);
+    hn::Vec<B> lost[body_parts];
+    each<body_parts>([&](auto p) BW_INLINE { lost[p] = hn::LoadU(b, &tops.lost_J[p * body_wide]); });
+    double* row = rows;
+    for (int k = 0; k < count; ++k) {
+        const Step& step = steps[k];
+        const double* z = state[k + 2].lane;
+        const double* loss_W = done[k + 1].loss_W;
+        const bool on = step.contact == Contact::closed;
+        const V power = hn::Set(d, on ? half_scale * step.power_W : 0), net = hn::Sub(power, hn::Load(d, &loss_W[ROTOR])), mean = hn::Load(d, &z[ROTOR]), face = hn::Load(d, &z[L::face]);
+        V rotor = mean;
+        if constexpr (L::modes > 0) rotor = hn::Add(mean, hn::Load(d, &z[L::mode]));
+        const V at_face = hn::MulAdd(hn::Set(d, c.surface_pad[on]), face, hn::MulAdd(hn::Set(d, c.surface_rotor[on]), rotor, hn::Mul(hn::Set(d, c.surface_W[on]), hn::NegMulAdd(half, power, net))));
+        const V within = L::modes > 0 ? hn::MulAdd(mid_of, hn::Sub(at_face, rotor), hn::Sub(hn::Add(mean, mean), rotor)) : hn::NegMulAdd(half, at_face, hn::Mul(one_half, mean));
+        V even = hn::Mul(hn::Load(d, &c.share[0]), face), odd = hn::Mul(hn::Load(d, &c.share[1]), hn::Load(d, &z[L::face + 1]));
+        for (int q = 2; q <= L::order; ++q) {
+            V& sum = q % 2 ? odd : even;
+            sum = hn::MulAdd(hn::Load(d, &c.share[q]), hn::Load(d, &z[L::face + q]), sum);
+        }
+        const V pad = hn::Add(even, odd);
+        hn::Store(at_face, d, &surface[k + 1]);
+        hn::Store(within, d, &mid[k + 1]);
+        top_surface = hn::Max(top_surface, at_face);
+        top_mid = hn::Max(top_mid, within);
+        top_pad = hn::Max(top_pad, pad);
+        if (z[L::fluid] > tops.fluid) tops.fluid = z[L::fluid], tops.fluid_s = step.end_s;
+        each<body_parts>([&](auto p) BW_INLINE { lost[p] = hn::MulAdd(hn::Set(b, step.h_s), hn::Load(b, &loss_W[p * body_wide]), lost[p]); });
+        if (!rows || !step.row_end) continue;
+        // Bodies from 8 on: the rotor, which is no neighbour of the others there, is overwritten.
+        each<body_parts>([&](auto p) BW_INLINE { hn::StoreU(hn::Add(hn::Load(b, &z[p * body_wide]), hn::Set(b, c.ambient_degC)), b, &row[8 + p * body_wide]); });
+        hn::StoreU(hn::Add(hn::LoadU(two, &z[L::piston]), hn::Set(two, c.ambient_degC)), two, &row[7]);
+        row[0] = step.end_s;
+        const V values[] = {at_face, within, mean, face, pad, hn::Load(d, &z[L::plate])};
+        each<6>([&](auto i) BW_INLINE { hn::Store(hn::Add(values[i], ambient), d, &row[i + 1]); });
+        row[12] = std::numeric_limits<double>::quiet_NaN();
+        if (on && (k + 1 < count || next) && steps[k + 1].contact == Contact::closed) hn::Store(hn::Div(hn::NegMulAdd(into_rotor, hn::Sub(at_face, rotor), net), power), d, &row[12]);
+        row += row_values;
+    }
+    tops.surface = hn::GetLane(top_surface);
+    tops.mid = hn::GetLane(top_mid);
+    tops.pad_mean = hn::GetLane(top_pad);
+    each<body_parts>([&](auto p) BW_INLINE { hn::StoreU(lost[p], b, &tops.lost_J[p * body_wide]); });
+    return rows ? static_cast<int>((row - rows) / row_values) : 0;
+}
+
 template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, const Done& done, State& peak) {
     using P = Product<states>;
     using V = hn::Vec<D>;
@@ -242,6 +308,14 @@ HWY_ATTR void march(const Constants& c, const Matrix* const* matrix, const Carri
         default: return;
     }
 }
+HWY_ATTR int derive(const Derived& c, double half_scale, const Step* steps, int count, bool next, int states, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows) {
+    switch (states) {
+#define BW_ONE(n) case n: return derive_of<n>(c, half_scale, steps, count, next, state, done, surface, mid, tops, rows);
+        BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
+#undef BW_ONE
+        default: return 0;
+    }
+}
 HWY_ATTR void look(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, const Done& done, int states, State& peak) {
     switch (states) {
 #define BW_ONE(n) case n: return look_of<n>(rung, rate, from, to, power_W, h_s, done, peak);
@@ -251,7 +325,7 @@ HWY_ATTR void look(const Matrix* rung, const Matrix& rate, const State& from, co
     }
 }
 
-Functions table() { return {&multiply, &march, &look}; }
+Functions table() { return {&multiply, &march, &derive, &look}; }
 
 }  // namespace HWY_NAMESPACE
 }  // namespace bw::heat::engine::one

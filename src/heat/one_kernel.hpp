@@ -9,7 +9,7 @@
 namespace bw::heat::engine::one {
 
 // Lanes of a column: the four bodies that lose heat, the means of the same over the step, the other states.
-inline constexpr int lanes_most = 24, states_most = 20, rest_at = 8, source_count = 5, looks = 6;
+inline constexpr int lanes_most = 24, states_most = 20, rest_at = 8, source_count = 5, looks = 6, row_values = 13;
 enum Body { ROTOR, CALIPER, ARMS, HUB, bodies };
 enum Sources { S_POWER, S_LOSS };   // the losses of the four bodies from S_LOSS on
 constexpr int lane_of(int state) { return state < bodies ? state : state + bodies; }
@@ -40,6 +40,16 @@ struct alignas(64) Constants {
     double ambient_K, ambient4, half_scale;
 };
 
+// What is not a state itself, of a step: constants, and what becomes of it over the run.
+struct Derived {
+    double surface_pad[2], surface_rotor[2], surface_W[2];   // rotor's surface of pad face, rotor, W at it; open and closed
+    double share[states_most];                               // of the friction layer's nodes in its mean
+    double into_rotor_W_K, ambient_degC;
+};
+struct Tops {
+    double surface, mid, pad_mean, fluid, fluid_s, lost_J[bodies];   // temperatures above ambient
+};
+
 struct Functions {
     // c := a b over the states (own: + 2 a), all columns.
     void (*multiply)(const Matrix& a, const Matrix& b, Matrix& c, int states, bool own);
@@ -48,6 +58,9 @@ struct Functions {
     // state[0] is the one before the first. top[k]: of state k, k + 1, k + 2 the middle one is a largest that may stand for a top above
     // the peak. peak: of states at ends of steps.
     void (*march)(const Constants& c, const Matrix* const* matrix, const Carried* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top);
+    // Behind a march, of its steps: rotor's surface and mid-plane at their ends from [1] on; rows as HeatState has them unless null,
+    // as many as are returned. next: steps[count] is there.
+    int (*derive)(const Derived& c, double half_scale, const Step* steps, int count, bool next, int states, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows);
     // Where a state rises at the start of a step and falls at its end and its top may stand above the peak: largest of the states at 1/64,
     // 1/32, 1/16, 2/16 .. 16/16 of the step, with its losses held. rung[0]: over 1/64; rate: the network [1/s].
     void (*look)(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, const Done& done, int states, State& peak);
