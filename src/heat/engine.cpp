@@ -325,9 +325,69 @@ Small small_base(const ReferenceBrake& b, double h) {
 
 // ---- schedule -------------------------------------------------------------------------------------------------------
 
+double power_of(double v, double m) {
+    if (m == 0.5) return std::sqrt(v);
+    if (m == 1) return v;
+    return std::pow(v, m);
+}
+float log_speed_of(double speed, double mean_exponent) { return speed > 0 && mean_exponent > 0 ? std::max(-100.0F, static_cast<float>(std::log(speed) / mean_exponent)) : -100.0F; }
+// Energy of a row is kept where its times were moved to ticks.
+double power_over(const PowerRow& row, double length_s, double ticked_s) {
+    return std::abs(length_s - ticked_s) < 1e-9 * ticked_s ? row.power_W : row.power_W * (length_s / ticked_s);
+}
+struct ClosedAbove {
+    double low_W, high_W;                    // of all cases
+    Contact of(double power_W) const { return power_W > high_W ? Contact::closed : power_W <= low_W ? Contact::open : Contact::mixed; }
+};
+
+// What a step is beside the one before it.
+struct Along {
+    Contact before = Contact::open;
+    double before_W = 0;
+    bool fell = false;
+    void set(Step& step, bool single_bit) {
+        step.probed = step.contact == Contact::open && single_bit;
+        step.released = step.probed && before != Contact::open;
+        step.fell = fell = step.contact == Contact::closed && before == Contact::closed && step.power_W <= before_W && (step.power_W < before_W || fell);
+        step.began = step.contact == Contact::closed && before != Contact::closed;
+        before = step.contact;
+        before_W = step.power_W;
+    }
+};
+
+// Kept rows that are a step each: no more to be said of them.
+struct EvenRows {
+    std::span<const PowerRow> rows;          // and one that ends the last of them
+    std::size_t count = 0;
+    double from_s = 0, tick_s = 1, h_s = 0, mean_exponent = 0;
+    std::uint32_t ticks = 0;
+    ClosedAbove closed{};
+    std::array<double, body_n> exponents{};
+    bool same = false, exponents_differ = false;   // one exponent for all bodies; exponents differ from case to case
+    int length = 0;
+
+    double power_W(std::size_t i) const { return power_over(rows[i], rows[i + 1].t_s - rows[i].t_s, h_s); }
+    void make(std::size_t i, Step& step) const {
+        const PowerRow& r = rows[i];
+        step.length = length;
+        step.contact = closed.of(r.power_W);
+        step.row_end = true;
+        step.h_s = h_s;
+        step.end_s = from_s + static_cast<double>((i + 1) * ticks) * tick_s;
+        step.power_W = power_W(i);
+        step.drying_W = static_cast<float>(r.drying_W);
+        step.log_speed = exponents_differ ? log_speed_of(power_of(r.speed_mps, mean_exponent), mean_exponent) : -100.0F;
+        if (same) step.speed_power.fill(static_cast<float>(power_of(r.speed_mps, exponents[0])));
+        else
+            for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = static_cast<float>(power_of(r.speed_mps, exponents[k]));
+    }
+};
+
 struct Schedule {
-    double tick_s = 1;
-    std::vector<Step> steps;
+    double tick_s = 1, begin_s = 0;
+    EvenRows first;                          // steps that are made when they are asked for; count 0: none
+    std::vector<Step> steps;                 // the others, behind them
+    std::size_t step_n() const { return first.count + steps.size(); }
     std::vector<std::uint32_t> ticks;        // of each length
     std::vector<char> open_used, closed_used;
     std::size_t row_ends = 0;                // with Keep::rows: one for each row
@@ -373,12 +433,6 @@ Timing timing_of(std::span<const PowerRow> rows) {
     return t;
 }
 
-double power_of(double v, double m) {
-    if (m == 0.5) return std::sqrt(v);
-    if (m == 1) return v;
-    return std::pow(v, m);
-}
-
 // Pieces of a stretch in powers of two, the short ones first: what follows a change moves fastest.
 void binary_pieces(std::uint32_t n, std::uint32_t longest, std::vector<std::uint32_t>& out) {
     std::uint32_t top = 1;
@@ -390,7 +444,7 @@ void binary_pieces(std::uint32_t n, std::uint32_t longest, std::vector<std::uint
 }
 
 Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, const ManyOptions& o, double closed_low_W, double closed_high_W,
-                     const std::array<double, body_n>& exponents, double mean_exponent, bool exponents_differ) {
+                     const std::array<double, body_n>& exponents, double mean_exponent, bool exponents_differ, bool alone) {
     Schedule s;
     s.tick_s = timing.tick_s;
     if (o.cool_down_s > 0) {   // the end of the cool-down must fall on a tick too
@@ -401,63 +455,46 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
             s.tick_s = tick_of(all, std::min(timing.shortest_s, o.cool_down_s), 0);
         }
     }
-    const double from_s = given[0].t_s;
+    const double from_s = s.begin_s = given[0].t_s;
     const auto limit = [&](double seconds) { return static_cast<std::uint32_t>(std::clamp(std::floor(seconds / s.tick_s + 1e-6), 1.0, 1e6)); };
     const std::uint32_t closed_most = limit(o.longest_closed_s), open_most = limit(o.longest_open_s);
     std::uint32_t one_second = 1;   // or the next lower power of two
     while (one_second * 2 <= limit(1)) one_second *= 2;
     const bool keep = o.keep == Keep::rows;
-    const auto contact_of = [&](double power_W) {
-        return power_W > closed_high_W ? Contact::closed : power_W <= closed_low_W ? Contact::open : Contact::mixed;
-    };
+    const ClosedAbove closed_above{closed_low_W, closed_high_W};
+    const auto contact_of = [&](double power_W) { return closed_above.of(power_W); };
     constexpr std::uint64_t never = std::numeric_limits<std::uint64_t>::max();
     std::uint64_t released = never;   // when the brake was last let go
-    // What the last step of the schedule is beside the one before it.
-    Contact before = Contact::open;
-    double before_W = 0;
-    bool fell = false;
+    Along along;
     const auto finish = [&](Step& step, bool single_bit) __attribute__((always_inline)) {
         if (step.contact == Contact::closed) s.closed_J += step.power_W * step.h_s;
         if (step.contact == Contact::mixed) s.mixed.push_back(s.steps.size() - 1);
         s.row_ends += step.row_end;
-        step.probed = step.contact == Contact::open && single_bit;
-        step.released = step.probed && before != Contact::open;
-        step.fell = fell = step.contact == Contact::closed && before == Contact::closed && step.power_W <= before_W && (step.power_W < before_W || fell);
-        step.began = step.contact == Contact::closed && before != Contact::closed;
-        before = step.contact;
-        before_W = step.power_W;
+        along.set(step, single_bit);
     };
-    // Energy of a row is kept where its times were moved to ticks.
-    const auto power_over = [](const PowerRow& row, double length_s, double ticked_s) {
-        return std::abs(length_s - ticked_s) < 1e-9 * ticked_s ? row.power_W : row.power_W * (length_s / ticked_s);
-    };
-    const auto log_speed_of = [&](double speed) { return speed > 0 && mean_exponent > 0 ? std::max(-100.0F, static_cast<float>(std::log(speed) / mean_exponent)) : -100.0F; };
 
     // Kept rows that are a step each: no more to be said of them.
     const auto even_ticks = timing.even_s > 0 ? static_cast<std::uint32_t>(std::min(timing.even_s / s.tick_s + 0.5, 1e6)) : 0U;
     const bool on_ticks = std::abs(even_ticks * s.tick_s - timing.even_s) * static_cast<double>(given.size()) < 1e-5;
     const std::size_t even = keep && on_ticks && std::has_single_bit(even_ticks) && even_ticks <= std::min({one_second, closed_most, open_most}) ? given.size() - 1 : 0;
-    s.steps.reserve(given.size() + 16);
     bool even_open = false, even_closed = false;
-    if (even > 0) {
-        const double h_s = even_ticks * s.tick_s;
-        bool same = true;
-        for (const double m : exponents) same = same && m == exponents[0];
+    EvenRows evenly{.rows = given, .count = even, .from_s = from_s, .tick_s = s.tick_s, .h_s = even_ticks * s.tick_s, .mean_exponent = mean_exponent, .ticks = even_ticks, .closed = closed_above, .exponents = exponents,
+                    .exponents_differ = exponents_differ};
+    evenly.same = std::all_of(exponents.begin(), exponents.end(), [&](double m) { return m == exponents[0]; });
+    if (alone && even > 0) {
+        std::size_t last = 0;   // behind the last closed one
+        for (std::size_t i = 0; i < even; ++i)
+            if (contact_of(given[i].power_W) == Contact::closed) s.closed_J += evenly.power_W(i) * evenly.h_s, even_closed = true, last = i + 1;
+            else even_open = true;
+        if (even_closed) released = last * std::uint64_t{even_ticks};
+        along.before = contact_of(given[even - 1].power_W);
+        s.row_ends = even;
+    } else if (even > 0) {
+        s.steps.reserve(given.size() + 16);
         for (std::size_t i = 0; i < even; ++i) {
-            const PowerRow& r = given[i];
             Step& step = s.steps.emplace_back();
-            step.contact = contact_of(r.power_W);
-            step.row_end = true;
-            step.h_s = h_s;
-            const std::uint64_t end = (i + 1) * even_ticks;
-            step.end_s = from_s + static_cast<double>(end) * s.tick_s;
-            step.power_W = power_over(r, given[i + 1].t_s - r.t_s, h_s);
-            step.drying_W = static_cast<float>(r.drying_W);
-            step.log_speed = exponents_differ ? log_speed_of(power_of(r.speed_mps, mean_exponent)) : -100.0F;
-            if (same) step.speed_power.fill(static_cast<float>(power_of(r.speed_mps, exponents[0])));
-            else
-                for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = static_cast<float>(power_of(r.speed_mps, exponents[k]));
-            if (step.contact != Contact::open) released = end;
+            evenly.make(i, step);
+            if (step.contact != Contact::open) released = (i + 1) * std::uint64_t{even_ticks};
             if (step.contact != Contact::closed) even_open = true;
             if (step.contact != Contact::open) even_closed = true;
             finish(step, true);
@@ -574,8 +611,9 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
     if (even > 0) {
         const auto l = static_cast<std::size_t>(std::lower_bound(s.ticks.begin(), s.ticks.end(), even_ticks) - s.ticks.begin());
         s.open_used[l] = even_open, s.closed_used[l] = even_closed;
-        if (l > 0)
-            for (Step& step : s.steps) step.length = static_cast<int>(l);
+        evenly.length = static_cast<int>(l);
+        for (Step& step : s.steps) step.length = evenly.length;
+        if (alone) s.first = evenly;
     }
     s.steps.reserve(s.steps.size() + pieces.size());
     for (const Piece& p : pieces) {
@@ -604,7 +642,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
             }
             row = p.row;
         }
-        step.log_speed = log_speed_of(speed);
+        step.log_speed = log_speed_of(speed, mean_exponent);
         step.drying_W = static_cast<float>(drying_W);
         for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = static_cast<float>(powers[k]);
         step.power_W = power_over(rows[row], rows[row + 1].t_s - rows[row].t_s, static_cast<double>(at[row + 1] - at[row]) * s.tick_s);
@@ -1126,7 +1164,7 @@ private:
         const std::size_t rows = keep ? s.row_ends + 1 - (job_.options->cool_down_s > 0 ? 1 : 0) : 0;
         if (keep) {
             out.rows.reserve(s.row_ends + 1);
-            HeatState first{.t_s = s.steps.front().end_s - s.steps.front().h_s};
+            HeatState first{.t_s = s.begin_s};
             for (const auto field : fields) first.*field = b.start_degC;
             out.rows.push_back(first);
         }
@@ -1146,11 +1184,23 @@ private:
         std::array<HeatState, chunk> made;   // rows of a chunk
         const double rate = rotor_mode_rate(b);
         constexpr int face_lane = lane_at(L::face);
-        for (std::size_t k0 = 0; k0 < s.steps.size(); k0 += chunk) {
-            const std::size_t steps = std::min<std::size_t>(chunk, s.steps.size() - k0);
+        std::array<Step, chunk + 2> window;   // steps of a chunk where they are made here, with one before and one behind
+        Along along;
+        const std::size_t all = s.step_n();
+        for (std::size_t k0 = 0; k0 < all; k0 += chunk) {
+            const std::size_t steps = std::min<std::size_t>(chunk, all - k0), up_to = std::min(k0 + steps + 1, all);
             const int n = static_cast<int>(steps);
+            if (s.first.count > 0) {
+                if (k0 > 0) window[0] = window[chunk], window[1] = window[chunk + 1];
+                for (std::size_t k = k0 + (k0 > 0 ? 1 : 0); k < up_to; ++k) {
+                    Step& step = window[k - k0 + 1];
+                    if (k < s.first.count) s.first.make(k, step), along.set(step, true);
+                    else step = s.steps[k - s.first.count];
+                }
+            }
+            const Step* const at = s.first.count > 0 ? &window[1] : &s.steps[k0];
             for (std::size_t i = 0; i < steps; ++i) {
-                const Step& q = s.steps[k0 + i];
+                const Step& q = at[i];
                 const std::size_t kind = static_cast<std::size_t>(q.length) * 2 + (q.contact == Contact::closed ? 1 : 0);
                 matrix[i] = of[kind % 2].of_length[static_cast<std::size_t>(q.length)];
                 carried[i] = &none;
@@ -1161,13 +1211,13 @@ private:
                 }
                 kind_before = kind;
             }
-            f.march(c, matrix.data(), carried.data(), &s.steps[k0], n, states, state.data(), done.data(), highest, top.data());
-            const int ends = f.derive(derived, c.half_scale, &s.steps[k0], n, k0 + steps < s.steps.size(), states, state.data(), done.data(), surface.data(), mid.data(), tops, keep ? &made[0].t_s : nullptr);
+            f.march(c, matrix.data(), carried.data(), at, n, states, state.data(), done.data(), highest, top.data());
+            const int ends = f.derive(derived, c.half_scale, at, n, k0 + steps < all, states, state.data(), done.data(), surface.data(), mid.data(), tops, keep ? &made[0].t_s : nullptr);
             out.rows.insert(out.rows.end(), made.begin(), made.begin() + ends);
             // Tops within a step: about a middle one of three that is the largest; of the pad's face behind a change of input that may
             // bring it above the peak; of what lies behind it after a release.
             for (std::size_t i = 0; i < steps; ++i) {
-                const Step& step = s.steps[k0 + i];
+                const Step& step = at[i];
                 const bool on = step.contact == Contact::closed;
                 const double* before = state[i + 1].lane;
                 if (step.released) {   // the mid-plane's top, as in the march of many
@@ -1179,12 +1229,13 @@ private:
                 }
                 bool may = step.released || top[i];
                 if (on && !may) {
-                    const bool changed = k0 + i == 0 || s.steps[k0 + i - 1].contact != Contact::closed || s.steps[k0 + i - 1].power_W != step.power_W;
+                    const Step* last = k0 + i == 0 ? nullptr : &step - 1;
+                    const bool changed = !last || last->contact != Contact::closed || last->power_W != step.power_W;
                     may = changed && std::max({before[face_lane], surface[i], before[ROTOR]}) + matrix[i]->column[states + one::S_POWER][face_lane] * c.half_scale * step.power_W > highest.lane[face_lane];
                 }
                 if (!may) continue;
                 const auto look = [&](std::size_t j) {   // step j of the chunk; -1: the one before it
-                    const Step& q = s.steps[k0 + j];
+                    const Step& q = *(at + static_cast<std::ptrdiff_t>(j));
                     const std::size_t closed = q.contact == Contact::closed;
                     const one::Matrix* rung = of[closed].look[static_cast<std::size_t>(q.length)];
                     if (rung) f.look(rung, of[closed].rate, state[j + 1], state[j + 2], closed ? c.half_scale * q.power_W : 0, q.h_s, done[j + 1], states, highest);
@@ -1194,7 +1245,7 @@ private:
             }
             if (rings) {
                 for (std::size_t i = 0; i < steps; ++i) {
-                    const Step& step = s.steps[k0 + i];
+                    const Step& step = at[i];
                     const double *z = state[i + 2].lane, *before = state[i + 1].lane;
                     const one::Done& d = done[i + 1];
                     const one::Matrix& m = *matrix[i];
@@ -1211,7 +1262,7 @@ private:
                     in[R_ARMS_BEFORE] = before[ARMS];
                     in[R_ARMS_AFTER] = z[ARMS];
                 }
-                ring_pass(*rings, &s.steps[k0], n, lanes_->arms_link, reinterpret_cast<const double(*)[ring_input_n]>(ring_inputs.data()));
+                ring_pass(*rings, at, n, lanes_->arms_link, reinterpret_cast<const double(*)[ring_input_n]>(ring_inputs.data()));
             }
             surface[0] = surface[steps];
             mid[0] = mid[steps];
@@ -1257,7 +1308,7 @@ private:
             for (int i = out_n; i < both_n; ++i) out.peaks.*others[i - out_n] = {static_cast<double>(b.peak[i][lane]) + ambient, nan};
         }
         const double start = brake.start_degC - ambient;
-        out.peaks.fluid.t_s = static_cast<double>(b.peak[O_FLUID][lane]) > start ? static_cast<double>(b.fluid_peak_s[lane]) : s.steps.front().end_s - s.steps.front().h_s;
+        out.peaks.fluid.t_s = static_cast<double>(b.peak[O_FLUID][lane]) > start ? static_cast<double>(b.fluid_peak_s[lane]) : s.begin_s;
         // The books: made from the rows, lost summed along with the steps, stored read off the end.
         const double scale = brake.power_scale / 2;
         double made = s.closed_J * scale;
@@ -1291,7 +1342,7 @@ private:
         const std::size_t ends = s.row_ends, rows = ends + 1 - (job_.options->cool_down_s > 0 ? 1 : 0);
         out.rows.resize(ends + 1);
         for (const auto field : fields) out.rows[0].*field = brake.start_degC;
-        out.rows[0].t_s = s.steps.front().end_s - s.steps.front().h_s;
+        out.rows[0].t_s = s.begin_s;
         if constexpr (S == 2) {
             out.other_rows.resize(ends + 1);
             out.other_rows[0] = {brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC};
@@ -1547,8 +1598,8 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
     std::map<std::array<double, body_n>, Schedule> schedules;
     for (const auto& [g, members] : groups) {
         auto found = schedules.find(g.exponents);
-        if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, timing, options, low, high, g.exponents, mean_exponent, differ)).first;
-        out.steps = std::max(out.steps, found->second.steps.size());
+        if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, timing, options, low, high, g.exponents, mean_exponent, differ, alone)).first;
+        out.steps = std::max(out.steps, found->second.step_n());
         const Job job{.options = &options, .isa = *isa, .brakes = brakes, .members = members, .schedule = &found->second,
                       .exponents_differ = differ, .alone = alone, .halvings = g.halvings, .modes = &modes, .out = &out.cases};
         if (options.precision == Precision::single_precision && !alone) run_group<float>(ctx, job, g.layout);
