@@ -1103,15 +1103,54 @@ private:
         for (int i = 0; i < one::bodies; ++i) m.feedback[i] = -m.column[states + one::S_LOSS + i][one::bodies + i];
     }
 
-    static std::unique_ptr<one::Carried> carried_of(const one::Matrix& from, const one::Matrix& to) {
-        auto out = std::make_unique<one::Carried>();
-        for (int b = 0; b < one::bodies; ++b)
-            for (int j = 0; j < states; ++j) {
-                const double x = from.column[states + one::S_LOSS + b][one::lane_of(j)];
-                for (int i = 0; i < one::lanes_for(states); ++i) out->column[b][i] += to.column[j][i] * x;
+    // What the march takes, in its precision.
+    static constexpr int chunk = 64;
+    template <class U> struct Walk {
+        std::array<const one::MatrixOf<U>*, chunk> matrix{};
+        std::array<const one::Carried<U>*, chunk> carried{};
+        one::Carried<U> none{};
+        one::Constants<U> constants{};
+        std::vector<std::unique_ptr<one::MatrixOf<U>>> of_kind;   // of steps: length and contact
+        std::vector<std::unique_ptr<one::Carried<U>>> of_pair;
+
+        Walk(const LaneData<T>& d, std::size_t kinds) : of_kind(kinds), of_pair(kinds * kinds) {
+            constexpr int body_of[] = {B_ROTOR, B_CALIPER, B_ARMS, B_HUB};
+            for (int i = 0; i < one::bodies; ++i) {
+                constants.conv_a[i] = static_cast<U>(d.conv_a[body_of[i]][0]);
+                constants.conv_b[i] = static_cast<U>(d.conv_b[body_of[i]][0]);
+                constants.radiation[i] = static_cast<U>(d.radiation[body_of[i]][0]);
             }
-        return out;
-    }
+            constants.ambient_K = static_cast<U>(d.ambient_K[0]);
+            constants.half_scale = d.half_scale[0];
+        }
+        // Step i of a chunk, behind one of kind `before` and that matrix.
+        void set(std::size_t i, std::size_t before, const one::Matrix* before_m, std::size_t kind, const one::Matrix& m) {
+            auto& own = of_kind[kind];
+            if (!own) {
+                own = std::make_unique<one::MatrixOf<U>>();
+                for (int j = 0; j < states + one::source_count; ++j) std::copy_n(m.column[j], one::lanes_for(states), own->column[j]);
+                std::copy_n(m.feedback, one::bodies, own->feedback);
+            }
+            matrix[i] = own.get();
+            carried[i] = &none;
+            if (i == 0) return;
+            auto& pair = of_pair[before * of_kind.size() + kind];
+            if (!pair) pair = carried_of(*before_m, m);
+            carried[i - 1] = pair.get();
+        }
+        static std::unique_ptr<one::Carried<U>> carried_of(const one::Matrix& from, const one::Matrix& to) {
+            auto out = std::make_unique<one::Carried<U>>();
+            for (int b = 0; b < one::bodies; ++b) {
+                double sum[one::lanes_most] = {};
+                for (int j = 0; j < states; ++j) {
+                    const double x = from.column[states + one::S_LOSS + b][one::lane_of(j)];
+                    for (int i = 0; i < one::lanes_for(states); ++i) sum[i] += to.column[j][i] * x;
+                }
+                std::copy_n(sum, one::lanes_for(states), out->column[b]);
+            }
+            return out;
+        }
+    };
 
     void run_alone() {
         static_assert(one::rest_at + N - 2 <= one::lanes_most && states <= one::states_most);
@@ -1121,16 +1160,6 @@ private:
         const ReferenceBrake& b = brake(0);
         CaseRun& out = (*job_.out)[job_.members[first_]];
         const Rungs of[2] = {rungs_alone(f, false), rungs_alone(f, true)};
-        one::Constants c{};
-        constexpr int body_of[] = {B_ROTOR, B_CALIPER, B_ARMS, B_HUB};
-        for (int i = 0; i < one::bodies; ++i) {
-            c.conv_a[i] = lanes_->conv_a[body_of[i]][0];
-            c.conv_b[i] = lanes_->conv_b[body_of[i]][0];
-            c.radiation[i] = lanes_->radiation[body_of[i]][0];
-        }
-        c.ambient_K = lanes_->ambient_K[0];
-        c.ambient4 = lanes_->ambient4[0];
-        c.half_scale = lanes_->half_scale[0];
         const double r = face_resistance<M>(b);
         one::Derived derived{};
         for (const bool on : {false, true}) {
@@ -1142,16 +1171,15 @@ private:
         std::copy_n(element_of(P).share.begin(), P + 1, derived.share);
         derived.into_rotor_W_K = 1 / r;
         derived.ambient_degC = b.ambient_degC;
-        constexpr int chunk = 64;
         std::array<one::State, chunk + 2> state;   // two before the first step of a chunk
         std::array<one::Done, chunk + 1> done{};
         std::array<unsigned char, chunk> top{};
         std::array<const one::Matrix*, chunk> matrix{};
-        std::array<const one::Carried*, chunk> carried{};
-        const one::Carried none{};
-        const std::size_t kinds = 2 * s.ticks.size();   // of steps: length and contact
-        std::vector<std::unique_ptr<one::Carried>> pairs(kinds * kinds);
-        std::size_t kind_before = 0;
+        const std::size_t kinds = 2 * s.ticks.size();
+        const bool single = job_.options->precision == Precision::single_precision;
+        Walk<float> narrow(*lanes_, single ? kinds : 0);
+        Walk<double> full(*lanes_, single ? 0 : kinds);
+        const one::Constants<double>& c = full.constants;
         one::State highest{};
         const double start = lanes_->start[0];
         state[0] = {};
@@ -1186,6 +1214,7 @@ private:
         constexpr int face_lane = lane_at(L::face);
         std::array<Step, chunk + 2> window;   // steps of a chunk where they are made here, with one before and one behind
         Along along;
+        const EvenRows first_rows = s.first;   // a copy that no store can change
         const std::size_t all = s.step_n();
         for (std::size_t k0 = 0; k0 < all; k0 += chunk) {
             const std::size_t steps = std::min<std::size_t>(chunk, all - k0), up_to = std::min(k0 + steps + 1, all);
@@ -1194,24 +1223,24 @@ private:
                 if (k0 > 0) window[0] = window[chunk], window[1] = window[chunk + 1];
                 for (std::size_t k = k0 + (k0 > 0 ? 1 : 0); k < up_to; ++k) {
                     Step& step = window[k - k0 + 1];
-                    if (k < s.first.count) s.first.make(k, step), along.set(step, true);
+                    if (k < first_rows.count) first_rows.make(k, step), along.set(step, true);
                     else step = s.steps[k - s.first.count];
                 }
             }
             const Step* const at = s.first.count > 0 ? &window[1] : &s.steps[k0];
-            for (std::size_t i = 0; i < steps; ++i) {
-                const Step& q = at[i];
-                const std::size_t kind = static_cast<std::size_t>(q.length) * 2 + (q.contact == Contact::closed ? 1 : 0);
-                matrix[i] = of[kind % 2].of_length[static_cast<std::size_t>(q.length)];
-                carried[i] = &none;
-                if (i > 0) {
-                    auto& pair = pairs[kind_before * kinds + kind];
-                    if (!pair) pair = carried_of(*matrix[i - 1], *matrix[i]);
-                    carried[i - 1] = pair.get();
+            if (keep)   // where this chunk's rows will stand: they are on the way while the march runs
+                for (std::size_t i = 0; i < steps * sizeof(HeatState); i += 64) __builtin_prefetch(reinterpret_cast<const char*>(out.rows.data() + out.rows.size()) + i, 1);
+            const auto walk = [&](auto& with, auto march) {
+                std::size_t before = 0;
+                for (std::size_t i = 0; i < steps; ++i) {
+                    const std::size_t kind = static_cast<std::size_t>(at[i].length) * 2 + (at[i].contact == Contact::closed ? 1 : 0);
+                    matrix[i] = of[kind % 2].of_length[static_cast<std::size_t>(at[i].length)];
+                    with.set(i, before, i > 0 ? matrix[i - 1] : nullptr, kind, *matrix[i]);
+                    before = kind;
                 }
-                kind_before = kind;
-            }
-            f.march(c, matrix.data(), carried.data(), at, n, states, state.data(), done.data(), highest, top.data());
+                march(with.constants, with.matrix.data(), with.carried.data(), at, n, states, state.data(), done.data(), highest, top.data());
+            };
+            single ? walk(narrow, f.march_single) : walk(full, f.march);
             const int ends = f.derive(derived, c.half_scale, at, n, k0 + steps < all, states, state.data(), done.data(), surface.data(), mid.data(), tops, keep ? &made[0].t_s : nullptr);
             out.rows.insert(out.rows.end(), made.begin(), made.begin() + ends);
             // Tops within a step: about a middle one of three that is the largest; of the pad's face behind a change of input that may

@@ -13,6 +13,7 @@
 #include <algorithm>
 #include <cstdint>
 #include <limits>
+#include <type_traits>
 #include <utility>
 
 #include "hwy/highway.h"
@@ -30,10 +31,37 @@ namespace hn = hwy::HWY_NAMESPACE;
 template <class F, int... I> HWY_INLINE void each_of(F&& f, std::integer_sequence<int, I...>) { (f(std::integral_constant<int, I>{}), ...); }
 template <int n, class F> HWY_INLINE void each(F&& f) { each_of(f, std::make_integer_sequence<int, n>{}); }
 
-using D = hn::CappedTag<double, 8>;
-constexpr int wide = static_cast<int>(hn::MaxLanes(D()));
-using B = hn::CappedTag<double, bodies>;   // vectors of the bodies' lanes
-constexpr int body_wide = static_cast<int>(hn::MaxLanes(B())), body_parts = bodies / body_wide;
+template <class T> using Lanes = hn::CappedTag<T, 8>;
+template <class T> using BodyLanes = hn::CappedTag<T, bodies>;
+template <class Tag> constexpr int wide_of = static_cast<int>(hn::MaxLanes(Tag()));
+using D = Lanes<double>;
+constexpr int wide = wide_of<D>;
+using B = BodyLanes<double>;
+constexpr int body_wide = wide_of<B>, body_parts = bodies / body_wide;
+
+// States stand in memory in double precision.
+template <class Tag> HWY_INLINE void put(Tag tag, hn::Vec<Tag> v, double* p) {
+    if constexpr (std::is_same_v<hn::TFromD<Tag>, double>) {
+        hn::Store(v, tag, p);
+    } else if constexpr (wide_of<Tag> <= wide) {
+        const hn::Rebind<double, Tag> d;
+        hn::Store(hn::PromoteTo(d, v), d, p);
+    } else {
+        const hn::Half<Tag> half;
+        put(half, hn::LowerHalf(half, v), p);
+        put(half, hn::UpperHalf(half, v), p + wide_of<Tag> / 2);
+    }
+}
+template <class Tag> HWY_INLINE hn::Vec<Tag> get(Tag tag, const double* p) {
+    if constexpr (std::is_same_v<hn::TFromD<Tag>, double>) {
+        return hn::Load(tag, p);
+    } else if constexpr (wide_of<Tag> <= wide) {
+        return hn::DemoteTo(tag, hn::Load(hn::Rebind<double, Tag>(), p));
+    } else {
+        const hn::Half<Tag> half;
+        return hn::Combine(tag, get(half, p + wide_of<Tag> / 2), get(half, p));
+    }
+}
 
 HWY_ATTR void multiply(const Matrix& a, const Matrix& b, Matrix& c, int states, bool own) {
     const D d;
@@ -54,10 +82,11 @@ HWY_ATTR void multiply(const Matrix& a, const Matrix& b, Matrix& c, int states, 
 }
 
 // The product of a step: all lanes from the states (in lanes, that of the body vectors first) and the power.
-template <int states> struct Product {
-    static constexpr int lanes = lanes_for(states), parts = lanes / wide, ways = lanes == 16 ? 3 : 2;
+template <class T, int states> struct Product {
+    using D = Lanes<T>;
+    static constexpr int wide = wide_of<D>, lanes = lanes_for(states), parts = lanes / wide, ways = lanes == 16 ? 3 : 2;
     hn::Vec<D> y[parts];
-    HWY_INLINE Product(const Matrix& m, const double* z, double power_W) {
+    HWY_INLINE Product(const MatrixOf<T>& m, const T* z, T power_W) {
         const D d;
         hn::Vec<D> sum[ways][parts];
         const hn::Vec<D> power = hn::Set(d, power_W);
@@ -78,40 +107,45 @@ template <int states> struct Product {
     }
 };
 
-template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* const* matrix, const Carried* const* carried, const Step* steps, int count, State* state, Done* done, State& highest,
+template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, const MatrixOf<T>* const* matrix, const Carried<T>* const* carried, const Step* steps, int count, State* state, Done* done, State& highest,
                                              unsigned char* top) {
-    using P = Product<states>;
+    using P = Product<T, states>;
+    using D = Lanes<T>;
+    using B = BodyLanes<T>;
     using V = hn::Vec<D>;
     using VB = hn::Vec<B>;
     const D d;
     const B b;
-    constexpr int parts = P::parts, rest = parts - rest_at / wide;   // vectors of the other states
-    const VB one = hn::Set(b, 1.0), four = hn::Set(b, 4.0), six = hn::Set(b, 6.0), twelfth = hn::Set(b, 1.0 / 12), sixth = hn::Set(b, 1.0 / 6), ambient = hn::Set(b, c.ambient_K), ambient4 = hn::Set(b, c.ambient4);
+    constexpr int wide = wide_of<D>, body_wide = wide_of<B>, body_parts = bodies / body_wide, parts = P::parts, rest = parts - rest_at / wide;   // vectors of the other states
+    const auto all = [&](double x) BW_INLINE { return hn::Set(b, static_cast<T>(x)); };
+    const VB one = all(1), four = all(4), six = all(6), twelfth = all(1.0 / 12), sixth = all(1.0 / 6), ambient = hn::Set(b, c.ambient_K), ambient2 = hn::Set(b, c.ambient_K * c.ambient_K);
     V z[rest], y[parts];
     VB zb[body_parts], about[body_parts];   // about: the same before the losses of the step before, so that little waits for those
     unsigned rose = 0;   // lanes whose state rose in the step before
     const auto rises_at = [&](auto tag, const double* from, const double* to) BW_INLINE {
         std::uint8_t byte[8] = {};
-        hn::StoreMaskBits(tag, hn::Gt(hn::Load(tag, to), hn::Load(tag, from)), byte);
+        hn::StoreMaskBits(tag, hn::Gt(get(tag, to), get(tag, from)), byte);
         return static_cast<unsigned>(byte[0]);
     };
     each<rest>([&](auto p) BW_INLINE {
-        z[p] = hn::Load(d, &state[1].lane[rest_at + p * wide]);
+        z[p] = get(d, &state[1].lane[rest_at + p * wide]);
         rose |= rises_at(d, &state[0].lane[rest_at + p * wide], &state[1].lane[rest_at + p * wide]) << (rest_at + p * wide);
     });
     each<body_parts>([&](auto p) BW_INLINE {
-        zb[p] = about[p] = hn::Load(b, &state[1].lane[p * body_wide]);
+        zb[p] = about[p] = get(b, &state[1].lane[p * body_wide]);
         rose |= rises_at(b, &state[0].lane[p * body_wide], &state[1].lane[p * body_wide]) << (p * body_wide);
     });
-    const auto power_of = [&](const Step& s) BW_INLINE { return s.contact == Contact::closed ? c.half_scale * s.power_W : 0; };
+    const auto power_of = [&](const Step& s) BW_INLINE { return static_cast<T>(s.contact == Contact::closed ? c.half_scale * s.power_W : 0); };
+    alignas(64) T ahead[lanes_most];
     {
-        const P first(*matrix[0], state[1].lane, power_of(steps[0]));
+        each<body_parts>([&](auto p) BW_INLINE { hn::Store(zb[p], b, ahead + p * body_wide); });
+        each<rest>([&](auto p) BW_INLINE { hn::Store(z[p], d, ahead + rest_at + p * wide); });
+        const P first(*matrix[0], ahead, power_of(steps[0]));
         each<parts>([&](auto p) BW_INLINE { y[p] = first.y[p]; });
     }
-    alignas(64) double ahead[lanes_most];
     for (int k = 0; k < count; ++k) {
         const Step& s = steps[k];
-        const Matrix& m = *matrix[k];
+        const MatrixOf<T>& m = *matrix[k];
         VB rise[body_parts], away[body_parts], now_b[body_parts], about_next[body_parts];
         V now[rest];
         each<body_parts>([&](auto p) BW_INLINE {
@@ -127,13 +161,17 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
         // The next step's product does not wait for this one's losses: what they change of it has columns of its own.
         const bool last = k + 1 == count;
         const P next(*matrix[last ? k : k + 1], ahead, last ? 0 : power_of(steps[k + 1]));
+        alignas(32) T loss_W[bodies];
         // Losses at the mean temperature of the step, each body's own loss included [EQ heat-25]; a parabola about `about`.
         each<body_parts>([&](auto p) BW_INLINE {
             constexpr int at = p * body_wide;
-            const VB speed = hn::PromoteTo(b, hn::Load(hn::Rebind<float, B>(), s.speed_power.data() + at));
+            VB speed;
+            if constexpr (std::is_same_v<T, float>) speed = hn::LoadU(b, s.speed_power.data() + at);
+            else speed = hn::PromoteTo(b, hn::LoadU(hn::Rebind<float, B>(), s.speed_power.data() + at));
             const VB g = hn::MulAdd(hn::Load(b, c.conv_b + at), speed, hn::Load(b, c.conv_a + at)), r = hn::Load(b, c.radiation + at);
             const VB kelvin = hn::Add(about[p], ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
-            const VB watt = hn::Add(hn::MulAdd(r, hn::MulSub(k2, k2, ambient4), hn::Mul(g, about[p])), p == 0 ? hn::IfThenElseZero(hn::FirstN(b, 1), hn::Set(b, static_cast<double>(s.drying_W))) : hn::Zero(b));
+            // K⁴ less that of the air by its factors: nothing is lost at the air's temperature.
+            const VB watt = hn::Add(hn::Mul(about[p], hn::MulAdd(hn::Mul(r, hn::Add(kelvin, ambient)), hn::Add(k2, ambient2), g)), p == 0 ? hn::IfThenElseZero(hn::FirstN(b, 1), hn::Set(b, static_cast<T>(s.drying_W))) : hn::Zero(b));
             const VB slope = hn::MulAdd(four, hn::Mul(rk2, kelvin), g), bend = hn::Mul(six, rk2);
             const VB feedback = hn::Load(b, m.feedback + at), falls = hn::Mul(feedback, slope), part = hn::Div(one, hn::Add(falls, one));
             const VB part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(bend, bend)));
@@ -142,21 +180,22 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
             const VB over = hn::Add(mean, hn::Sub(zb[p], about[p]));
             VB l = hn::MulAdd(over, hn::MulAdd(bend, over, slope), hn::MulAdd(hn::Mul(twelfth, bend), hn::Mul(rise[p], rise[p]), watt));
             l = hn::Mul(l, hn::NegMulAdd(part_bend, over, part));
-            hn::Store(l, b, done[k + 1].loss_W + at);
-            hn::Store(mean, b, done[k + 1].away + at);
+            hn::Store(l, b, loss_W + at);
+            put(b, l, done[k + 1].loss_W + at);
+            put(b, mean, done[k + 1].away + at);
         });
         // In two chains, so that they do not wait for each other.
-        const double* l = done[k + 1].loss_W;
-        const auto with_losses = [&](auto tag, auto base, const double (*column)[lanes_most], int at) BW_INLINE {
+        const T* l = loss_W;
+        const auto with_losses = [&](auto tag, auto base, const T (*column)[lanes_most], int at) BW_INLINE {
             const auto x = hn::MulAdd(hn::Load(tag, &column[1][at]), hn::Set(tag, l[1]), hn::MulAdd(hn::Load(tag, &column[0][at]), hn::Set(tag, l[0]), base));
             return hn::Add(x, hn::MulAdd(hn::Load(tag, &column[3][at]), hn::Set(tag, l[3]), hn::Mul(hn::Load(tag, &column[2][at]), hn::Set(tag, l[2]))));
         };
         each<parts>([&](auto p) BW_INLINE { y[p] = hn::Add(next.y[p], with_losses(d, hn::Zero(d), carried[k]->column, p * wide)); });
-        const double(*own)[lanes_most] = &m.column[states + S_LOSS];
+        const T(*own)[lanes_most] = &m.column[states + S_LOSS];
         each<body_parts>([&](auto p) BW_INLINE { now_b[p] = with_losses(b, now_b[p], own, p * body_wide); });
         each<rest>([&](auto p) BW_INLINE { now[p] = with_losses(d, now[p], own, rest_at + p * wide); });
-        each<body_parts>([&](auto p) BW_INLINE { hn::Store(now_b[p], b, &state[k + 2].lane[p * body_wide]); });
-        each<rest>([&](auto p) BW_INLINE { hn::Store(now[p], d, &state[k + 2].lane[rest_at + p * wide]); });
+        each<body_parts>([&](auto p) BW_INLINE { put(b, now_b[p], &state[k + 2].lane[p * body_wide]); });
+        each<rest>([&](auto p) BW_INLINE { put(d, now[p], &state[k + 2].lane[rest_at + p * wide]); });
         // A middle one of three that is the largest: it rose before and falls now. Only there is a peak.
         unsigned bits = 0;
         const auto rises = [&](auto tag, auto from, auto to, int at) BW_INLINE {
@@ -169,13 +208,14 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
         top[k] = 0;
         if (HWY_UNLIKELY((rose & ~bits) != 0)) {
             bool found = false;
-            const auto see = [&](auto tag, auto middle, const double* from, const double* to, double* most) BW_INLINE {
-                const auto old = hn::Load(tag, most), up = hn::Sub(middle, hn::Load(tag, from)), down = hn::Sub(middle, hn::Load(tag, to));
-                found |= !hn::AllFalse(tag, hn::And(hn::Gt(up, hn::Zero(tag)), hn::Gt(hn::MulAdd(hn::Set(tag, 0.5), hn::Max(up, down), middle), old)) );
-                hn::Store(hn::Max(old, middle), tag, most);
-            };
-            each<body_parts>([&](auto p) BW_INLINE { see(b, zb[p], &state[k].lane[p * body_wide], &state[k + 2].lane[p * body_wide], &highest.lane[p * body_wide]); });
-            each<rest>([&](auto p) BW_INLINE { see(d, z[p], &state[k].lane[rest_at + p * wide], &state[k + 2].lane[rest_at + p * wide], &highest.lane[rest_at + p * wide]); });
+            const BodyLanes<double> bd;
+            for (int at = 0; at < P::lanes; at += at + wide_of<BodyLanes<double>> == bodies ? rest_at - at : wide_of<BodyLanes<double>>) {
+                const double *from = &state[k].lane[at], *to = &state[k + 2].lane[at];
+                double* most = &highest.lane[at];
+                const auto old = hn::Load(bd, most), middle = hn::Load(bd, &state[k + 1].lane[at]), up = hn::Sub(middle, hn::Load(bd, from)), down = hn::Sub(middle, hn::Load(bd, to));
+                found |= !hn::AllFalse(bd, hn::And(hn::Gt(up, hn::Zero(bd)), hn::Gt(hn::MulAdd(hn::Set(bd, 0.5), hn::Max(up, down), middle), old)));
+                hn::Store(hn::Max(old, middle), bd, most);
+            }
             top[k] = found;
         }
         rose = bits;
@@ -183,8 +223,8 @@ template <int states> HWY_ATTR void march_of(const Constants& c, const Matrix* c
         each<rest>([&](auto p) BW_INLINE { z[p] = now[p]; });
     }
     // The end of the chunk counts too: it may be the end of the run, and what is looked into is held against it.
-    each<body_parts>([&](auto p) BW_INLINE { hn::Store(hn::Max(zb[p], hn::Load(b, &highest.lane[p * body_wide])), b, &highest.lane[p * body_wide]); });
-    each<rest>([&](auto p) BW_INLINE { hn::Store(hn::Max(z[p], hn::Load(d, &highest.lane[rest_at + p * wide])), d, &highest.lane[rest_at + p * wide]); });
+    for (int i = 0; i < P::lanes; ++i)
+        if (i < bodies || i >= rest_at) highest.lane[i] = std::max(highest.lane[i], state[count + 1].lane[i]);
 }
 
 // Where the states of a layout stand.
@@ -253,7 +293,7 @@ template <int states> HWY_ATTR int derive_of(const Derived& c, double half_scale
 }
 
 template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, const Done& done, State& peak) {
-    using P = Product<states>;
+    using P = Product<double, states>;
     using V = hn::Vec<D>;
     const D d;
     const auto with_losses = [&](const Matrix& m, V x, int at) BW_INLINE {
@@ -300,9 +340,10 @@ template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& ra
     }
 }
 
-HWY_ATTR void march(const Constants& c, const Matrix* const* matrix, const Carried* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top) {
+template <class T> HWY_ATTR void march(const Constants<T>& c, const MatrixOf<T>* const* matrix, const Carried<T>* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak,
+                                       unsigned char* top) {
     switch (states) {
-#define BW_ONE(n) case n: return march_of<n>(c, matrix, carried, steps, count, state, done, peak, top);
+#define BW_ONE(n) case n: return march_of<T, n>(c, matrix, carried, steps, count, state, done, peak, top);
         BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
 #undef BW_ONE
         default: return;
@@ -325,7 +366,7 @@ HWY_ATTR void look(const Matrix* rung, const Matrix& rate, const State& from, co
     }
 }
 
-Functions table() { return {&multiply, &march, &derive, &look}; }
+Functions table() { return {&multiply, &march<double>, &march<float>, &derive, &look}; }
 
 }  // namespace HWY_NAMESPACE
 }  // namespace bw::heat::engine::one

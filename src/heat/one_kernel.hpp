@@ -17,14 +17,15 @@ constexpr int lanes_for(int states) { return states + bodies <= 16 ? 16 : lanes_
 
 // Columns: the states, the sources. Lanes of states: exp(A h) - 1 and its integrals [K/K, K/W]. Lanes of the means: integral over
 // the step [K s] in a rung; in the matrix of a step the mean less the start, for the rotor that of its surface.
-struct alignas(64) Matrix {
-    double column[states_most + source_count][lanes_most];
-    double feedback[bodies];   // matrix of a step: fall of that mean per W of the body's own loss
+template <class T> struct alignas(64) MatrixOf {
+    T column[states_most + source_count][lanes_most];
+    T feedback[bodies];   // matrix of a step: fall of that mean per W of the body's own loss
 };
+using Matrix = MatrixOf<double>;
 
 // What a watt lost in one step changes of the product of the next: the columns of the losses, through its matrix.
-struct alignas(64) Carried {
-    double column[bodies][lanes_most];
+template <class T> struct alignas(64) Carried {
+    T column[bodies][lanes_most];
 };
 
 struct alignas(64) State {
@@ -35,9 +36,10 @@ struct alignas(64) Done {
     double loss_W[bodies], away[bodies];
 };
 
-struct alignas(64) Constants {
-    double conv_a[bodies], conv_b[bodies], radiation[bodies];   // times area
-    double ambient_K, ambient4, half_scale;
+template <class T> struct alignas(64) Constants {
+    T conv_a[bodies], conv_b[bodies], radiation[bodies];   // times area
+    T ambient_K;
+    double half_scale;
 };
 
 // What is not a state itself, of a step: constants, and what becomes of it over the run.
@@ -50,6 +52,9 @@ struct Tops {
     double surface, mid, pad_mean, fluid, fluid_s, lost_J[bodies];   // temperatures above ambient
 };
 
+// The march in a precision; what it hands on is in double precision.
+template <class T> using March = void (*)(const Constants<T>& c, const MatrixOf<T>* const* matrix, const Carried<T>* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top);
+
 struct Functions {
     // c := a b over the states (own: + 2 a), all columns.
     void (*multiply)(const Matrix& a, const Matrix& b, Matrix& c, int states, bool own);
@@ -57,7 +62,8 @@ struct Functions {
     // any after the last.
     // state[0] is the one before the first. top[k]: of state k, k + 1, k + 2 the middle one is a largest that may stand for a top above
     // the peak. peak: of states at ends of steps.
-    void (*march)(const Constants& c, const Matrix* const* matrix, const Carried* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top);
+    March<double> march;
+    March<float> march_single;
     // Behind a march, of its steps: rotor's surface and mid-plane at their ends from [1] on; rows as HeatState has them unless null,
     // as many as are returned. next: steps[count] is there.
     int (*derive)(const Derived& c, double half_scale, const Step* steps, int count, bool next, int states, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows);

@@ -252,6 +252,11 @@ TEST(HeatEngineIdentity, EnergyClosesToABillionthInDoublePrecisionAndAHundredTho
                 EXPECT_GT(c.energy_J.made, 1e3);
                 EXPECT_LT(std::abs(c.energy_J.error), allowed * c.energy_J.made);
             }
+            for (const ReferenceBrake& b : brakes) {
+                const auto alone = solve_many({}, std::span(&b, 1), rows, {.precision = p, .cool_down_s = 900});
+                ASSERT_TRUE(alone);
+                EXPECT_LT(std::abs(alone->cases[0].energy_J.error), allowed * alone->cases[0].energy_J.made);
+            }
         }
     }
 }
@@ -373,7 +378,7 @@ TEST(HeatEngineBytes, OfABrakeAloneAreTheSameWithAnyVectorInstructionsAndThreads
         for (std::size_t i = 0; i < brakes.size(); ++i)
             for (const Keep keep : {Keep::rows, Keep::peaks_only}) {
                 const RotorBand band = band_like(brakes[i], i);
-                ManyOptions o{.keep = keep, .cool_down_s = i % 2 ? 700.0 : 0.0};
+                ManyOptions o{.precision = i / 2 % 2 ? Precision::double_precision : Precision::single_precision, .keep = keep, .cool_down_s = i % 2 ? 700.0 : 0.0};
                 if (i % 3) o.bands = std::span(&band, 1);
                 o.vectors = Vectors::avx2;
                 const auto a = solve_many({}, std::span(&brakes[i], 1), rows, o);
