@@ -705,6 +705,7 @@ struct Job {
     int halvings;
     const std::vector<const BandModes*>* modes;   // [brakes] with bands
     std::vector<CaseRun>* out;
+    std::vector<char>* unsound;           // [brakes]: set where a run must not be handed out
 };
 
 template <class T, int P, int M, int Q, int S> class BlockRun {
@@ -985,8 +986,8 @@ private:
     static constexpr int lane_at(int i) { return i == L::rotor ? one::ROTOR : i == L::caliper ? one::CALIPER : one::rest_at + i - 1; }
     static constexpr int column_at(int i) { return i == L::rotor ? one::ROTOR : i == L::caliper ? one::CALIPER : one::bodies + i - 1; }
 
-    // Rates [1/s] and sources [K/J] of the network with arms and hub, times h_s.
-    one::Matrix rates(bool closed, double h_s) const {
+    // Rates [1/s] and sources [K/J] of the network with arms and hub.
+    one::Matrix rates(bool closed) const {
         const ReferenceBrake& b = brake(0);
         auto g = std::make_unique_for_overwrite<Generator<N>>();
         assemble<P, M, Q, S>(b, closed, *g, 0);
@@ -994,28 +995,28 @@ private:
         const double link = b.links_W_K.rotor_arms, to_hub = b.links_W_K.arms_hub, arms = b.arms.heat_capacity_J_K, hub = b.hub.heat_capacity_J_K;
         const auto loss = [&](int body) -> double(&)[one::lanes_most] { return m.column[states + one::S_LOSS + body]; };
         for (int i = 0; i < N; ++i) {
-            for (int j = 0; j < N; ++j) m.column[column_at(j)][lane_at(i)] = g->a[i][j][0] * h_s;
-            m.column[states + one::S_POWER][lane_at(i)] = g->a[i][N + POWER][0] * h_s;
-            loss(one::ROTOR)[lane_at(i)] = -g->a[i][N + LOSS][0] * h_s;
+            for (int j = 0; j < N; ++j) m.column[column_at(j)][lane_at(i)] = g->a[i][j][0];
+            m.column[states + one::S_POWER][lane_at(i)] = g->a[i][N + POWER][0];
+            loss(one::ROTOR)[lane_at(i)] = -g->a[i][N + LOSS][0];
         }
-        const double per_rotor = h_s / rotor_capacity(b);
+        const double per_rotor = 1 / rotor_capacity(b);
         m.column[one::ROTOR][one::ROTOR] -= link * per_rotor;
         m.column[one::ARMS][one::ROTOR] += link * per_rotor;
-        m.column[one::ROTOR][one::ARMS] = link / arms * h_s;
-        m.column[one::ARMS][one::ARMS] = -(link + to_hub) / arms * h_s;
-        m.column[one::HUB][one::ARMS] = to_hub / arms * h_s;
-        m.column[one::ARMS][one::HUB] = to_hub / hub * h_s;
-        m.column[one::HUB][one::HUB] = -to_hub / hub * h_s;
-        loss(one::CALIPER)[one::CALIPER] = -h_s / b.caliper.heat_capacity_J_K;
-        loss(one::ARMS)[one::ARMS] = -h_s / arms;
-        loss(one::HUB)[one::HUB] = -h_s / hub;
+        m.column[one::ROTOR][one::ARMS] = link / arms;
+        m.column[one::ARMS][one::ARMS] = -(link + to_hub) / arms;
+        m.column[one::HUB][one::ARMS] = to_hub / arms;
+        m.column[one::ARMS][one::HUB] = to_hub / hub;
+        m.column[one::HUB][one::HUB] = -to_hub / hub;
+        loss(one::CALIPER)[one::CALIPER] = -1 / b.caliper.heat_capacity_J_K;
+        loss(one::ARMS)[one::ARMS] = -1 / arms;
+        loss(one::HUB)[one::HUB] = -1 / hub;
         return m;
     }
 
     // The rungs of one contact state from 1/64 of the shortest step on, and the matrices of the steps.
     struct Rungs {
         std::vector<one::Matrix> rung, step;           // step: [lengths]
-        std::vector<const one::Matrix*> of_length, look;   // [lengths]; look: null where a step is no power of two of the tick
+        std::vector<const one::Matrix*> of_length, look;   // [lengths]; look: over 1/64 of the longest power of two of the tick within the step
         one::Matrix rate;                              // [1/s]
     };
     static void ladder_alone(const one::Functions& f, const one::Matrix& x, double h_s, int halvings, std::vector<one::Matrix>& rung) {
@@ -1052,13 +1053,14 @@ private:
             if (used[l]) bits |= s.ticks[l];
         if (bits == 0) return out;
         const int low = std::countr_zero(bits) - one::looks, high = static_cast<int>(std::bit_width(bits)) - 1;
-        out.rate = rates(closed, 1);
-        const double shortest_s = std::ldexp(s.tick_s, -job_.halvings);
+        out.rate = rates(closed);
+        const int doublings = std::max(job_.halvings + low, 0);   // up to the first rung, which may be shorter than what the series needs
+        const double shortest_s = std::ldexp(s.tick_s, low - doublings);
         one::Matrix x = out.rate;
         for (auto& column : x.column)
             for (double& v : column) v *= shortest_s;
         out.rung.resize(static_cast<std::size_t>(high - low + 1));
-        ladder_alone(f, x, shortest_s, job_.halvings + low, out.rung);
+        ladder_alone(f, x, shortest_s, doublings, out.rung);
         out.step.resize(s.ticks.size());
         auto more = std::make_unique_for_overwrite<one::Matrix>();
         for (std::size_t l = 0; l < s.ticks.size(); ++l) {
@@ -1077,7 +1079,7 @@ private:
                 }
                 any = true;
             }
-            if (std::has_single_bit(s.ticks[l])) out.look[l] = &out.rung[static_cast<std::size_t>(std::countr_zero(s.ticks[l]) - one::looks - low)];
+            out.look[l] = &out.rung[static_cast<std::size_t>(static_cast<int>(std::bit_width(s.ticks[l])) - 1 - one::looks - low)];
             means(m, s.ticks[l] * s.tick_s);
             out.of_length[l] = &m;
         }
@@ -1249,8 +1251,10 @@ private:
                 const Step& step = at[i];
                 const bool on = step.contact == Contact::closed;
                 const double* before = state[i + 1].lane;
-                if (step.released) {   // the mid-plane's top, as in the march of many
-                    const double rest = before[ROTOR] + std::max(mid[i + 1] - state[i + 2].lane[ROTOR], 0.0);
+                const Step* const last = k0 + i == 0 ? nullptr : &step - 1;
+                const bool fell = on && last && last->contact == Contact::closed && step.power_W < last->power_W;
+                if (step.released || fell) {   // the mid-plane's top, as in the march of many
+                    const double above = mid[i + 1] - state[i + 2].lane[ROTOR], rest = before[ROTOR] + (on ? above : std::max(above, 0.0));
                     if (rest > tops.mid) {
                         const double fall = std::max(before[ROTOR] - state[i + 2].lane[ROTOR], 1e-6) / (rate * step.h_s), bend = 1.2158542 * (rest - mid[i]);
                         tops.mid = std::max(tops.mid, bend > fall ? rest - fall * (std::log(std::max(bend / fall, 1.0)) + 1) : mid[i]);
@@ -1258,7 +1262,6 @@ private:
                 }
                 bool may = step.released || top[i];
                 if (on && !may) {
-                    const Step* last = k0 + i == 0 ? nullptr : &step - 1;
                     const bool changed = !last || last->contact != Contact::closed || last->power_W != step.power_W;
                     may = changed && std::max({before[face_lane], surface[i], before[ROTOR]}) + matrix[i]->column[states + one::S_POWER][face_lane] * c.half_scale * step.power_W > highest.lane[face_lane];
                 }
@@ -1266,8 +1269,9 @@ private:
                 const auto look = [&](std::size_t j) {   // step j of the chunk; -1: the one before it
                     const Step& q = *(at + static_cast<std::ptrdiff_t>(j));
                     const std::size_t closed = q.contact == Contact::closed;
-                    const one::Matrix* rung = of[closed].look[static_cast<std::size_t>(q.length)];
-                    if (rung) f.look(rung, of[closed].rate, state[j + 1], state[j + 2], closed ? c.half_scale * q.power_W : 0, q.h_s, done[j + 1], states, highest);
+                    const auto length = static_cast<std::size_t>(q.length);
+                    const auto sixteenths = static_cast<int>(std::uint64_t{16} * s.ticks[length] / std::bit_floor(s.ticks[length]));
+                    f.look(of[closed].look[length], of[closed].rate, state[j + 1], state[j + 2], closed ? c.half_scale * q.power_W : 0, q.h_s, sixteenths, done[j + 1], states, highest);
                 };
                 if (top[i] && k0 + i > 0) look(i - 1);
                 look(i);
@@ -1362,6 +1366,13 @@ private:
         stored += brake.hub.heat_capacity_J_K * above(static_cast<double>(b.hub[lane]));
         const double lost = static_cast<double>(b.lost_J[lane]) - static_cast<double>(b.lost_low_J[lane]);
         out.energy_J = {.made = made, .stored = stored, .lost = lost, .error = made - stored - lost};
+        // No answer: an account that is open by more than rounding, no numbers at all, or a heat in which no brake stays solid and no parabola
+        // follows the losses.
+        const double rounding = job_.options->precision == Precision::single_precision ? 1e-4 : 1e-6, hottest = 2500;
+        const double turned_over = made + std::abs(stored) + std::abs(lost) + (rotor_capacity(brake) + brake.caliper.heat_capacity_J_K + brake.arms.heat_capacity_J_K + brake.hub.heat_capacity_J_K) * std::abs(start);
+        bool sound = std::abs(out.energy_J.error) <= rounding * turned_over;
+        for (int i = 0; i < out_n; ++i) sound = sound && (out.peaks.*peaks[i]).degC < hottest;
+        (*job_.unsound)[index] = !sound;
 
         // A ring of the mean's own surface at least.
         out.hottest_ring_degC = b.rings ? std::max({static_cast<double>(b.rings->hottest[lane]) + ambient, out.peaks.rotor_surface.degC, out.peaks.other_rotor_surface.degC}) : nan;
@@ -1501,6 +1512,25 @@ Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> bra
 
 Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options, bool alone);
 
+// Those members by that solver, their runs to where they belong.
+template <class Solver> Status some_of(std::span<const ReferenceBrake> brakes, const std::vector<std::size_t>& members, const ManyOptions& o, const Solver& solver, ManyRuns& out) {
+    if (members.empty()) return Done{};
+    std::vector<ReferenceBrake> some;
+    std::vector<RotorBand> bands;
+    for (const std::size_t i : members) {
+        some.push_back(brakes[i]);
+        if (!o.bands.empty()) bands.push_back(o.bands[i]);
+    }
+    ManyOptions with = o;
+    with.bands = bands;
+    Result<ManyRuns> runs = solver(std::span<const ReferenceBrake>(some), with);
+    if (!runs) return runs.error();
+    for (std::size_t k = 0; k < members.size(); ++k) out.cases[members[k]] = std::move(runs->cases[k]);
+    out.steps = std::max(out.steps, runs->steps);
+    out.by_plain_solver += runs->by_plain_solver;
+    return Done{};
+}
+
 // Brakes with properties over temperature go their own way (wet ones to the plain solver), unlike sides that no layout takes to the plain
 // solver, the others as if they were alone.
 Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o, Isa isa) {
@@ -1531,24 +1561,8 @@ Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> 
         for (const auto& f : failed)
             if (f) return *f;
     }
-    const auto others = [&](const std::vector<std::size_t>& members, const auto& solver) -> Status {
-        if (members.empty()) return Done{};
-        std::vector<ReferenceBrake> some;
-        std::vector<RotorBand> bands;
-        for (const std::size_t i : members) {
-            some.push_back(brakes[i]);
-            if (!o.bands.empty()) bands.push_back(o.bands[i]);
-        }
-        ManyOptions with = o;
-        with.bands = bands;
-        Result<ManyRuns> runs = solver(ctx, std::span<const ReferenceBrake>(some), rows, with);
-        if (!runs) return runs.error();
-        for (std::size_t k = 0; k < members.size(); ++k) out.cases[members[k]] = std::move(runs->cases[k]);
-        out.steps = std::max(out.steps, runs->steps);
-        return Done{};
-    };
-    if (Status s = others(apart, [](const Context& c, std::span<const ReferenceBrake> b, std::span<const PowerRow> r, const ManyOptions& with) { return run_many(c, b, r, with, false); }); !s) return s.error();
-    if (Status s = others(plain, plainly); !s) return s.error();
+    if (Status status = some_of(brakes, apart, o, [&](std::span<const ReferenceBrake> some, const ManyOptions& with) { return run_many(ctx, some, rows, with, false); }, out); !status) return status.error();
+    if (Status status = some_of(brakes, plain, o, [&](std::span<const ReferenceBrake> some, const ManyOptions& with) { return plainly(ctx, some, rows, with); }, out); !status) return status.error();
     if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
     return out;
 }
@@ -1572,6 +1586,7 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
     if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
     if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
 
+    alone = alone && !brakes.front().other;
     if (!alone && brakes.size() <= 4 && options.vectors == Vectors::best && *isa == Isa::avx512 && supported(Isa::avx2)) isa = Isa::avx2;   // twice as many of half the width a cycle
 
     const Timing timing = timing_of(rows);
@@ -1590,7 +1605,6 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
         mean_exponent += b.rotor.convection.m / static_cast<double>(brakes.size());
     }
     const bool differ = exponents.size() > 8;
-    alone = alone && !brakes.front().other;
     const double tick = timing.tick_s;
 
     std::map<Group, std::vector<std::size_t>> groups;
@@ -1624,17 +1638,23 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
         if (found == shapes.end()) found = shapes.emplace(key, band_modes(key)).first;
         modes.push_back(&found->second);
     }
+    std::vector<char> unsound(brakes.size());
     std::map<std::array<double, body_n>, Schedule> schedules;
     for (const auto& [g, members] : groups) {
         auto found = schedules.find(g.exponents);
         if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, timing, options, low, high, g.exponents, mean_exponent, differ, alone)).first;
         out.steps = std::max(out.steps, found->second.step_n());
         const Job job{.options = &options, .isa = *isa, .brakes = brakes, .members = members, .schedule = &found->second,
-                      .exponents_differ = differ, .alone = alone, .halvings = g.halvings, .modes = &modes, .out = &out.cases};
+                      .exponents_differ = differ, .alone = alone, .halvings = g.halvings, .modes = &modes, .out = &out.cases, .unsound = &unsound};
         if (options.precision == Precision::single_precision && !alone) run_group<float>(ctx, job, g.layout);
         else run_group<double>(ctx, job, g.layout);
         if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
     }
+    std::vector<std::size_t> again;
+    for (std::size_t i = 0; i < brakes.size(); ++i)
+        if (unsound[i]) again.push_back(i);
+    if (Status status = some_of(brakes, again, options, [&](std::span<const ReferenceBrake> some, const ManyOptions& with) { return plainly(ctx, some, rows, with); }, out); !status) return status.error();
+    out.by_plain_solver = again.size();
     return out;
 }
 

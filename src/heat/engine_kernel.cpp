@@ -268,6 +268,15 @@ template <class D, int P, int M, int Q, int S> struct March {
         for (int i = 0; i < (Q > 0 ? 3 : 2); ++i) r = hn::MulAdd(at(d, rate[i], off), hn::Load(d, started[i]), r);
         return hn::MulAdd(at(d, rate[4], off), fluid, hn::MulAdd(at(d, rate[5], off), caliper, r));
     }
+    // The top within one step of these ends and slopes at them [K/s]: of the cubic through them, where it rises at first and falls at last.
+    static HWY_NOINLINE HWY_ATTR V top_between(D d, V from, V to, V first, V last, double h_s) {
+        const V h = constant<T>(d, h_s), zero = hn::Zero(d), up = hn::Mul(h, first), down = hn::Mul(h, last), rise = hn::Sub(to, from);
+        const V third = hn::NegMulAdd(constant<T>(d, 2.0), rise, hn::Add(up, down)), second = hn::MulSub(constant<T>(d, 3.0), rise, hn::Add(hn::Add(up, up), down));
+        const V root = hn::Sqrt(hn::Max(hn::MulSub(second, second, hn::Mul(constant<T>(d, 3.0), hn::Mul(third, up))), zero));
+        const V u = hn::Div(up, hn::Max(hn::Sub(root, second), constant<T>(d, 1e-12)));
+        const V more = hn::Mul(u, hn::MulAdd(u, hn::MulAdd(u, third, second), up));
+        return hn::IfThenElse(hn::And(hn::Gt(up, zero), hn::Lt(down, zero)), hn::Add(from, hn::Min(hn::Max(more, zero), up)), from);
+    }
     static HWY_NOINLINE HWY_ATTR V arms_slope(D d, const Block<T, N, S>& b, const Step& s, int off, V arms, V rotor, V hub) {
         const LaneData<T>& c = *b.lanes;
         const V kelvin = hn::Add(arms, at(d, c.ambient_K, off)), k2 = hn::Mul(kelvin, kelvin);
@@ -324,7 +333,8 @@ template <class D, int P, int M, int Q, int S> struct March {
         V before = start, earlier = start, most = end;
         double before_s = 0, earlier_s = 0;
         const auto see = [&](V now, double now_s) BW_INLINE {
-            if (before_s > 0) most = hn::Max(most, top_of(d, earlier, before, now, before_s - earlier_s, now_s - before_s));
+            // Not through the start, from which the face jumps; over doublings, as behind a release.
+            if (earlier_s > 0) most = hn::Max(most, now_s < 2.5 * before_s ? top_of_doublings(d, earlier, before, now) : top_of(d, earlier, before, now, before_s - earlier_s, now_s - before_s));
             most = hn::Max(most, now);
             earlier = before, earlier_s = before_s;
             before = now, before_s = now_s;
@@ -483,6 +493,7 @@ template <class D, int P, int M, int Q, int S> struct March {
         x.arms_flow = x.caliper_loss = x.hub_rate = x.pad_flow = x.rotor_loss = x.apart = hn::Zero(d);
         V peak[outs], fluid_at = hn::Zero(d), mid = start;
         Watch plate[S], piston[S], arms{start, start};
+        V rotor_earlier = start;   // at the start of the step before
         each<S>([&](auto side) BW_INLINE { plate[side] = piston[side] = arms; });
         const V tenth = constant<T>(d, 0.1);
         double last_s = 1, plate_s = 1;   // length of the step before; from the plate's last value but one to its last
@@ -629,9 +640,13 @@ template <class D, int P, int M, int Q, int S> struct March {
             mid = out[O_MID];
             // When the brake lets go, the mid-plane rises to the mean and to what cooling leaves it above, while the mean falls: the top of
             // m + c - s t - 12/π² A exp(-t/τ).
-            if (s.released) {
-                const V above = hn::Max(hn::Sub(mid, x.t[L::rotor]), hn::Zero(d)), rest = hn::Add(mean_before, above);
-                const V fall = hn::Mul(at(d, b.open[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
+            // Behind a fall of the power while on, to what the smaller power leaves it above or below.
+            const bool less = s.contact == Contact::closed && last == Contact::closed && s.power_W < last_W;
+            if (s.released || less) {
+                V above = hn::Sub(mid, x.t[L::rotor]);
+                if (!less) above = hn::Max(above, hn::Zero(d));
+                const V rest = hn::Add(mean_before, above);
+                const V fall = hn::Mul(at(d, (less ? b.closed : b.open)[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
                 const V bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(rest, mid_before));
                 const V ratio = hn::Max(hn::Div(bend, fall), constant<T>(d, 1.0));
                 const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), rest);
@@ -645,7 +660,17 @@ template <class D, int P, int M, int Q, int S> struct March {
                 else plate[side].see(d, out[plate_out], plate_s, plate_after_s, !s.probed && !s.fell && s.contact == last && last != Contact::mixed && (s.contact == Contact::open || s.power_W == last_W), peak[plate_out]);
                 piston[side].see_slope(d, out[piston_out], last_s, s.h_s, peak[piston_out], [&]() BW_INLINE { return piston_slope(d, c, side, off, started[side], piston[side].before, x.t[L::fluid + side * L::block], x.t[L::caliper]); });
             });
-            arms.see_slope(d, x.arms, last_s, s.h_s, peak[O_ARMS], [&]() BW_INLINE { return arms_slope(d, b, s, off, arms.before, mean_before, x.hub); });
+            // The speed decides about the arms' slope, which jumps with it: each step by its own.
+            if (k > 0 && may_top(d, arms.earlier, arms.before, x.arms, peak[O_ARMS])) {
+                const auto slope = [&](const Step& at, V temperature, V rotor) BW_INLINE { return arms_slope(d, b, at, off, temperature, rotor, x.hub); };
+                const V behind = top_between(d, arms.before, x.arms, slope(s, arms.before, mean_before), slope(s, x.arms, x.t[L::rotor]), s.h_s);
+                const Step& past = b.steps[k - 1];
+                const V ahead = top_between(d, arms.earlier, arms.before, slope(past, arms.earlier, rotor_earlier), slope(past, arms.before, mean_before), past.h_s);
+                peak[O_ARMS] = hn::Max(peak[O_ARMS], hn::Max(ahead, behind));
+            }
+            arms.earlier = arms.before;
+            arms.before = x.arms;
+            rotor_earlier = mean_before;
             last_s = s.h_s;
             plate_s = plate_after_s;
             last = s.contact;

@@ -236,6 +236,11 @@ template <> struct PlacesOf<11> : Places<3, 0, 0> {};
 template <> struct PlacesOf<12> : Places<4, 0, 0> {};
 template <> struct PlacesOf<15> : Places<6, 0, 1> {};
 template <> struct PlacesOf<20> : Places<10, 1, 1> {};
+// Each layout of one side has its places, and its case in the tables below.
+#define BW_ENGINE_LAYOUT(P, M, Q, S) \
+    static_assert(S != 1 || (PlacesOf<(S == 1 ? Layout<P, M, Q, S>::n + 2 : 11)>::order == P && PlacesOf<(S == 1 ? Layout<P, M, Q, S>::n + 2 : 11)>::modes == M));
+BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
+#undef BW_ENGINE_LAYOUT
 
 template <int states> HWY_ATTR int derive_of(const Derived& c, double half_scale, const Step* steps, int count, bool next, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows) {
     using L = PlacesOf<states>;
@@ -292,7 +297,7 @@ template <int states> HWY_ATTR int derive_of(const Derived& c, double half_scale
     return rows ? static_cast<int>((row - rows) / row_values) : 0;
 }
 
-template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, const Done& done, State& peak) {
+template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, int sixteenths, const Done& done, State& peak) {
     using P = Product<double, states>;
     using V = hn::Vec<D>;
     const D d;
@@ -300,33 +305,30 @@ template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& ra
         for (int i = 0; i < bodies; ++i) x = hn::MulAdd(hn::Load(d, &m.column[states + S_LOSS + i][at]), hn::Set(d, done.loss_W[i]), x);
         return x;
     };
-    // It rises at the start and falls at the end, and where both tangents meet stands above the peak; of lanes that are states.
-    bool may = false;
-    hn::Mask<D> falls[P::parts];   // or no such lane
-    V down[P::parts];
-    const V zero = hn::Zero(d);
+    // A tangent passes the peak, that at the start forward or that at the end back. Nothing is asked of the other end: behind a top a fall
+    // may be steep at first, or end in another rise. Of lanes that are states.
+    bool early = false, late = false;
+    hn::Mask<D> may[P::parts];
+    const V zero = hn::Zero(d), h = hn::Set(d, h_s);
     const auto is_state = [](int at) { return wide > bodies || at < bodies || at >= rest_at; };
-    const P second(rate, to.lane, power_W);
-    each<P::parts>([&](auto p) BW_INLINE {   // most end here: the tangent at the end, back to the start
-        constexpr int at = p * wide;
-        down[p] = hn::Neg(with_losses(rate, second.y[p], at));
-        falls[p] = hn::Or(hn::Le(down[p], zero), hn::Le(hn::MulAdd(hn::Set(d, h_s), down[p], hn::Load(d, &to.lane[at])), hn::Load(d, &peak.lane[at])));
-        if (is_state(at)) may |= !hn::AllTrue(d, falls[p]);
-    });
-    if (!may) return;
-    may = false;
     const P first(rate, from.lane, power_W);
     each<P::parts>([&](auto p) BW_INLINE {
         constexpr int at = p * wide;
-        const V up = with_losses(rate, first.y[p], at), z0 = hn::Load(d, &from.lane[at]), z1 = hn::Load(d, &to.lane[at]);
-        const V meet = hn::Div(hn::MulAdd(z0, down[p], hn::Mul(up, hn::MulAdd(hn::Set(d, h_s), down[p], z1))), hn::Max(hn::Add(up, down[p]), hn::Set(d, 1e-30)));
-        falls[p] = hn::Or(falls[p], hn::Or(hn::Le(up, zero), hn::Le(meet, hn::Load(d, &peak.lane[at]))));
-        if (!is_state(at)) falls[p] = hn::Eq(zero, zero);
-        may |= !hn::AllTrue(d, falls[p]);
+        const V up = with_losses(rate, first.y[p], at);
+        may[p] = hn::And(hn::Gt(up, zero), hn::Gt(hn::MulAdd(h, up, hn::Load(d, &from.lane[at])), hn::Load(d, &peak.lane[at])));
+        if (!is_state(at)) may[p] = hn::Gt(zero, zero);
+        early |= !hn::AllFalse(d, may[p]);
     });
-    if (!may) return;
+    const P second(rate, to.lane, power_W);
+    each<P::parts>([&](auto p) BW_INLINE {
+        constexpr int at = p * wide;
+        const V up = with_losses(rate, second.y[p], at);
+        const auto passes = hn::And(hn::Lt(up, zero), hn::Gt(hn::NegMulAdd(h, up, hn::Load(d, &to.lane[at])), hn::Load(d, &peak.lane[at])));
+        if (is_state(at)) late |= !hn::AllTrue(d, hn::Or(may[p], hn::Not(passes)));
+    });
+    if (!early && !late) return;
     State now = from;
-    for (int k = 0; k < 18; ++k) {   // 1/64, 1/64, 1/32, then 1/16 each
+    for (int k = 0; k < sixteenths + 2; ++k) {   // 1/64, 1/64, 1/32, then 1/16 each
         const Matrix& m = rung[k < 2 ? 0 : k == 2 ? 1 : 2];
         const P made(m, now.lane, power_W);
         bool all = true;
@@ -334,9 +336,9 @@ template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& ra
             const V before = hn::Load(d, &now.lane[p * wide]), z = with_losses(m, hn::Add(before, made.y[p]), p * wide);
             hn::Store(z, d, &now.lane[p * wide]);
             hn::Store(hn::Max(z, hn::Load(d, &peak.lane[p * wide])), d, &peak.lane[p * wide]);
-            all &= hn::AllTrue(d, hn::Or(falls[p], hn::Lt(z, before)));
+            all &= hn::AllTrue(d, hn::Or(hn::Not(may[p]), hn::Lt(z, before)));
         });
-        if (all) return;   // beyond their tops
+        if (all && !late) return;   // beyond their tops
     }
 }
 
@@ -346,7 +348,7 @@ template <class T> HWY_ATTR void march(const Constants<T>& c, const MatrixOf<T>*
 #define BW_ONE(n) case n: return march_of<T, n>(c, matrix, carried, steps, count, state, done, peak, top);
         BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
 #undef BW_ONE
-        default: return;
+        default: HWY_ABORT("no such layout: %d states", states);
     }
 }
 HWY_ATTR int derive(const Derived& c, double half_scale, const Step* steps, int count, bool next, int states, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows) {
@@ -354,15 +356,15 @@ HWY_ATTR int derive(const Derived& c, double half_scale, const Step* steps, int 
 #define BW_ONE(n) case n: return derive_of<n>(c, half_scale, steps, count, next, state, done, surface, mid, tops, rows);
         BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
 #undef BW_ONE
-        default: return 0;
+        default: HWY_ABORT("no such layout: %d states", states);
     }
 }
-HWY_ATTR void look(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, const Done& done, int states, State& peak) {
+HWY_ATTR void look(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, int sixteenths, const Done& done, int states, State& peak) {
     switch (states) {
-#define BW_ONE(n) case n: return look_of<n>(rung, rate, from, to, power_W, h_s, done, peak);
+#define BW_ONE(n) case n: return look_of<n>(rung, rate, from, to, power_W, h_s, sixteenths, done, peak);
         BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
 #undef BW_ONE
-        default: return;
+        default: HWY_ABORT("no such layout: %d states", states);
     }
 }
 

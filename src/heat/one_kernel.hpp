@@ -67,9 +67,9 @@ struct Functions {
     // Behind a march, of its steps: rotor's surface and mid-plane at their ends from [1] on; rows as HeatState has them unless null,
     // as many as are returned. next: steps[count] is there.
     int (*derive)(const Derived& c, double half_scale, const Step* steps, int count, bool next, int states, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows);
-    // Where a state rises at the start of a step and falls at its end and its top may stand above the peak: largest of the states at 1/64,
-    // 1/32, 1/16, 2/16 .. 16/16 of the step, with its losses held. rung[0]: over 1/64; rate: the network [1/s].
-    void (*look)(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, const Done& done, int states, State& peak);
+    // Where the tangent at the start or at the end of a step passes the peak: largest of the states at 1/64, 1/32, 1/16, 2/16 .. sixteenths/16
+    // of what rung[0] is 1/64 of, with the losses of the step held. rate: the network [1/s].
+    void (*look)(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, int sixteenths, const Done& done, int states, State& peak);
 };
 Functions functions(Isa isa);
 

@@ -40,6 +40,7 @@ struct ManyRuns {
     std::vector<CaseRun> cases;        //!< [brakes]
     std::string isa;                   //!< what ran: "avx2" (on any x86 for up to four brakes), "avx512", "neon"
     std::size_t steps = 0;             //!< of the longest schedule
+    std::size_t by_plain_solver = 0;   //!< cases whose account did not close, or that ran away (powers of 100 kW): solve() took them
 };
 
 //! Temperatures of every brake on the same rows. brakes: [n], n >= 1; rows as for solve().
