@@ -1230,8 +1230,6 @@ private:
                 }
             }
             const Step* const at = s.first.count > 0 ? &window[1] : &s.steps[k0];
-            if (keep)   // where this chunk's rows will stand: they are on the way while the march runs
-                for (std::size_t i = 0; i < steps * sizeof(HeatState); i += 64) __builtin_prefetch(reinterpret_cast<const char*>(out.rows.data() + out.rows.size()) + i, 1);
             const auto walk = [&](auto& with, auto march) {
                 std::size_t before = 0;
                 for (std::size_t i = 0; i < steps; ++i) {

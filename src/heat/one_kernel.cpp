@@ -121,6 +121,11 @@ template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, con
     const VB one = all(1), four = all(4), six = all(6), twelfth = all(1.0 / 12), sixth = all(1.0 / 6), ambient = hn::Set(b, c.ambient_K), ambient2 = hn::Set(b, c.ambient_K * c.ambient_K);
     V z[rest], y[parts];
     VB zb[body_parts], about[body_parts];   // about: the same before the losses of the step before, so that little waits for those
+    // Single precision: what rounding left out of a state, since a slow body gains less in a step than its last digit.
+    V left[rest];
+    VB left_b[body_parts];
+    each<rest>([&](auto p) BW_INLINE { left[p] = hn::Zero(d); });
+    each<body_parts>([&](auto p) BW_INLINE { left_b[p] = hn::Zero(b); });
     unsigned rose = 0;   // lanes whose state rose in the step before
     const auto rises_at = [&](auto tag, const double* from, const double* to) BW_INLINE {
         std::uint8_t byte[8] = {};
@@ -147,7 +152,7 @@ template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, con
         const Step& s = steps[k];
         const MatrixOf<T>& m = *matrix[k];
         VB rise[body_parts], away[body_parts], now_b[body_parts], about_next[body_parts];
-        V now[rest];
+        V now[rest], rise_rest[rest];
         each<body_parts>([&](auto p) BW_INLINE {
             if constexpr (wide == 2 * bodies) rise[p] = hn::LowerHalf(b, y[0]), away[p] = hn::UpperHalf(b, y[0]);
             else rise[p] = y[p], away[p] = y[p + bodies / wide];
@@ -155,7 +160,8 @@ template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, con
             hn::Store(now_b[p], b, ahead + p * body_wide);
         });
         each<rest>([&](auto p) BW_INLINE {
-            now[p] = hn::Add(z[p], y[p + rest_at / wide]);
+            rise_rest[p] = y[p + rest_at / wide];
+            now[p] = hn::Add(z[p], rise_rest[p]);
             hn::Store(now[p], d, ahead + rest_at + p * wide);
         });
         // The next step's product does not wait for this one's losses: what they change of it has columns of its own.
@@ -192,10 +198,18 @@ template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, con
         };
         each<parts>([&](auto p) BW_INLINE { y[p] = hn::Add(next.y[p], with_losses(d, hn::Zero(d), carried[k]->column, p * wide)); });
         const T(*own)[lanes_most] = &m.column[states + S_LOSS];
-        each<body_parts>([&](auto p) BW_INLINE { now_b[p] = with_losses(b, now_b[p], own, p * body_wide); });
-        each<rest>([&](auto p) BW_INLINE { now[p] = with_losses(d, now[p], own, rest_at + p * wide); });
-        each<body_parts>([&](auto p) BW_INLINE { put(b, now_b[p], &state[k + 2].lane[p * body_wide]); });
-        each<rest>([&](auto p) BW_INLINE { put(d, now[p], &state[k + 2].lane[rest_at + p * wide]); });
+        const auto finish = [&](auto tag, auto before, auto& at_end, auto rise_of, auto& left, int at) BW_INLINE {
+            if constexpr (std::is_same_v<T, float>) {
+                const auto whole = with_losses(tag, hn::Add(rise_of, left), own, at);
+                at_end = hn::Add(before, whole);
+                left = hn::Sub(whole, hn::Sub(at_end, before));
+            } else {
+                at_end = with_losses(tag, at_end, own, at);
+            }
+            put(tag, at_end, &state[k + 2].lane[at]);
+        };
+        each<body_parts>([&](auto p) BW_INLINE { finish(b, zb[p], now_b[p], rise[p], left_b[p], p * body_wide); });
+        each<rest>([&](auto p) BW_INLINE { finish(d, z[p], now[p], rise_rest[p], left[p], rest_at + p * wide); });
         // A middle one of three that is the largest: it rose before and falls now. Only there is a peak.
         unsigned bits = 0;
         const auto rises = [&](auto tag, auto from, auto to, int at) BW_INLINE {

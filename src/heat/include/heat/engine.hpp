@@ -45,7 +45,7 @@ struct ManyRuns {
 
 //! Temperatures of every brake on the same rows. brakes: [n], n >= 1; rows as for solve().
 //! Within 1 K of solve() at every row and 0.5 K in the peaks (tests/heat/engine_test.cpp). A single brake of two like sides runs a program of
-//! its own [EQ heat-42], always in double precision, within 0.3 K in every row of what it gets among others.
+//! its own [EQ heat-42], within 0.3 K in every row of what it gets among others.
 //! Energy closes to 1e-9 of what was made in double precision, 1e-5 in single.
 //! Row times are taken to a common tick, 1 ms or more where there is one; energy of a row is kept.
 //! A case gets the same bytes on any number of threads, with any vector instructions, and (among at least two) in any company in which the same
