@@ -1271,8 +1271,11 @@ private:
                     const auto sixteenths = static_cast<int>(std::uint64_t{16} * s.ticks[length] / std::bit_floor(s.ticks[length]));
                     f.look(of[closed].look[length], of[closed].rate, state[j + 1], state[j + 2], closed ? c.half_scale * q.power_W : 0, q.h_s, sixteenths, done[j + 1], states, highest);
                 };
+                const double mean_before = highest.lane[ROTOR];
                 if (top[i] && k0 + i > 0) look(i - 1);
                 look(i);
+                // At a top of its mean the rotor takes up nothing, so its middle is as hot.
+                if (highest.lane[ROTOR] > mean_before) tops.mid = std::max(tops.mid, highest.lane[ROTOR]), tops.surface = std::max(tops.surface, highest.lane[ROTOR]);
             }
             if (rings) {
                 for (std::size_t i = 0; i < steps; ++i) {

@@ -666,7 +666,10 @@ template <class D, int P, int M, int Q, int S> struct March {
                 const V behind = top_between(d, arms.before, x.arms, slope(s, arms.before, mean_before), slope(s, x.arms, x.t[L::rotor]), s.h_s);
                 const Step& past = b.steps[k - 1];
                 const V ahead = top_between(d, arms.earlier, arms.before, slope(past, arms.earlier, rotor_earlier), slope(past, arms.before, mean_before), past.h_s);
-                peak[O_ARMS] = hn::Max(peak[O_ARMS], hn::Max(ahead, behind));
+                // Only in lanes that asked: what one lane does must not depend on the others.
+                const V middle = arms.before, more = hn::Max(hn::Sub(middle, arms.earlier), hn::Sub(middle, x.arms));
+                const auto inside = hn::And(hn::Gt(middle, arms.earlier), hn::Gt(middle, x.arms));
+                peak[O_ARMS] = hn::Max(peak[O_ARMS], hn::IfThenElse(inside, hn::Min(hn::Max(ahead, behind), hn::Add(middle, more)), middle));
             }
             arms.earlier = arms.before;
             arms.before = x.arms;
