@@ -1274,8 +1274,8 @@ private:
                 const double mean_before = highest.lane[ROTOR];
                 if (top[i] && k0 + i > 0) look(i - 1);
                 look(i);
-                // At a top of its mean the rotor takes up nothing, so its middle is as hot.
-                if (highest.lane[ROTOR] > mean_before) tops.mid = std::max(tops.mid, highest.lane[ROTOR]), tops.surface = std::max(tops.surface, highest.lane[ROTOR]);
+                // At a top of its mean the rotor takes up nothing, so its middle is as hot (a change of contact's own transient may be slower).
+                if (step.fell && highest.lane[ROTOR] > mean_before) tops.mid = std::max(tops.mid, highest.lane[ROTOR]), tops.surface = std::max(tops.surface, highest.lane[ROTOR]);
             }
             if (rings) {
                 for (std::size_t i = 0; i < steps; ++i) {
