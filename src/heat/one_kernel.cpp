@@ -321,24 +321,22 @@ template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& ra
     };
     // A tangent passes the peak, that at the start forward or that at the end back. Nothing is asked of the other end: behind a top a fall
     // may be steep at first, or end in another rise. Of lanes that are states.
+    // Not of those that rise alike at both ends and between them, as slow ones do all the while.
     bool early = false, late = false;
     hn::Mask<D> may[P::parts];
-    const V zero = hn::Zero(d), h = hn::Set(d, h_s);
+    const V zero = hn::Zero(d), h = hn::Set(d, h_s), half = hn::Set(d, 0.5);
     const auto is_state = [](int at) { return wide > bodies || at < bodies || at >= rest_at; };
-    const P first(rate, from.lane, power_W);
+    const P first(rate, from.lane, power_W), second(rate, to.lane, power_W);
     each<P::parts>([&](auto p) BW_INLINE {
         constexpr int at = p * wide;
-        const V up = with_losses(rate, first.y[p], at);
-        may[p] = hn::And(hn::Gt(up, zero), hn::Gt(hn::MulAdd(h, up, hn::Load(d, &from.lane[at])), hn::Load(d, &peak.lane[at])));
+        const V up = hn::Mul(h, with_losses(rate, first.y[p], at)), end = hn::Mul(h, with_losses(rate, second.y[p], at));
+        const V z0 = hn::Load(d, &from.lane[at]), z1 = hn::Load(d, &to.lane[at]), most = hn::Load(d, &peak.lane[at]);
+        const auto alike = hn::Gt(hn::Min(hn::Min(up, end), hn::Sub(z1, z0)), hn::Mul(half, hn::Max(up, end)));
+        may[p] = hn::AndNot(alike, hn::And(hn::Gt(up, zero), hn::Gt(hn::Add(z0, up), most)));
         if (!is_state(at)) may[p] = hn::Gt(zero, zero);
         early |= !hn::AllFalse(d, may[p]);
-    });
-    const P second(rate, to.lane, power_W);
-    each<P::parts>([&](auto p) BW_INLINE {
-        constexpr int at = p * wide;
-        const V up = with_losses(rate, second.y[p], at);
-        const auto passes = hn::And(hn::Lt(up, zero), hn::Gt(hn::NegMulAdd(h, up, hn::Load(d, &to.lane[at])), hn::Load(d, &peak.lane[at])));
-        if (is_state(at)) late |= !hn::AllTrue(d, hn::Or(may[p], hn::Not(passes)));
+        const auto passes = hn::And(hn::Lt(end, zero), hn::Gt(hn::Sub(z1, end), most));
+        if (is_state(at)) late |= !hn::AllFalse(d, hn::AndNot(may[p], passes));
     });
     if (!early && !late) return;
     State now = from;
