@@ -538,7 +538,9 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
         const Contact contact = contact_of(rows[i].power_W);
         std::size_t j = i + 1;
         if (!keep) {
-            if (contact == Contact::open) while (j < n && contact_of(rows[j].power_W) == Contact::open) ++j;
+            // Where the speed jumps the arms may top: nothing is joined across it.
+            const auto jumps = [&](double v) { return std::max(v, rows[i].speed_mps) > 2 * std::min(v, rows[i].speed_mps) + 1; };
+            if (contact == Contact::open) while (j < n && contact_of(rows[j].power_W) == Contact::open && !jumps(rows[j].speed_mps)) ++j;
             else while (j < n && rows[j].power_W == rows[i].power_W && rows[j].speed_mps == rows[i].speed_mps && rows[j].drying_W == rows[i].drying_W) ++j;
         }
         const auto length = static_cast<std::uint64_t>(at[j] - at[i]);
