@@ -15,6 +15,7 @@
 
 #include "band_modes.hpp"
 #include "engine_kernel.hpp"
+#include "one_kernel.hpp"
 #include "varying.hpp"
 
 namespace bw::heat {
@@ -26,6 +27,11 @@ using namespace engine;
 constexpr double kelvin = 273.15;
 constexpr double stefan_boltzmann = 5.670374419e-8;   // W/(m²K⁴), CODATA 2018
 constexpr double infinity = std::numeric_limits<double>::infinity();
+
+// Of a row, in the order of Out.
+constexpr double HeatState::* fields[] = {&HeatState::rotor_surface_degC, &HeatState::rotor_mid_degC, &HeatState::rotor_mean_degC, &HeatState::pad_face_degC,
+                                          &HeatState::pad_mean_degC, &HeatState::plate_degC, &HeatState::piston_degC, &HeatState::fluid_degC,
+                                          &HeatState::caliper_degC, &HeatState::arms_degC, &HeatState::hub_degC};
 
 // ---- the friction layer's element -----------------------------------------------------------------------------------
 
@@ -319,9 +325,69 @@ Small small_base(const ReferenceBrake& b, double h) {
 
 // ---- schedule -------------------------------------------------------------------------------------------------------
 
+double power_of(double v, double m) {
+    if (m == 0.5) return std::sqrt(v);
+    if (m == 1) return v;
+    return std::pow(v, m);
+}
+float log_speed_of(double speed, double mean_exponent) { return speed > 0 && mean_exponent > 0 ? std::max(-100.0F, static_cast<float>(std::log(speed) / mean_exponent)) : -100.0F; }
+// Energy of a row is kept where its times were moved to ticks.
+double power_over(const PowerRow& row, double length_s, double ticked_s) {
+    return std::abs(length_s - ticked_s) < 1e-9 * ticked_s ? row.power_W : row.power_W * (length_s / ticked_s);
+}
+struct ClosedAbove {
+    double low_W, high_W;                    // of all cases
+    Contact of(double power_W) const { return power_W > high_W ? Contact::closed : power_W <= low_W ? Contact::open : Contact::mixed; }
+};
+
+// What a step is beside the one before it.
+struct Along {
+    Contact before = Contact::open;
+    double before_W = 0;
+    bool fell = false;
+    void set(Step& step, bool single_bit) {
+        step.probed = step.contact == Contact::open && single_bit;
+        step.released = step.probed && before != Contact::open;
+        step.fell = fell = step.contact == Contact::closed && before == Contact::closed && step.power_W <= before_W && (step.power_W < before_W || fell);
+        step.began = step.contact == Contact::closed && before != Contact::closed;
+        before = step.contact;
+        before_W = step.power_W;
+    }
+};
+
+// Kept rows that are a step each: no more to be said of them.
+struct EvenRows {
+    std::span<const PowerRow> rows;          // and one that ends the last of them
+    std::size_t count = 0;
+    double from_s = 0, tick_s = 1, h_s = 0, mean_exponent = 0;
+    std::uint32_t ticks = 0;
+    ClosedAbove closed{};
+    std::array<double, body_n> exponents{};
+    bool same = false, exponents_differ = false;   // one exponent for all bodies; exponents differ from case to case
+    int length = 0;
+
+    double power_W(std::size_t i) const { return power_over(rows[i], rows[i + 1].t_s - rows[i].t_s, h_s); }
+    void make(std::size_t i, Step& step) const {
+        const PowerRow& r = rows[i];
+        step.length = length;
+        step.contact = closed.of(r.power_W);
+        step.row_end = true;
+        step.h_s = h_s;
+        step.end_s = from_s + static_cast<double>((i + 1) * ticks) * tick_s;
+        step.power_W = power_W(i);
+        step.drying_W = static_cast<float>(r.drying_W);
+        step.log_speed = exponents_differ ? log_speed_of(power_of(r.speed_mps, mean_exponent), mean_exponent) : -100.0F;
+        if (same) step.speed_power.fill(static_cast<float>(power_of(r.speed_mps, exponents[0])));
+        else
+            for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = static_cast<float>(power_of(r.speed_mps, exponents[k]));
+    }
+};
+
 struct Schedule {
-    double tick_s = 1;
-    std::vector<Step> steps;
+    double tick_s = 1, begin_s = 0;
+    EvenRows first;                          // steps that are made when they are asked for; count 0: none
+    std::vector<Step> steps;                 // the others, behind them
+    std::size_t step_n() const { return first.count + steps.size(); }
     std::vector<std::uint32_t> ticks;        // of each length
     std::vector<char> open_used, closed_used;
     std::size_t row_ends = 0;                // with Keep::rows: one for each row
@@ -329,22 +395,22 @@ struct Schedule {
     std::vector<std::size_t> mixed;          // steps in which cases differ
 };
 
-double shortest_of(std::span<const PowerRow> rows) {
-    double shortest = infinity;
-    for (std::size_t i = 1; i < rows.size(); ++i) shortest = std::min(shortest, rows[i].t_s - rows[i - 1].t_s);
-    return shortest;
-}
+// What the times of the rows are like: found once, since it is a share of what one case takes.
+struct Timing {
+    double shortest_s = infinity, tick_s = 1;
+    double even_s = 0;   // all rows are this long; 0: they differ
+};
 
 // The longest of these of which all rows are multiples, else a power of two that no row is shorter than.
-double tick_of(std::span<const PowerRow> rows) {
-    const double shortest = shortest_of(rows);
+double tick_of(std::span<const PowerRow> rows, double shortest, double even_s) {
+    const auto off = [](double t, double q) {
+        const double n = t / q;
+        return std::abs(n - static_cast<double>(static_cast<std::int64_t>(n + 0.5))) * q;
+    };
     for (const double q : {1.0, 0.5, 0.25, 0.2, 0.1, 0.05, 0.04, 0.02, 0.01, 0.005, 0.002, 0.001}) {
         if (q > shortest * 1.001) continue;
-        bool fits = true;
-        for (std::size_t i = 1; i < rows.size() && fits; ++i) {
-            const double n = (rows[i].t_s - rows[0].t_s) / q;
-            fits = std::abs(n - static_cast<double>(static_cast<std::int64_t>(n + 0.5))) * q < 1e-5;
-        }
+        bool fits = even_s == 0 || off(even_s, q) * static_cast<double>(rows.size()) < 0.9e-5;
+        for (std::size_t i = 1; even_s == 0 && i < rows.size() && fits; ++i) fits = off(rows[i].t_s - rows[0].t_s, q) < 1e-5;
         if (fits) return q;
     }
     double q = 1.0 / 1024;
@@ -352,10 +418,19 @@ double tick_of(std::span<const PowerRow> rows) {
     return q;
 }
 
-double power_of(double v, double m) {
-    if (m == 0.5) return std::sqrt(v);
-    if (m == 1) return v;
-    return std::pow(v, m);
+Timing timing_of(std::span<const PowerRow> rows) {
+    Timing t;
+    const double from = rows[0].t_s, each = (rows.back().t_s - from) / static_cast<double>(rows.size() - 1);
+    bool even = true;
+    std::int32_t n = 0;
+    for (const PowerRow& r : rows) even = even & (std::abs(r.t_s - from - each * n++) < 1e-7);
+    if (even && rows.size() > 2) {
+        t.even_s = t.shortest_s = each;
+    } else {
+        for (std::size_t i = 1; i < rows.size(); ++i) t.shortest_s = std::min(t.shortest_s, rows[i].t_s - rows[i - 1].t_s);
+    }
+    t.tick_s = tick_of(rows, t.shortest_s, t.even_s);
+    return t;
 }
 
 // Pieces of a stretch in powers of two, the short ones first: what follows a change moves fastest.
@@ -368,26 +443,75 @@ void binary_pieces(std::uint32_t n, std::uint32_t longest, std::vector<std::uint
     for (std::uint32_t k = 0; k < n / top; ++k) out.push_back(top);
 }
 
-Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, double closed_low_W, double closed_high_W,
-                     const std::array<double, body_n>& exponents, double mean_exponent, bool exponents_differ) {
+Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, const ManyOptions& o, double closed_low_W, double closed_high_W,
+                     const std::array<double, body_n>& exponents, double mean_exponent, bool exponents_differ, bool alone) {
     Schedule s;
-    std::vector<PowerRow> longer;
-    std::span<const PowerRow> rows = given;
-    if (o.cool_down_s > 0) {
-        longer.reserve(given.size() + 1);
-        longer.assign(given.begin(), given.end());
-        longer.back() = {.t_s = longer.back().t_s};
-        longer.push_back({.t_s = longer.back().t_s + o.cool_down_s});
-        rows = longer;
+    s.tick_s = timing.tick_s;
+    if (o.cool_down_s > 0) {   // the end of the cool-down must fall on a tick too
+        const double end_s = given.back().t_s - given[0].t_s + o.cool_down_s, n = end_s / s.tick_s;
+        if (o.cool_down_s < timing.shortest_s || std::abs(n - std::round(n)) * s.tick_s >= 1e-5) {
+            std::vector<PowerRow> all(given.begin(), given.end());
+            all.push_back({.t_s = given.back().t_s + o.cool_down_s});
+            s.tick_s = tick_of(all, std::min(timing.shortest_s, o.cool_down_s), 0);
+        }
     }
-    s.tick_s = tick_of(rows);
-    const std::size_t n = rows.size() - 1;
-    std::vector<std::uint64_t> at(rows.size());
-    for (std::size_t i = 0; i <= n; ++i) at[i] = static_cast<std::uint64_t>((rows[i].t_s - rows[0].t_s) / s.tick_s + 0.5);
+    const double from_s = s.begin_s = given[0].t_s;
     const auto limit = [&](double seconds) { return static_cast<std::uint32_t>(std::clamp(std::floor(seconds / s.tick_s + 1e-6), 1.0, 1e6)); };
     const std::uint32_t closed_most = limit(o.longest_closed_s), open_most = limit(o.longest_open_s);
     std::uint32_t one_second = 1;   // or the next lower power of two
     while (one_second * 2 <= limit(1)) one_second *= 2;
+    const bool keep = o.keep == Keep::rows;
+    const ClosedAbove closed_above{closed_low_W, closed_high_W};
+    const auto contact_of = [&](double power_W) { return closed_above.of(power_W); };
+    constexpr std::uint64_t never = std::numeric_limits<std::uint64_t>::max();
+    std::uint64_t released = never;   // when the brake was last let go
+    Along along;
+    const auto finish = [&](Step& step, bool single_bit) __attribute__((always_inline)) {
+        if (step.contact == Contact::closed) s.closed_J += step.power_W * step.h_s;
+        if (step.contact == Contact::mixed) s.mixed.push_back(s.steps.size() - 1);
+        s.row_ends += step.row_end;
+        along.set(step, single_bit);
+    };
+
+    // Kept rows that are a step each: no more to be said of them.
+    const auto even_ticks = timing.even_s > 0 ? static_cast<std::uint32_t>(std::min(timing.even_s / s.tick_s + 0.5, 1e6)) : 0U;
+    const bool on_ticks = std::abs(even_ticks * s.tick_s - timing.even_s) * static_cast<double>(given.size()) < 1e-5;
+    const std::size_t even = keep && on_ticks && std::has_single_bit(even_ticks) && even_ticks <= std::min({one_second, closed_most, open_most}) ? given.size() - 1 : 0;
+    bool even_open = false, even_closed = false;
+    EvenRows evenly{.rows = given, .count = even, .from_s = from_s, .tick_s = s.tick_s, .h_s = even_ticks * s.tick_s, .mean_exponent = mean_exponent, .ticks = even_ticks, .closed = closed_above, .exponents = exponents,
+                    .exponents_differ = exponents_differ};
+    evenly.same = std::all_of(exponents.begin(), exponents.end(), [&](double m) { return m == exponents[0]; });
+    if (alone && even > 0) {
+        std::size_t last = 0;   // behind the last closed one
+        for (std::size_t i = 0; i < even; ++i)
+            if (contact_of(given[i].power_W) == Contact::closed) s.closed_J += evenly.power_W(i) * evenly.h_s, even_closed = true, last = i + 1;
+            else even_open = true;
+        if (even_closed) released = last * std::uint64_t{even_ticks};
+        along.before = contact_of(given[even - 1].power_W);
+        s.row_ends = even;
+    } else if (even > 0) {
+        s.steps.reserve(given.size() + 16);
+        for (std::size_t i = 0; i < even; ++i) {
+            Step& step = s.steps.emplace_back();
+            evenly.make(i, step);
+            if (step.contact != Contact::open) released = (i + 1) * std::uint64_t{even_ticks};
+            if (step.contact != Contact::closed) even_open = true;
+            if (step.contact != Contact::open) even_closed = true;
+            finish(step, true);
+        }
+    }
+    std::vector<PowerRow> longer;
+    std::span<const PowerRow> rows = given.subspan(even);
+    if (o.cool_down_s > 0) {
+        longer.reserve(rows.size() + 1);
+        longer.assign(rows.begin(), rows.end());
+        longer.back() = {.t_s = longer.back().t_s};
+        longer.push_back({.t_s = longer.back().t_s + o.cool_down_s});
+        rows = longer;
+    }
+    const std::size_t n = rows.size() - 1;
+    std::vector<std::uint64_t> at(rows.size());
+    for (std::size_t i = 0; i <= n; ++i) at[i] = static_cast<std::uint64_t>((rows[i].t_s - from_s) / s.tick_s + 0.5);
     // Powers of the speeds; equal exponents share one column.
     std::array<std::vector<double>, body_n> column;
     std::array<std::size_t, body_n> uses{};
@@ -400,9 +524,6 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         for (std::size_t i = 0; i < n; ++i)
             column[k][i] = i > 0 && rows[i].speed_mps == rows[i - 1].speed_mps ? column[k][i - 1] : power_of(rows[i].speed_mps, exponents[k]);
     }
-    const auto contact_of = [&](double power_W) {
-        return power_W > closed_high_W ? Contact::closed : power_W <= closed_low_W ? Contact::open : Contact::mixed;
-    };
     struct Piece {
         std::uint64_t begin;
         std::uint32_t ticks;
@@ -410,17 +531,16 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
         Contact contact;
         bool row_end;
     };
-    const bool keep = o.keep == Keep::rows;
     std::vector<Piece> pieces;
     pieces.reserve(n + 16);
     std::vector<std::uint32_t> cut;
-    constexpr std::uint64_t never = std::numeric_limits<std::uint64_t>::max();
-    std::uint64_t released = never;   // when the brake was last let go
     for (std::size_t i = 0; i < n;) {
         const Contact contact = contact_of(rows[i].power_W);
         std::size_t j = i + 1;
         if (!keep) {
-            if (contact == Contact::open) while (j < n && contact_of(rows[j].power_W) == Contact::open) ++j;
+            // Where the speed jumps the arms may top: nothing is joined across it.
+            const auto jumps = [&](double v) { return std::max(v, rows[i].speed_mps) > 2 * std::min(v, rows[i].speed_mps) + 1; };
+            if (contact == Contact::open) while (j < n && contact_of(rows[j].power_W) == Contact::open && !jumps(rows[j].speed_mps)) ++j;
             else while (j < n && rows[j].power_W == rows[i].power_W && rows[j].speed_mps == rows[i].speed_mps && rows[j].drying_W == rows[i].drying_W) ++j;
         }
         const auto length = static_cast<std::uint64_t>(at[j] - at[i]);
@@ -456,6 +576,7 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
     std::map<std::uint32_t, std::size_t> count;
     const auto count_again = [&] {
         count.clear();
+        if (even > 0) count[even_ticks] = even;
         std::size_t* last = nullptr;
         std::uint32_t ticks = 0;
         for (const Piece& p : pieces) {
@@ -489,15 +610,22 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
     for (const auto& [ticks, times] : count) s.ticks.push_back(ticks);
     s.open_used.assign(s.ticks.size(), 0);
     s.closed_used.assign(s.ticks.size(), 0);
-    s.steps.reserve(pieces.size());
+    if (even > 0) {
+        const auto l = static_cast<std::size_t>(std::lower_bound(s.ticks.begin(), s.ticks.end(), even_ticks) - s.ticks.begin());
+        s.open_used[l] = even_open, s.closed_used[l] = even_closed;
+        evenly.length = static_cast<int>(l);
+        for (Step& step : s.steps) step.length = evenly.length;
+        if (alone) s.first = evenly;
+    }
+    s.steps.reserve(s.steps.size() + pieces.size());
     for (const Piece& p : pieces) {
-        Step step;
+        Step& step = s.steps.emplace_back();
         step.length = static_cast<int>(std::lower_bound(s.ticks.begin(), s.ticks.end(), p.ticks) - s.ticks.begin());
         step.contact = p.contact;
         step.row_end = keep && p.row_end;
         step.h_s = p.ticks * s.tick_s;
         const std::uint64_t end = p.begin + p.ticks;
-        step.end_s = rows[0].t_s + static_cast<double>(end) * s.tick_s;
+        step.end_s = from_s + static_cast<double>(end) * s.tick_s;
         double speed = 0, drying_W = 0;
         std::array<double, body_n> powers{};
         std::size_t row = p.row;
@@ -516,21 +644,14 @@ Schedule schedule_of(std::span<const PowerRow> given, const ManyOptions& o, doub
             }
             row = p.row;
         }
-        step.log_speed = speed > 0 && mean_exponent > 0 ? std::max(-100.0F, static_cast<float>(std::log(speed) / mean_exponent)) : -100.0F;
+        step.log_speed = log_speed_of(speed, mean_exponent);
         step.drying_W = static_cast<float>(drying_W);
         for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = static_cast<float>(powers[k]);
-        // Energy of the row is kept where its times were moved to ticks.
-        const double ratio = (rows[row + 1].t_s - rows[row].t_s) / (static_cast<double>(at[row + 1] - at[row]) * s.tick_s);
-        step.power_W = rows[row].power_W * (std::abs(ratio - 1) < 1e-9 ? 1.0 : ratio);
+        step.power_W = power_over(rows[row], rows[row + 1].t_s - rows[row].t_s, static_cast<double>(at[row + 1] - at[row]) * s.tick_s);
         const auto l = static_cast<std::size_t>(step.length);
         if (p.contact != Contact::closed) s.open_used[l] = 1;
         if (p.contact != Contact::open) s.closed_used[l] = 1;
-        if (p.contact == Contact::closed) s.closed_J += step.power_W * step.h_s;
-        if (p.contact == Contact::mixed) s.mixed.push_back(s.steps.size());
-        s.row_ends += step.row_end;
-        step.probed = step.contact == Contact::open && std::has_single_bit(p.ticks);
-        step.released = step.probed && !s.steps.empty() && s.steps.back().contact != Contact::open;
-        s.steps.push_back(step);
+        finish(step, std::has_single_bit(p.ticks));
     }
     return s;
 }
@@ -582,10 +703,11 @@ struct Job {
     std::span<const ReferenceBrake> brakes;
     std::vector<std::size_t> members;     // of the group, in order
     const Schedule* schedule;
-    bool exponents_differ;
+    bool exponents_differ, alone;         // alone: the states of one brake in the lanes
     int halvings;
     const std::vector<const BandModes*>* modes;   // [brakes] with bands
     std::vector<CaseRun>* out;
+    std::vector<char>* unsound;           // [brakes]: set where a run must not be handed out
 };
 
 template <class T, int P, int M, int Q, int S> class BlockRun {
@@ -601,6 +723,8 @@ public:
         const Schedule& s = *job_.schedule;
         const std::size_t lengths = s.ticks.size();
         lanes();
+        if constexpr (S == 1 && std::is_same_v<T, double>)
+            if (job_.alone) return run_alone();
         auto open = propagators(f, false), closed = propagators(f, true);
         auto side = sides();
         std::vector<const Propagator<T, N, S>*> open_at(lengths), closed_at(lengths);
@@ -619,16 +743,7 @@ public:
         block->exponents_differ = job_.exponents_differ;
         std::unique_ptr<T[], void (*)(T*)> trace(nullptr, [](T* p) { ::operator delete[](p, std::align_val_t{64}); });
         if (job_.options->keep == Keep::rows) {
-            if (direct_) {   // where the rows of the result stand
-                static_assert(sizeof(HeatState) == (1 + out_n + 1) * sizeof(double) && offsetof(HeatState, rotor_surface_degC) == sizeof(double) &&
-                              offsetof(HeatState, hub_degC) == out_n * sizeof(double) && offsetof(HeatState, pad_heat_share) == (out_n + 1) * sizeof(double));
-                std::vector<HeatState>& rows = (*job_.out)[job_.members[first_]].rows;
-                rows.resize(s.row_ends + 1);
-                block->trace_one = &rows[1].rotor_surface_degC;
-                block->trace_stride = sizeof(HeatState) / sizeof(double);
-            } else {
-                trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_ends * (outs + 1) * w, std::align_val_t{64})));
-            }
+            trace.reset(static_cast<T*>(::operator new[](sizeof(T) * s.row_ends * (outs + 1) * w, std::align_val_t{64})));
         }
         block->trace = trace.get();
         std::unique_ptr<Rings<T>> rings;
@@ -649,7 +764,7 @@ private:
     void lanes() {
         lanes_ = std::make_unique<LaneData<T>>();
         LaneData<T>& c = *lanes_;
-        for (int k = 0; k < W; ++k) {
+        for (int k = 0; k < filled_; ++k) {
             const ReferenceBrake& b = brake(k);
             const auto set = [&](T* p, double v) { p[k] = static_cast<T>(v); };
             set(c.half_scale, b.power_scale / 2);
@@ -669,6 +784,8 @@ private:
             set(c.ambient_K, b.ambient_degC + kelvin);
             c.ambient4[k] = c.ambient_K[k] * c.ambient_K[k] * (c.ambient_K[k] * c.ambient_K[k]);
             set(c.arms_link, b.links_W_K.rotor_arms);
+            set(c.hub_link, b.links_W_K.arms_hub);
+            set(c.arms_per_J_K, 1 / b.arms.heat_capacity_J_K);
             set(c.start, b.start_degC - b.ambient_degC);
         }
     }
@@ -683,11 +800,16 @@ private:
         if (bits == 0) return out;
         auto generator = std::make_unique<Generator<N>>();
         for (int k = 0; k < W; ++k) assemble<P, M, Q, S>(brake(k), closed, *generator, k);
+        for (int side = 0; side < S; ++side)   // behind the plate both contact states are alike
+            for (int i = 0; i < piston_rates; ++i) {
+                const int place[] = {L::joint, L::plate, L::plate_mode, L::piston, L::fluid, L::caliper}, at = i < 5 ? side * L::block : 0;
+                for (int k = 0; k < W; ++k) lanes_->piston_rate[side * piston_rates + i][k] = static_cast<T>(generator->a[L::piston + side * L::block][place[i] + at][k]);
+            }
         // The lowest bit that is used is the first rung.
         int low = 0, high = 0;
         while (!(bits >> low & 1U)) ++low;
         while (high < 31 && bits >> (high + 1)) ++high;
-        if (!closed) low -= probe_n;
+        low -= probe_n;
         auto rungs = std::make_unique_for_overwrite<Generator<N>[]>(static_cast<std::size_t>(high - low + 1));
         f.ladder(*generator, {.base_s = std::ldexp(s.tick_s, low), .halvings = job_.halvings + low, .last = high - low, .rung = rungs.get()});
         auto sum = std::make_unique_for_overwrite<Generator<N>>();
@@ -706,17 +828,28 @@ private:
             }
             out[l] = std::make_unique_for_overwrite<Propagator<T, N, S>>();
             fill(*whole, s.ticks[l] * s.tick_s, closed, *out[l]);
-            if (!closed && whole != sum.get()) probes(whole - probe_n, *out[l]);
+            const int top = static_cast<int>(std::bit_width(s.ticks[l])) - (whole == sum.get() ? 1 : 2);   // the longest rung within the step
+            if (closed || whole != sum.get()) probes(&rungs[static_cast<std::size_t>(top + 1 - probe_n - low)], std::ldexp(s.tick_s, top), closed, *out[l]);
         }
         return out;
     }
 
-    // rung[0] ..: 1/32 to 1/2 of the step.
-    static void probes(const Generator<N>* rung, Propagator<T, N, S>& p) {
-        for (int q = 0; q < probe_n; ++q)
-            for (int j = 0; j < N; ++j)
-                for (int side = 0; side < S; ++side)
-                    for (int k = 0; k < W; ++k) p.probe[side * probe_n + q][j][k] = static_cast<T>(rung[q].a[L::plate + side * L::block][j][k]);
+    // rung: the probe_n longest ones within the step, the last over longest_s.
+    static void probes(const Generator<N>* rung, double longest_s, bool closed, Propagator<T, N, S>& p) {
+        for (int q = 0; q < probe_n; ++q) {
+            p.probe_s[q] = std::ldexp(longest_s, q + 1 - probe_n);
+            for (int side = 0; side < S; ++side) {
+                const int at = side * probe_n + q;
+                const auto row = [&](int state, T (*out)[W], T (*of)[W]) {
+                    for (int j = 0; j < N; ++j)
+                        for (int k = 0; k < W; ++k) out[j][k] = static_cast<T>(rung[q].a[state][j][k]);
+                    for (int j = 0; closed && j < source_n; ++j)
+                        for (int k = 0; k < W; ++k) of[j][k] = static_cast<T>(rung[q].a[state][N + j][k]);
+                };
+                row(L::plate + side * L::block, p.probe[at], p.probe_of[at]);
+                if (closed) row(L::face + side * L::block, p.face_probe[at], p.face_of[at]);
+            }
+        }
     }
 
     void fill(const Generator<N>& g, double h, bool closed, Propagator<T, N, S>& p) const {
@@ -808,7 +941,7 @@ private:
     void set_rings(Rings<T>& r, RingLength<T>* length) const {
         const Schedule& s = *job_.schedule;
         r.length = length;
-        for (int k = 0; k < W; ++k) {
+        for (int k = 0; k < filled_; ++k) {
             const ReferenceBrake& b = brake(k);
             const std::size_t index = job_.members[first_ + static_cast<std::size_t>(std::min(k, n_ - 1))];
             const RingShape shape = ring_shape(b, job_.options->bands[index], *job_.modes->at(index));
@@ -848,6 +981,350 @@ private:
         }
     }
 
+    // ---- one case: its states in the lanes [EQ heat-42] ----
+
+    static constexpr int states = N + 2;
+    // Lane of a state of the layout.
+    static constexpr int lane_at(int i) { return i == L::rotor ? one::ROTOR : i == L::caliper ? one::CALIPER : one::rest_at + i - 1; }
+    static constexpr int column_at(int i) { return i == L::rotor ? one::ROTOR : i == L::caliper ? one::CALIPER : one::bodies + i - 1; }
+
+    // Rates [1/s] and sources [K/J] of the network with arms and hub.
+    one::Matrix rates(bool closed) const {
+        const ReferenceBrake& b = brake(0);
+        auto g = std::make_unique_for_overwrite<Generator<N>>();
+        assemble<P, M, Q, S>(b, closed, *g, 0);
+        one::Matrix m{};
+        const double link = b.links_W_K.rotor_arms, to_hub = b.links_W_K.arms_hub, arms = b.arms.heat_capacity_J_K, hub = b.hub.heat_capacity_J_K;
+        const auto loss = [&](int body) -> double(&)[one::lanes_most] { return m.column[states + one::S_LOSS + body]; };
+        for (int i = 0; i < N; ++i) {
+            for (int j = 0; j < N; ++j) m.column[column_at(j)][lane_at(i)] = g->a[i][j][0];
+            m.column[states + one::S_POWER][lane_at(i)] = g->a[i][N + POWER][0];
+            loss(one::ROTOR)[lane_at(i)] = -g->a[i][N + LOSS][0];
+        }
+        const double per_rotor = 1 / rotor_capacity(b);
+        m.column[one::ROTOR][one::ROTOR] -= link * per_rotor;
+        m.column[one::ARMS][one::ROTOR] += link * per_rotor;
+        m.column[one::ROTOR][one::ARMS] = link / arms;
+        m.column[one::ARMS][one::ARMS] = -(link + to_hub) / arms;
+        m.column[one::HUB][one::ARMS] = to_hub / arms;
+        m.column[one::ARMS][one::HUB] = to_hub / hub;
+        m.column[one::HUB][one::HUB] = -to_hub / hub;
+        loss(one::CALIPER)[one::CALIPER] = -1 / b.caliper.heat_capacity_J_K;
+        loss(one::ARMS)[one::ARMS] = -1 / arms;
+        loss(one::HUB)[one::HUB] = -1 / hub;
+        return m;
+    }
+
+    // The rungs of one contact state from 1/64 of the shortest step on, and the matrices of the steps.
+    struct Rungs {
+        std::vector<one::Matrix> rung, step;           // step: [lengths]
+        std::vector<const one::Matrix*> of_length, look;   // [lengths]; look: over 1/64 of the longest power of two of the tick within the step
+        one::Matrix rate;                              // [1/s]
+    };
+    static void ladder_alone(const one::Functions& f, const one::Matrix& x, double h_s, int halvings, std::vector<one::Matrix>& rung) {
+        auto work = std::make_unique_for_overwrite<one::Matrix[]>(3);
+        one::Matrix &sum = work[0], &term = work[1], &next = work[2];
+        sum = term = x;
+        constexpr int columns = states + one::source_count;
+        for (int b = 0; b < one::bodies; ++b)
+            for (int j = 0; j < columns; ++j) sum.column[j][one::bodies + b] = h_s * ((j == b ? 1 : 0) + x.column[j][b] / 2);
+        for (int q = 2; q <= 4; ++q) {
+            f.multiply(term, x, next, states, false);
+            for (int j = 0; j < columns; ++j)
+                for (int i = 0; i < one::lanes_for(states); ++i) {
+                    const double t = term.column[j][i] = next.column[j][i] / q;
+                    if (i < one::bodies || i >= one::rest_at) sum.column[j][i] += t;
+                    if (i < one::bodies && q < 4) sum.column[j][one::bodies + i] += h_s * t / (q + 1);
+                }
+        }
+        for (int i = 0; i < halvings; ++i) {
+            f.multiply(sum, sum, i + 1 == halvings ? rung[0] : next, states, true);
+            if (i + 1 < halvings) std::swap(sum, next);
+        }
+        if (halvings <= 0) rung[0] = sum;
+        for (std::size_t k = 1; k < rung.size(); ++k) f.multiply(rung[k - 1], rung[k - 1], rung[k], states, true);
+    }
+    Rungs rungs_alone(const one::Functions& f, bool closed) const {
+        const Schedule& s = *job_.schedule;
+        const std::vector<char>& used = closed ? s.closed_used : s.open_used;
+        Rungs out;
+        out.of_length.assign(s.ticks.size(), nullptr);
+        out.look.assign(s.ticks.size(), nullptr);
+        std::uint32_t bits = 0;
+        for (std::size_t l = 0; l < s.ticks.size(); ++l)
+            if (used[l]) bits |= s.ticks[l];
+        if (bits == 0) return out;
+        const int low = std::countr_zero(bits) - one::looks, high = static_cast<int>(std::bit_width(bits)) - 1;
+        out.rate = rates(closed);
+        const int doublings = std::max(job_.halvings + low, 0);   // up to the first rung, which may be shorter than what the series needs
+        const double shortest_s = std::ldexp(s.tick_s, low - doublings);
+        one::Matrix x = out.rate;
+        for (auto& column : x.column)
+            for (double& v : column) v *= shortest_s;
+        out.rung.resize(static_cast<std::size_t>(high - low + 1));
+        ladder_alone(f, x, shortest_s, doublings, out.rung);
+        out.step.resize(s.ticks.size());
+        auto more = std::make_unique_for_overwrite<one::Matrix>();
+        for (std::size_t l = 0; l < s.ticks.size(); ++l) {
+            if (!used[l]) continue;
+            one::Matrix& m = out.step[l];
+            bool any = false;
+            for (int bit = std::max(low, 0); bit <= high; ++bit) {
+                if (!(s.ticks[l] >> bit & 1U)) continue;
+                const one::Matrix& r = out.rung[static_cast<std::size_t>(bit - low)];
+                if (!any) {
+                    m = r;
+                } else {   // m, then r: m + r + r m
+                    f.multiply(r, m, *more, states, false);
+                    for (int j = 0; j < states + one::source_count; ++j)
+                        for (int i = 0; i < one::lanes_for(states); ++i) m.column[j][i] += r.column[j][i] + more->column[j][i];
+                }
+                any = true;
+            }
+            out.look[l] = &out.rung[static_cast<std::size_t>(static_cast<int>(std::bit_width(s.ticks[l])) - 1 - one::looks - low)];
+            means(m, s.ticks[l] * s.tick_s);
+            out.of_length[l] = &m;
+        }
+        return out;
+    }
+    // Integrals to means less the start; the rotor's to that of its surface, bent by what enters at the face [EQ heat-24].
+    void means(one::Matrix& m, double h_s) const {
+        const ReferenceBrake& b = brake(0);
+        const double c = rotor_capacity(b), link = b.links_W_K.rotor_arms;
+        double to_face = face_resistance<M>(b), back = 0;
+        if constexpr (M > 0) {
+            const double stiff = c / 2 * rotor_mode_rate(b) + link / 2;
+            to_face += 1 / stiff;
+            back = c / 2 / stiff / h_s;
+        }
+        for (int j = 0; j < states + one::source_count; ++j) {
+            double* lane = m.column[j];
+            const double arms_flow = link * (lane[one::bodies + one::ROTOR] - lane[one::bodies + one::ARMS]);   // [J]
+            for (int i = 0; i < one::bodies; ++i) lane[one::bodies + i] = lane[one::bodies + i] / h_s - (j == i ? 1 : 0);
+            lane[one::bodies + one::ROTOR] += to_face / h_s * (c * lane[one::ROTOR] + arms_flow);
+            if constexpr (M > 0) lane[one::bodies + one::ROTOR] -= back * lane[lane_at(1)];
+        }
+        for (int i = 0; i < one::bodies; ++i) m.feedback[i] = -m.column[states + one::S_LOSS + i][one::bodies + i];
+    }
+
+    // What the march takes, in its precision.
+    static constexpr int chunk = 64;
+    template <class U> struct Walk {
+        std::array<const one::MatrixOf<U>*, chunk> matrix{};
+        std::array<const one::Carried<U>*, chunk> carried{};
+        one::Carried<U> none{};
+        one::Constants<U> constants{};
+        std::vector<std::unique_ptr<one::MatrixOf<U>>> of_kind;   // of steps: length and contact
+        std::vector<std::unique_ptr<one::Carried<U>>> of_pair;
+
+        Walk(const LaneData<T>& d, std::size_t kinds) : of_kind(kinds), of_pair(kinds * kinds) {
+            constexpr int body_of[] = {B_ROTOR, B_CALIPER, B_ARMS, B_HUB};
+            for (int i = 0; i < one::bodies; ++i) {
+                constants.conv_a[i] = static_cast<U>(d.conv_a[body_of[i]][0]);
+                constants.conv_b[i] = static_cast<U>(d.conv_b[body_of[i]][0]);
+                constants.radiation[i] = static_cast<U>(d.radiation[body_of[i]][0]);
+            }
+            constants.ambient_K = static_cast<U>(d.ambient_K[0]);
+            constants.half_scale = d.half_scale[0];
+        }
+        // Step i of a chunk, behind one of kind `before` and that matrix.
+        void set(std::size_t i, std::size_t before, const one::Matrix* before_m, std::size_t kind, const one::Matrix& m) {
+            auto& own = of_kind[kind];
+            if (!own) {
+                own = std::make_unique<one::MatrixOf<U>>();
+                for (int j = 0; j < states + one::source_count; ++j) std::copy_n(m.column[j], one::lanes_for(states), own->column[j]);
+                std::copy_n(m.feedback, one::bodies, own->feedback);
+            }
+            matrix[i] = own.get();
+            carried[i] = &none;
+            if (i == 0) return;
+            auto& pair = of_pair[before * of_kind.size() + kind];
+            if (!pair) pair = carried_of(*before_m, m);
+            carried[i - 1] = pair.get();
+        }
+        static std::unique_ptr<one::Carried<U>> carried_of(const one::Matrix& from, const one::Matrix& to) {
+            auto out = std::make_unique<one::Carried<U>>();
+            for (int b = 0; b < one::bodies; ++b) {
+                double sum[one::lanes_most] = {};
+                for (int j = 0; j < states; ++j) {
+                    const double x = from.column[states + one::S_LOSS + b][one::lane_of(j)];
+                    for (int i = 0; i < one::lanes_for(states); ++i) sum[i] += to.column[j][i] * x;
+                }
+                std::copy_n(sum, one::lanes_for(states), out->column[b]);
+            }
+            return out;
+        }
+    };
+
+    void run_alone() {
+        static_assert(one::rest_at + N - 2 <= one::lanes_most && states <= one::states_most);
+        using one::ROTOR, one::ARMS, one::HUB;
+        const one::Functions f = one::functions(job_.isa);
+        const Schedule& s = *job_.schedule;
+        const ReferenceBrake& b = brake(0);
+        CaseRun& out = (*job_.out)[job_.members[first_]];
+        const Rungs of[2] = {rungs_alone(f, false), rungs_alone(f, true)};
+        const double r = face_resistance<M>(b);
+        one::Derived derived{};
+        for (const bool on : {false, true}) {
+            const double pad = 1 / (1 + 1 / (r * (on ? b.contact_W_m2K : b.gap_W_m2K) * b.friction.area_m2));
+            derived.surface_pad[on] = pad;
+            derived.surface_rotor[on] = 1 - pad;
+            derived.surface_W[on] = r * (1 - pad);
+        }
+        std::copy_n(element_of(P).share.begin(), P + 1, derived.share);
+        derived.into_rotor_W_K = 1 / r;
+        derived.ambient_degC = b.ambient_degC;
+        std::array<one::State, chunk + 2> state;   // two before the first step of a chunk
+        std::array<one::Done, chunk + 1> done{};
+        std::array<unsigned char, chunk> top{};
+        std::array<const one::Matrix*, chunk> matrix{};
+        const std::size_t kinds = 2 * s.ticks.size();
+        const bool single = job_.options->precision == Precision::single_precision;
+        Walk<float> narrow(*lanes_, single ? kinds : 0);
+        Walk<double> full(*lanes_, single ? 0 : kinds);
+        const one::Constants<double>& c = full.constants;
+        one::State highest{};
+        const double start = lanes_->start[0];
+        state[0] = {};
+        for (int i = 0; i < N; ++i) state[0].lane[lane_at(i)] = start;
+        if constexpr (M > 0) state[0].lane[lane_at(1)] = 0;
+        if constexpr (Q > 0) state[0].lane[lane_at(L::plate_mode)] = 0;
+        state[0].lane[ARMS] = state[0].lane[HUB] = start;
+        state[1] = highest = state[0];
+        const bool keep = job_.options->keep == Keep::rows;
+        const std::size_t rows = keep ? s.row_ends + 1 - (job_.options->cool_down_s > 0 ? 1 : 0) : 0;
+        if (keep) {
+            out.rows.reserve(s.row_ends + 1);
+            HeatState first{.t_s = s.begin_s};
+            for (const auto field : fields) first.*field = b.start_degC;
+            out.rows.push_back(first);
+        }
+        std::unique_ptr<Rings<T>> rings;
+        std::unique_ptr<RingLength<T>[]> ring_lengths;
+        const RingPass ring_pass = ring_pass_of(job_.isa);
+        if (!job_.options->bands.empty()) {
+            rings = std::make_unique<Rings<T>>();
+            ring_lengths = std::make_unique<RingLength<T>[]>(s.ticks.size());
+            set_rings(*rings, ring_lengths.get());
+        }
+        std::array<std::array<double, ring_input_n>, chunk> ring_inputs;
+        std::array<double, chunk + 1> surface, mid;   // one before the first step of a chunk
+        surface[0] = mid[0] = start;
+        one::Tops tops{.surface = start, .mid = start, .pad_mean = start, .fluid = start, .fluid_s = 0, .lost_J = {}};
+        static_assert(sizeof(HeatState) == one::row_values * sizeof(double));
+        std::array<HeatState, chunk> made;   // rows of a chunk
+        const double rate = rotor_mode_rate(b);
+        constexpr int face_lane = lane_at(L::face);
+        std::array<Step, chunk + 2> window;   // steps of a chunk where they are made here, with one before and one behind
+        Along along;
+        const EvenRows first_rows = s.first;   // a copy that no store can change
+        const std::size_t all = s.step_n();
+        for (std::size_t k0 = 0; k0 < all; k0 += chunk) {
+            const std::size_t steps = std::min<std::size_t>(chunk, all - k0), up_to = std::min(k0 + steps + 1, all);
+            const int n = static_cast<int>(steps);
+            if (s.first.count > 0) {
+                if (k0 > 0) window[0] = window[chunk], window[1] = window[chunk + 1];
+                for (std::size_t k = k0 + (k0 > 0 ? 1 : 0); k < up_to; ++k) {
+                    Step& step = window[k - k0 + 1];
+                    if (k < first_rows.count) first_rows.make(k, step), along.set(step, true);
+                    else step = s.steps[k - s.first.count];
+                }
+            }
+            const Step* const at = s.first.count > 0 ? &window[1] : &s.steps[k0];
+            const auto walk = [&](auto& with, auto march) {
+                std::size_t before = 0;
+                for (std::size_t i = 0; i < steps; ++i) {
+                    const std::size_t kind = static_cast<std::size_t>(at[i].length) * 2 + (at[i].contact == Contact::closed ? 1 : 0);
+                    matrix[i] = of[kind % 2].of_length[static_cast<std::size_t>(at[i].length)];
+                    with.set(i, before, i > 0 ? matrix[i - 1] : nullptr, kind, *matrix[i]);
+                    before = kind;
+                }
+                march(with.constants, with.matrix.data(), with.carried.data(), at, n, states, state.data(), done.data(), highest, top.data());
+            };
+            single ? walk(narrow, f.march_single) : walk(full, f.march);
+            const int ends = f.derive(derived, c.half_scale, at, n, k0 + steps < all, states, state.data(), done.data(), surface.data(), mid.data(), tops, keep ? &made[0].t_s : nullptr);
+            out.rows.insert(out.rows.end(), made.begin(), made.begin() + ends);
+            // Tops within a step: about a middle one of three that is the largest; of the pad's face behind a change of input that may
+            // bring it above the peak; of what lies behind it after a release.
+            for (std::size_t i = 0; i < steps; ++i) {
+                const Step& step = at[i];
+                const bool on = step.contact == Contact::closed;
+                const double* before = state[i + 1].lane;
+                const Step* const last = k0 + i == 0 ? nullptr : &step - 1;
+                const bool fell = on && last && last->contact == Contact::closed && step.power_W < last->power_W;
+                if (step.released || fell) {   // the mid-plane's top, as in the march of many
+                    const double above = mid[i + 1] - state[i + 2].lane[ROTOR], rest = before[ROTOR] + (on ? above : std::max(above, 0.0));
+                    if (rest > tops.mid) {
+                        const double fall = std::max(before[ROTOR] - state[i + 2].lane[ROTOR], 1e-6) / (rate * step.h_s), bend = 1.2158542 * (rest - mid[i]);
+                        tops.mid = std::max(tops.mid, bend > fall ? rest - fall * (std::log(std::max(bend / fall, 1.0)) + 1) : mid[i]);
+                    }
+                }
+                bool may = step.released || top[i];
+                if (on && !may) {
+                    const bool changed = !last || last->contact != Contact::closed || last->power_W != step.power_W;
+                    may = changed && std::max({before[face_lane], surface[i], before[ROTOR]}) + matrix[i]->column[states + one::S_POWER][face_lane] * c.half_scale * step.power_W > highest.lane[face_lane];
+                }
+                if (!may) continue;
+                const auto look = [&](std::size_t j) {   // step j of the chunk; -1: the one before it
+                    const Step& q = *(at + static_cast<std::ptrdiff_t>(j));
+                    const std::size_t closed = q.contact == Contact::closed;
+                    const auto length = static_cast<std::size_t>(q.length);
+                    const auto sixteenths = static_cast<int>(std::uint64_t{16} * s.ticks[length] / std::bit_floor(s.ticks[length]));
+                    f.look(of[closed].look[length], of[closed].rate, state[j + 1], state[j + 2], closed ? c.half_scale * q.power_W : 0, q.h_s, sixteenths, done[j + 1], states, highest);
+                };
+                const double mean_before = highest.lane[ROTOR];
+                if (top[i] && k0 + i > 0) look(i - 1);
+                look(i);
+                // At a top of its mean the rotor takes up nothing, so its middle is as hot (a change of contact's own transient may be slower).
+                if (step.fell && highest.lane[ROTOR] > mean_before) tops.mid = std::max(tops.mid, highest.lane[ROTOR]), tops.surface = std::max(tops.surface, highest.lane[ROTOR]);
+            }
+            if (rings) {
+                for (std::size_t i = 0; i < steps; ++i) {
+                    const Step& step = at[i];
+                    const double *z = state[i + 2].lane, *before = state[i + 1].lane;
+                    const one::Done& d = done[i + 1];
+                    const one::Matrix& m = *matrix[i];
+                    const double mean_arms = before[ARMS] + d.away[ARMS] - m.feedback[ARMS] * d.loss_W[ARMS], mean_hub = before[HUB] + d.away[HUB] - m.feedback[HUB] * d.loss_W[HUB];
+                    const double flow = (z[ARMS] - before[ARMS]) * b.arms.heat_capacity_J_K / step.h_s + d.loss_W[ARMS] + b.links_W_K.arms_hub * (mean_arms - mean_hub);
+                    const double hot_K = before[ROTOR] + c.ambient_K, rk2 = c.radiation[ROTOR] * hot_K * hot_K, slope = 4 * rk2 * hot_K + c.conv_a[ROTOR] + c.conv_b[ROTOR] * static_cast<double>(step.speed_power[B_ROTOR]);
+                    auto& in = ring_inputs[i];
+                    in[R_HEAT] = (z[ROTOR] - before[ROTOR]) * rotor_capacity(b) / step.h_s + d.loss_W[ROTOR] + flow;
+                    in[R_LOSS] = d.loss_W[ROTOR];
+                    in[R_SLOPE] = slope + 12 * rk2 * d.away[ROTOR];
+                    in[R_BEND] = 6 * rk2;
+                    in[R_FLOW] = flow;
+                    in[R_MEAN] = z[ROTOR];
+                    in[R_ARMS_BEFORE] = before[ARMS];
+                    in[R_ARMS_AFTER] = z[ARMS];
+                }
+                ring_pass(*rings, at, n, lanes_->arms_link, reinterpret_cast<const double(*)[ring_input_n]>(ring_inputs.data()));
+            }
+            surface[0] = surface[steps];
+            mid[0] = mid[steps];
+            state[0] = state[static_cast<std::size_t>(n)];
+            state[1] = state[static_cast<std::size_t>(n) + 1];
+            done[0] = done[static_cast<std::size_t>(n)];
+        }
+        if (keep) {
+            out.end = out.rows.back();
+            out.rows.resize(rows);
+        }
+        auto block = std::make_unique<Block<T, N, S>>();
+        const double* z = state[1].lane;
+        for (int i = 0; i < N; ++i) block->state[i][0] = z[lane_at(i)];
+        block->arms[0] = z[ARMS];
+        block->hub[0] = z[HUB];
+        block->lost_J[0] = (tops.lost_J[0] + tops.lost_J[1]) + (tops.lost_J[2] + tops.lost_J[3]);
+        block->lost_low_J[0] = 0;
+        block->fluid_peak_s[0] = tops.fluid_s;
+        block->rings = rings.get();
+        const double peaks[out_n] = {tops.surface, tops.mid, highest.lane[ROTOR], highest.lane[face_lane], tops.pad_mean, highest.lane[lane_at(L::plate)], highest.lane[lane_at(L::piston)],
+                                     highest.lane[lane_at(L::fluid)], highest.lane[one::CALIPER], highest.lane[ARMS], highest.lane[HUB]};
+        for (int i = 0; i < out_n; ++i) block->peak[i][0] = peaks[i];
+        collect(*block, 0);
+    }
+
     void collect(const Block<T, N, S>& b, int lane) const {
         const std::size_t index = job_.members[first_ + static_cast<std::size_t>(lane)];
         const ReferenceBrake& brake = job_.brakes[index];
@@ -867,7 +1344,7 @@ private:
             for (int i = out_n; i < both_n; ++i) out.peaks.*others[i - out_n] = {static_cast<double>(b.peak[i][lane]) + ambient, nan};
         }
         const double start = brake.start_degC - ambient;
-        out.peaks.fluid.t_s = static_cast<double>(b.peak[O_FLUID][lane]) > start ? static_cast<double>(b.fluid_peak_s[lane]) : s.steps.front().end_s - s.steps.front().h_s;
+        out.peaks.fluid.t_s = static_cast<double>(b.peak[O_FLUID][lane]) > start ? static_cast<double>(b.fluid_peak_s[lane]) : s.begin_s;
         // The books: made from the rows, lost summed along with the steps, stored read off the end.
         const double scale = brake.power_scale / 2;
         double made = s.closed_J * scale;
@@ -892,19 +1369,23 @@ private:
         stored += brake.hub.heat_capacity_J_K * above(static_cast<double>(b.hub[lane]));
         const double lost = static_cast<double>(b.lost_J[lane]) - static_cast<double>(b.lost_low_J[lane]);
         out.energy_J = {.made = made, .stored = stored, .lost = lost, .error = made - stored - lost};
+        // No answer: an account that is open by more than rounding, no numbers at all, or a heat in which no brake stays solid and no parabola
+        // follows the losses.
+        const double rounding = job_.options->precision == Precision::single_precision ? 1e-4 : 1e-6, hottest = 2500;
+        const double turned_over = made + std::abs(stored) + std::abs(lost) + (rotor_capacity(brake) + brake.caliper.heat_capacity_J_K + brake.arms.heat_capacity_J_K + brake.hub.heat_capacity_J_K) * std::abs(start);
+        bool sound = std::abs(out.energy_J.error) <= rounding * turned_over;
+        for (int i = 0; i < out_n; ++i) sound = sound && (out.peaks.*peaks[i]).degC < hottest;
+        (*job_.unsound)[index] = !sound;
 
         // A ring of the mean's own surface at least.
         out.hottest_ring_degC = b.rings ? std::max({static_cast<double>(b.rings->hottest[lane]) + ambient, out.peaks.rotor_surface.degC, out.peaks.other_rotor_surface.degC}) : nan;
 
-        if (job_.options->keep != Keep::rows) return;
+        if (job_.options->keep != Keep::rows || job_.alone) return;
         const std::size_t stride = static_cast<std::size_t>(outs + 1) * w;
         const std::size_t ends = s.row_ends, rows = ends + 1 - (job_.options->cool_down_s > 0 ? 1 : 0);
         out.rows.resize(ends + 1);
-        double HeatState::* const fields[] = {&HeatState::rotor_surface_degC, &HeatState::rotor_mid_degC, &HeatState::rotor_mean_degC, &HeatState::pad_face_degC,
-                                              &HeatState::pad_mean_degC, &HeatState::plate_degC, &HeatState::piston_degC, &HeatState::fluid_degC,
-                                              &HeatState::caliper_degC, &HeatState::arms_degC, &HeatState::hub_degC};
         for (const auto field : fields) out.rows[0].*field = brake.start_degC;
-        out.rows[0].t_s = s.steps.front().end_s - s.steps.front().h_s;
+        out.rows[0].t_s = s.begin_s;
         if constexpr (S == 2) {
             out.other_rows.resize(ends + 1);
             out.other_rows[0] = {brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC};
@@ -913,12 +1394,12 @@ private:
         for (std::size_t k = 0; k < s.steps.size(); ++k) {
             const Step& step = s.steps[k];
             if (!step.row_end) continue;
-            const T* p = direct_ ? nullptr : b.trace + row * stride + static_cast<std::size_t>(lane);
+            const T* p = b.trace + row * stride + static_cast<std::size_t>(lane);
             HeatState& st = out.rows[++row];
             const auto value = [&](int i) { return static_cast<double>(p[static_cast<std::size_t>(i) * w]); };
             st.t_s = step.end_s;
-            for (int i = 0; i < out_n; ++i) st.*fields[i] = (direct_ ? st.*fields[i] : value(i)) + ambient;
-            const double flow_W = direct_ ? st.pad_heat_share : value(outs);
+            for (int i = 0; i < out_n; ++i) st.*fields[i] = value(i) + ambient;
+            const double flow_W = value(outs);
             const auto is_closed = [&](const Step& q) { return static_cast<T>(q.power_W) > lanes_->closed_above[lane]; };
             st.pad_heat_share = is_closed(step) && k + 1 < s.steps.size() && is_closed(s.steps[k + 1]) ? flow_W / (step.power_W * brake.power_scale / 2) : nan;
             if constexpr (S == 2)
@@ -934,7 +1415,7 @@ private:
     const Job& job_;
     std::size_t first_;
     int n_;
-    bool direct_ = n_ == 1 && S == 1;   // a single case of two like sides writes its rows itself
+    int filled_ = job_.alone ? 1 : W;   // lanes that are set up
     std::unique_ptr<LaneData<T>> lanes_;
 };
 
@@ -1032,6 +1513,27 @@ Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> bra
     return out;
 }
 
+Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options, bool alone);
+
+// Those members by that solver, their runs to where they belong.
+template <class Solver> Status some_of(std::span<const ReferenceBrake> brakes, const std::vector<std::size_t>& members, const ManyOptions& o, const Solver& solver, ManyRuns& out) {
+    if (members.empty()) return Done{};
+    std::vector<ReferenceBrake> some;
+    std::vector<RotorBand> bands;
+    for (const std::size_t i : members) {
+        some.push_back(brakes[i]);
+        if (!o.bands.empty()) bands.push_back(o.bands[i]);
+    }
+    ManyOptions with = o;
+    with.bands = bands;
+    Result<ManyRuns> runs = solver(std::span<const ReferenceBrake>(some), with);
+    if (!runs) return runs.error();
+    for (std::size_t k = 0; k < members.size(); ++k) out.cases[members[k]] = std::move(runs->cases[k]);
+    out.steps = std::max(out.steps, runs->steps);
+    out.by_plain_solver += runs->by_plain_solver;
+    return Done{};
+}
+
 // Brakes with properties over temperature go their own way (wet ones to the plain solver), unlike sides that no layout takes to the plain
 // solver, the others as if they were alone.
 Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o, Isa isa) {
@@ -1039,7 +1541,7 @@ Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> 
     out.isa = name_of(isa);
     out.cases.resize(brakes.size());
     std::vector<std::size_t> own, apart, plain;
-    const double shortest = shortest_of(rows);
+    const double shortest = timing_of(rows).shortest_s;
     const bool water = std::any_of(rows.begin(), rows.end(), [](const PowerRow& r) { return r.drying_W > 0; });
     for (std::size_t i = 0; i < brakes.size(); ++i) {
         const ReferenceBrake& b = brakes[i];
@@ -1062,36 +1564,14 @@ Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> 
         for (const auto& f : failed)
             if (f) return *f;
     }
-    const auto others = [&](const std::vector<std::size_t>& members, const auto& solver) -> Status {
-        if (members.empty()) return Done{};
-        std::vector<ReferenceBrake> some;
-        std::vector<RotorBand> bands;
-        for (const std::size_t i : members) {
-            some.push_back(brakes[i]);
-            if (!o.bands.empty()) bands.push_back(o.bands[i]);
-        }
-        ManyOptions with = o;
-        with.bands = bands;
-        Result<ManyRuns> runs = solver(ctx, std::span<const ReferenceBrake>(some), rows, with);
-        if (!runs) return runs.error();
-        for (std::size_t k = 0; k < members.size(); ++k) out.cases[members[k]] = std::move(runs->cases[k]);
-        out.steps = std::max(out.steps, runs->steps);
-        return Done{};
-    };
-    if (Status s = others(apart, solve_many); !s) return s.error();
-    if (Status s = others(plain, plainly); !s) return s.error();
+    if (Status status = some_of(brakes, apart, o, [&](std::span<const ReferenceBrake> some, const ManyOptions& with) { return run_many(ctx, some, rows, with, false); }, out); !status) return status.error();
+    if (Status status = some_of(brakes, plain, o, [&](std::span<const ReferenceBrake> some, const ManyOptions& with) { return plainly(ctx, some, rows, with); }, out); !status) return status.error();
     if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
     return out;
 }
 
-}  // namespace
-
-std::string best_vectors() {
-    const std::optional<Isa> isa = pick(Vectors::best);
-    return isa ? name_of(*isa) : "none";
-}
-
-Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options) {
+// alone: one brake, and no other beside it that goes its own way.
+Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options, bool alone) {
     if (brakes.empty()) return Error{Errc::bad_input, "solve_many: no brakes"};
     if (Status s = check_rows(rows); !s) return s.error();
     if (!(options.longest_closed_s > 0) || !(options.longest_open_s > 0) || !(options.cool_down_s >= 0))
@@ -1109,9 +1589,11 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
     if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
     if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
 
-    if (brakes.size() <= 4 && options.vectors == Vectors::best && *isa == Isa::avx512 && supported(Isa::avx2)) isa = Isa::avx2;   // twice as many of half the width a cycle
+    alone = alone && !brakes.front().other;
+    if (!alone && brakes.size() <= 4 && options.vectors == Vectors::best && *isa == Isa::avx512 && supported(Isa::avx2)) isa = Isa::avx2;   // twice as many of half the width a cycle
 
-    const double shortest = shortest_of(rows);
+    const Timing timing = timing_of(rows);
+    const double shortest = timing.shortest_s;
     if (std::any_of(brakes.begin(), brakes.end(), [&](const ReferenceBrake& b) { return varies(b) || (b.other && layout_of(b, shortest, options.friction_order).sides == 0); }))
         return some_apart(ctx, brakes, rows, options, *isa);
 
@@ -1126,7 +1608,7 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         mean_exponent += b.rotor.convection.m / static_cast<double>(brakes.size());
     }
     const bool differ = exponents.size() > 8;
-    const double tick = tick_of(rows);
+    const double tick = timing.tick_s;
 
     std::map<Group, std::vector<std::size_t>> groups;
     for (std::size_t i = 0; i < brakes.size(); ++i) {
@@ -1159,18 +1641,35 @@ Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> 
         if (found == shapes.end()) found = shapes.emplace(key, band_modes(key)).first;
         modes.push_back(&found->second);
     }
+    std::vector<char> unsound(brakes.size());
     std::map<std::array<double, body_n>, Schedule> schedules;
     for (const auto& [g, members] : groups) {
         auto found = schedules.find(g.exponents);
-        if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, options, low, high, g.exponents, mean_exponent, differ)).first;
-        out.steps = std::max(out.steps, found->second.steps.size());
+        if (found == schedules.end()) found = schedules.emplace(g.exponents, schedule_of(rows, timing, options, low, high, g.exponents, mean_exponent, differ, alone)).first;
+        out.steps = std::max(out.steps, found->second.step_n());
         const Job job{.options = &options, .isa = *isa, .brakes = brakes, .members = members, .schedule = &found->second,
-                      .exponents_differ = differ, .halvings = g.halvings, .modes = &modes, .out = &out.cases};
-        if (options.precision == Precision::single_precision) run_group<float>(ctx, job, g.layout);
+                      .exponents_differ = differ, .alone = alone, .halvings = g.halvings, .modes = &modes, .out = &out.cases, .unsound = &unsound};
+        if (options.precision == Precision::single_precision && !alone) run_group<float>(ctx, job, g.layout);
         else run_group<double>(ctx, job, g.layout);
         if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
     }
+    std::vector<std::size_t> again;
+    for (std::size_t i = 0; i < brakes.size(); ++i)
+        if (unsound[i]) again.push_back(i);
+    if (Status status = some_of(brakes, again, options, [&](std::span<const ReferenceBrake> some, const ManyOptions& with) { return plainly(ctx, some, rows, with); }, out); !status) return status.error();
+    out.by_plain_solver = again.size();
     return out;
+}
+
+}  // namespace
+
+std::string best_vectors() {
+    const std::optional<Isa> isa = pick(Vectors::best);
+    return isa ? name_of(*isa) : "none";
+}
+
+Result<ManyRuns> solve_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options) {
+    return run_many(ctx, brakes, rows, options, brakes.size() == 1);
 }
 
 }  // namespace bw::heat

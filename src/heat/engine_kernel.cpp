@@ -117,13 +117,7 @@ template <int N> HWY_ATTR void combine(Generator<N>& sum, const Generator<N>& mo
         for (int k = 0; k < W; ++k) sum.rotor[j][k] = sum.rotor[j][k] + more.rotor[j][k] + g.rotor[j][k];
 }
 
-// Of the parabola less its first cosine: mid-plane over face, (6/π² - 1/2)/(1 - 6/π²).
-constexpr double mid_of_rest = 0.27527369;
-
 template <class T, class D> HWY_INLINE hn::Vec<D> constant(D d, double x) { return hn::Set(d, static_cast<T>(x)); }
-
-// What a step of the run hands to the pass along the radius; by memory, so that the pass stands apart.
-enum RingInput { R_HEAT, R_LOSS, R_SLOPE, R_BEND, R_FLOW, R_MEAN, R_ARMS_BEFORE, R_ARMS_AFTER, ring_input_n };
 
 // One step of the shape modes [EQ heat-31]; in: [ring_input_n] for the lanes at off.
 template <class D, class T = hn::TFromD<D>> HWY_NOINLINE HWY_ATTR void ring_step(D d, Rings<T>& r, int length, double h_s, const T* arms_link, bool closed, const T (*in)[W], int off) {
@@ -191,6 +185,16 @@ template <class D, class T = hn::TFromD<D>> HWY_NOINLINE HWY_ATTR void ring_step
     hn::Store(most, d, r.hottest + off);
 }
 
+// The whole pass of one case whose march is over.
+HWY_ATTR void ring_pass(Rings<double>& r, const Step* steps, int count, const double* arms_link, const double (*inputs)[ring_input_n]) {
+    const hn::CappedTag<double, 1> d;
+    alignas(64) double in[ring_input_n][W] = {};
+    for (int k = 0; k < count; ++k) {
+        for (int i = 0; i < ring_input_n; ++i) in[i][0] = inputs[k][i];
+        ring_step(d, r, steps[k].length, steps[k].h_s, arms_link, steps[k].contact != Contact::open, in, 0);
+    }
+}
+
 template <class D, int P, int M, int Q, int S> struct March {
     using L = Layout<P, M, Q, S>;
     using T = hn::TFromD<D>;
@@ -199,7 +203,7 @@ template <class D, int P, int M, int Q, int S> struct March {
 
     struct Live {
         V t[N];
-        V arms, hub, arms_flow, caliper_loss, hub_rate, surface, pad_flow, apart;   // apart: half of what this face of the rotor is hotter than the other
+        V arms, hub, arms_flow, caliper_loss, hub_rate, surface, pad_flow, rotor_loss, apart;   // apart: half of what this face of the rotor is hotter than the other
     };
 
     static HWY_INLINE V at(D d, const T* p, int off) { return hn::Load(d, p + off); }
@@ -235,6 +239,20 @@ template <class D, int P, int M, int Q, int S> struct March {
         return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), m);
     }
 
+    // The same where the slope at the middle one is known: the cubic through all four, so near the top that it need not be long.
+    static HWY_NOINLINE HWY_ATTR V top_of_slope(D d, V a, V m, V e, double h1, double h2, V slope) {
+        const V zero = hn::Zero(d), up = hn::Sub(m, a), down = hn::Sub(m, e), first = constant<T>(d, -h1), last = constant<T>(d, h2);
+        const V c1 = hn::Mul(hn::NegMulAdd(slope, first, hn::Neg(up)), constant<T>(d, 1 / (h1 * h1))), c2 = hn::Mul(hn::NegMulAdd(slope, last, hn::Neg(down)), constant<T>(d, 1 / (h2 * h2)));
+        const V third = hn::Mul(hn::Sub(c2, c1), constant<T>(d, 1 / (h1 + h2))), square = hn::NegMulAdd(third, last, c2), least = constant<T>(d, -1e-9);
+        V s = zero;
+        for (int k = 0; k < 4; ++k) {
+            const V bend = hn::Min(hn::MulAdd(hn::Mul(constant<T>(d, 3.0), third), s, hn::Add(square, square)), least);
+            s = hn::Min(hn::Max(hn::Neg(hn::Div(slope, bend)), first), last);
+        }
+        const V more = hn::Mul(s, hn::MulAdd(s, hn::MulAdd(s, third, square), slope));
+        return hn::Add(m, hn::IfThenElse(hn::Gt(hn::Min(up, down), zero), hn::Min(hn::Max(more, zero), hn::Max(up, down)), zero));
+    }
+
     // The same of values at t, 2t and 4t behind a release, where a parabola in log t fits: the rise is fast and the fall slow.
     static HWY_NOINLINE HWY_ATTR V top_of_doublings(D d, V a, V m, V e) {
         const V up = hn::Sub(m, a), down = hn::Sub(e, m), across = hn::Sub(e, a);
@@ -243,11 +261,43 @@ template <class D, int P, int M, int Q, int S> struct March {
         return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), m);
     }
 
+    // Slopes at the start of a step [K/s]; what is slow is taken as it is at the end.
+    static HWY_NOINLINE HWY_ATTR V piston_slope(D d, const LaneData<T>& c, int side, int off, const T (*started)[W], V piston, V fluid, V caliper) {
+        const T(*rate)[W] = c.piston_rate + side * piston_rates;
+        V r = hn::Mul(at(d, rate[3], off), piston);
+        for (int i = 0; i < (Q > 0 ? 3 : 2); ++i) r = hn::MulAdd(at(d, rate[i], off), hn::Load(d, started[i]), r);
+        return hn::MulAdd(at(d, rate[4], off), fluid, hn::MulAdd(at(d, rate[5], off), caliper, r));
+    }
+    // The top within one step of these ends and slopes at them [K/s]: of the cubic through them, where it rises at first and falls at last.
+    static HWY_NOINLINE HWY_ATTR V top_between(D d, V from, V to, V first, V last, double h_s) {
+        const V h = constant<T>(d, h_s), zero = hn::Zero(d), up = hn::Mul(h, first), down = hn::Mul(h, last), rise = hn::Sub(to, from);
+        const V third = hn::NegMulAdd(constant<T>(d, 2.0), rise, hn::Add(up, down)), second = hn::MulSub(constant<T>(d, 3.0), rise, hn::Add(hn::Add(up, up), down));
+        const V root = hn::Sqrt(hn::Max(hn::MulSub(second, second, hn::Mul(constant<T>(d, 3.0), hn::Mul(third, up))), zero));
+        const V u = hn::Div(up, hn::Max(hn::Sub(root, second), constant<T>(d, 1e-12)));
+        const V more = hn::Mul(u, hn::MulAdd(u, hn::MulAdd(u, third, second), up));
+        return hn::IfThenElse(hn::And(hn::Gt(up, zero), hn::Lt(down, zero)), hn::Add(from, hn::Min(hn::Max(more, zero), up)), from);
+    }
+    static HWY_NOINLINE HWY_ATTR V arms_slope(D d, const Block<T, N, S>& b, const Step& s, int off, V arms, V rotor, V hub) {
+        const LaneData<T>& c = *b.lanes;
+        const V kelvin = hn::Add(arms, at(d, c.ambient_K, off)), k2 = hn::Mul(kelvin, kelvin);
+        V in = hn::Mul(at(d, c.arms_link, off), hn::Sub(rotor, arms));
+        in = hn::MulAdd(at(d, c.hub_link, off), hn::Sub(hub, arms), in);
+        in = hn::NegMulAdd(convection(d, b, s, B_ARMS, off), arms, in);
+        in = hn::NegMulAdd(at(d, c.radiation[B_ARMS], off), hn::Sub(hn::Mul(k2, k2), at(d, c.ambient4, off)), in);
+        return hn::Mul(in, at(d, c.arms_per_J_K, off));
+    }
+
     // The last two values of a temperature, to find a top that stands between the ends of steps.
     struct Watch {
         V earlier, before;
         HWY_INLINE void see(D d, V now, double gap_s, double after_s, bool look, V& peak) {
             if (look && may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, top_of(d, earlier, before, now, gap_s, after_s));
+            earlier = before;
+            before = now;
+        }
+        // With the slope at the middle one [K/s], found only where it is needed.
+        template <class F> HWY_INLINE void see_slope(D d, V now, double gap_s, double after_s, V& peak, F slope) {
+            if (may_top(d, earlier, before, now, peak)) peak = hn::Max(peak, top_of_slope(d, earlier, before, now, gap_s, after_s, slope()));
             earlier = before;
             before = now;
         }
@@ -274,6 +324,33 @@ template <class D, int P, int M, int Q, int S> struct March {
             if (s.released) seen.watch.see_doubled(d, now, q > 1, seen.peak);
             else seen.watch.see(d, now, q == probe_n - 2 ? gap_s : s.h_s / 4, q < probe_n ? s.h_s / 4 : s.h_s / 2, true, seen.peak);
         }
+    }
+
+    // The same within a closed step, with its power and its loss: the plate or the pad's face, `most` the largest of them.
+    static HWY_NOINLINE HWY_ATTR V probe_closed(D d, const Propagator<T, N, S>& p, int side, bool face, const T (*t)[W], int off, double h_s, V power, V loss, V arms_flow, V end) {
+        const int state = (face ? L::face : L::plate) + side * L::block;
+        const V start = hn::Load(d, t[state]);
+        V before = start, earlier = start, most = end;
+        double before_s = 0, earlier_s = 0;
+        const auto see = [&](V now, double now_s) BW_INLINE {
+            // Not through the start, from which the face jumps; over doublings, as behind a release.
+            if (earlier_s > 0) most = hn::Max(most, now_s < 2.5 * before_s ? top_of_doublings(d, earlier, before, now) : top_of(d, earlier, before, now, before_s - earlier_s, now_s - before_s));
+            most = hn::Max(most, now);
+            earlier = before, earlier_s = before_s;
+            before = now, before_s = now_s;
+        };
+        for (int q = 0; q < probe_n; ++q) {
+            const int at_q = side * probe_n + q;
+            const T(*row)[W] = face ? p.face_probe[at_q] : p.probe[at_q];
+            V now = start;
+            for (int j = 0; j < N; ++j) now = hn::MulAdd(hn::Load(d, row[j] + off), hn::Load(d, t[j]), now);
+            const T(*of)[W] = face ? p.face_of[at_q] : p.probe_of[at_q];
+            now = hn::MulAdd(hn::Load(d, of[POWER] + off), power, now);
+            now = hn::NegMulAdd(hn::Load(d, of[ARMS_FLOW] + off), arms_flow, now);
+            see(hn::NegMulAdd(hn::Load(d, of[LOSS] + off), loss, now), p.probe_s[q]);
+        }
+        see(end, h_s);
+        return most;
     }
 
     // ring: null, or where the pass along the radius finds the rotor's loss, its slope and half its second derivative by temperature.
@@ -315,7 +392,7 @@ template <class D, int P, int M, int Q, int S> struct March {
             return Loss{hn::MulAdd(r, hn::Sub(hn::Mul(k2, k2), ambient4), hn::Mul(g, t)), hn::MulAdd(constant<T>(d, 4.0), hn::Mul(rk2, kelvin), g), hn::Mul(constant<T>(d, 6.0), rk2)};
         };
         const Loss rotor_now = loss_at(B_ROTOR, x.t[L::rotor]);
-        const V feedback = at(d, p.loss_feedback, off), part = hn::Div(one, hn::MulAdd(feedback, rotor_now.slope, one));
+        const V feedback = at(d, p.loss_feedback, off), falls = hn::Mul(feedback, rotor_now.slope), part = hn::Div(one, hn::Add(falls, one));
         const V part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(rotor_now.bend, rotor_now.bend)));
         // Arms and hub [EQ heat-26]: the loss of the arms at their mean over the step, that of the hub at an extrapolated middle. Loss
         // and mean of the arms are straight lines over the rotor's mean.
@@ -340,6 +417,8 @@ template <class D, int P, int M, int Q, int S> struct March {
 
         // Loss at the rotor's mean surface temperature over the step, that loss included [EQ heat-25].
         if (M > 0) away = hn::NegMulAdd(at(d, p.mode_back, off), rise[M > 0 ? 1 : 0], away);
+        // A loss that grows over the step cools less of it than its mean does.
+        away = hn::MulAdd(hn::Mul(falls, constant<T>(d, 1.0 / 6)), up, away);
         // The mean of a fourth power over a ramp is more than that of its middle: 6 T²·rise²/12.
         V loss = hn::MulAdd(away, hn::MulAdd(rotor_now.bend, away, rotor_now.slope), hn::Add(rotor_now.watt, constant<T>(d, s.drying_W)));
         loss = hn::MulAdd(hn::Mul(constant<T>(d, 1.0 / 12), rotor_now.bend), hn::Mul(up, up), loss);
@@ -373,6 +452,7 @@ template <class D, int P, int M, int Q, int S> struct March {
         x.hub = hn::Add(x.hub, hub_up);
         x.arms_flow = flow;
         lost_W = hn::Add(hn::Add(loss, caliper_loss), hn::Add(arms_loss, hub_loss));
+        x.rotor_loss = loss;
 
         const V rotor = M > 0 ? hn::Add(x.t[L::rotor], x.t[M > 0 ? 1 : 0]) : x.t[L::rotor];
         const V at_face = hn::NegMulAdd(constant<T>(d, 1.0), loss, hn::Mul(half, power));   // of the power half is born at each face
@@ -410,21 +490,23 @@ template <class D, int P, int M, int Q, int S> struct March {
         if (M > 0) x.t[M > 0 ? 1 : 0] = hn::Zero(d);
         if (Q > 0) each<S>([&](auto side) BW_INLINE { x.t[Q > 0 ? L::plate_mode + side * L::block : 0] = hn::Zero(d); });
         x.arms = x.hub = x.surface = start;
-        x.arms_flow = x.caliper_loss = x.hub_rate = x.pad_flow = x.apart = hn::Zero(d);
+        x.arms_flow = x.caliper_loss = x.hub_rate = x.pad_flow = x.rotor_loss = x.apart = hn::Zero(d);
         V peak[outs], fluid_at = hn::Zero(d), mid = start;
         Watch plate[S], piston[S], arms{start, start};
+        V rotor_earlier = start;   // at the start of the step before
         each<S>([&](auto side) BW_INLINE { plate[side] = piston[side] = arms; });
         const V tenth = constant<T>(d, 0.1);
         double last_s = 1, plate_s = 1;   // length of the step before; from the plate's last value but one to its last
         Contact last = Contact::mixed;
+        double last_W = 0;
         each<outs>([&](auto i) BW_INLINE { peak[i] = start; });
         V lost = hn::Zero(d), low = hn::Zero(d);
         V share[P + 1];
         each<P + 1>([&](auto i) BW_INLINE { share[i] = constant<T>(d, b.friction_share[i]); });
         const V half = constant<T>(d, 0.5), three_halves = constant<T>(d, 1.5);
         T* trace = b.trace;
-        double* trace_one = b.trace_one;
         Kept before, closed;
+        alignas(64) T started[S][3][W];   // joint, plate and its mode at the start of the step
         alignas(64) T ring_inputs[2 * ring_input_n][W];   // of both kinds of step where lanes differ
         T(*ring)[W] = b.rings ? ring_inputs : nullptr;
         for (std::size_t k = 0; k < b.step_n; ++k) {
@@ -439,13 +521,51 @@ template <class D, int P, int M, int Q, int S> struct March {
                     Watch& w = plate[side];
                     const V ahead = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
                     const auto due = hn::Gt(ahead, hn::Max(w.before, hn::Add(most, tenth)));
-                    if (HWY_LIKELY(!s.released && hn::AllFalse(d, due))) return;
+                    // Behind a release no plate gets hotter than what lies before it.
+                    const V own = x.t[L::plate + side * L::block];
+                    V hottest = own;
+                    if (s.released) each<P + 1>([&](auto i) BW_INLINE { hottest = hn::Max(hottest, x.t[L::face + side * L::block + i]); });
+                    const auto may = hn::Gt(hottest, most);
+                    if (HWY_LIKELY(hn::AllFalse(d, s.released ? may : due))) {
+                        if (s.released) w.earlier = w.before = own;
+                        return;
+                    }
                     alignas(64) T now[N][W];
                     each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, now[i]); });
                     Probed seen{w, most};
                     probe(d, *b.open[s.length], side, now, off, s, plate_s, seen);
-                    if (s.released) w = seen.watch, most = seen.peak;
+                    if (s.released) w.earlier = hn::IfThenElse(may, seen.watch.earlier, own), w.before = hn::IfThenElse(may, seen.watch.before, own), most = hn::IfThenElse(may, seen.peak, most);
                     else most = hn::IfThenElse(due, seen.peak, most);
+                });
+            each<S>([&](auto side) BW_INLINE {
+                hn::Store(x.t[L::joint + side * L::block], d, started[side][0]);
+                hn::Store(x.t[L::plate + side * L::block], d, started[side][1]);
+                if (Q > 0) hn::Store(x.t[L::plate_mode + side * L::block], d, started[side][2]);
+            });
+            // Closed: the plate may top where the power fell, the pad's face in the first step. Noted here, looked at behind the step.
+            alignas(64) T from[N][W];
+            alignas(64) T due[S][W];   // above 0: yes
+            bool look = false;
+            if (HWY_UNLIKELY(s.fell || s.began))
+                each<S>([&](auto side) BW_INLINE {
+                    V more;
+                    if (s.fell) {
+                        const Watch& w = plate[side];
+                        const V ahead = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
+                        more = hn::Sub(ahead, hn::Max(w.before, hn::Add(peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)], tenth)));
+                    } else {
+                        constexpr int face = L::face + side * L::block;
+                        const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
+                        const V bound = hn::MulAdd(at(d, b.closed[s.length]->d[face][N + POWER], off), power, hn::Max(x.t[face], hn::Max(x.surface, x.t[L::rotor])));
+                        more = hn::Sub(bound, hn::Add(peak[side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)], tenth));
+                    }
+                    if (HWY_LIKELY(hn::AllFalse(d, hn::Gt(more, hn::Zero(d))))) {
+                        hn::Store(hn::Zero(d), d, due[side]);
+                        return;
+                    }
+                    hn::Store(more, d, due[side]);
+                    if (!look) each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, from[i]); });
+                    look = true;
                 });
             const bool mixed = s.contact == Contact::mixed;
             if (s.contact != Contact::open) {
@@ -465,6 +585,19 @@ template <class D, int P, int M, int Q, int S> struct March {
                         for (const int i : {R_LOSS, R_SLOPE, R_BEND}) hn::Store(hn::IfThenElse(is_closed, hn::Load(d, ring[i]), hn::Load(d, ring[ring_input_n + i])), d, ring[i]);
                 }
             }
+            if (HWY_UNLIKELY(look))
+                each<S>([&](auto side) BW_INLINE {   // each index a constant, so that peaks and states stay in registers
+                    constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), face_out = side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE);
+                    const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W)), zero = hn::Zero(d);
+                    const Propagator<T, N, S>& p = *b.closed[s.length];
+                    if (s.fell) {
+                        const V most = probe_closed(d, p, side, false, from, off, s.h_s, power, x.rotor_loss, x.arms_flow, V(x.t[L::plate + side * L::block]));
+                        peak[plate_out] = hn::IfThenElse(hn::Gt(hn::Load(d, due[side]), zero), hn::Max(peak[plate_out], most), peak[plate_out]);
+                    } else {
+                        const V most = probe_closed(d, p, side, true, from, off, s.h_s, power, x.rotor_loss, x.arms_flow, V(x.t[L::face + side * L::block]));
+                        peak[face_out] = hn::IfThenElse(hn::Gt(hn::Load(d, due[side]), zero), hn::Max(peak[face_out], most), peak[face_out]);
+                    }
+                });
             // Sum of the losses with what rounding leaves out carried along (Kahan).
             {
                 const V y = hn::MulSub(lost_W, constant<T>(d, s.h_s), low), sum = hn::Add(lost, y);
@@ -507,9 +640,13 @@ template <class D, int P, int M, int Q, int S> struct March {
             mid = out[O_MID];
             // When the brake lets go, the mid-plane rises to the mean and to what cooling leaves it above, while the mean falls: the top of
             // m + c - s t - 12/π² A exp(-t/τ).
-            if (s.released) {
-                const V above = hn::Max(hn::Sub(mid, x.t[L::rotor]), hn::Zero(d)), rest = hn::Add(mean_before, above);
-                const V fall = hn::Mul(at(d, b.open[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
+            // Behind a fall of the power while on, to what the smaller power leaves it above or below.
+            const bool less = s.contact == Contact::closed && last == Contact::closed && s.power_W < last_W;
+            if (s.released || less) {
+                V above = hn::Sub(mid, x.t[L::rotor]);
+                if (!less) above = hn::Max(above, hn::Zero(d));
+                const V rest = hn::Add(mean_before, above);
+                const V fall = hn::Mul(at(d, (less ? b.closed : b.open)[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
                 const V bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(rest, mid_before));
                 const V ratio = hn::Max(hn::Div(bend, fall), constant<T>(d, 1.0));
                 const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), rest);
@@ -520,13 +657,27 @@ template <class D, int P, int M, int Q, int S> struct March {
             each<S>([&](auto side) BW_INLINE {
                 constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), piston_out = side == 0 ? int(O_PISTON) : int(O_OTHER_PISTON);
                 if (s.released) plate[side].see_doubled(d, out[plate_out], true, peak[plate_out]);
-                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, !s.probed && s.contact == last && last != Contact::mixed, peak[plate_out]);
-                piston[side].see(d, out[piston_out], last_s, s.h_s, true, peak[piston_out]);
+                else plate[side].see(d, out[plate_out], plate_s, plate_after_s, !s.probed && !s.fell && s.contact == last && last != Contact::mixed && (s.contact == Contact::open || s.power_W == last_W), peak[plate_out]);
+                piston[side].see_slope(d, out[piston_out], last_s, s.h_s, peak[piston_out], [&]() BW_INLINE { return piston_slope(d, c, side, off, started[side], piston[side].before, x.t[L::fluid + side * L::block], x.t[L::caliper]); });
             });
-            arms.see(d, x.arms, last_s, s.h_s, true, peak[O_ARMS]);
+            // The speed decides about the arms' slope, which jumps with it: each step by its own.
+            if (k > 0 && may_top(d, arms.earlier, arms.before, x.arms, peak[O_ARMS])) {
+                const auto slope = [&](const Step& at, V temperature, V rotor) BW_INLINE { return arms_slope(d, b, at, off, temperature, rotor, x.hub); };
+                const V behind = top_between(d, arms.before, x.arms, slope(s, arms.before, mean_before), slope(s, x.arms, x.t[L::rotor]), s.h_s);
+                const Step& past = b.steps[k - 1];
+                const V ahead = top_between(d, arms.earlier, arms.before, slope(past, arms.earlier, rotor_earlier), slope(past, arms.before, mean_before), past.h_s);
+                // Only in lanes that asked: what one lane does must not depend on the others.
+                const V middle = arms.before, more = hn::Max(hn::Sub(middle, arms.earlier), hn::Sub(middle, x.arms));
+                const auto inside = hn::And(hn::Gt(middle, arms.earlier), hn::Gt(middle, x.arms));
+                peak[O_ARMS] = hn::Max(peak[O_ARMS], hn::IfThenElse(inside, hn::Min(hn::Max(ahead, behind), hn::Add(middle, more)), middle));
+            }
+            arms.earlier = arms.before;
+            arms.before = x.arms;
+            rotor_earlier = mean_before;
             last_s = s.h_s;
             plate_s = plate_after_s;
             last = s.contact;
+            last_W = s.power_W;
             if (ring) {
                 const V rise_W = hn::Mul(hn::Sub(x.t[L::rotor], mean_before), hn::Div(constant<T>(d, 1.0 / s.h_s), at(d, b.rings->per_J_K, off)));
                 hn::Store(hn::Add(hn::Add(rise_W, hn::Load(d, ring[R_LOSS])), x.arms_flow), d, ring[R_HEAT]);
@@ -536,11 +687,7 @@ template <class D, int P, int M, int Q, int S> struct March {
                 hn::Store(x.arms, d, ring[R_ARMS_AFTER]);
                 ring_step(d, *b.rings, s.length, s.h_s, c.arms_link, s.contact != Contact::open, ring, off);
             }
-            if (s.row_end && trace_one) {
-                each<outs>([&](auto i) BW_INLINE { trace_one[i] = static_cast<double>(hn::GetLane(out[i])); });
-                trace_one[outs] = static_cast<double>(hn::GetLane(x.pad_flow));
-                trace_one += b.trace_stride;
-            } else if (s.row_end && trace) {
+            if (s.row_end && trace) {
                 each<outs>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
                 hn::Store(x.pad_flow, d, trace + outs * W + off);
                 trace += (outs + 1) * W;
@@ -587,6 +734,21 @@ bool supported(Isa isa) {
         case Isa::neon: return (have & HWY_NEON) != 0;
 #endif
         default: return false;
+    }
+}
+
+RingPass ring_pass_of(Isa isa) {
+    switch (isa) {
+#if HWY_TARGETS & HWY_AVX3
+        case Isa::avx512: return &N_AVX3::ring_pass;
+#endif
+#if HWY_TARGETS & HWY_AVX2
+        case Isa::avx2: return &N_AVX2::ring_pass;
+#endif
+#if HWY_TARGETS & HWY_NEON
+        case Isa::neon: return &N_NEON::ring_pass;
+#endif
+        default: return nullptr;
     }
 }
 

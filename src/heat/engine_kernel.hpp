@@ -15,6 +15,8 @@ enum Source { POWER, LOSS, ARMS_FLOW, source_n };
 enum Bodies { B_ROTOR, B_CALIPER, B_ARMS, B_HUB, body_n };
 
 inline constexpr int probe_n = 5;
+// Of the parabola less its first cosine: mid-plane over face, (6/π² - 1/2)/(1 - 6/π²).
+inline constexpr double mid_of_rest = 0.27527369;
 
 // Where the states stand for friction order P, M rotor modes and Q plate modes besides the means, S sides (1: both alike). Of the other
 // side each stands `block` behind that of this side.
@@ -40,11 +42,14 @@ template <class T, int N, int S> struct alignas(64) Propagator {
     T loss_half[W], arms_half[W], arms_feedback[W];
     T caliper_half[W];      // half the step over the caliper's capacity [K/W]; of arms_half the same while open, of the rotor's
     T probe[S * probe_n][N][W];  // plate within the step, for the step behind a release: at 1/32, 1/16 .. 1/2 of it
+    T probe_of[S * probe_n][source_n][W];   // closed: of a watt made, lost at the rotor, gone into the arms
+    T face_probe[S * probe_n][N][W], face_of[S * probe_n][source_n][W];   // closed: the pad's face at the same times
     T settle[W];            // time constant of the rotor's thickness over the step
     T face_link[W];         // rotor's face to its mean [W/K]
     T surface_pad[W], surface_rotor[W], surface_W[W];   // surface = pad face, rotor mean, W at the face
     // Two sides: the mean of both faces takes the other pad too; half their difference, and the watts that differ per kelvin of it.
     T surface_other[W], apart_pad[W], apart_other[W], apart_rotor[W], apart_W[W], apart_link[W];
+    double probe_s[probe_n];     // times of the probes; while open 1/32 to 1/2 of the step. Last, since vectors are aligned
 };
 
 // Arms and hub over one step length; both fed by the rotor's mean over the step.
@@ -54,13 +59,15 @@ template <class T> struct alignas(64) Side {
     T ma[W], mh[W], mr[W], mla[W], mlh[W];   // mean of the arms over the step
 };
 
+inline constexpr int piston_rates = 6;
 template <class T> struct alignas(64) LaneData {
     T half_scale[W];                        // power of the wheel to power of the half
     T closed_above[W];                      // power of the wheel above which the lane is closed
     T conv_a[body_n][W], conv_b[body_n][W], conv_m[body_n][W];   // times area
     T radiation[body_n][W];
     T ambient_K[W], ambient4[W];
-    T arms_link[W];
+    T arms_link[W], hub_link[W], arms_per_J_K[W];
+    T piston_rate[2 * piston_rates][W];     // of the joint, plate, its mode, piston, fluid, caliper [1/s]; of the other side behind them
     T start[W];                             // above ambient
 };
 
@@ -87,6 +94,9 @@ template <class T> struct alignas(64) Rings {
     const RingLength<T>* length;             // [lengths]
 };
 
+// What a step of the run hands to the pass along the radius; by memory, so that the pass stands apart.
+enum RingInput { R_HEAT, R_LOSS, R_SLOPE, R_BEND, R_FLOW, R_MEAN, R_ARMS_BEFORE, R_ARMS_AFTER, ring_input_n };
+
 enum class Contact : std::uint8_t { open, closed, mixed };
 
 struct Step {
@@ -95,6 +105,7 @@ struct Step {
     bool row_end = false;        // a row of the input ends with this step
     bool released = false;       // the first open one behind a closed one
     bool probed = false;         // open for all, and its propagator can look within it
+    bool fell = false, began = false;   // closed for all: behind a fall of the power, no other change since; the first one
     double h_s = 0, end_s = 0, power_W = 0;
     float drying_W = 0;          // of the half brake, mean over joined rows
     float log_speed = 0;         // used where exponents differ from case to case
@@ -115,8 +126,6 @@ template <class T, int N, int S> struct alignas(64) Block {
     std::size_t step_n;
     bool exponents_differ;
     T* trace;                                // [row ends][outs + 1][W] or null; the last is the pad's flow [W]
-    double* trace_one;                       // of a single case: [row ends][trace_stride], outs + 1 of each written, or null
-    int trace_stride;
     Rings<T>* rings;                         // or null
     // results
     alignas(64) T state[N][W];
@@ -142,6 +151,9 @@ template <class T, int P, int M, int Q, int S> struct Functions {
     void (*combine)(Generator<Layout<P, M, Q, S>::n>& sum, const Generator<Layout<P, M, Q, S>::n>& more);   // sum := sum then more
 };
 template <class T, int P, int M, int Q, int S> Functions<T, P, M, Q, S> functions(Isa isa);
+// The pass along the radius of one case, lane 0 of r: inputs of each step.
+using RingPass = void (*)(Rings<double>& r, const Step* steps, int count, const double* arms_link, const double (*inputs)[ring_input_n]);
+RingPass ring_pass_of(Isa isa);
 bool supported(Isa isa);
 
 // What is compiled. A thicker or poorer layer, or shorter rows, take a richer one.

@@ -686,6 +686,14 @@ bool varies(const ReferenceBrake& b) {
 
 Status check_rows(std::span<const PowerRow> rows) {
     if (rows.size() < 2) return Error{Errc::bad_input, fmt::format("{} rows of power: a run needs at least two (the last only ends it)", rows.size())};
+    // All of it without a branch first: this is a share of what a run of one case takes.
+    bool good = true;
+    double before = -std::numeric_limits<double>::max();
+    for (const PowerRow& r : rows) {
+        good = good & (r.t_s - before >= 1e-6) & (std::abs(r.t_s) <= std::numeric_limits<double>::max()) & (r.speed_mps >= 0) & (r.speed_mps <= 100) & (std::abs(r.power_W) <= 1e6) & (r.drying_W >= 0) & (r.drying_W <= 1e6);
+        before = r.t_s;
+    }
+    if (good) return Done{};
     for (std::size_t i = 0; i < rows.size(); ++i) {
         const PowerRow& r = rows[i];
         if (!std::isfinite(r.t_s) || !std::isfinite(r.speed_mps) || !std::isfinite(r.power_W) || r.speed_mps < 0 || r.speed_mps > 100 || std::abs(r.power_W) > 1e6 || !(r.drying_W >= 0 && r.drying_W <= 1e6))

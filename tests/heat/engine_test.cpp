@@ -54,18 +54,33 @@ std::vector<ReferenceBrake> brakes_of(std::size_t first, std::size_t n) {
     return out;
 }
 
+// A band of that face: the outer radius, the solid share, the track's height and place all vary from brake to brake.
+RotorBand band_like(const ReferenceBrake& b, std::size_t i) {
+    const auto share = [&](std::size_t step) { return static_cast<double>(i * step % 40) / 40; };
+    const double solid_face = b.rotor.face_area_m2 / (0.7 + 0.3 * share(11)) / std::numbers::pi;
+    const double outer = std::max(0.07 + 0.045 * share(37), std::sqrt(solid_face + 0.0016)), inner = std::sqrt(outer * outer - solid_face);
+    const double height = outer - 0.0005 - inner, carries = 0.4 + 0.6 * share(23), top = outer - 0.0005 - height * (1 - carries) * 0.2;
+    return {inner, outer, std::max(inner, top - height * carries), top};
+}
+
 // Largest difference seen [K]: in a row, in a peak.
 struct Off {
     double row_K = 0, peak_K = 0;
-    std::size_t beyond = 0;   // peaks off by more than 0.5 K in any of the runs
-    void see(const Off& o) { row_K = std::max(row_K, o.row_K), peak_K = std::max(peak_K, o.peak_K), beyond += o.beyond; }
+    void see(const Off& o) { row_K = std::max(row_K, o.row_K), peak_K = std::max(peak_K, o.peak_K); }
 };
 
-double peaks_off(const HeatPeaks& ours, const HeatPeaks& exact, const std::string& what, double allowed_K = 0.5) {
+// Where power jumps while braking goes on 0.5 K is not promised of the pad's mean (1 K in the short tests, 1.5 K in a thousand rides), of the rotor's mean and
+// mid-plane (among others 2 K; alone 1 K in a thousand rides), and in a thousand rides of any place among others (0.75 K).
+enum class Jumps { no, alone, among_others };
+double peaks_off(const HeatPeaks& ours, const HeatPeaks& exact, const std::string& what, Jumps jumps = Jumps::no, bool thousand = false) {
     double most = 0;
     for (const Place& p : places) {
         const double off = std::abs((ours.*p.peak).degC - (exact.*p.peak).degC);
-        EXPECT_LT(off, allowed_K) << "peak of " << p.name << " of " << what;
+        const bool rotor = p.peak == &HeatPeaks::rotor_mid || p.peak == &HeatPeaks::rotor_mean;
+        double bound_K = jumps == Jumps::among_others && rotor ? 2 : 0.5;
+        if (jumps != Jumps::no && p.peak == &HeatPeaks::pad_mean) bound_K = thousand ? 1.5 : 1;
+        else if (thousand && bound_K < 1) bound_K = rotor ? 1 : jumps == Jumps::among_others ? 0.75 : 0.5;
+        EXPECT_LT(off, bound_K) << "peak of " << p.name << " of " << what;
         most = std::max(most, off);
     }
     return most;
@@ -88,22 +103,19 @@ double rows_off(const std::vector<HeatState>& ours, const std::vector<HeatState>
 
 // 1 K at every row and 0.5 K in the peaks (the accuracy that the engine promises): peaks with joined rows and long steps, with
 // rows kept, and of one brake in double precision with rows kept, as every answer runs it.
-Off expect_close(std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const std::string& ride, std::size_t first = 0, double allowed_K = 0.5) {
+// grid: of the plain solver, whose own cells are worth up to 0.64 K in a peak and 0.91 K in a row of the pad face of a few of these brakes (brake 44 on ride 2/7); long rides judge by thirds of them.
+Off expect_close(std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const std::string& ride, std::size_t first = 0, int grid = 1) {
     const auto traced = solve_many({}, brakes, rows, {.keep = Keep::rows}), peaks = solve_many({}, brakes, rows, {});
     EXPECT_TRUE(traced && peaks);
     Off most;
     for (std::size_t i = 0; i < brakes.size() && traced && peaks; ++i) {
-        const auto exact = solve(brakes[i], rows, {.tolerance_K = 0.02});
+        const auto exact = solve(brakes[i], rows, {.tolerance_K = 0.02, .grid_refinement = grid});
         const auto one = solve_many({}, brakes.subspan(i, 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
         EXPECT_TRUE(exact && one);
         if (!exact || !one) break;
         const std::string what = "brake " + std::to_string(first + i) + " on " + ride;
-        for (const CaseRun* run : {&traced->cases[i], &one->cases[0]}) most.see({rows_off(run->rows, exact->rows, what), peaks_off(run->peaks, exact->peaks, what + ", rows kept", allowed_K)});
-        most.see({0, peaks_off(peaks->cases[i].peaks, exact->peaks, what, allowed_K)});
-        for (const Place& p : places) {
-            const auto off = [&](const CaseRun& run) { return std::abs((run.peaks.*p.peak).degC - (exact->peaks.*p.peak).degC); };
-            most.beyond += !(std::max({off(traced->cases[i]), off(one->cases[0]), off(peaks->cases[i])}) < 0.5);
-        }
+        for (const CaseRun* run : {&traced->cases[i], &one->cases[0]}) most.see({rows_off(run->rows, exact->rows, what), peaks_off(run->peaks, exact->peaks, what + ", rows kept")});
+        most.see({0, peaks_off(peaks->cases[i].peaks, exact->peaks, what)});
         for (const CaseRun* run : {&traced->cases[i], &peaks->cases[i]}) EXPECT_LT(std::abs(run->energy_J.error), 1e-5 * std::max(1.0, run->energy_J.made));
     }
     return most;
@@ -131,38 +143,232 @@ TEST(HeatEngine, LongRowsThatAreKeptAgreeWithThePlainSolver) {
         std::printf("    rows of %.0f s: largest difference %.3f K in a row, %.3f K in a peak\n", length_s, off.row_K, off.peak_K);
     }
 }
-// Tops that stand between the ends of steps, behind a release, while the power falls, and a rotor that gains 100 K a second near 690 degC.
+// Tops that stand between the ends of steps, behind a release, while the power falls, in the first step with a hot brake, in long steps while off.
 TEST(HeatEngine, PeaksWithinAStepAreFound) {
     NEEDS_VECTORS();
     for (const auto& [brake, kind, seed, until_s] : {std::tuple{3U, 0, 7U, 1960.0}, {58U, 0, 7U, 1960.0}, {92U, 3, 7U, 2585.0}, {78U, 0, 7U, 1945.0}, {83U, 0, 7U, 1960.0},
-                                                     {60U, 3, 7U, 1600.0}, {0U, 0, 7U, 1960.0}, {7U, 0, 11U, 765.0}, {93U, 0, 11U, 765.0}}) {
+                                                     {60U, 3, 7U, 1600.0}, {0U, 0, 7U, 1960.0}, {7U, 0, 11U, 765.0}, {93U, 0, 11U, 765.0}, {44U, 2, 7U, 346.0},
+                                                     {95U, 0, 202U, 60.0}, {7U, 3, 202U, 122.0}, {75U, 0, 303U, 2760.0}, {75U, 3, 101U, 3020.0}}) {
         const ReferenceBrake b = random_brake(brake);
-        auto rows = random_ride(kind, seed, 3600);
+        auto rows = random_ride(kind, seed, kind == 2 ? 600 : 3600);
         std::erase_if(rows, [&](const PowerRow& r) { return r.t_s > until_s; });
-        const auto exact = solve(b, rows, {.tolerance_K = 0.02});
+        const auto exact = solve(b, rows, {.tolerance_K = 0.02, .grid_refinement = 3});
         ASSERT_TRUE(exact);
-        for (const ManyOptions& o : {ManyOptions{}, ManyOptions{.precision = Precision::double_precision, .keep = Keep::rows}}) {
-            const auto fast = solve_many({}, std::span(&b, 1), rows, o);
-            ASSERT_TRUE(fast);
-            peaks_off(fast->cases[0].peaks, exact->peaks, "brake " + std::to_string(brake) + (o.keep == Keep::rows ? ", rows kept" : ""));
-        }
+        const std::vector<ReferenceBrake> both(2, b);   // two go the way of many
+        for (const std::size_t n : {1U, 2U})
+            for (const ManyOptions& o : {ManyOptions{}, ManyOptions{.keep = Keep::rows}}) {
+                const auto fast = solve_many({}, std::span(both).first(n), rows, o);
+                ASSERT_TRUE(fast);
+                peaks_off(fast->cases[0].peaks, exact->peaks, std::to_string(n) + " of brake " + std::to_string(brake) + (o.keep == Keep::rows ? ", rows kept" : ""));
+            }
     }
 }
-// All of it takes minutes: every brake on every ride, an hour long. Steps and the search for tops were chosen on seeds 7 and 11, 101 and 202 score them:
-// within 0.5 K but for two of 8,800 peaks, a pad face that is hottest 0.06 s after the start of the ride (0.66 K) and a plate's top behind a fall
-// of power in rows of uneven length (0.97 K).
-void long_rides(std::uint64_t seed, std::size_t beyond) {
+// The same rides in rows that are no power of two of the tick: of 0.9 s, of 0.75 s, of 1 s where the last is a millisecond longer.
+TEST(HeatEngine, PeaksWithinAStepOfAnyLengthAreFound) {
+    NEEDS_VECTORS();
+    for (const auto& [brake, seed, until_s] : {std::tuple{95U, 202U, 60.0}, {7U, 11U, 765.0}, {93U, 11U, 765.0}, {78U, 7U, 1945.0}})
+        for (const double stretch : {0.9, 0.75, 1.0}) {
+            const ReferenceBrake b = random_brake(brake);
+            auto rows = random_ride(0, seed, 3600);
+            std::erase_if(rows, [&](const PowerRow& r) { return r.t_s > until_s; });
+            for (PowerRow& r : rows) r.t_s *= stretch;
+            if (stretch == 1) rows.back().t_s += 0.001;
+            const auto exact = solve(b, rows, {.tolerance_K = 0.02, .grid_refinement = 3});
+            ASSERT_TRUE(exact);
+            for (const Keep keep : {Keep::peaks_only, Keep::rows}) {
+                const auto fast = solve_many({}, std::span(&b, 1), rows, {.keep = keep});
+                ASSERT_TRUE(fast);
+                peaks_off(fast->cases[0].peaks, exact->peaks, "brake " + std::to_string(brake) + ", times x " + std::to_string(stretch));
+            }
+        }
+}
+// Inputs that jump while the brake is on, or beside it: behind a top a fall that is steep at first or ends in a rise, a pad's face that jumps at
+// contact, arms whose slope jumps with the speed. Each of these was off by more than a kelvin somewhere.
+TEST(HeatEngine, PeaksBehindJumpsOfPowerAndSpeedAreFound) {
+    NEEDS_VECTORS();
+    struct Case {
+        const char* what;
+        std::vector<double> power_W;   // a second each, then off
+        double speed_mps, then_mps;
+        std::vector<unsigned> brakes;
+    };
+    const std::vector<double> drag(20, 800.0);
+    for (const Case& c : {Case{"300, 300, 2500, 100, 100 W", {300, 300, 2500, 100, 100}, 8, 8, {180, 682, 769, 866}},
+                          Case{"2 x 1500, 2000, 1000, 1000 W", {1500, 1500, 2000, 1000, 1000}, 8, 8, {967, 499}},
+                          Case{"4 s of 1200 W, 2 s off, 2 s of 300 W", {1200, 1200, 1200, 1200, 0, 0, 300, 300}, 8, 8, {39, 758}},
+                          Case{"20 s of 800 W standing, then 12 m/s and off", drag, 0, 12, {596, 331}}})
+        for (const unsigned brake : c.brakes) {
+            std::vector<PowerRow> rows;
+            for (const double power_W : c.power_W) rows.push_back({.t_s = double(rows.size()), .speed_mps = c.speed_mps, .power_W = power_W});
+            for (int k = 0; k < 5; ++k) rows.push_back({.t_s = double(rows.size()), .speed_mps = c.then_mps, .power_W = 0});
+            const std::vector<ReferenceBrake> both(2, random_brake(brake));
+            const auto exact = solve(both[0], rows, {.tolerance_K = 0.02, .grid_refinement = 3});
+            ASSERT_TRUE(exact);
+            for (const std::size_t n : {1U, 2U})
+                for (const Keep keep : {Keep::peaks_only, Keep::rows}) {
+                    const auto fast = solve_many({}, std::span(both).first(n), rows, {.precision = Precision::double_precision, .keep = keep});
+                    ASSERT_TRUE(fast);
+                    peaks_off(fast->cases[0].peaks, exact->peaks, std::to_string(n) + " of brake " + std::to_string(brake) + ", " + c.what, n == 1 ? Jumps::alone : Jumps::among_others);
+                }
+        }
+}
+// Power anew each second, speeds that jump, hot starts.
+Off jumping_rides(std::size_t first, std::size_t n, std::uint64_t seed, double seconds, bool thousand = false) {
+    Off most;
+    for (std::size_t i = first; i < first + n; ++i) {
+        ReferenceBrake b = random_brake(i);
+        if (i % 3 == 0) b.start_degC = b.ambient_degC + 30.0 * static_cast<double>(i % 11);
+        const auto rows = random_ride(4, seed + i, seconds);
+        const auto exact = solve(b, rows, {.tolerance_K = 0.02, .grid_refinement = 3});
+        EXPECT_TRUE(exact);
+        const std::vector<ReferenceBrake> both(2, b);
+        for (const std::size_t count : {1U, 2U})
+            for (const Keep keep : {Keep::peaks_only, Keep::rows}) {
+                const auto fast = solve_many({}, std::span(both).first(count), rows, {.precision = Precision::double_precision, .keep = keep});
+                EXPECT_TRUE(fast);
+                if (!exact || !fast) return most;
+                const std::string what = std::to_string(count) + " of brake " + std::to_string(i) + " on ride 4/" + std::to_string(seed + i);
+                const CaseRun& run = fast->cases[0];
+                EXPECT_LT(std::abs(run.energy_J.error), 1e-9 * std::max(1.0, run.energy_J.made));
+                most.see({keep == Keep::rows ? rows_off(run.rows, exact->rows, what) : 0, peaks_off(run.peaks, exact->peaks, what, count == 1 ? Jumps::alone : Jumps::among_others, thousand)});
+            }
+    }
+    std::printf("    largest difference %.3f K in a row, %.3f K in a peak\n", most.row_K, most.peak_K);
+    return most;
+}
+TEST(HeatEngine, BrakesOnRidesWhosePowerJumpsAgreeWithThePlainSolver) { NEEDS_VECTORS(); jumping_rides(0, 60, 1, 100); }
+TEST(HeatEngine, LongBrakesOnRidesWhosePowerJumpsAgreeWithThePlainSolver) {
+    NEEDS_VECTORS();
+    if (!std::getenv("BRAKEWRIGHT_LONG")) GTEST_SKIP() << "only with BRAKEWRIGHT_LONG=1 (check --long)";
+    jumping_rides(0, 1000, 5000, 200, true);
+}
+// Rows that are microseconds apart: the tick is so short that the series starts far below what its norm asks for.
+TEST(HeatEngine, RowsThatAreMicrosecondsApartAgreeWithThePlainSolver) {
+    NEEDS_VECTORS();
+    for (const double shortest_s : {1e-3, 5e-4, 1e-4, 1e-5, 1e-6})
+        for (const unsigned brake : {0U, 3U, 20U, 44U}) {
+            std::vector<PowerRow> rows;
+            double t = 0;
+            for (int k = 0; k < 13; ++k, t += k == 7 ? shortest_s : 1) rows.push_back({.t_s = t, .speed_mps = 8, .power_W = k < 7 ? 600.0 : 0.0});
+            rows.push_back({.t_s = t, .speed_mps = 8, .power_W = 0});
+            const std::vector<ReferenceBrake> both(2, random_brake(brake));
+            const auto exact = solve(both[0], rows, {.tolerance_K = 0.02, .grid_refinement = 3});
+            ASSERT_TRUE(exact);
+            for (const std::size_t n : {1U, 2U}) {
+                const auto fast = solve_many({}, std::span(both).first(n), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
+                ASSERT_TRUE(fast);
+                const std::string what = std::to_string(n) + " of brake " + std::to_string(brake) + ", a row of " + std::to_string(1e6 * shortest_s) + " us";
+                rows_off(fast->cases[0].rows, exact->rows, what);
+                peaks_off(fast->cases[0].peaks, exact->peaks, what);
+                EXPECT_LT(std::abs(fast->cases[0].energy_J.error), 1e-9 * fast->cases[0].energy_J.made) << what;
+                EXPECT_EQ(fast->by_plain_solver, 0U) << what;
+            }
+        }
+}
+// A megawatt, which the rows may hold: the losses run away from their parabola, and the plain solver takes such cases.
+TEST(HeatEngine, ARunThatRunsAwayIsThePlainSolvers) {
+    NEEDS_VECTORS();
+    std::vector<PowerRow> rows;
+    for (int k = 0; k < 12; ++k) rows.push_back({.t_s = double(k), .speed_mps = 8, .power_W = k < 5 ? 1e6 : 0.0});
+    std::size_t taken = 0;
+    for (const std::size_t n : {1U, 2U})
+        for (const unsigned brake : {0U, 3U, 20U, 44U}) {
+            const std::vector<ReferenceBrake> both(n, random_brake(brake));
+            const auto exact = solve(both[0], rows, {});
+            const auto many = solve_many({}, both, rows, {.keep = Keep::rows});
+            ASSERT_TRUE(exact && many);
+            taken += many->by_plain_solver;
+            for (const CaseRun& c : many->cases) {
+                ASSERT_EQ(c.rows.size(), rows.size());
+                EXPECT_LT(std::abs(c.energy_J.error), 1e-5 * c.energy_J.made);
+                for (std::size_t k = 0; k < rows.size(); ++k)
+                    for (const Place& p : places) EXPECT_NEAR(c.rows[k].*p.value, exact->rows[k].*p.value, 1) << p.name << " of brake " << brake << " at " << k << " s";
+            }
+        }
+    EXPECT_GT(taken, 0U);
+}
+// A rotor that gains 100 K a second near 700 degC: a loss held over the step without regard to its growth is worth 0.5 K there.
+TEST(HeatEngine, ALossThatGrowsOverAStepIsKnownToGrow) {
+    NEEDS_VECTORS();
+    const std::vector<ReferenceBrake> both(2, random_brake(78));
+    auto rows = random_ride(0, 202, 3600);
+    std::erase_if(rows, [](const PowerRow& r) { return r.t_s > 484; });
+    const auto exact = solve(both[0], rows, {.tolerance_K = 0.01, .grid_refinement = 3});
+    ASSERT_TRUE(exact);
+    EXPECT_GT(exact->peaks.rotor_surface.degC, 700);
+    for (const std::size_t n : {1U, 2U}) {
+        const auto fast = solve_many({}, std::span(both).first(n), rows, {.keep = Keep::rows});
+        ASSERT_TRUE(fast);
+        EXPECT_NEAR(fast->cases[0].peaks.rotor_surface.degC, exact->peaks.rotor_surface.degC, 0.25) << n;
+    }
+}
+// A brake alone has its states in the lanes, a brake among others one lane: two programs, one answer. Seen: 0.21 K in a row of the rides of an hour.
+TEST(HeatEngine, ABrakeAloneAgreesWithTheSameAmongOthers) {
+    NEEDS_VECTORS();
+    const auto brakes = brakes_of(0, 100);
+    std::vector<RotorBand> bands;
+    for (std::size_t i = 0; i < brakes.size(); ++i) bands.push_back(band_like(brakes[i], i));
+    double most = 0;
+    for (const int kind : {0, 1, 2, 3}) {
+        const auto rows = random_ride(kind, 3, kind == 2 ? 100 : 600);
+        const auto among = solve_many({}, brakes, rows, {.precision = Precision::double_precision, .keep = Keep::rows, .cool_down_s = 300, .bands = bands});
+        ASSERT_TRUE(among);
+        for (std::size_t i = 0; i < brakes.size(); ++i) {
+            const auto alone = solve_many({}, std::span(&brakes[i], 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows, .cool_down_s = 300, .bands = std::span(&bands[i], 1)});
+            ASSERT_TRUE(alone);
+            const CaseRun &a = alone->cases[0], &b = among->cases[i];
+            EXPECT_NEAR(a.hottest_ring_degC, b.hottest_ring_degC, 0.3) << "ring of brake " << i << " on ride " << kind;
+            ASSERT_EQ(a.rows.size(), rows.size());
+            ASSERT_EQ(b.rows.size(), rows.size());
+            EXPECT_LT(std::abs(a.energy_J.error), 1e-9 * std::max(1.0, a.energy_J.made));
+            EXPECT_NEAR(a.energy_J.made, b.energy_J.made, 1e-9 * a.energy_J.made);
+            for (const Place& p : places) {
+                for (std::size_t k = 0; k < rows.size(); ++k) most = std::max(most, std::abs(a.rows[k].*p.value - b.rows[k].*p.value));
+                EXPECT_NEAR((a.peaks.*p.peak).degC, (b.peaks.*p.peak).degC, 0.5) << p.name << " of brake " << i << " on ride " << kind;
+                EXPECT_NEAR(a.end.*p.value, b.end.*p.value, 0.2) << p.name << " of brake " << i;
+            }
+            for (std::size_t k = 0; k < rows.size(); ++k) ASSERT_EQ(std::isnan(a.rows[k].pad_heat_share), std::isnan(b.rows[k].pad_heat_share)) << k;
+        }
+    }
+    EXPECT_LT(most, 0.2);
+    std::printf("    largest difference %.3f K in a row\n", most);
+}
+// All of it takes minutes: every brake on every ride, an hour long. Steps and the search for tops were chosen on seeds 7, 11, 101, 202 and 303
+// (404 was looked at on the way); 505 and 606 scored them once. Power varies by a third within a squeeze here; where it jumps: jumping_rides.
+void long_rides(std::uint64_t seed) {
     if (!machine_can()) GTEST_SKIP() << "no fused multiply-add on this machine: solve_many runs the plain solver";
     if (!std::getenv("BRAKEWRIGHT_LONG")) GTEST_SKIP() << "only with BRAKEWRIGHT_LONG=1 (check --long)";
     Off most;
-    for (int kind = 0; kind < 4; ++kind) most.see(expect_close(brakes_of(0, 100), random_ride(kind, seed, kind == 2 ? 600 : 3600), "ride " + std::to_string(kind) + "/" + std::to_string(seed), 0, beyond ? 1.0 : 0.5));
-    EXPECT_LE(most.beyond, beyond);
-    std::printf("    seed %d: largest difference %.3f K in a row, %.3f K in a peak; %zu peaks beyond 0.5 K\n", static_cast<int>(seed), most.row_K, most.peak_K, most.beyond);
+    for (int kind = 0; kind < 4; ++kind) most.see(expect_close(brakes_of(0, 100), random_ride(kind, seed, kind == 2 ? 600 : 3600), "ride " + std::to_string(kind) + "/" + std::to_string(seed), 0, 3));
+    std::printf("    seed %d: largest difference %.3f K in a row, %.3f K in a peak\n", static_cast<int>(seed), most.row_K, most.peak_K);
 }
-TEST(HeatEngine, LongAHundredRandomBrakesAgreeWithThePlainSolverOnFourRidesOfAnHour) { long_rides(7, 0); }
-TEST(HeatEngine, LongAHundredRandomBrakesAgreeWithThePlainSolverOnRidesOfASecondSeed) { long_rides(11, 0); }
-TEST(HeatEngine, LongAHundredRandomBrakesAgreeWithThePlainSolverOnRidesThatChoseNothing) { long_rides(101, 0); }
-TEST(HeatEngine, LongAllButTwoPeaksAgreeWithThePlainSolverOnMoreRidesThatChoseNothing) { long_rides(202, 2); }
+TEST(HeatEngine, LongAHundredRandomBrakesAgreeWithThePlainSolverOnFourRidesOfAnHour) { long_rides(7); }
+TEST(HeatEngine, LongAHundredRandomBrakesAgreeWithThePlainSolverOnRidesOfASecondSeed) { long_rides(11); }
+TEST(HeatEngine, LongAHundredRandomBrakesAgreeWithThePlainSolverOnRidesOfAThirdSeed) { long_rides(202); }
+TEST(HeatEngine, LongAHundredRandomBrakesAgreeWithThePlainSolverOnRidesThatChoseNothing) { long_rides(505); }
+TEST(HeatEngine, LongAHundredRandomBrakesAgreeWithThePlainSolverOnMoreRidesThatChoseNothing) { long_rides(606); }
+
+// The measure itself, where it is weakest: a poor contact, up to 3.2 kW in rows of 0.1 s. On thirds of its cells the plain solver stays within 0.3 K of
+// CVODE (161 nodes in the pad; seen 0.23 K); on its usual ones 0.91 K were seen in a row, so this brake is not judged by them.
+TEST(HeatEngine, LongThePlainSolverOnThirdsOfItsCellsIsThatOfCvodeWhereItsUsualOnesAreNotEnough) {
+    NEEDS_VECTORS();
+    if (!std::getenv("BRAKEWRIGHT_LONG")) GTEST_SKIP() << "only with BRAKEWRIGHT_LONG=1 (check --long)";
+    const ReferenceBrake b = random_brake(44);
+    auto rows = random_ride(2, 7, 600);
+    std::erase_if(rows, [](const PowerRow& r) { return r.t_s > 346; });
+    const auto thirds = solve(b, rows, {.tolerance_K = 0.02, .grid_refinement = 3});
+    const auto alone = solve_many({}, std::span(&b, 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
+    ASSERT_TRUE(thirds && alone);
+    const auto exact = test::solve_by_cvode(b, rows, 41, 161, 11);
+    double most = 0, engine = 0;
+    for (std::size_t k = 0; k < rows.size(); ++k) {
+        most = std::max(most, std::abs(thirds->rows[k].pad_face_degC - exact[k][2]));
+        engine = std::max(engine, std::abs(alone->cases[0].rows[k].pad_face_degC - exact[k][2]));
+    }
+    EXPECT_LT(most, 0.3);
+    EXPECT_LT(engine, 1);
+    std::printf("    pad face, largest difference from CVODE in a row: plain solver on thirds %.3f K, engine %.3f K\n", most, engine);
+}
 
 TEST(HeatEngine, TheOrdinaryBrakeAgreesWithinAFifthOfAKelvinOnARoughRideInBothKindsOfContact) {
     NEEDS_VECTORS();
@@ -171,31 +377,36 @@ TEST(HeatEngine, TheOrdinaryBrakeAgreesWithinAFifthOfAKelvinOnARoughRideInBothKi
     for (const double contact : {std::numeric_limits<double>::infinity(), 2e4}) {
         b.contact_W_m2K = contact;
         const auto exact = solve(b, rows, {.tolerance_K = 0.01});
-        const auto fast = solve_many({}, std::span(&b, 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
-        ASSERT_TRUE(exact && fast);
-        for (const Place& p : places)
-            for (std::size_t k = 0; k < rows.size(); ++k)
-                ASSERT_NEAR(exact->rows[k].*p.value, fast->cases[0].rows[k].*p.value, 0.2) << p.name << " at " << k << " s";
+        const std::vector<ReferenceBrake> both(2, b);
+        for (const std::size_t n : {1U, 2U}) {
+            const auto fast = solve_many({}, std::span(both).first(n), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
+            ASSERT_TRUE(exact && fast);
+            for (const Place& p : places)
+                for (std::size_t k = 0; k < rows.size(); ++k)
+                    ASSERT_NEAR(exact->rows[k].*p.value, fast->cases[0].rows[k].*p.value, 0.2) << p.name << " at " << k << " s, " << n;
+        }
     }
 }
 
 TEST(HeatEngine, ThePadsShareOfTheHeatAgreesWhereItIsDefined) {
     NEEDS_VECTORS();
     const auto rows = test::rough_ride(600, 8);
-    const ReferenceBrake b = ordinary_brake();
-    const auto exact = solve(b, rows, {.tolerance_K = 0.01});
-    const auto fast = solve_many({}, std::span(&b, 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
-    ASSERT_TRUE(exact && fast);
-    int seen = 0;
-    for (std::size_t k = 0; k < rows.size(); ++k) {
-        const double a = exact->rows[k].pad_heat_share, c = fast->cases[0].rows[k].pad_heat_share;
-        EXPECT_EQ(std::isnan(a), std::isnan(c)) << k;
-        // Where little power is made the share is a small flow over a small power: 2 W.
-        if (std::isnan(a)) continue;
-        ++seen;
-        EXPECT_NEAR(a, c, 0.01 + 2 / (rows[k - 1].power_W / 2)) << k;
+    const std::vector<ReferenceBrake> both(2, ordinary_brake());
+    const auto exact = solve(both[0], rows, {.tolerance_K = 0.01});
+    for (const std::size_t n : {1U, 2U}) {
+        const auto fast = solve_many({}, std::span(both).first(n), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
+        ASSERT_TRUE(exact && fast);
+        int seen = 0;
+        for (std::size_t k = 0; k < rows.size(); ++k) {
+            const double a = exact->rows[k].pad_heat_share, c = fast->cases[0].rows[k].pad_heat_share;
+            EXPECT_EQ(std::isnan(a), std::isnan(c)) << k;
+            // Where little power is made the share is a small flow over a small power: 2 W.
+            if (std::isnan(a)) continue;
+            ++seen;
+            EXPECT_NEAR(a, c, 0.01 + 2 / (rows[k - 1].power_W / 2)) << k;
+        }
+        EXPECT_GT(seen, 100);
     }
-    EXPECT_GT(seen, 100);
 }
 
 TEST(HeatEngineIdentity, EnergyClosesToABillionthInDoublePrecisionAndAHundredThousandthInSingle) {
@@ -213,6 +424,14 @@ TEST(HeatEngineIdentity, EnergyClosesToABillionthInDoublePrecisionAndAHundredTho
             }
         }
     }
+    // Alone: many short steps, in which a slow body gains less than the last digit of its temperature.
+    const auto rows = random_ride(2, 5, 600);
+    for (const ReferenceBrake& b : brakes_of(0, 100))
+        for (const Precision p : {Precision::double_precision, Precision::single_precision}) {
+            const auto run = solve_many({}, std::span(&b, 1), rows, {.precision = p});
+            ASSERT_TRUE(run);
+            EXPECT_LT(std::abs(run->cases[0].energy_J.error), (p == Precision::double_precision ? 1e-9 : 1e-5) * run->cases[0].energy_J.made);
+        }
 }
 
 TEST(HeatEngineIdentity, TheHeatMadeIsThatOfThePlainSolver) {
@@ -233,10 +452,13 @@ TEST(HeatEngineIdentity, ABrakeAtTheAirsTemperatureThatMakesNoHeatStaysThere) {
     NEEDS_VECTORS();
     ReferenceBrake b = ordinary_brake();
     const std::vector<PowerRow> rows = {{.t_s = 0, .speed_mps = 8, .power_W = -50}, {.t_s = 600, .speed_mps = 0, .power_W = 0}};
-    const auto run = solve_many({}, std::span(&b, 1), rows, {.keep = Keep::rows});
-    ASSERT_TRUE(run);
-    for (const Place& p : places) EXPECT_EQ(run->cases[0].end.*p.value, 20);
-    EXPECT_EQ(run->cases[0].energy_J.made, 0);
+    const std::vector<ReferenceBrake> both(2, b);
+    for (const std::size_t n : {1U, 2U}) {
+        const auto run = solve_many({}, std::span(both).first(n), rows, {.keep = Keep::rows});
+        ASSERT_TRUE(run);
+        for (const Place& p : places) EXPECT_EQ(run->cases[0].end.*p.value, 20) << n;
+        EXPECT_EQ(run->cases[0].energy_J.made, 0);
+    }
 }
 
 TEST(HeatEngineIdentity, WithoutLossesEverythingEndsAtTheEnergyOverTheCapacity) {
@@ -245,21 +467,15 @@ TEST(HeatEngineIdentity, WithoutLossesEverythingEndsAtTheEnergyOverTheCapacity) 
     b.rotor.emissivity = b.caliper.emissivity = b.arms.emissivity = 0;
     for (Convection* c : {&b.rotor.convection, &b.caliper.convection, &b.arms.convection, &b.hub.convection}) *c = {0, 0, 1};
     const std::vector<PowerRow> rows = {{.t_s = 0, .speed_mps = 5, .power_W = 1000}, {.t_s = 60, .speed_mps = 0, .power_W = 0}, {.t_s = 2e4, .speed_mps = 0, .power_W = 0}};
-    const auto run = solve_many({}, std::span(&b, 1), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
-    ASSERT_TRUE(run);
     const double capacity = 7800 * 470 * 0.005 * 0.0009 + 2250 * 1075 * 3.6e-4 * 0.0018 + 7850 * 490 * 4.8e-4 * 0.0019 + 7 + 5 + 48 + 14 + 65;
     const double end = 20 + 500.0 * 60 / capacity;
-    for (const Place& p : places) EXPECT_NEAR(run->cases[0].end.*p.value, end, 1e-3) << p.name;
-    EXPECT_EQ(run->cases[0].energy_J.lost, 0);
-}
-
-// A band of that face: the outer radius, the solid share, the track's height and place all vary from brake to brake.
-RotorBand band_like(const ReferenceBrake& b, std::size_t i) {
-    const auto share = [&](std::size_t step) { return static_cast<double>(i * step % 40) / 40; };
-    const double solid_face = b.rotor.face_area_m2 / (0.7 + 0.3 * share(11)) / std::numbers::pi;
-    const double outer = std::max(0.07 + 0.045 * share(37), std::sqrt(solid_face + 0.0016)), inner = std::sqrt(outer * outer - solid_face);
-    const double height = outer - 0.0005 - inner, carries = 0.4 + 0.6 * share(23), top = outer - 0.0005 - height * (1 - carries) * 0.2;
-    return {inner, outer, std::max(inner, top - height * carries), top};
+    const std::vector<ReferenceBrake> both(2, b);
+    for (const std::size_t n : {1U, 2U}) {
+        const auto run = solve_many({}, std::span(both).first(n), rows, {.precision = Precision::double_precision, .keep = Keep::rows});
+        ASSERT_TRUE(run);
+        for (const Place& p : places) EXPECT_NEAR(run->cases[0].end.*p.value, end, 1e-3) << p.name << ", " << n;
+        EXPECT_EQ(run->cases[0].energy_J.lost, 0);
+    }
 }
 
 // Everything that a run returns, as bytes.
@@ -305,18 +521,43 @@ TEST(HeatEngineBytes, AreTheSameOnAnyNumberOfThreadsAndInAnyCompany) {
     Context three;
     three.threads = 3;
     for (const int kind : {0, 3}) {
-        const auto rows = random_ride(kind, 3, 900);
+        const auto rows = random_ride(kind, 3, 300);
         for (const Precision p : {Precision::single_precision, Precision::double_precision}) {
             const auto a = solve_many({}, brakes, rows, {.precision = p}), b = solve_many(three, brakes, rows, {.precision = p});
             ASSERT_TRUE(a && b);
             for (std::size_t i = 0; i < brakes.size(); ++i) ASSERT_EQ(bytes_of(*a, i), bytes_of(*b, i)) << i;
-            // Alone; contact thresholds alike, since they decide which rows are joined. Tops are looked for where any lane has one, so each lane counts.
+            // With one other; contact thresholds alike, since they decide which rows are joined. Tops are looked for where any lane has one, so each lane counts.
             for (std::size_t i = 0; i < brakes.size(); ++i) {
-                const auto alone = solve_many({}, std::span(&brakes[i], 1), rows, {.precision = p});
-                ASSERT_TRUE(alone);
-                EXPECT_EQ(bytes_of(*a, i), bytes_of(*alone, 0)) << i << " on ride " << kind;
+                const std::vector<ReferenceBrake> two = {brakes[i], brakes[(i + 31) % brakes.size()]};
+                const auto pair = solve_many({}, two, rows, {.precision = p});
+                ASSERT_TRUE(pair);
+                EXPECT_EQ(bytes_of(*a, i), bytes_of(*pair, 0)) << i << " on ride " << kind;
             }
         }
+    }
+}
+
+// A brake alone, states in the lanes: all layouts of one side (brakes of any thickness, rows of 1 s and of 0.1 s), rows kept, joined and cut.
+TEST(HeatEngineBytes, OfABrakeAloneAreTheSameWithAnyVectorInstructionsAndThreads) {
+    NEEDS_VECTORS();
+    const auto brakes = brakes_of(0, 70);
+    Context three;
+    three.threads = 3;
+    for (const int kind : {0, 2, 3}) {
+        const auto rows = random_ride(kind, 3, kind == 2 ? 60 : 300);
+        for (std::size_t i = 0; i < brakes.size(); ++i)
+            for (const Keep keep : {Keep::rows, Keep::peaks_only}) {
+                const RotorBand band = band_like(brakes[i], i);
+                ManyOptions o{.precision = i / 2 % 2 ? Precision::double_precision : Precision::single_precision, .keep = keep, .cool_down_s = i % 2 ? 700.0 : 0.0};
+                if (i % 3) o.bands = std::span(&band, 1);
+                o.vectors = Vectors::avx2;
+                const auto a = solve_many({}, std::span(&brakes[i], 1), rows, o);
+                o.vectors = Vectors::avx512;
+                const auto b = solve_many(three, std::span(&brakes[i], 1), rows, o);
+                if (!a || !b) GTEST_SKIP() << "this machine lacks AVX2 or AVX-512";
+                ASSERT_NE(a->isa, b->isa);
+                ASSERT_EQ(bytes_of(*a, 0), bytes_of(*b, 0)) << i << " on ride " << kind;
+            }
     }
 }
 
@@ -327,7 +568,7 @@ TEST(HeatEngineBytes, OfPeaksAloneAreTheSameWithAnyVectorInstructions) {
         brakes.back().other = as_other_side(random_brake(i + 1000));
     }
     for (const int kind : {0, 3}) {
-        const auto rows = random_ride(kind, 3, 900);
+        const auto rows = random_ride(kind, 3, 300);
         for (const Precision p : {Precision::single_precision, Precision::double_precision}) {
             const auto a = solve_many({}, brakes, rows, {.precision = p, .vectors = Vectors::avx2}), b = solve_many({}, brakes, rows, {.precision = p, .vectors = Vectors::avx512});
             if (!a || !b) GTEST_SKIP() << "this machine lacks AVX2 or AVX-512";
@@ -422,9 +663,10 @@ TEST(HeatEngineBytes, OfBrakesWithPropertiesOverTemperatureAreTheSameWithAnyVect
     const auto all = solve_many({}, brakes, rows, {.keep = Keep::rows});
     ASSERT_TRUE(all);
     for (const std::size_t i : {0U, 1U, 18U}) {
-        const auto alone = solve_many({}, std::span(&brakes[i], 1), rows, {.keep = Keep::rows});
-        ASSERT_TRUE(alone);
-        EXPECT_EQ(bytes_of(*all, i), bytes_of(*alone, 0)) << i;
+        const std::vector<ReferenceBrake> two = {brakes[i], brakes[0]};
+        const auto pair = solve_many({}, two, rows, {.keep = Keep::rows});
+        ASSERT_TRUE(pair);
+        EXPECT_EQ(bytes_of(*all, i), bytes_of(*pair, 0)) << i;
     }
     const auto a = solve_many({}, brakes, rows, {.vectors = Vectors::avx2, .keep = Keep::rows}), b = solve_many({}, brakes, rows, {.vectors = Vectors::avx512, .keep = Keep::rows});
     if (!a || !b) GTEST_SKIP() << "this machine lacks AVX2 or AVX-512";

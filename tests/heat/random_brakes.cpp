@@ -75,6 +75,20 @@ std::vector<PowerRow> random_ride(int kind, std::uint64_t seed, double seconds) 
             rows.push_back({.t_s = t, .speed_mps = halt ? 0 : 6 + std::sin(t / 40), .power_W = halt ? 0 : 280 + 120 * std::sin(t / 17) + 60 * unit()});
             t += 1;
         }
+    } else if (kind == 4) {
+        int left = 0;
+        bool on = false;
+        while (t < seconds) {
+            if (left-- <= 0) {
+                on = !on;
+                left = static_cast<int>(1 + (on ? 10 : 25) * unit() * unit());
+                v = unit() < 0.25 ? 0 : 12 * unit();
+            } else if (unit() < 0.1) {
+                v = v > 0 ? 0 : 12 * unit();
+            }
+            rows.push_back({.t_s = t, .speed_mps = v, .power_W = on ? 50 + 2450 * unit() * unit() : 0});
+            t += 1;
+        }
     } else if (kind == 2) {
         int left = 0;
         bool on = false;

@@ -17,7 +17,7 @@ ReferenceBrake random_brake(std::uint64_t i);
 ReferenceBrake random_varying_brake(std::uint64_t i);
 
 //! Rides by a seed; which seeds chose steps and the search for tops, and which scored them, stands in engine_test.cpp. kind 0: applications and pauses of a hilly hour; 1: one long drag
-//! with a stop at the end and the fluid's peak after it; 2: hard stops in rows of 0.1 s; 3: rows of uneven length.
+//! with a stop at the end and the fluid's peak after it; 2: hard stops in rows of 0.1 s; 3: rows of uneven length; 4: power anew each second, speeds that jump.
 std::vector<PowerRow> random_ride(int kind, std::uint64_t seed, double seconds);
 
 }  // namespace bw::heat::test

@@ -1,0 +1,409 @@
+// SPDX-License-Identifier: Apache-2.0
+// One case with its states in the lanes, once per vector target: products, the march, the look into a step.   Layer: heat
+// Theory: docs/models/heat.md, EQ heat-42. Each lane's operations and their order do not depend on the width, so bytes do not.
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "one_kernel.cpp"
+#ifdef BW_ENGINE_ONE_TARGET   // the narrower one runs on more machines
+#define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3 | HWY_AVX3_DL)
+#else
+#define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3_DL)
+#endif
+#include "hwy/foreach_target.h"
+// after it
+#include <algorithm>
+#include <cstdint>
+#include <limits>
+#include <type_traits>
+#include <utility>
+
+#include "hwy/highway.h"
+
+#include "one_kernel.hpp"
+
+#if HWY_TARGET == HWY_AVX2 || HWY_TARGET == HWY_AVX3 || HWY_TARGET == HWY_NEON
+HWY_BEFORE_NAMESPACE();
+namespace bw::heat::engine::one {
+namespace HWY_NAMESPACE {
+
+namespace hn = hwy::HWY_NAMESPACE;
+
+#define BW_INLINE HWY_ATTR __attribute__((always_inline))
+template <class F, int... I> HWY_INLINE void each_of(F&& f, std::integer_sequence<int, I...>) { (f(std::integral_constant<int, I>{}), ...); }
+template <int n, class F> HWY_INLINE void each(F&& f) { each_of(f, std::make_integer_sequence<int, n>{}); }
+
+template <class T> using Lanes = hn::CappedTag<T, 8>;
+template <class T> using BodyLanes = hn::CappedTag<T, bodies>;
+template <class Tag> constexpr int wide_of = static_cast<int>(hn::MaxLanes(Tag()));
+using D = Lanes<double>;
+constexpr int wide = wide_of<D>;
+using B = BodyLanes<double>;
+constexpr int body_wide = wide_of<B>, body_parts = bodies / body_wide;
+
+// States stand in memory in double precision.
+template <class Tag> HWY_INLINE void put(Tag tag, hn::Vec<Tag> v, double* p) {
+    if constexpr (std::is_same_v<hn::TFromD<Tag>, double>) {
+        hn::Store(v, tag, p);
+    } else if constexpr (wide_of<Tag> <= wide) {
+        const hn::Rebind<double, Tag> d;
+        hn::Store(hn::PromoteTo(d, v), d, p);
+    } else {
+        const hn::Half<Tag> half;
+        put(half, hn::LowerHalf(half, v), p);
+        put(half, hn::UpperHalf(half, v), p + wide_of<Tag> / 2);
+    }
+}
+template <class Tag> HWY_INLINE hn::Vec<Tag> get(Tag tag, const double* p) {
+    if constexpr (std::is_same_v<hn::TFromD<Tag>, double>) {
+        return hn::Load(tag, p);
+    } else if constexpr (wide_of<Tag> <= wide) {
+        return hn::DemoteTo(tag, hn::Load(hn::Rebind<double, Tag>(), p));
+    } else {
+        const hn::Half<Tag> half;
+        return hn::Combine(tag, get(half, p + wide_of<Tag> / 2), get(half, p));
+    }
+}
+
+HWY_ATTR void multiply(const Matrix& a, const Matrix& b, Matrix& c, int states, bool own) {
+    const D d;
+    const int lanes = lanes_for(states);
+    for (int j = 0; j < states + source_count; ++j)
+        for (int off = 0; off < lanes; off += 8)
+            each<8 / wide>([&](auto part) BW_INLINE {
+                const int at = off + part * wide;
+                hn::Vec<D> even = hn::Zero(d), odd = hn::Zero(d);
+                if (own) even = hn::Load(d, &a.column[j][at]), even = hn::Add(even, even);
+                for (int k = 0; k + 1 < states; k += 2) {
+                    even = hn::MulAdd(hn::Load(d, &a.column[k][at]), hn::Set(d, b.column[j][lane_of(k)]), even);
+                    odd = hn::MulAdd(hn::Load(d, &a.column[k + 1][at]), hn::Set(d, b.column[j][lane_of(k + 1)]), odd);
+                }
+                if (states % 2) even = hn::MulAdd(hn::Load(d, &a.column[states - 1][at]), hn::Set(d, b.column[j][lane_of(states - 1)]), even);
+                hn::Store(hn::Add(even, odd), d, &c.column[j][at]);
+            });
+}
+
+// The product of a step: all lanes from the states (in lanes, that of the body vectors first) and the power.
+template <class T, int states> struct Product {
+    using D = Lanes<T>;
+    static constexpr int wide = wide_of<D>, lanes = lanes_for(states), parts = lanes / wide, ways = lanes == 16 ? 3 : 2;
+    hn::Vec<D> y[parts];
+    HWY_INLINE Product(const MatrixOf<T>& m, const T* z, T power_W) {
+        const D d;
+        hn::Vec<D> sum[ways][parts];
+        const hn::Vec<D> power = hn::Set(d, power_W);
+        each<parts>([&](auto p) BW_INLINE { sum[0][p] = hn::Mul(hn::Load(d, &m.column[states + S_POWER][p * wide]), power); });
+        each<states>([&](auto j) BW_INLINE {
+            constexpr int way = (j + 1) % ways;
+            const hn::Vec<D> v = hn::Set(d, z[lane_of(j)]);
+            each<parts>([&](auto p) BW_INLINE {
+                const hn::Vec<D> c = hn::Load(d, &m.column[j][p * wide]);
+                if constexpr (j + 1 < ways) sum[way][p] = hn::Mul(c, v);
+                else sum[way][p] = hn::MulAdd(c, v, sum[way][p]);
+            });
+        });
+        each<parts>([&](auto p) BW_INLINE {
+            if constexpr (ways == 3) y[p] = hn::Add(hn::Add(sum[0][p], sum[1][p]), sum[2][p]);
+            else y[p] = hn::Add(sum[0][p], sum[1][p]);
+        });
+    }
+};
+
+template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, const MatrixOf<T>* const* matrix, const Carried<T>* const* carried, const Step* steps, int count, State* state, Done* done, State& highest,
+                                             unsigned char* top) {
+    using P = Product<T, states>;
+    using D = Lanes<T>;
+    using B = BodyLanes<T>;
+    using V = hn::Vec<D>;
+    using VB = hn::Vec<B>;
+    const D d;
+    const B b;
+    constexpr int wide = wide_of<D>, body_wide = wide_of<B>, body_parts = bodies / body_wide, parts = P::parts, rest = parts - rest_at / wide;   // vectors of the other states
+    const auto all = [&](double x) BW_INLINE { return hn::Set(b, static_cast<T>(x)); };
+    const VB one = all(1), four = all(4), six = all(6), twelfth = all(1.0 / 12), sixth = all(1.0 / 6), ambient = hn::Set(b, c.ambient_K), ambient2 = hn::Set(b, c.ambient_K * c.ambient_K);
+    V z[rest], y[parts];
+    VB zb[body_parts], about[body_parts];   // about: the same before the losses of the step before, so that little waits for those
+    // Single precision: what rounding left out of a state, since a slow body gains less in a step than its last digit.
+    V left[rest];
+    VB left_b[body_parts];
+    each<rest>([&](auto p) BW_INLINE { left[p] = hn::Zero(d); });
+    each<body_parts>([&](auto p) BW_INLINE { left_b[p] = hn::Zero(b); });
+    unsigned rose = 0;   // lanes whose state rose in the step before
+    const auto rises_at = [&](auto tag, const double* from, const double* to) BW_INLINE {
+        std::uint8_t byte[8] = {};
+        hn::StoreMaskBits(tag, hn::Gt(get(tag, to), get(tag, from)), byte);
+        return static_cast<unsigned>(byte[0]);
+    };
+    each<rest>([&](auto p) BW_INLINE {
+        z[p] = get(d, &state[1].lane[rest_at + p * wide]);
+        rose |= rises_at(d, &state[0].lane[rest_at + p * wide], &state[1].lane[rest_at + p * wide]) << (rest_at + p * wide);
+    });
+    each<body_parts>([&](auto p) BW_INLINE {
+        zb[p] = about[p] = get(b, &state[1].lane[p * body_wide]);
+        rose |= rises_at(b, &state[0].lane[p * body_wide], &state[1].lane[p * body_wide]) << (p * body_wide);
+    });
+    const auto power_of = [&](const Step& s) BW_INLINE { return static_cast<T>(s.contact == Contact::closed ? c.half_scale * s.power_W : 0); };
+    alignas(64) T ahead[lanes_most];
+    {
+        each<body_parts>([&](auto p) BW_INLINE { hn::Store(zb[p], b, ahead + p * body_wide); });
+        each<rest>([&](auto p) BW_INLINE { hn::Store(z[p], d, ahead + rest_at + p * wide); });
+        const P first(*matrix[0], ahead, power_of(steps[0]));
+        each<parts>([&](auto p) BW_INLINE { y[p] = first.y[p]; });
+    }
+    for (int k = 0; k < count; ++k) {
+        const Step& s = steps[k];
+        const MatrixOf<T>& m = *matrix[k];
+        VB rise[body_parts], away[body_parts], now_b[body_parts], about_next[body_parts];
+        V now[rest], rise_rest[rest];
+        each<body_parts>([&](auto p) BW_INLINE {
+            if constexpr (wide == 2 * bodies) rise[p] = hn::LowerHalf(b, y[0]), away[p] = hn::UpperHalf(b, y[0]);
+            else rise[p] = y[p], away[p] = y[p + bodies / wide];
+            now_b[p] = about_next[p] = hn::Add(zb[p], rise[p]);
+            hn::Store(now_b[p], b, ahead + p * body_wide);
+        });
+        each<rest>([&](auto p) BW_INLINE {
+            rise_rest[p] = y[p + rest_at / wide];
+            now[p] = hn::Add(z[p], rise_rest[p]);
+            hn::Store(now[p], d, ahead + rest_at + p * wide);
+        });
+        // The next step's product does not wait for this one's losses: what they change of it has columns of its own.
+        const bool last = k + 1 == count;
+        const P next(*matrix[last ? k : k + 1], ahead, last ? 0 : power_of(steps[k + 1]));
+        alignas(32) T loss_W[bodies];
+        // Losses at the mean temperature of the step, each body's own loss included [EQ heat-25]; a parabola about `about`.
+        each<body_parts>([&](auto p) BW_INLINE {
+            constexpr int at = p * body_wide;
+            VB speed;
+            if constexpr (std::is_same_v<T, float>) speed = hn::LoadU(b, s.speed_power.data() + at);
+            else speed = hn::PromoteTo(b, hn::LoadU(hn::Rebind<float, B>(), s.speed_power.data() + at));
+            const VB g = hn::MulAdd(hn::Load(b, c.conv_b + at), speed, hn::Load(b, c.conv_a + at)), r = hn::Load(b, c.radiation + at);
+            const VB kelvin = hn::Add(about[p], ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
+            // K⁴ less that of the air by its factors: nothing is lost at the air's temperature.
+            const VB watt = hn::Add(hn::Mul(about[p], hn::MulAdd(hn::Mul(r, hn::Add(kelvin, ambient)), hn::Add(k2, ambient2), g)), p == 0 ? hn::IfThenElseZero(hn::FirstN(b, 1), hn::Set(b, static_cast<T>(s.drying_W))) : hn::Zero(b));
+            const VB slope = hn::MulAdd(four, hn::Mul(rk2, kelvin), g), bend = hn::Mul(six, rk2);
+            const VB feedback = hn::Load(b, m.feedback + at), falls = hn::Mul(feedback, slope), part = hn::Div(one, hn::Add(falls, one));
+            const VB part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(bend, bend)));
+            // A loss that grows over the step cools less of it than its mean does.
+            const VB mean = hn::MulAdd(hn::Mul(falls, sixth), rise[p], away[p]);
+            const VB over = hn::Add(mean, hn::Sub(zb[p], about[p]));
+            VB l = hn::MulAdd(over, hn::MulAdd(bend, over, slope), hn::MulAdd(hn::Mul(twelfth, bend), hn::Mul(rise[p], rise[p]), watt));
+            l = hn::Mul(l, hn::NegMulAdd(part_bend, over, part));
+            hn::Store(l, b, loss_W + at);
+            put(b, l, done[k + 1].loss_W + at);
+            put(b, mean, done[k + 1].away + at);
+        });
+        // In two chains, so that they do not wait for each other.
+        const T* l = loss_W;
+        const auto with_losses = [&](auto tag, auto base, const T (*column)[lanes_most], int at) BW_INLINE {
+            const auto x = hn::MulAdd(hn::Load(tag, &column[1][at]), hn::Set(tag, l[1]), hn::MulAdd(hn::Load(tag, &column[0][at]), hn::Set(tag, l[0]), base));
+            return hn::Add(x, hn::MulAdd(hn::Load(tag, &column[3][at]), hn::Set(tag, l[3]), hn::Mul(hn::Load(tag, &column[2][at]), hn::Set(tag, l[2]))));
+        };
+        each<parts>([&](auto p) BW_INLINE { y[p] = hn::Add(next.y[p], with_losses(d, hn::Zero(d), carried[k]->column, p * wide)); });
+        const T(*own)[lanes_most] = &m.column[states + S_LOSS];
+        const auto finish = [&](auto tag, auto before, auto& at_end, auto rise_of, auto& left, int at) BW_INLINE {
+            if constexpr (std::is_same_v<T, float>) {
+                const auto whole = with_losses(tag, hn::Add(rise_of, left), own, at);
+                at_end = hn::Add(before, whole);
+                left = hn::Sub(whole, hn::Sub(at_end, before));
+            } else {
+                at_end = with_losses(tag, at_end, own, at);
+            }
+            put(tag, at_end, &state[k + 2].lane[at]);
+        };
+        each<body_parts>([&](auto p) BW_INLINE { finish(b, zb[p], now_b[p], rise[p], left_b[p], p * body_wide); });
+        each<rest>([&](auto p) BW_INLINE { finish(d, z[p], now[p], rise_rest[p], left[p], rest_at + p * wide); });
+        // A middle one of three that is the largest: it rose before and falls now. Only there is a peak.
+        unsigned bits = 0;
+        const auto rises = [&](auto tag, auto from, auto to, int at) BW_INLINE {
+            std::uint8_t byte[8] = {};
+            hn::StoreMaskBits(tag, hn::Gt(to, from), byte);
+            bits |= static_cast<unsigned>(byte[0]) << at;
+        };
+        each<body_parts>([&](auto p) BW_INLINE { rises(b, zb[p], now_b[p], p * body_wide); });
+        each<rest>([&](auto p) BW_INLINE { rises(d, z[p], now[p], rest_at + p * wide); });
+        top[k] = 0;
+        if (HWY_UNLIKELY((rose & ~bits) != 0)) {
+            bool found = false;
+            const BodyLanes<double> bd;
+            for (int at = 0; at < P::lanes; at += at + wide_of<BodyLanes<double>> == bodies ? rest_at - at : wide_of<BodyLanes<double>>) {
+                const double *from = &state[k].lane[at], *to = &state[k + 2].lane[at];
+                double* most = &highest.lane[at];
+                const auto old = hn::Load(bd, most), middle = hn::Load(bd, &state[k + 1].lane[at]), up = hn::Sub(middle, hn::Load(bd, from)), down = hn::Sub(middle, hn::Load(bd, to));
+                found |= !hn::AllFalse(bd, hn::And(hn::Gt(up, hn::Zero(bd)), hn::Gt(hn::MulAdd(hn::Set(bd, 0.5), hn::Max(up, down), middle), old)));
+                hn::Store(hn::Max(old, middle), bd, most);
+            }
+            top[k] = found;
+        }
+        rose = bits;
+        each<body_parts>([&](auto p) BW_INLINE { zb[p] = now_b[p], about[p] = about_next[p]; });
+        each<rest>([&](auto p) BW_INLINE { z[p] = now[p]; });
+    }
+    // The end of the chunk counts too: it may be the end of the run, and what is looked into is held against it.
+    for (int i = 0; i < P::lanes; ++i)
+        if (i < bodies || i >= rest_at) highest.lane[i] = std::max(highest.lane[i], state[count + 1].lane[i]);
+}
+
+// Where the states of a layout stand.
+template <int P, int M, int Q> struct Places {
+    static constexpr int order = P, modes = M, mode = rest_at, face = rest_at + M, plate = face + P + 1, piston = plate + Q + 1, fluid = piston + 1;
+};
+template <int states> struct PlacesOf;
+template <> struct PlacesOf<11> : Places<3, 0, 0> {};
+template <> struct PlacesOf<12> : Places<4, 0, 0> {};
+template <> struct PlacesOf<15> : Places<6, 0, 1> {};
+template <> struct PlacesOf<20> : Places<10, 1, 1> {};
+// Each layout of one side has its places, and its case in the tables below.
+#define BW_ENGINE_LAYOUT(P, M, Q, S) \
+    static_assert(S != 1 || (PlacesOf<(S == 1 ? Layout<P, M, Q, S>::n + 2 : 11)>::order == P && PlacesOf<(S == 1 ? Layout<P, M, Q, S>::n + 2 : 11)>::modes == M));
+BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
+#undef BW_ENGINE_LAYOUT
+
+template <int states> HWY_ATTR int derive_of(const Derived& c, double half_scale, const Step* steps, int count, bool next, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows) {
+    using L = PlacesOf<states>;
+    static_assert(L::fluid == rest_at + states - bodies - 1);
+    using One = hn::CappedTag<double, 1>;   // vectors of one, since the compiler may join a multiplication and an addition or not
+    using Two = hn::CappedTag<double, 2>;
+    using V = hn::Vec<One>;
+    const One d;
+    const Two two;
+    const B b;
+    const V into_rotor = hn::Set(d, c.into_rotor_W_K), ambient = hn::Set(d, c.ambient_degC), mid_of = hn::Set(d, mid_of_rest), half = hn::Set(d, 0.5), one_half = hn::Set(d, 1.5);
+    V top_surface = hn::Set(d, tops.surface), top_mid = hn::Set(d, tops.mid), top_pad = hn::Set(d, tops.pad_mean);
+    hn::Vec<B> lost[body_parts];
+    each<body_parts>([&](auto p) BW_INLINE { lost[p] = hn::LoadU(b, &tops.lost_J[p * body_wide]); });
+    double* row = rows;
+    for (int k = 0; k < count; ++k) {
+        const Step& step = steps[k];
+        const double* z = state[k + 2].lane;
+        const double* loss_W = done[k + 1].loss_W;
+        const bool on = step.contact == Contact::closed;
+        const V power = hn::Set(d, on ? half_scale * step.power_W : 0), net = hn::Sub(power, hn::Load(d, &loss_W[ROTOR])), mean = hn::Load(d, &z[ROTOR]), face = hn::Load(d, &z[L::face]);
+        V rotor = mean;
+        if constexpr (L::modes > 0) rotor = hn::Add(mean, hn::Load(d, &z[L::mode]));
+        const V at_face = hn::MulAdd(hn::Set(d, c.surface_pad[on]), face, hn::MulAdd(hn::Set(d, c.surface_rotor[on]), rotor, hn::Mul(hn::Set(d, c.surface_W[on]), hn::NegMulAdd(half, power, net))));
+        const V within = L::modes > 0 ? hn::MulAdd(mid_of, hn::Sub(at_face, rotor), hn::Sub(hn::Add(mean, mean), rotor)) : hn::NegMulAdd(half, at_face, hn::Mul(one_half, mean));
+        V even = hn::Mul(hn::Load(d, &c.share[0]), face), odd = hn::Mul(hn::Load(d, &c.share[1]), hn::Load(d, &z[L::face + 1]));
+        for (int q = 2; q <= L::order; ++q) {
+            V& sum = q % 2 ? odd : even;
+            sum = hn::MulAdd(hn::Load(d, &c.share[q]), hn::Load(d, &z[L::face + q]), sum);
+        }
+        const V pad = hn::Add(even, odd);
+        hn::Store(at_face, d, &surface[k + 1]);
+        hn::Store(within, d, &mid[k + 1]);
+        top_surface = hn::Max(top_surface, at_face);
+        top_mid = hn::Max(top_mid, within);
+        top_pad = hn::Max(top_pad, pad);
+        if (z[L::fluid] > tops.fluid) tops.fluid = z[L::fluid], tops.fluid_s = step.end_s;
+        each<body_parts>([&](auto p) BW_INLINE { lost[p] = hn::MulAdd(hn::Set(b, step.h_s), hn::Load(b, &loss_W[p * body_wide]), lost[p]); });
+        if (!rows || !step.row_end) continue;
+        // Bodies from 8 on: the rotor, which is no neighbour of the others there, is overwritten.
+        each<body_parts>([&](auto p) BW_INLINE { hn::StoreU(hn::Add(hn::Load(b, &z[p * body_wide]), hn::Set(b, c.ambient_degC)), b, &row[8 + p * body_wide]); });
+        hn::StoreU(hn::Add(hn::LoadU(two, &z[L::piston]), hn::Set(two, c.ambient_degC)), two, &row[7]);
+        row[0] = step.end_s;
+        const V values[] = {at_face, within, mean, face, pad, hn::Load(d, &z[L::plate])};
+        each<6>([&](auto i) BW_INLINE { hn::Store(hn::Add(values[i], ambient), d, &row[i + 1]); });
+        row[12] = std::numeric_limits<double>::quiet_NaN();
+        if (on && (k + 1 < count || next) && steps[k + 1].contact == Contact::closed) hn::Store(hn::Div(hn::NegMulAdd(into_rotor, hn::Sub(at_face, rotor), net), power), d, &row[12]);
+        row += row_values;
+    }
+    tops.surface = hn::GetLane(top_surface);
+    tops.mid = hn::GetLane(top_mid);
+    tops.pad_mean = hn::GetLane(top_pad);
+    each<body_parts>([&](auto p) BW_INLINE { hn::StoreU(lost[p], b, &tops.lost_J[p * body_wide]); });
+    return rows ? static_cast<int>((row - rows) / row_values) : 0;
+}
+
+template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, int sixteenths, const Done& done, State& peak) {
+    using P = Product<double, states>;
+    using V = hn::Vec<D>;
+    const D d;
+    const auto with_losses = [&](const Matrix& m, V x, int at) BW_INLINE {
+        for (int i = 0; i < bodies; ++i) x = hn::MulAdd(hn::Load(d, &m.column[states + S_LOSS + i][at]), hn::Set(d, done.loss_W[i]), x);
+        return x;
+    };
+    // A tangent passes the peak, that at the start forward or that at the end back. Nothing is asked of the other end: behind a top a fall
+    // may be steep at first, or end in another rise. Of lanes that are states.
+    // Not of those that rise alike at both ends and between them, as slow ones do all the while.
+    bool early = false, late = false;
+    hn::Mask<D> may[P::parts];
+    const V zero = hn::Zero(d), h = hn::Set(d, h_s), half = hn::Set(d, 0.5);
+    const auto is_state = [](int at) { return wide > bodies || at < bodies || at >= rest_at; };
+    const P first(rate, from.lane, power_W), second(rate, to.lane, power_W);
+    each<P::parts>([&](auto p) BW_INLINE {
+        constexpr int at = p * wide;
+        const V up = hn::Mul(h, with_losses(rate, first.y[p], at)), end = hn::Mul(h, with_losses(rate, second.y[p], at));
+        const V z0 = hn::Load(d, &from.lane[at]), z1 = hn::Load(d, &to.lane[at]), most = hn::Load(d, &peak.lane[at]);
+        const auto alike = hn::Gt(hn::Min(hn::Min(up, end), hn::Sub(z1, z0)), hn::Mul(half, hn::Max(up, end)));
+        may[p] = hn::AndNot(alike, hn::And(hn::Gt(up, zero), hn::Gt(hn::Add(z0, up), most)));
+        if (!is_state(at)) may[p] = hn::Gt(zero, zero);
+        early |= !hn::AllFalse(d, may[p]);
+        const auto passes = hn::And(hn::Lt(end, zero), hn::Gt(hn::Sub(z1, end), most));
+        if (is_state(at)) late |= !hn::AllFalse(d, hn::AndNot(may[p], passes));
+    });
+    if (!early && !late) return;
+    State now = from;
+    for (int k = 0; k < sixteenths + 2; ++k) {   // 1/64, 1/64, 1/32, then 1/16 each
+        const Matrix& m = rung[k < 2 ? 0 : k == 2 ? 1 : 2];
+        const P made(m, now.lane, power_W);
+        bool all = true;
+        each<P::parts>([&](auto p) BW_INLINE {
+            const V before = hn::Load(d, &now.lane[p * wide]), z = with_losses(m, hn::Add(before, made.y[p]), p * wide);
+            hn::Store(z, d, &now.lane[p * wide]);
+            hn::Store(hn::Max(z, hn::Load(d, &peak.lane[p * wide])), d, &peak.lane[p * wide]);
+            all &= hn::AllTrue(d, hn::Or(hn::Not(may[p]), hn::Lt(z, before)));
+        });
+        if (all && !late) return;   // beyond their tops
+    }
+}
+
+template <class T> HWY_ATTR void march(const Constants<T>& c, const MatrixOf<T>* const* matrix, const Carried<T>* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak,
+                                       unsigned char* top) {
+    switch (states) {
+#define BW_ONE(n) case n: return march_of<T, n>(c, matrix, carried, steps, count, state, done, peak, top);
+        BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
+#undef BW_ONE
+        default: HWY_ABORT("no such layout: %d states", states);
+    }
+}
+HWY_ATTR int derive(const Derived& c, double half_scale, const Step* steps, int count, bool next, int states, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows) {
+    switch (states) {
+#define BW_ONE(n) case n: return derive_of<n>(c, half_scale, steps, count, next, state, done, surface, mid, tops, rows);
+        BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
+#undef BW_ONE
+        default: HWY_ABORT("no such layout: %d states", states);
+    }
+}
+HWY_ATTR void look(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, int sixteenths, const Done& done, int states, State& peak) {
+    switch (states) {
+#define BW_ONE(n) case n: return look_of<n>(rung, rate, from, to, power_W, h_s, sixteenths, done, peak);
+        BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
+#undef BW_ONE
+        default: HWY_ABORT("no such layout: %d states", states);
+    }
+}
+
+Functions table() { return {&multiply, &march<double>, &march<float>, &derive, &look}; }
+
+}  // namespace HWY_NAMESPACE
+}  // namespace bw::heat::engine::one
+HWY_AFTER_NAMESPACE();
+#endif
+
+#if HWY_ONCE
+namespace bw::heat::engine::one {
+
+Functions functions(Isa isa) {
+    switch (isa) {
+#if HWY_TARGETS & HWY_AVX3
+        case Isa::avx512: return N_AVX3::table();
+#endif
+#if HWY_TARGETS & HWY_AVX2
+        case Isa::avx2: return N_AVX2::table();
+#endif
+#if HWY_TARGETS & HWY_NEON
+        case Isa::neon: return N_NEON::table();
+#endif
+        default: return {};
+    }
+}
+
+}  // namespace bw::heat::engine::one
+#endif

@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: Apache-2.0
+// What engine.cpp and the vector code of one_kernel.cpp share: one case, its states in the lanes.        Layer: heat
+// Theory: docs/models/heat.md, "The engine", EQ heat-42.                                        Not a public header.
+#pragma once
+#include <cstddef>
+
+#include "engine_kernel.hpp"
+
+namespace bw::heat::engine::one {
+
+// Lanes of a column: the four bodies that lose heat, the means of the same over the step, the other states.
+inline constexpr int lanes_most = 24, states_most = 20, rest_at = 8, source_count = 5, looks = 6, row_values = 13;
+enum Body { ROTOR, CALIPER, ARMS, HUB, bodies };
+enum Sources { S_POWER, S_LOSS };   // the losses of the four bodies from S_LOSS on
+constexpr int lane_of(int state) { return state < bodies ? state : state + bodies; }
+constexpr int lanes_for(int states) { return states + bodies <= 16 ? 16 : lanes_most; }
+
+// Columns: the states, the sources. Lanes of states: exp(A h) - 1 and its integrals [K/K, K/W]. Lanes of the means: integral over
+// the step [K s] in a rung; in the matrix of a step the mean less the start, for the rotor that of its surface.
+template <class T> struct alignas(64) MatrixOf {
+    T column[states_most + source_count][lanes_most];
+    T feedback[bodies];   // matrix of a step: fall of that mean per W of the body's own loss
+};
+using Matrix = MatrixOf<double>;
+
+// What a watt lost in one step changes of the product of the next: the columns of the losses, through its matrix.
+template <class T> struct alignas(64) Carried {
+    T column[bodies][lanes_most];
+};
+
+struct alignas(64) State {
+    double lane[lanes_most];
+};
+// What a step did: losses [W] and means over the step less the start, before its own losses.
+struct alignas(64) Done {
+    double loss_W[bodies], away[bodies];
+};
+
+template <class T> struct alignas(64) Constants {
+    T conv_a[bodies], conv_b[bodies], radiation[bodies];   // times area
+    T ambient_K;
+    double half_scale;
+};
+
+// What is not a state itself, of a step: constants, and what becomes of it over the run.
+struct Derived {
+    double surface_pad[2], surface_rotor[2], surface_W[2];   // rotor's surface of pad face, rotor, W at it; open and closed
+    double share[states_most];                               // of the friction layer's nodes in its mean
+    double into_rotor_W_K, ambient_degC;
+};
+struct Tops {
+    double surface, mid, pad_mean, fluid, fluid_s, lost_J[bodies];   // temperatures above ambient
+};
+
+// The march in a precision; what it hands on is in double precision.
+template <class T> using March = void (*)(const Constants<T>& c, const MatrixOf<T>* const* matrix, const Carried<T>* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top);
+
+struct Functions {
+    // c := a b over the states (own: + 2 a), all columns.
+    void (*multiply)(const Matrix& a, const Matrix& b, Matrix& c, int states, bool own);
+    // count steps from state[1] on: state[k + 2] and done[k + 1] are made by steps[k] with matrix[k]; carried[k] leads to step k + 1,
+    // any after the last.
+    // state[0] is the one before the first. top[k]: of state k, k + 1, k + 2 the middle one is a largest that may stand for a top above
+    // the peak. peak: of states at ends of steps.
+    March<double> march;
+    March<float> march_single;
+    // Behind a march, of its steps: rotor's surface and mid-plane at their ends from [1] on; rows as HeatState has them unless null,
+    // as many as are returned. next: steps[count] is there.
+    int (*derive)(const Derived& c, double half_scale, const Step* steps, int count, bool next, int states, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows);
+    // Where the tangent at the start or at the end of a step passes the peak: largest of the states at 1/64, 1/32, 1/16, 2/16 .. sixteenths/16
+    // of what rung[0] is 1/64 of, with the losses of the step held. rate: the network [1/s].
+    void (*look)(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, int sixteenths, const Done& done, int states, State& peak);
+};
+Functions functions(Isa isa);
+
+}  // namespace bw::heat::engine::one
