@@ -92,8 +92,8 @@ std::string page(const std::string& by_hand) {
                            k.held ? "" : "**", number(k.got) + unit + (k.held ? "" : "** MISSED"), number(k.row.tolerance), cell(k.row.why),
                            word_of(k.row.basis), cell(k.row.source), k.row.function, k.row.used_by_answer ? " *" : "");
     }
-    out += "\n## Facts of the trade\n\nCommon practice, no source. The priors were frozen from the ranges cited in data/ before these figures were "
-           "compared; a miss is explained, not tuned away.\n\n| id | what | the trade says | ours | | remark |\n|---|---|---|---|---|---|\n";
+    out += "\n## Facts of the trade\n\nCommon practice, no source. The medians of the priors were frozen from the ranges cited in data/ before these "
+           "figures were compared, and no miss was tuned away; the spread of rotor wear was widened afterwards (wear-trade-03, wear-trade-12).\n\n| id | what | the trade says | ours | | remark |\n|---|---|---|---|---|---|\n";
     for (const Fact& f : facts()) {
         const bool hit = f.got >= f.low && f.got <= f.high;
         const std::string range = f.low == f.high ? number(f.low) : number(f.low) + " to " + number(f.high);

@@ -243,8 +243,8 @@ TEST(WearTrade, FiguresReportedHitOrMiss) {
     report("wear-trade-02", "organic pad sets per rotor, median", 15, 20, "sets", organic.rotor.pad_sets->p50,
            "the cited wear of stainless against organic, from memory, is of clean mild sliding in a laboratory; dust and mud that a soft pad "
            "holds lap a real rotor, and no source says by how much");
-    report("wear-trade-12", "the same, 5 % end, with the spread of the cited range alone (log sd 0.70), frozen before the comparison", 15, 20, "sets", new_set(Compound::organic, alpine, 0, 0.70).rotor.pad_sets->p05,
-           "rotors wear more than the cited range lets expect; the row after is of the spread that was widened once this was known");
+    report("wear-trade-12", "organic pad sets per rotor, 5 % end, with the spread of the cited range alone (log sd 0.70), frozen before the comparison", 15, 20, "sets", new_set(Compound::organic, alpine, 0, 0.70).rotor.pad_sets->p05,
+           "rotors wear more than the cited range lets expect; wear-trade-03 is of the spread that was widened once this was known");
     report("wear-trade-03", "the same, 5 % end of our interval", 15, 20, "sets", organic.rotor.pad_sets->p05,
            "no blind hit: log sd 0.70 and 1.0 were both tried after the comparison was known, and 1.0 just reaches the figure");
     const auto hard = new_set(Compound::organic, mud), easy = new_set(Compound::organic, town);
