@@ -1375,6 +1375,8 @@ private:
         const double turned_over = made + std::abs(stored) + std::abs(lost) + (rotor_capacity(brake) + brake.caliper.heat_capacity_J_K + brake.arms.heat_capacity_J_K + brake.hub.heat_capacity_J_K) * std::abs(start);
         bool sound = std::abs(out.energy_J.error) <= rounding * turned_over;
         for (int i = 0; i < out_n; ++i) sound = sound && (out.peaks.*peaks[i]).degC < hottest;
+        if constexpr (S == 2)
+            for (const auto other : {&HeatPeaks::other_rotor_surface, &HeatPeaks::other_pad_face, &HeatPeaks::other_plate}) sound = sound && (out.peaks.*other).degC < hottest;
         (*job_.unsound)[index] = !sound;
 
         // A ring of the mean's own surface at least.

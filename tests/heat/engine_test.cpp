@@ -265,6 +265,25 @@ TEST(HeatEngine, RowsThatAreMicrosecondsApartAgreeWithThePlainSolver) {
             }
         }
 }
+// Of two unlike sides the hotter one decides: behind a contact that hardly conducts, one pad alone passes what no brake stands.
+TEST(HeatEngine, AnUnlikeSideThatRunsAwayIsThePlainSolvers) {
+    NEEDS_VECTORS();
+    ReferenceBrake brake = random_brake(3);
+    brake.other = as_other_side(brake);
+    brake.other->contact_W_m2K = 1000;
+    std::size_t taken = 0, handed_out = 0;
+    for (int kW = 1; kW < 40; ++kW) {
+        std::vector<PowerRow> rows;
+        for (int k = 0; k < 8; ++k) rows.push_back({.t_s = double(k), .speed_mps = 8, .power_W = k < 5 ? 1000.0 * kW : 0.0});
+        const auto many = solve_many({}, std::span(&brake, 1), rows, {});
+        ASSERT_TRUE(many);
+        (many->by_plain_solver > 0 ? taken : handed_out) += 1;
+        if (many->by_plain_solver > 0) continue;
+        EXPECT_LT(std::max(many->cases[0].peaks.pad_face.degC, many->cases[0].peaks.other_pad_face.degC), 2500) << kW << " kW";
+    }
+    EXPECT_GT(taken, 0U);
+    EXPECT_GT(handed_out, 0U);
+}
 // A megawatt, which the rows may hold: the losses run away from their parabola, and the plain solver takes such cases.
 TEST(HeatEngine, ARunThatRunsAwayIsThePlainSolvers) {
     NEEDS_VECTORS();
