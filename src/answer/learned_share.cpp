@@ -227,8 +227,8 @@ std::string share_weighed_stop_words(const ShareWeighed& s, const std::string& d
 }
 
 std::string share_weighed_words(const ShareWeighed& s) {
-    return front_does(s) + fmt::format(" Temperatures, squeezes and levers are weighed by it: {:.0f} of {} likely cases count.", s.effective_anchors, anchor_cases) + reached(s) +
-           " A reading can be wrong, so the verdict, boiling, fading, the long ends of squeezes, and ways and rooms of stops stay as they are without it where that is worse.";
+    return front_does(s) + fmt::format(" Temperatures, and squeezes of stops with both brakes, are weighed by it: {:.0f} of {} likely cases count.", s.effective_anchors, anchor_cases) + reached(s) +
+           " A reading can be wrong, so the verdict, boiling, fading, levers, the long ends of squeezes, and ways and rooms of stops stay as they are without it where that is worse. What one brake does alone is without it.";
 }
 
 std::optional<inspect::Check> share_beyond_cases(const ShareWeighed& s) {

@@ -327,18 +327,20 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     std::stable_sort(out.movers.begin(), out.movers.end(), [](const Mover& a, const Mover& b) { return a.share > b.share; });
 
     for (const wear::Question& q : wear::questions_of(h)) out.questions.push_back(q.text);
+    std::string pads;   // one sentence for all of them
     for (const wear::FittedRow* f : on) {
         if (!f || is_rotor(f->component)) continue;
         const wear::ThicknessRow* last = nullptr;
         for (const wear::ThicknessRow& r : h.readings)
             if (r.component == f->component && r.set == f->set && r.ride <= ask.as_of) last = &r;
         const std::vector<double> swollen = last && !last->too_thick ? learned->swelling_mm(f->component, f->set) : std::vector<double>{};
-        if (const double mm = swollen.empty() ? 0 : mean_of(swollen); mm >= least_swelling_mm) {
-            out.swollen.push_back(fmt::format("{}, set '{}', {}: {:g} mm, with hot rides before. Heat swells a resin pad for good, until that layer is worn away. So it is taken as {} mm thinner, give or take as much (assumed). "
-                                              "Letting it cool changes nothing; a reading after more riding without such heat tells more.",
-                                              part_name(f->component), f->set, when(*last), last->thickness_mm, significant(mm, 1)));
-            out.questions.push_back(out.swollen.back());
-        }
+        if (const double mm = swollen.empty() ? 0 : mean_of(swollen); mm >= least_swelling_mm)
+            pads += fmt::format("{}{}, set '{}' ({}: {:g} mm) by {} mm", pads.empty() ? "" : "; ", part_name(f->component), f->set, when(*last), last->thickness_mm, significant(mm, 1));
+    }
+    if (!pads.empty()) {
+        out.swollen.push_back("Heat swells a resin pad for good, until that layer is worn away. With hot rides before their reading these are taken as thinner than they read: " + pads +
+                              ", give or take as much (assumed). Letting them cool changes nothing; a reading after more riding without such heat tells more.");
+        out.questions.push_back(out.swollen.back());
     }
     for (const PartLife& p : out.parts) {
         if (p.at_limit) hold_back(out, at_limit_words(p));
