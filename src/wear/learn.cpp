@@ -8,8 +8,10 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <mutex>
 #include <numbers>
 #include <set>
+#include <utility>
 
 #include "base/sampling.hpp"
 
@@ -91,9 +93,10 @@ private:
 
 // The 0.5 % point of lives that hang together: draws come in chains, and several lives share a draw. The sample's own point, or that
 // of a log-normal through its 5 and 50 % points where that is sooner; the normal's is further out by what those two are known to,
-// from how unlike the chains are. values: [n], >= 0, in the order of the draws; chains: equal parts of them.   Source: [EQ life-9]
-double look_point(std::span<const double> values, std::size_t chains) {
-    const double own = quantile(values, 0.005), early = quantile(values, 0.05), middle = quantile(values, 0.5);
+// from how unlike the chains are. values: [n], >= 0, in the order of the draws; in_order: the same,
+// rising; chains: equal parts of them.   Source: [EQ life-9]
+double look_point(std::span<const double> values, std::span<const double> in_order, std::size_t chains) {
+    const double own = quantile(in_order, 0.005), early = quantile(in_order, 0.05), middle = quantile(in_order, 0.5);
     if (!(own > 0) || !(early > 0)) return own;
     std::vector<double> logs, means;
     for (const double v : values) logs.push_back(std::log(std::max(v, 1e-9)));
@@ -135,7 +138,6 @@ struct Learned::Inside {
     struct Sums {
         std::array<std::vector<double>, 2> pad, pad2, rotor, rotor2;
     };
-    std::vector<Sums> of_draws;   // [draw], for every forecast; empty where they would be too large to keep
 
     // What the parameters make of heat and weather, the same for every ride.
     struct Heat {
@@ -198,18 +200,24 @@ struct Learned::Inside {
             }
         }
     }
-    // Sums of a draw, kept or made anew in s.
-    const Sums& sums_of(std::size_t draw, Sums& s) const {
-        if (draw < of_draws.size()) return of_draws[draw];
-        sums(draws[draw], s);
-        return s;
-    }
-    void keep_sums() {
+    // Sums of all draws [draw], which every forecast needs: kept from the second question on, where they are not too large; else null.
+    using OfDraws = std::shared_ptr<const std::vector<Sums>>;
+    OfDraws sums_of_draws() const {
         constexpr std::size_t most = 1 << 23;   // numbers, 64 MB
-        if (draws.size() * 8 * (rides.size() + 1) > most) return;
-        of_draws.resize(draws.size());
-        for (std::size_t k = 0; k < draws.size(); ++k) sums(draws[k], of_draws[k]);
+        const std::lock_guard lock(mutex);
+        if (!std::exchange(asked_before, true) || of_draws || draws.size() * 8 * (rides.size() + 1) > most) return of_draws;
+        auto all = std::make_shared<std::vector<Sums>>(draws.size());
+        for (std::size_t k = 0; k < draws.size(); ++k) sums(draws[k], (*all)[k]);
+        return of_draws = std::move(all);
     }
+    const Sums& sums_of(const OfDraws& kept, std::size_t draw, Sums& made) const {
+        if (kept) return (*kept)[draw];
+        sums(draws[draw], made);
+        return made;
+    }
+    mutable std::mutex mutex;
+    mutable bool asked_before = false;
+    mutable OfDraws of_draws;
 
     // Log standard deviation of one pad set or rotor about others of its wheel.
     double own_sd(const Chain& c) const { return c.rotor ? std::sqrt(std::max(0.0, 1 - priors.rotor_share.rider - priors.rotor_share.wheel)) * priors.spread.rotor_rider : priors.spread.set; }
@@ -604,7 +612,6 @@ Result<Learned> Learned::learn_as_told(const Context& ctx, const History& h, con
     }
     in->sample(ctx);
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
-    in->keep_sums();
     return Learned(std::move(in));
 }
 
@@ -652,10 +659,11 @@ std::vector<double> Learned::thickness_mm(const Context&, Component component, c
     const Chain* c = in_->chain_of({component, set, 0});
     if (!c) return out;
     Inside::Sums made;
+    const Inside::OfDraws kept = in_->sums_of_draws();
     const std::size_t side = Inside::side_of(component), n = in_->rides.size();
     std::uint64_t k = 0;
     for (const Vector& z : in_->draws) {
-        const Inside::Sums& s = in_->sums_of(k, made);
+        const Inside::Sums& s = in_->sums_of(kept, k, made);
         const double extra = c->z_set < 0 ? in_->own_sd(*c) * normal_of(in_->seed, hash_of(set), k, 11) : 0;
         const double extra_side = std::sqrt(left_right_of_set) * normal_of(in_->seed, hash_of(set), k, 12);
         const auto rate = in_->rates(*c, z, extra, extra_side);
@@ -678,8 +686,9 @@ std::vector<double> Learned::swelling_mm(Component component, const std::string&
             if (v.side == static_cast<int>(Inside::side_of(component))) last = &v;
     if (!last || last->hot.empty()) return out;
     Inside::Sums made;
+    const Inside::OfDraws kept = in_->sums_of_draws();
     for (const Vector& z : in_->draws) {
-        const Inside::Sums& s = in_->sums_of(out.size(), made);
+        const Inside::Sums& s = in_->sums_of(kept, out.size(), made);
         out.push_back(in_->swelling_mm(*c, s, in_->rates(*c, z), *last, in_->full_swelling_mm(*c, z)));
     }
     return out;
@@ -786,6 +795,7 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
 
     std::vector<double> limit, rides_left, km, descent, hours, now, log_rate, log_riding, a_km;
     Inside::Sums made;
+    const Inside::OfDraws kept = in.sums_of_draws();
     std::vector<double> of_pool(n + 1), of_pool2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), cumulated(blocks), a_ride(blocks), log_var(blocks), log_sd(blocks);
     for (std::size_t i = 0; i < n; ++i) d1[i + 1] = d1[i] + pool[i].distance_m, h1[i + 1] = h1[i] + pool[i].descent_m, t1[i + 1] = t1[i] + pool[i].duration_s;
     const int compound = c.compound >= 0 ? c.compound : ridden > 0 ? in.compound_at[e][ridden - 1] : 0;
@@ -795,7 +805,7 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
     for (std::size_t k = 0; k < in.draws.size(); ++k) {
         if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
         const Vector& z = in.draws[k];
-        const Inside::Sums& s = in.sums_of(k, made);
+        const Inside::Sums& s = in.sums_of(kept, k, made);
         const Inside::Weather w = in.weather_of(z);
         const CompoundPriors& cp = in.compound_priors[static_cast<std::size_t>(compound)];
         if (!as_ridden)
@@ -947,21 +957,27 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
         }
     }
     LifeForecast f;
-    for (std::size_t i = 0; i < forecast_points.size(); ++i) f.limit_ride[i] = quantile(limit, forecast_points[i]), f.km[i] = quantile(km, forecast_points[i]);
+    const auto rising = [](std::vector<double> v) {   // quantiles of what is in order already are cheap
+        std::sort(v.begin(), v.end());
+        return v;
+    };
+    const std::vector<double> limit_up = rising(limit), km_up = rising(km), rides_up = rising(rides_left);
+    for (std::size_t i = 0; i < forecast_points.size(); ++i) f.limit_ride[i] = quantile(limit_up, forecast_points[i]), f.km[i] = quantile(km_up, forecast_points[i]);
     const double all = static_cast<double>(limit.size());
     f.limit_reached_probability = reached / all;
     f.capped_share = capped / all;
     f.thickness_mm = interval_of(now);
     if (!a_km.empty()) f.wear_mm_km = interval_of(a_km);
-    f.remaining_rides = interval_of(rides_left), f.remaining_km = interval_of(km), f.remaining_descent_m = interval_of(descent), f.remaining_h = interval_of(hours);
+    f.remaining_rides = interval_of(rides_up), f.remaining_km = interval_of(km_up), f.remaining_descent_m = interval_of(descent), f.remaining_h = interval_of(hours);
     const auto chains = static_cast<std::size_t>(in.options.chains);
-    f.look_by_rides = look_point(rides_left, chains), f.look_by_km = f.km[0] = look_point(km, chains);
+    f.look_by_rides = look_point(rides_left, rides_up, chains), f.look_by_km = f.km[0] = look_point(km, km_up, chains);
     if (f.look_by_rides > 0) f.limit_ride[0] = std::min(f.limit_ride[0], static_cast<double>(in.as_of) + f.look_by_rides);
     for (std::size_t p = 0; p < asked.paces.size(); ++p) {
         std::vector<double> days(rides_left.size());
         for (std::size_t i = 0; i < days.size(); ++i) days[i] = rides_left[i] * asked.paces[p].days_a_ride * std::exp(asked.paces[p].log_sd * normal_of(ctx.seed, hash_of("days a ride"), i, 0));
         // The sooner day of each, not that of the faster pace: a wide one may be late in the middle and soon at its end.   Source: [EQ life-15]
-        const double look = look_point(days, chains), early = quantile(days, 0.05);
+        const std::vector<double> days_up = rising(days);
+        const double look = look_point(days, days_up, chains), early = quantile(days_up, 0.05);
         f.look_by_days = p == 0 ? look : std::min(f.look_by_days, look), f.days_p05 = p == 0 ? early : std::min(f.days_p05, early);
     }
     for (const Event& v : c.events) f.readings += first_of_two || v.side == static_cast<int>(asked_side) ? 1 : 0;
