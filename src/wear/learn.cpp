@@ -774,8 +774,10 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
     const auto from_of = [&](std::size_t b) { return b * n / blocks; };
     double days_a_ride = 0;
     std::vector<double> day_of(blocks, 0.0);
-    constexpr std::size_t seasons = 24;
-    std::vector<double> nearness(blocks * seasons, 1.0);
+    // Eight seasons side by side, so that their sums are made together: [season/8][block][season%8].
+    constexpr std::size_t seasons = 24, lanes = 8;
+    std::vector<double> nearness(blocks * seasons, 1.0), cumulated(blocks * seasons);
+    const auto at_season = [&](std::size_t q, std::size_t b) { return (q / lanes * blocks + b) * lanes + q % lanes; };
     const bool dated = planned.empty() && n >= 60 && in.rides.front().day && in.rides.back().day && *in.rides.back().day - *in.rides.front().day > 270;
     if (planned.empty() && n > 1 && in.rides.front().day && in.rides.back().day) days_a_ride = static_cast<double>(*in.rides.back().day - *in.rides.front().day) / static_cast<double>(n - 1);
     if (dated) {
@@ -785,7 +787,7 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
             for (std::size_t q = 0; q < seasons; ++q) {
                 double off = std::fmod(std::abs(static_cast<double>(*r.day) - (static_cast<double>(q) + 0.5) * 365.25 / seasons), 365.25);
                 off = std::min(off, 365.25 - off);
-                nearness[q * blocks + b] = 0.1 + std::exp(-0.5 * off * off / (40.0 * 40.0));
+                nearness[at_season(q, b)] = 0.1 + std::exp(-0.5 * off * off / (40.0 * 40.0));
             }
         }
     }
@@ -796,7 +798,7 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
     std::vector<double> limit, rides_left, km, descent, hours, now, log_rate, log_riding, a_km;
     Inside::Sums made;
     const Inside::OfDraws kept = in.sums_of_draws();
-    std::vector<double> of_pool(n + 1), of_pool2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), cumulated(blocks), a_ride(blocks), log_var(blocks), log_sd(blocks);
+    std::vector<double> of_pool(n + 1), of_pool2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), a_ride(blocks), log_var(blocks), log_sd(blocks);
     for (std::size_t i = 0; i < n; ++i) d1[i + 1] = d1[i] + pool[i].distance_m, h1[i + 1] = h1[i] + pool[i].descent_m, t1[i + 1] = t1[i] + pool[i].duration_s;
     const int compound = c.compound >= 0 ? c.compound : ridden > 0 ? in.compound_at[e][ridden - 1] : 0;
     // The riding that was, on one compound all along: its wear is in the sums already.
@@ -922,16 +924,23 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
             }
             if (n > 0) {
                 double season = planned.empty() && in.rides.back().day ? static_cast<double>(*in.rides.back().day) : 0;
-                std::size_t last_season = seasons;
+                std::array<bool, seasons / lanes> summed{};
                 for (int step = 0; step < simulated_blocks && left > 0 && gone < longest_rides && way < longest_m; ++step) {
                     const auto q = dated ? std::min<std::size_t>(seasons - 1, static_cast<std::size_t>(std::fmod(season, 365.25) / 365.25 * seasons)) : 0;
-                    if (q != last_season) {
-                        double sum = 0;
-                        for (std::size_t p = 0; p < blocks; ++p) cumulated[p] = sum += weights[p] * nearness[q * blocks + p];
-                        last_season = q;
+                    if (!std::exchange(summed[q / lanes], true)) {
+                        std::array<double, lanes> sum{};
+                        const double* near = &nearness[at_season(q / lanes * lanes, 0)];
+                        double* to = &cumulated[at_season(q / lanes * lanes, 0)];
+                        for (std::size_t p = 0; p < blocks; ++p)
+                            for (std::size_t l = 0; l < lanes; ++l) to[p * lanes + l] = sum[l] += weights[p] * near[p * lanes + l];
                     }
-                    const double u = uniform() * cumulated.back();
-                    const auto p = std::min<std::size_t>(blocks - 1, static_cast<std::size_t>(std::lower_bound(cumulated.begin(), cumulated.end(), u) - cumulated.begin()));
+                    const double u = uniform() * cumulated[at_season(q, blocks - 1)];
+                    std::size_t p = 0, beyond = blocks - 1;   // the first block that reaches u, the last if none does
+                    while (p < beyond) {
+                        const std::size_t half = (p + beyond) / 2;
+                        if (cumulated[at_season(q, half)] < u) p = half + 1;
+                        else beyond = half;
+                    }
                     const std::size_t i0 = from_of(p), i1 = from_of(p + 1);
                     const double length = static_cast<double>(i1 - i0), lost = rate_here * (f1[i1] - f1[i0]) * std::exp(log_sd[p] * normal() - 0.5 * log_var[p]);
                     const double part = lost >= left ? left / lost : 1;
