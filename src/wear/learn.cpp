@@ -617,7 +617,11 @@ Result<Learned> Learned::learn_as_told(const Context& ctx, const History& h, con
 
 Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& priors, long as_of, const TypicalRiding& typical, const LearnOptions& options) {
     Result<Learned> learned = Learned::learn_as_told(ctx, h, priors, as_of, typical, options);
-    if (!learned || !options.unswollen_too || std::none_of(learned->in_->chains.begin(), learned->in_->chains.end(), [](const Chain& c) { return c.z_swell >= 0; })) return learned;
+    const auto swollen = [&](const Chain& c) {
+        constexpr double least_mm = 0.001;   // on average, fresh: no reading knows less, and all of it would be learned twice for nothing
+        return std::any_of(c.events.begin(), c.events.end(), [&](const Event& v) { return !v.hot.empty() && v.hot.front().second * priors.swell_mm >= least_mm; });
+    };
+    if (!learned || !options.unswollen_too || std::none_of(learned->in_->chains.begin(), learned->in_->chains.end(), swollen)) return learned;
     WearPriors flat = priors;   // a layer at the first of two readings hides wear between them, one at the last adds some
     flat.swell_mm = 0;
     Result<Learned> other = Learned::learn_as_told(ctx, h, flat, as_of, typical, options);
