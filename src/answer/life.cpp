@@ -339,7 +339,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     }
     if (!pads.empty()) {
         out.swollen.push_back("Heat swells a resin pad for good, until that layer is worn away. With hot rides before their reading these are taken as thinner than they read, on average: " + pads +
-                              ". How much is assumed; it may be none, or twice that. Letting them cool changes nothing; a reading after more riding without such heat tells more.");
+                              ". How much is assumed; it may be next to none, or three times that. Letting them cool changes nothing; a reading after more riding without such heat tells more.");
     }
     for (const PartLife& p : out.parts) {
         if (p.at_limit) hold_back(out, at_limit_words(p));
