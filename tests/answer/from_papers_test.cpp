@@ -136,7 +136,10 @@ TEST(FromPapers, WithoutNewsTheAnswerIsThatOfTheSameFilesToTheLastByteButForTheL
     // bootstrap over two rides stand between them.)
     ASSERT_TRUE(from_papers.answer.life[0].pad);
     EXPECT_NEAR(std::log(pad_km(from_papers) / on_files.life[0].pad->remaining_km.p50), 0, 0.25);
-    for (answer::Answer* a : {&on_files, &from_papers.answer}) a->life = {}, a->learned.reset(), a->measure_next.reset();
+    for (answer::Answer* a : {&on_files, &from_papers.answer}) {
+        a->life = {}, a->learned.reset(), a->measure_next.reset();
+        std::erase_if(a->cautions, [](const std::string& c) { return c.starts_with("How often this bike is ridden"); });   // of look-by days, which the papers know more of
+    }
     EXPECT_EQ(answer::json_of(from_papers.answer, "test"), answer::json_of(on_files, "test"));
 }
 
