@@ -182,18 +182,23 @@ std::vector<double> believed_starts(Answer& a, const parts::Library& library, st
     return starts;
 }
 
-// How often this bike is ridden, from the dates of the rides where they tell it. Returns its log spread: a date in the far
+void say_riding(Answer& a, std::span<const RidingRate> rates) {
+    const RidingRate said = said_rate(rates);
+    a.rides_per_day = 1 / said.days_a_ride;
+    a.rides_per_day_assumed = !said.by_rides;
+}
+
+// How often this bike is ridden, from the dates of the rides where they tell it: the sooner date of each counts. A date in the far
 // tail must also hold for a rider who rides more often than usual.
-double log_sd_of_riding(Answer& a, const parts::Library& library, std::optional<long> latest_day) {
+std::vector<RidingRate> rates_of_riding(Answer& a, const parts::Library& library, std::optional<long> latest_day) {
     const std::vector<double> starts = believed_starts(a, library, latest_day);
     if (!a.today && !starts.empty()) a.today = static_cast<long>(std::floor(starts.back() / 86400));
     std::vector<double> days;
     for (const double s : starts) days.push_back(std::floor(s / 86400));
     const Uncertain& assumed = library.row("riding.rides_per_week").value;
-    const RidingRate rate = riding_rate(days, assumed.value / 7, std::sqrt(std::log1p((assumed.sd / assumed.value) * (assumed.sd / assumed.value))));
-    a.rides_per_day = 1 / rate.days_a_ride;
-    a.rides_per_day_assumed = !rate.by_rides;
-    return rate.log_sd;
+    std::vector<RidingRate> rates = riding_rates(days, assumed.value / 7, std::sqrt(std::log1p((assumed.sd / assumed.value) * (assumed.sd / assumed.value))));
+    say_riding(a, rates);
+    return rates;
 }
 
 // The heaviest load told for a ride decides the stops.
@@ -499,7 +504,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         Doses not_of_a_ride;   // the life of the six questions has its own
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, not_of_a_ride));
     }
-    double rate_log_sd = log_sd_of_riding(a, library, request.latest_day);
+    std::vector<RidingRate> rates = rates_of_riding(a, library, request.latest_day);
     if (ctx.progress) ctx.progress(0.92, "stops");
 
     const std::optional<double> load = heaviest_load(request);
@@ -554,7 +559,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         if (!report && report.error().code != Errc::bad_input) return report.error();
         if (report) a.learned = *std::move(report);   // a bike without parts in the papers: as on files
         if (a.learned && a.learned->riding.days_a_ride > 0)   // every ride of the papers counts, not only those that were asked about
-            a.rides_per_day = 1 / a.learned->riding.days_a_ride, a.rides_per_day_assumed = !a.learned->riding.by_rides, rate_log_sd = a.learned->riding.log_sd;
+            rates = a.learned->riding_rates, say_riding(a, rates);
         if (a.learned && a.learned->share) {
             std::vector<double> habits;
             for (const Case& c : cases) habits.push_back(c.habit);
@@ -577,7 +582,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         if (ctx.stopped()) return cancelled();
         if (ctx.progress) ctx.progress(0.95 + 0.025 * static_cast<double>(e), "wear");
         std::vector<wear::LifeCase> lives;
-        std::vector<double> pad_days, rotor_rides, rotor_days;
+        std::vector<double> rotor_rides;
+        std::vector<std::vector<double>> pad_days(rates.size()), rotor_days(rates.size());   // by each rate of riding
         lives.reserve(all.size());
         for (std::size_t i = 0; i < all.size(); ++i) {
             std::vector<heat::WearDose> mine;
@@ -599,13 +605,15 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
             const double rides_left = wear::rides_left(l.pad_usable_mm, l.pad_loss_mm / l.totals.rides, l.ride_cv2, l.ride_z);
             const double ride_km = l.totals.distance_m / 1000 / l.totals.rides;   // in this order, as life_of: to the last bit
             pad_km[e].push_back(std::min(l.longest_km, rides_left * ride_km));
-            const double per_day = a.rides_per_day * std::exp(rate_log_sd * normal_of(ctx.seed, hash_of("rides per day"), i, 0));
             const double most_rides = l.longest_km * 1000 * l.totals.rides / l.totals.distance_m;
             const double rotor_left = std::min(most_rides, wear::rides_left(l.rotor_allowance_mm, l.rotor_loss_mm / l.totals.rides, l.ride_cv2, l.ride_z));
-            pad_days.push_back(std::min(rides_left, most_rides) / per_day);
             rotor_rides.push_back(rotor_left);
             if (each) each->rotor_km[e].push_back(rotor_left * ride_km);
-            rotor_days.push_back(rotor_left / per_day);
+            for (std::size_t k = 0; k < rates.size(); ++k) {
+                const double per_day = 1 / rates[k].days_a_ride * std::exp(rates[k].log_sd * normal_of(ctx.seed, hash_of("rides per day"), i, 0));
+                pad_days[k].push_back(std::min(rides_left, most_rides) / per_day);
+                rotor_days[k].push_back(rotor_left / per_day);
+            }
         }
         Result<wear::LifeAnswer> life = wear::life_of(lives);
         if (!life) return Error{life.error().code, fmt::format("{}: {}", rides_given == 0 ? "the described riding" : a.rides.front().file, life.error().text)};
@@ -615,14 +623,19 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
             return std::min(*a.today + static_cast<long>(std::floor(std::min(days, library.value("riding.look_within_days")))), last_day_shown);
         };
         constexpr double risk = 0.005;   // DESIGN 3, rule 4
-        const double pad_look_days = quantile(pad_days, risk), rotor_look_rides = quantile(rotor_rides, risk);
+        const auto soonest = [](const std::vector<std::vector<double>>& ways) {
+            double least = INFINITY;
+            for (const std::vector<double>& days : ways) least = std::min(least, quantile(days, risk));
+            return least;
+        };
+        const double pad_look_days = soonest(pad_days), rotor_look_rides = quantile(rotor_rides, risk);
         LifeSpan span{.remaining_km = pad.remaining.km, .remaining_rides = pad.remaining.rides,
                       .remaining_descent_m = pad.remaining.descent_m,
                       .look_by_km = pad.look_by.km, .look_by_rides = pad.look_by.rides,
                       .look_by = day(pad_look_days), .capped = pad.remaining.capped_share > 0.05, .limit_text = limit_words("pads", pad.limit_from)};
         RotorLife rotor{.remaining_km = life->rotor.remaining.km, .pad_sets = life->rotor.pad_sets,
                         .look_by_km = rotor_look_rides * lives.front().totals.distance_m / 1000 / lives.front().totals.rides, .look_by_rides = rotor_look_rides,
-                        .look_by = day(quantile(rotor_days, risk)),
+                        .look_by = day(soonest(rotor_days)),
                         .capped = life->rotor.remaining.capped_share > 0.05, .limit_text = limit_words("rotor", life->rotor.limit_from)};
         if (learned) continue;
         a.life[e] = {span, rotor};
@@ -671,6 +684,9 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     else if (!pad_km[0].empty() && !a.verdict.do_not_ride) a.measure_next = next_measurement(library, a, drawn, pad_km);
     a.cautions = cautions(a);
     if (a.learned) a.cautions.insert(a.cautions.end(), a.learned->swollen.begin(), a.learned->swollen.end());
+    const auto dated = [](const auto& life) { return (life.pad && life.pad->look_by) || (life.rotor && life.rotor->look_by); };
+    if (std::any_of(a.life.begin(), a.life.end(), dated))
+        if (const std::string few = few_rides_words(rates, library.value("riding.rides_per_week") / 7); !few.empty()) a.cautions.push_back(few);
     return a;
 }
 

@@ -138,42 +138,13 @@ std::array<std::optional<PadWear>, 2> pad_wear_of(papers::Papers& papers, const 
 
 namespace {
 
-// Readings that learning of this bike goes by, up to a day, in order of day and time.
-std::vector<const papers::Reading*> readings_of_wear(const papers::Book& book, const papers::Id& bike, const papers::Day& today) {
-    std::vector<const papers::Reading*> out;
-    for (const papers::Reading& r : book.readings) {
-        const bool of_wear = r.what == papers::What::pad_thickness || r.what == papers::What::rotor_thickness || r.what == papers::What::rotor_ridge || r.what == papers::What::plate_thickness;
-        if (!of_wear || !r.part_id || r.day > today) continue;
-        const std::vector<papers::PartStay> stays = papers::stays_of_part(book, *r.part_id, today);
-        if (std::any_of(stays.begin(), stays.end(), [&](const papers::PartStay& s) { return s.bike == bike; })) out.push_back(&r);
-    }
+json json_of(const LearnedFrom& f) { return {{"readings", f.readings}, {"rides_and_stays", f.rides_and_stays}, {"rides_that_day", f.rides_that_day}, {"described", f.described}}; }
+std::vector<std::string> texts_in(const json& j, const char* key) {
+    std::vector<std::string> out;
+    if (const auto it = j.find(key); it != j.end() && it->is_array())
+        for (const json& v : *it)
+            if (v.is_string()) out.push_back(v.get<std::string>());
     return out;
-}
-
-// What a forecast of this day was learned from, so that it is known later whether that still stands: the readings one by one, of the
-// rides before that day and the stays of what was read a hash, of that day's rides and those of no day, to which more may come, how many.
-json learned_from(papers::Papers& papers, const papers::Id& bike, const papers::Day& day) {
-    const Result<papers::Book> book = papers::book_of(papers, bike);
-    const Result<std::vector<papers::Ride>> rides = papers.rides(bike);
-    if (!book || !rides) return nullptr;
-    json readings = json::array();
-    std::vector<std::string> parts, known;
-    for (const papers::Reading* r : readings_of_wear(*book, bike, day)) {
-        readings.push_back(r->id);
-        if (std::find(parts.begin(), parts.end(), *r->part_id) == parts.end()) parts.push_back(*r->part_id);
-    }
-    std::sort(parts.begin(), parts.end());
-    std::size_t that_day = 0;
-    for (const papers::Ride& r : *rides) {
-        const std::optional<papers::Day> on = day_of(r);
-        if (on && *on < day) known.push_back(fmt::format("{} {} {}", r.id, *on, r.weather));
-        else if (!on || *on == day) ++that_day;
-    }
-    std::sort(known.begin(), known.end());
-    for (const std::string& part : parts)
-        for (const papers::PartStay& s : papers::stays_of_part(*book, part, day))
-            if (s.from <= day) known.push_back(fmt::format("{} {} {} {} {}", part, s.bike, parts::word_of(s.end), s.from, s.to && *s.to <= day ? *s.to : ""));
-    return {{"readings", readings}, {"rides_and_stays", papers::key_of(known)}, {"rides_that_day", that_day}};
 }
 
 std::string models_now() { return fmt::format("{}; {}", work_models, answer_models); }
@@ -187,16 +158,29 @@ KeptShare learned_share_of(papers::Papers& papers, const papers::Id& bike, const
     const Result<std::vector<papers::KeptAnswer>> newest = papers.newest_answers(bike, forecast_kind, today, 1, 0);
     const json j = newest && !newest->empty() ? json::parse(newest->front().json, nullptr, false) : json();
     const json from = j.is_object() && j.contains("learned_from") && j["learned_from"].is_object() ? j["learned_from"] : json::object();
-    const auto in_it = from.find("readings");
-    const json readings = in_it != from.end() && in_it->is_array() ? *in_it : json::array();
-    if (const Result<papers::Book> book = papers::book_of(papers, bike); book) {   // a reading with a ride before it that is in no forecast
-        const Result<std::vector<papers::Ride>> rides = papers.rides(bike);
-        std::string since;
-        for (const papers::Reading* r : readings_of_wear(*book, bike, today))
-            if (std::find(readings.begin(), readings.end(), json(r->id)) == readings.end() && rides && std::any_of(rides->begin(), rides->end(), [&](const papers::Ride& ride) { const auto on = day_of(ride); return on && *on < r->day; })) since = r->day;
-        if (!since.empty()) out.text = fmt::format("Not yet worked out since the reading of {}: what it tells of who brakes is not in these figures.{}", since, work_it_out);
+    const std::vector<std::string> readings = texts_in(from, "readings");
+    const Result<papers::Book> book = papers::book_of(papers, bike);
+    const Result<std::vector<papers::Ride>> rides = papers.rides(bike);
+    if (!book || !rides) return out;
+    const auto own = std::find_if(book->bikes.begin(), book->bikes.end(), [&](const papers::Bike& b) { return b.id == bike; });
+    if (own == book->bikes.end()) return out;
+    bool read = false;   // with a ride before it: such a reading tells who brakes
+    std::string since;   // and is in no forecast
+    for (const papers::Reading* r : readings_of_wear(*book, bike, today)) {
+        if (std::none_of(rides->begin(), rides->end(), [&](const papers::Ride& ride) { const auto on = day_of(ride); return on && *on < r->day; })) continue;
+        read = true;
+        if (std::find(readings.begin(), readings.end(), r->id) == readings.end()) since = r->day;
     }
-    if (!j.is_object() || !j.contains("share") || !j["share"].is_object()) return out;
+    if (!since.empty()) out.text = fmt::format("Not yet worked out since the reading of {}: what it tells of who brakes is not in these figures.{}", since, work_it_out);
+    if (!j.is_object()) return out;
+    out.day = newest->front().day.value_or("");
+    if (!j.contains("share") || !j["share"].is_object()) {
+        // Nothing was learned, and that is why: working it out again says no more.
+        if (const std::string withheld = text_in(j, "withheld"); read && since.empty() && !withheld.empty())
+            out.text = fmt::format("What pads and rotors tell of who brakes is not in these figures: when it was last worked out, on {}, what is left of them was not given. {}", out.day, withheld);
+        out.day.clear();
+        return out;
+    }
     const json& s = j["share"];
     LearnedShare share;
     for (const auto& [key, into] : {std::pair{"logit_mean", &share.logit_mean}, {"logit_sd", &share.logit_sd}, {"z_mean", &share.z_mean}, {"z_sd", &share.z_sd}}) {
@@ -212,18 +196,20 @@ KeptShare learned_share_of(papers::Papers& papers, const papers::Id& bike, const
             into->push_back(v.get<double>());
         }
     }
-    out.day = newest->front().day.value_or("");
     const auto not_used = [&](const char* why) {
         out.text = fmt::format("What pads and rotors told of who brakes (worked out on {}) is not used: {}.{}", out.day, why, work_it_out);
         return out;
     };
     if (newest->front().model_versions != models_now()) return not_used("the models have changed since");
-    const json now = learned_from(papers, bike, out.day);
-    const auto stands = [&](const json& id) { return std::find(now["readings"].begin(), now["readings"].end(), id) != now["readings"].end(); };
     if (from.empty()) return not_used("what it was learned from was not kept with it");
-    if (!now.is_object() || !std::all_of(readings.begin(), readings.end(), stands)) return not_used("a reading that it rests on was taken back or changed since");
-    if (text_in(now, "rides_and_stays") != text_in(from, "rides_and_stays") || number_in(now, "rides_that_day").value_or(0) < number_in(from, "rides_that_day").value_or(INFINITY))
+    const LearnedFrom now = learned_from(*book, *own, *rides, out.day);
+    const auto all_in = [](const std::vector<std::string>& some, const std::vector<std::string>& all) {
+        return std::all_of(some.begin(), some.end(), [&](const std::string& x) { return std::find(all.begin(), all.end(), x) != all.end(); });
+    };
+    if (!all_in(readings, now.readings)) return not_used("a reading that it rests on was taken back or changed since");
+    if (text_in(from, "rides_and_stays") != now.rides_and_stays || !all_in(texts_in(from, "rides_that_day"), now.rides_that_day))
         return not_used("rides, pads or rotors that it rests on were taken back, changed or noted later");
+    if (text_in(from, "described") != now.described) return not_used("the bike's description, or what is told of its pads and rotors, has changed since");
     out.share = std::move(share);
     return out;
 }
@@ -256,7 +242,7 @@ void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay
     const json out = {{"schema", forecast_kind}, {"day", ask.today}, {"rides", as_of}, {"bike_km", ridden_km}, {"parts", parts}, {"reasons", reasons}, {"withheld", withheld.empty() ? json(nullptr) : json(withheld)},
                       {"share", report && report->share && !report->share->anchors.empty() ? json{{"logit_mean", report->share->logit_mean}, {"logit_sd", report->share->logit_sd}, {"z_mean", report->share->z_mean}, {"z_sd", report->share->z_sd},
                                                                                                   {"anchors", report->share->anchors}, {"habits", report->share->habits}} : json(nullptr)},
-                      {"learned_from", report ? learned_from(papers, ask.bike, ask.today) : json(nullptr)},
+                      {"learned_from", json_of(learn.from)},
                       {"score", report && report->score ? json(score_words(*report->score)) : json(nullptr)},
                       {"judged", report && report->score ? report->score->judged : 0}, {"held", report && report->score ? report->score->held : 0}};
     const papers::Id key = papers::key_of({std::string(forecast_kind), computed ? "answer" : "life", ask.bike, ask.today, fmt::format("{} {} {}", as_of, seed, ridden_km), state, std::string(work_models), std::string(answer_models)});

@@ -141,6 +141,7 @@ Result<Question> question_of(const parts::Library& library, papers::Papers& pape
     Result<parts::Bike> described = parts::read_bike(own->description_toml, own->name, library);
     if (!described) return described.error();
     LearnSay learn = learn_of_papers(library, *book, *own, *described, bike->ridden, q.all, ask.today);
+    learn.from = learned_from(*book, *own, q.all, ask.today);   // now: what is noted while rides are computed is not in it
     learn.as_asked = ask.since.has_value() || !ask.planned.empty();
     // Readings tell of the rides before them: these are wanted back to the first set that was read, three years at most.
     papers::Day learn_from = ask.today;

@@ -166,8 +166,11 @@ stop::StopAnswer weigh(const stop::StopAnswer& plain, std::span<const stop::Stop
     w.lever_force_N.p95 = std::max(w.lever_force_N.p95, plain.lever_force_N.p95);
     w.lever_used_N.p95 = std::max(w.lever_used_N.p95, plain.lever_used_N.p95);
     w.hand_force_N = plain.hand_force_N, w.cold_hand_force_N = plain.cold_hand_force_N;   // a hand has nothing to do with the share
+    const double by_weight_mps2 = w.deceleration_mps2.p50;
     w.deceleration_mps2 = smaller_of(w.deceleration_mps2, plain.deceleration_mps2);
     using enum stop::LimitedBy;
+    // What holds back belongs to the deceleration that is given.
+    if (by_weight_mps2 > plain.deceleration_mps2.p50) w.limited_by = plain.limited_by;
     if (plain.limited_by == does_not_stop || (plain.limited_by == lever_travel && w.limited_by != does_not_stop)) w.limited_by = plain.limited_by;
     if (w.limited_by == does_not_stop) w.brake_distance_m.reset(), w.room_needed_m.reset();
     if (w.brake_distance_m && plain.brake_distance_m) w.brake_distance_m = larger_of(*w.brake_distance_m, *plain.brake_distance_m);
@@ -217,11 +220,14 @@ std::string reached(const ShareWeighed& s) {
 
 }  // namespace
 
-std::string share_weighed_stop_words(const ShareWeighed& s, const std::string& day, bool stops_too) {
+std::string share_weighed_stop_words(const ShareWeighed& s, const std::string& day, bool stops_too, bool one_brake) {
     std::string out = front_does(s);
     if (!day.empty()) out += fmt::format(" (Worked out on {}.)", day);
     out += reached(s);
     if (!stops_too) return out + " The proof stops leave too few likely cases that are like that: stops, holding and speeds go by the proof stops alone, and only levers are judged with it and without.";
+    if (one_brake)
+        return out + fmt::format(" The stop that is asked about is with one brake alone, and is without it. Of speeds, holding a speed and levers the worse of with and without it is given ({:.0f} likely cases count); front against rear, bedding-in and the "
+                                 "yardsticks are without it.", s.effective_cases);
     return out + fmt::format(" Squeezes of stops with both brakes are weighed by it ({:.0f} likely cases count); of ways, rooms, speeds, holding a speed and levers the worse of with and without it is given. What one brake does alone, front against "
                              "rear, bedding-in and the yardsticks are without it.", s.effective_cases);
 }

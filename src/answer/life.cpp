@@ -50,27 +50,12 @@ const wear::FittedRow* set_on(const wear::History& h, Component component, long 
 // As if the part had come on with what this reading says: nothing that was read of it before counts.
 void start_from(wear::History& h, const wear::FittedRow& part, const wear::ThicknessRow& reading) {
     wear::FittedRow f = part;
+    f.heated_from_ride = part.heated_from_ride > 0 ? part.heated_from_ride : part.start_ride;
     f.set += ", from the thin reading", f.start_ride = std::max(part.start_ride, reading.ride + 1), f.new_mm = reading.thickness_mm, f.new_sd_mm = 0.5, f.bedded = true;
     for (wear::ThicknessRow& r : h.readings)
         if (r.component == part.component && r.set == part.set && r.ride == reading.ride && r.thickness_mm == reading.thickness_mm) r.set = f.set;
     h.fitted.push_back(std::move(f));
     std::stable_sort(h.fitted.begin(), h.fitted.end(), [](const wear::FittedRow& a, const wear::FittedRow& b) { return a.start_ride < b.start_ride; });
-}
-// At every point the sooner of two forecasts of one part. Whose shares: the one that ends first.
-wear::LifeForecast sooner_of(const wear::LifeForecast& a, const wear::LifeForecast& b) {
-    wear::LifeForecast f = a.limit_ride[3] <= b.limit_ride[3] ? a : b;
-    const auto least = [](const Interval& x, const Interval& y) { return Interval{std::min(x.p05, y.p05), std::min(x.p50, y.p50), std::min(x.p95, y.p95)}; };
-    for (std::size_t i = 0; i < f.km.size(); ++i) f.km[i] = std::min(a.km[i], b.km[i]), f.limit_ride[i] = std::min(a.limit_ride[i], b.limit_ride[i]);
-    f.limit_reached_probability = std::max(a.limit_reached_probability, b.limit_reached_probability);
-    f.thickness_mm = least(a.thickness_mm, b.thickness_mm);
-    if (a.wear_mm_km && b.wear_mm_km)
-        f.wear_mm_km = Interval{std::max(a.wear_mm_km->p05, b.wear_mm_km->p05), std::max(a.wear_mm_km->p50, b.wear_mm_km->p50), std::max(a.wear_mm_km->p95, b.wear_mm_km->p95)};
-    else if (!f.wear_mm_km) f.wear_mm_km = a.wear_mm_km ? a.wear_mm_km : b.wear_mm_km;
-    f.remaining_rides = least(a.remaining_rides, b.remaining_rides), f.remaining_km = least(a.remaining_km, b.remaining_km);
-    f.remaining_descent_m = least(a.remaining_descent_m, b.remaining_descent_m), f.remaining_h = least(a.remaining_h, b.remaining_h);
-    f.look_by_rides = std::min(a.look_by_rides, b.look_by_rides), f.look_by_km = std::min(a.look_by_km, b.look_by_km);
-    f.look_by_days = std::min(a.look_by_days, b.look_by_days), f.days_p05 = std::min(a.days_p05, b.days_p05);
-    return f;
 }
 std::string percent(double share) { return fmt::format("{:.0f} %", 100 * share); }
 
@@ -113,8 +98,8 @@ RidingRate riding_rate_of(double rides, double days, double usual_per_day, doubl
     return {.days_a_ride = exposed_days / shape, .log_sd = std::sqrt(1 / shape + 1 / (2 * shape * shape) + 1 / (6 * shape * shape * shape)), .by_rides = rides > 0 && rides >= seen};   // [EQ life-15]
 }
 
-RidingRate riding_rate(std::span<const double> days, double usual_per_day, double usual_log_sd) {
-    if (days.size() < 2) return usual_per_day > 0 ? RidingRate{.days_a_ride = 1 / usual_per_day, .log_sd = usual_log_sd, .by_rides = false} : RidingRate{};
+std::vector<RidingRate> riding_rates(std::span<const double> days, double usual_per_day, double usual_log_sd) {
+    if (days.size() < 2) return usual_per_day > 0 ? std::vector{RidingRate{.days_a_ride = 1 / usual_per_day, .log_sd = usual_log_sd, .by_rides = false}} : std::vector<RidingRate>{};
     std::size_t recent = 0;
     while (recent + 1 < days.size() && days.back() - days[recent] > 60) ++recent;
     const auto of = [&](double usual) {   // who rides more often of late goes on so
@@ -123,12 +108,23 @@ RidingRate riding_rate(std::span<const double> days, double usual_per_day, doubl
         if (days.size() - recent >= 6 && rate(recent).days_a_ride < often.days_a_ride) often = rate(recent);
         return often;
     };
-    const RidingRate known = of(usual_per_day);
+    std::vector<RidingRate> rates = {of(usual_per_day)};
     // Who is thought to be unlike: a bike for hire goes out many times a day. As soon as the rides alone say anything, the sooner day counts.
-    if (days.size() < 6 || days.back() - days.front() < 3) return known;
-    const RidingRate counted = of(0);
+    if (usual_per_day > 0 && days.size() >= 6 && days.back() - days.front() >= 3) rates.push_back(of(0));
+    return rates;
+}
+
+RidingRate said_rate(std::span<const RidingRate> rates) {
     const auto soon = [](const RidingRate& r) { return r.days_a_ride * std::exp(-2.576 * r.log_sd); };   // at the chance of a look-by date
-    return soon(counted) < soon(known) ? counted : known;
+    const auto at = std::min_element(rates.begin(), rates.end(), [&](const RidingRate& a, const RidingRate& b) { return soon(a) < soon(b); });
+    return at == rates.end() ? RidingRate{} : *at;
+}
+
+std::string few_rides_words(std::span<const RidingRate> rates, double usual_per_day) {
+    if (rates.size() != 1 || !(usual_per_day > 0)) return "";
+    const double most = 7 / rates[0].days_a_ride * std::exp(2.576 * rates[0].log_sd);
+    return fmt::format("How often this bike is ridden is hardly known yet: until six rides over three days are there, look-by days allow for about {} rides a week at most. A bike that goes out more often, for hire say, comes to its look before that day: go by the rides or the kilometres.",
+                       significant(most, 1));
 }
 
 wear::TypicalRiding typical_riding(const parts::Library& library, const parts::Bike& bike) {
@@ -211,8 +207,12 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         }
     std::vector<double> ridden_days;
     for (const wear::RiddenRow* r : dated) ridden_days.push_back(static_cast<double>(*r->day));
-    out.riding = riding_rate(ridden_days, ask.rides_per_day, ask.rides_per_day_log_sd);
+    out.riding_rates = riding_rates(ridden_days, ask.rides_per_day, ask.rides_per_day_log_sd);
+    out.riding = said_rate(out.riding_rates);
+    std::vector<wear::Pace> paces;
+    for (const RidingRate& r : out.riding_rates) paces.push_back({r.days_a_ride, r.log_sd});
     if (dated.size() > 1 && !day_now) day_now = *dated.back()->day;
+    if (day_now) out.few_rides = few_rides_words(out.riding_rates, ask.rides_per_day);
     const auto day_of = [&](double days) -> std::optional<long> {
         if (!day_now || out.riding.days_a_ride <= 0 || days > 365 * 30) return std::nullopt;
         return *day_now + static_cast<long>(std::floor(days));
@@ -234,7 +234,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     if (readable.empty()) return Error{Errc::bad_input, "no part is on this bike by then: look at the start_ride column of the fitted parts"};
     for (const wear::FittedRow* f : on) {
         if (!f) continue;
-        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.riding.days_a_ride, .days_log_sd = out.riding.log_sd, .readings = readable});
+        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .paces = paces, .readings = readable});
         if (!forecast) return forecast.error();
         PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .expected_mm = 0, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
         double noise = is_rotor(f->component) ? rotor_noise_mm : pad_noise_mm;
@@ -249,7 +249,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (!mine.empty() && mine.back().too_thick) p.in_doubt = mine.back();
         if (const auto doubtful = std::count_if(mine.begin(), mine.end(), [](const wear::ThicknessRow& r) { return r.too_thick; }); doubtful > 0 && as_they_stand) {
             p.undated = static_cast<std::size_t>(doubtful) == mine.size();
-            const Result<wear::LifeForecast> other = as_they_stand->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.riding.days_a_ride, .days_log_sd = out.riding.log_sd, .readings = readable});
+            const Result<wear::LifeForecast> other = as_they_stand->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .paces = paces, .readings = readable});
             if (!other) return other.error();
             p.forecast = sooner_of(*forecast, *other);
         }
@@ -269,7 +269,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         for (wear::TaskRow& t : readable) t.set = set_on(thin, t.component, ask.as_of)->set;
         for (PartLife& p : out.parts) {
             if (!p.disbelieved) continue;
-            const Result<wear::LifeForecast> other = believed->forecast(ctx, {p.fitted.component, set_on(thin, p.fitted.component, ask.as_of)->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .days_a_ride = out.riding.days_a_ride, .days_log_sd = out.riding.log_sd, .readings = readable});
+            const Result<wear::LifeForecast> other = believed->forecast(ctx, {p.fitted.component, set_on(thin, p.fitted.component, ask.as_of)->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .paces = paces, .readings = readable});
             if (!other) return other.error();
             p.forecast = sooner_of(p.forecast, *other);
         }
@@ -281,7 +281,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (left && right && !both)   // one of them is followed on its own
             for (const PartLife& p : out.parts)
                 if (p.fitted.component == right->component && p.forecast.limit_ride[3] < std::find_if(out.parts.begin(), out.parts.end(), [&](const PartLife& q) { return q.fitted.component == left->component; })->forecast.limit_ride[3]) any = right;
-        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .days_a_ride = out.riding.days_a_ride, .days_log_sd = out.riding.log_sd, .readings = {}});
+        const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .paces = paces, .readings = {}});
         if (!forecast) return forecast.error();
         PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .expected_mm = 0, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
         for (const PartLife& side : out.parts)
@@ -338,9 +338,8 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
             pads += fmt::format("{}{}, set '{}' ({}: {:g} mm) by {} mm", pads.empty() ? "" : "; ", part_name(f->component), f->set, when(*last), last->thickness_mm, significant(mm, 1));
     }
     if (!pads.empty()) {
-        out.swollen.push_back("Heat swells a resin pad for good, until that layer is worn away. With hot rides before their reading these are taken as thinner than they read: " + pads +
-                              ", give or take as much (assumed). Letting them cool changes nothing; a reading after more riding without such heat tells more.");
-        out.questions.push_back(out.swollen.back());
+        out.swollen.push_back("Heat swells a resin pad for good, until that layer is worn away. With hot rides before their reading these are taken as thinner than they read, on average: " + pads +
+                              ". How much is assumed; it may be next to none, or three times that. Letting them cool changes nothing; a reading after more riding without such heat tells more.");
     }
     for (const PartLife& p : out.parts) {
         if (p.at_limit) hold_back(out, at_limit_words(p));
@@ -382,7 +381,9 @@ Result<ForecastScore> score_of(const Context& ctx, const LifeAsk& ask, const std
         for (const KeptForecast& k : kept)
             if (k.part == f.part && k.component == word_of(f.component)) mine.push_back(&k);
         if (mine.empty()) continue;
-        const Result<wear::Learned> then = wear::learn(ctx, h, ask.priors, end, ask.typical, ask.options);
+        wear::LearnOptions options = ask.options;   // what it was is to be judged, not what to be careful about
+        options.unswollen_too = false;
+        const Result<wear::Learned> then = wear::learn(ctx, h, ask.priors, end, ask.typical, options);
         if (!then) return then.error();
         const Result<wear::LifeForecast> all = then->forecast(ctx, {f.component, f.set, end});
         if (!all) return all.error();
@@ -510,6 +511,8 @@ std::string json_of(const LifeReport& r, std::uint64_t seed, const std::string& 
         out["score"] = {{"judged", r.score->judged}, {"held", r.score->held}, {"too_early", r.score->too_early}, {"misses", misses}, {"text", score_words(*r.score)}};
     } else out["score"] = nullptr;
     out["questions"] = r.questions;
+    out["swollen"] = r.swollen;
+    out["riding"] = r.riding.days_a_ride > 0 ? json{{"rides_per_week", 7 / r.riding.days_a_ride}, {"assumed", !r.riding.by_rides}, {"text", r.few_rides.empty() ? json(nullptr) : json(r.few_rides)}} : json(nullptr);
     out["cautions"] = r.cautions;
     return out.dump(2, ' ', false, json::error_handler_t::replace);
 }
@@ -523,6 +526,8 @@ std::string text_of(const LifeReport& r) {
     if (!r.reasons.empty()) out += '\n';
     for (const std::string& q : r.questions) say("Asked about: " + q);
     if (!r.questions.empty()) out += '\n';
+    for (const std::string& s : r.swollen) say(s);
+    if (!r.swollen.empty()) out += '\n';
     out += fmt::format("After ride {}, {} readings in all. Intervals: 5 to 95 %.\n", r.as_of, r.readings);
     if (!r.plan_words.empty()) say(fmt::format("For riding nothing but {}.", r.plan_words));
     out += '\n';
@@ -547,6 +552,7 @@ std::string text_of(const LifeReport& r) {
         say(line);
     }
     if (!r.hold) {
+        say(r.few_rides);
         for (const auto& p : r.pads)
             if (p) say(fmt::format("{}, the first of the two: {}", p->name, life(*p)));
         out += '\n';

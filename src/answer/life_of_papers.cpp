@@ -62,6 +62,7 @@ void start_again_after_gaps(wear::History& h) {
         if (!before || before->ride != now.ride || before->thickness_mm - now.thickness_mm <= 3 * std::hypot(before->sd_mm, now.sd_mm)) continue;
         const std::string old = now.set, name = fmt::format("{}, from {}", old, now.day ? format_day(*now.day) : "a later reading");
         wear::FittedRow f = *std::find_if(h.fitted.begin(), h.fitted.end(), [&](const wear::FittedRow& r) { return r.component == now.component && r.set == old; });
+        f.heated_from_ride = f.heated_from_ride > 0 ? f.heated_from_ride : f.start_ride;
         f.set = name, f.start_ride = std::max(f.start_ride, now.ride + 1), f.new_mm = now.thickness_mm, f.new_sd_mm = 0.5, f.bedded = true;
         const wear::Component component = now.component;
         for (std::size_t k = i; k < h.readings.size(); ++k)
@@ -188,6 +189,45 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
     ask.priors.spread.set = std::hypot(ask.priors.spread.set, pad_area_sd);
     ask.priors.spread.rotor_rider = std::hypot(ask.priors.spread.rotor_rider, rotor_area_sd);
     return say;
+}
+
+std::vector<const papers::Reading*> readings_of_wear(const papers::Book& book, const papers::Id& bike, const papers::Day& today) {
+    std::vector<const papers::Reading*> out;
+    for (const papers::Reading& r : book.readings) {
+        const bool of_wear = r.what == What::pad_thickness || r.what == What::rotor_thickness || r.what == What::rotor_ridge || r.what == What::plate_thickness;
+        if (!of_wear || !r.part_id || r.day > today) continue;
+        const std::vector<papers::PartStay> stays = papers::stays_of_part(book, *r.part_id, today);
+        if (std::any_of(stays.begin(), stays.end(), [&](const papers::PartStay& s) { return s.bike == bike; })) out.push_back(&r);
+    }
+    return out;
+}
+
+LearnedFrom learned_from(const papers::Book& book, const papers::Bike& bike, std::span<const papers::Ride> rides, const papers::Day& day) {
+    LearnedFrom out;
+    std::vector<papers::Id> parts;
+    for (const papers::Reading* r : readings_of_wear(book, bike.id, day)) {
+        out.readings.push_back(r->id);
+        if (std::find(parts.begin(), parts.end(), *r->part_id) == parts.end()) parts.push_back(*r->part_id);
+    }
+    std::sort(parts.begin(), parts.end());
+    std::vector<std::string> known;
+    for (const papers::Ride& r : rides) {
+        const std::optional<papers::Day> on = day_of(r);
+        const std::string line = fmt::format("{} {} {}", r.id, on.value_or("-"), r.weather);
+        if (on && *on < day) known.push_back(line);
+        else if (!on || *on == day) out.rides_that_day.push_back(line);
+    }
+    std::sort(known.begin(), known.end());
+    std::vector<std::string> told = {bike.description_toml};
+    const auto said = [](const std::optional<double>& x) { return x ? fmt::format("{}", *x) : std::string("-"); };
+    for (const papers::Id& id : parts) {
+        for (const papers::PartStay& s : papers::stays_of_part(book, id, day))
+            if (s.from <= day) known.push_back(fmt::format("{} {} {} {} {}", id, s.bike, parts::word_of(s.end), s.from, s.to && *s.to <= day ? *s.to : ""));
+        for (const papers::Part& p : book.parts)
+            if (p.id == id) told.push_back(fmt::format("{} {} {} {} {} {}", id, p.compound ? parts::word_of(*p.compound) : "-", said(p.new_thickness_mm), said(p.least_thickness_mm), said(p.area_mm2), said(p.diameter_mm)));
+    }
+    out.rides_and_stays = papers::key_of(known), out.described = papers::key_of(told);
+    return out;
 }
 
 std::optional<papers::Day> day_of(const papers::Ride& r) {

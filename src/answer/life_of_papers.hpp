@@ -14,6 +14,10 @@ namespace bw::answer {
 LearnSay learn_of_papers(const parts::Library&, const papers::Book&, const papers::Bike&, const parts::Bike& described, const parts::Bike& ridden, std::span<const papers::Ride> rides,
                          const papers::Day& today);
 std::optional<papers::Day> day_of(const papers::Ride&);
+//! Readings that learning of this bike goes by, up to a day, in order of day and time. They point into the book.
+std::vector<const papers::Reading*> readings_of_wear(const papers::Book&, const papers::Id& bike, const papers::Day& today);
+//! What a forecast of this day is learned from. rides: of this bike; those of later days do not count.
+LearnedFrom learned_from(const papers::Book&, const papers::Bike&, std::span<const papers::Ride> rides, const papers::Day& day);
 //! What a ride did, for learning.
 void take_work(RideLine&, const RideWork&);
 

@@ -147,7 +147,7 @@ Result<StopReport> stop_report(const Context& ctx, const parts::Library& library
         else r.share->effective_cases = count;
     }
     r.stops_by_share = by_share.has_value();
-    if (r.share) r.cautions.push_back(share_weighed_stop_words(*r.share, q.learned_day, r.stops_by_share));
+    if (r.share) r.cautions.push_back(share_weighed_stop_words(*r.share, q.learned_day, r.stops_by_share, q.brakes && *q.brakes != stop::Brakes::both));
     if (!q.learned_text.empty()) r.cautions.push_back(q.learned_text);
 
     const std::vector<stop::Brakes> wanted = q.brakes ? std::vector{*q.brakes} : std::vector{stop::Brakes::both, stop::Brakes::front, stop::Brakes::rear};

@@ -129,8 +129,8 @@ std::string json_of(const StopReport& r, const std::string& version) {
                       {"verdict", {{"do_not_ride", hold}, {"state", inspect::word_of(r.verdict.state)}, {"text", r.verdict.text}, {"reasons", reasons},
                                    {"checks_done", r.verdict.checks_done}, {"checks_total", r.verdict.checks_total}}},
                       {"stops", stops}, {"gain", gain}, {"proof", proof}, {"weighed_by_proof", r.weighed}, {"scaled_by_proof", r.scaled}, {"effective_cases", of(r.effective_cases)},
-                      {"front_share", r.share ? json{{"now", of(r.share->now)}, {"before", of(r.share->before)}, {"of_cases", of(r.share->of_cases)}, {"effective_cases", of(r.share->effective_cases)}, {"whole", r.share->whole},
-                                                     {"stops_too", r.stops_by_share}, {"day", q.learned_day.empty() ? json(nullptr) : json(q.learned_day)}, {"text", share_weighed_stop_words(*r.share, q.learned_day, r.stops_by_share)}} : json(nullptr)},
+                      {"front_share", r.share ? json{{"now", of(r.share->now)}, {"before", of(r.share->before)}, {"of_cases", of(r.share->of_cases)}, {"effective_cases", r.stops_by_share ? of(r.share->effective_cases) : json(nullptr)}, {"whole", r.share->whole},
+                                                     {"stops_too", r.stops_by_share}, {"day", q.learned_day.empty() ? json(nullptr) : json(q.learned_day)}, {"text", share_weighed_stop_words(*r.share, q.learned_day, r.stops_by_share, q.brakes && *q.brakes != stop::Brakes::both)}} : json(nullptr)},
                       {"lever", lever}, {"feel", feel}, {"hold_speed", hold_speed}, {"top_speed", top_speed},
                       {"recorded", r.recorded_file.empty() ? json(nullptr) : json{{"file", r.recorded_file}, {"stops", recorded}}}, {"balance", balance}, {"bedding", bedding}, {"chain", chain}, {"hysteresis", hysteresis},
                       {"yardsticks", yardsticks}, {"cautions", r.cautions}};
@@ -228,9 +228,10 @@ std::string text_of(const StopReport& r) {
         out += "\n";
         for (std::size_t e = 0; e < 2; ++e) {
             const stop::LeverAnswer& l = r.levers[e];
-            line(fmt::format("{} lever: bites {} mm from the bar, {} mm left at the squeeze of an ordinary stop; bites between {} and {} mm suit this hand{}.", e == 0 ? "Front" : "Rear", span(l.bite_mm),
-                             span({std::max(0.0, l.full_mm.p05), std::max(0.0, l.full_mm.p50), std::max(0.0, l.full_mm.p95)}), significant(l.window_mm[0], 2), significant(l.window_mm[1], 2),
-                             fmt::format("; it does so in {:.0f} % of the likely cases", 100 * l.in_window_share)));
+            const std::string suits = l.window_mm[0] > l.window_mm[1] ? fmt::format("no bite suits this hand: under {} mm there is too little way left, beyond {} mm it loses strength; the bite lies where both hold in {:.0f} % of the likely cases", significant(l.window_mm[0], 2), significant(l.window_mm[1], 2), 100 * l.in_window_share)
+                                                                      : fmt::format("bites between {} and {} mm suit this hand; it does so in {:.0f} % of the likely cases", significant(l.window_mm[0], 2), significant(l.window_mm[1], 2), 100 * l.in_window_share);
+            line(fmt::format("{} lever: bites {} mm from the bar, {} mm left at the squeeze of an ordinary stop; {}.", e == 0 ? "Front" : "Rear", span(l.bite_mm),
+                             span({std::max(0.0, l.full_mm.p05), std::max(0.0, l.full_mm.p50), std::max(0.0, l.full_mm.p95)}), suits));
         }
         out += "\n";
         for (std::size_t e = 0; e < 2; ++e) {

@@ -203,18 +203,20 @@ std::optional<std::string> repeats_that_contradict(const papers::Reading& r, dou
     return std::nullopt;
 }
 
-// What happened in the days before a reading that can make a resin pad swell.
-std::string hot_before(papers::Papers& p, const papers::Book& book, const papers::Reading& r, const parts::Library& library) {
-    const long day = parse_day(r.day).value_or(0), days = static_cast<long>(library.value("inspect.swell.days"));
-    const auto near = [&](const papers::Day& d) {
-        const long at = parse_day(d).value_or(-1000000);
-        return at <= day && day - at <= days;
-    };
-    for (const papers::Incident& i : book.incidents)
-        if (i.kind == papers::Happening::overheat && i.bike_id == r.bike_id && near(i.day)) return fmt::format("the brakes were overheated on {}", i.day);
-    for (const papers::Ride& ride : must(p.rides(r.bike_id)))
-        if (ride.day && near(*ride.day) && ride.descent_m.value_or(0) >= library.value("inspect.swell.descent_m")) return fmt::format("a ride on {} lost {:.0f} m", *ride.day, *ride.descent_m);
-    return "";
+// What happened between two readings of pads that can make resin swell: a heated layer stays until it is worn away, so every day
+// since the first of them counts, on whatever bike they were. The newest is named.
+std::string hot_between(papers::Papers& p, const papers::Book& book, const papers::Reading& before, const papers::Reading& r, const parts::Library& library) {
+    std::string what;
+    papers::Day newest;   // days as text: they sort
+    for (const papers::PartStay& stay : papers::stays_of_part(book, *r.part_id, r.day)) {
+        const auto on_it = [&](const papers::Day& d) { return d >= before.day && d <= r.day && d >= stay.from && (!stay.to || d <= *stay.to) && d >= newest; };
+        for (const papers::Ride& ride : must(p.rides(stay.bike)))
+            if (const auto day = ride.day ? ride.day : ride.start_unix_s ? std::optional(format_day(static_cast<long>(std::floor(*ride.start_unix_s / 86400)))) : std::nullopt; day && on_it(*day) && ride.descent_m.value_or(0) >= library.value("inspect.swell.descent_m"))
+                newest = *day, what = fmt::format("a ride on {} lost {:.0f} m", *day, *ride.descent_m);
+        for (const papers::Incident& i : book.incidents)
+            if (i.kind == papers::Happening::overheat && i.bike_id == stay.bike && on_it(i.day)) newest = i.day, what = fmt::format("the brakes were overheated on {}", i.day);
+    }
+    return what;
 }
 
 }  // namespace
@@ -249,7 +251,7 @@ std::optional<std::string> contradiction_of(papers::Papers& all_papers, const pa
         if (now->value <= then->value + doubt_mm) continue;
         std::string why;
         if (pads) {
-            if (const std::string hot = hot_before(all_papers, book, r, library); !hot.empty())
+            if (const std::string hot = hot_between(all_papers, book, *before, r, library); !hot.empty())
                 why = fmt::format(" And {}: the hot layer of a resin pad swells, up to about {:.1f} mm thick in one study, so this is no wear taken back. It stays until that layer is worn away; a reading after more riding without such heat tells more.", hot, library.value("inspect.swell.layer_mm"));
             else
                 why = " Resin pads swell a little after a hot ride; that is no wear taken back. Was there one, that the papers do not know?";

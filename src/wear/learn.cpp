@@ -8,8 +8,10 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <mutex>
 #include <numbers>
 #include <set>
+#include <utility>
 
 #include "base/sampling.hpp"
 
@@ -35,6 +37,7 @@ struct Ride {
     double wet, grit;
     std::optional<long> day;
     long number;
+    int weather = -1;   // in Inside::weathers; -1: of its own (a planned ride)
 };
 
 struct Event {
@@ -90,9 +93,10 @@ private:
 
 // The 0.5 % point of lives that hang together: draws come in chains, and several lives share a draw. The sample's own point, or that
 // of a log-normal through its 5 and 50 % points where that is sooner; the normal's is further out by what those two are known to,
-// from how unlike the chains are. values: [n], >= 0, in the order of the draws; chains: equal parts of them.   Source: [EQ life-9]
-double look_point(std::span<const double> values, std::size_t chains) {
-    const double own = quantile(values, 0.005), early = quantile(values, 0.05), middle = quantile(values, 0.5);
+// from how unlike the chains are. values: [n], >= 0, in the order of the draws; in_order: the same,
+// rising; chains: equal parts of them.   Source: [EQ life-9]
+double look_point(std::span<const double> values, std::span<const double> in_order, std::size_t chains) {
+    const double own = quantile(in_order, 0.005), early = quantile(in_order, 0.05), middle = quantile(in_order, 0.5);
     if (!(own > 0) || !(early > 0)) return own;
     std::vector<double> logs, means;
     for (const double v : values) logs.push_back(std::log(std::max(v, 1e-9)));
@@ -118,6 +122,8 @@ struct Learned::Inside {
     std::uint64_t seed = 1;
     long as_of = 0;
     std::vector<Ride> rides;
+    std::vector<std::pair<double, double>> weathers;   // (wet, grit) as rides have them: few kinds, for tags are
+    std::array<std::vector<double>, 2> own_MJ;          // work by each count of rides; the parameters do not move it
     std::vector<std::string> compounds;
     std::vector<CompoundPriors> compound_priors;
     std::array<std::vector<int>, 2> compound_at;   // [wheel][ride]
@@ -126,10 +132,11 @@ struct Learned::Inside {
     int bias = 0, rider = 1, wet = 2, grit = 3, rubbing = 4, rotor = 5, wheel = 6, side = 8, rotor_wheel = 10, exponent = 12, per_compound = 13, z_share = -1, size = 0;
     std::vector<Vector> draws;
     double accepted = 0;
+    std::unique_ptr<Learned> unswollen;   // the same readings, taken as if nothing swelled; only where something did
 
     // Prefix sums over the rides: work that counts, its square times the scatter.
     struct Sums {
-        std::array<std::vector<double>, 2> pad, pad2, rotor, rotor2, own;
+        std::array<std::vector<double>, 2> pad, pad2, rotor, rotor2;
     };
 
     // What the parameters make of heat and weather, the same for every ride.
@@ -140,6 +147,11 @@ struct Learned::Inside {
         double wet, grit, rub, exponent;   // exponent: of water and grit, on rotors
         std::array<double, 2> part;   // of the work of each wheel, over what it was reckoned with
         std::vector<Heat> heat;       // [compound]
+        std::vector<std::array<double, 2>> factor;   // [weathers] on pads, on rotors
+        std::array<double, 2> factor_of(const Ride& r) const {
+            const double m = (1 + r.wet * wet) * (1 + r.grit * grit);
+            return {m, exponent == 1 || m == 1 ? m : std::exp(exponent * std::log(m))};
+        }
     };
     double front_share_of(const Vector& z) const {   // [EQ life-10]
         const double s = options.front_share, odds = s / (1 - s) * std::exp(z_share >= 0 ? options.front_share_sd * z[z_share] : 0);
@@ -148,12 +160,17 @@ struct Learned::Inside {
     Weather weather_of(const Vector& z) const {
         Weather w{priors.factor.wet * std::exp(priors.factor.wet_sd * z[wet]) - 1, priors.factor.grit * std::exp(priors.factor.grit_sd * z[grit]) - 1,
                   priors.rubbing_N * 1e-6 * std::exp(priors.rubbing_log_sd * z[rubbing]), std::max(0.0, priors.factor.rotor_exponent + priors.rotor_exponent_sd * z[exponent]),
-                  z_share < 0 ? std::array{1.0, 1.0} : std::array{front_share_of(z) / options.front_share, (1 - front_share_of(z)) / (1 - options.front_share)}, {}};
+                  z_share < 0 ? std::array{1.0, 1.0} : std::array{front_share_of(z) / options.front_share, (1 - front_share_of(z)) / (1 - options.front_share)}, {}, {}};
         // An error of this rider's temperatures moves what counts as the threshold.
         const double off_K = std::sqrt(priors.spread.threshold_dK * priors.spread.threshold_dK + priors.observation.pad_temperature_dK * priors.observation.pad_temperature_dK);
         for (std::size_t c = 0; c < compound_priors.size(); ++c) {
             const int at = per_compound + 3 * static_cast<int>(c);
             w.heat.push_back({compound_priors[c].threshold_degC + off_K * z[at + 1], 1e-4 * std::max(0.0, compound_priors[c].growth) * std::exp(priors.spread.growth * z[at + 2])});
+        }
+        for (const auto& [is_wet, is_grit] : weathers) {
+            Ride r{};
+            r.wet = is_wet, r.grit = is_grit;
+            w.factor.push_back(w.factor_of(r));
         }
         return w;
     }
@@ -163,8 +180,8 @@ struct Learned::Inside {
     };
     RideWear wear_of(const Ride& r, std::size_t e, int compound, const Weather& w) const {
         const Heat& heat = w.heat[static_cast<std::size_t>(compound)];
-        const double m = (1 + r.wet * w.wet) * (1 + r.grit * w.grit), over = std::max(0.0, r.degC[e] - heat.threshold_degC);
-        const double me = w.exponent == 1 || m == 1 ? m : std::exp(w.exponent * std::log(m));
+        const double over = std::max(0.0, r.degC[e] - heat.threshold_degC);
+        const auto [m, me] = r.weather >= 0 ? w.factor[static_cast<std::size_t>(r.weather)] : w.factor_of(r);
         const double hot_MJ = r.energy_MJ[e] * w.part[e] * (1 + heat.growth * over * over);
         return {(hot_MJ + w.rub * r.distance_m) * m, hot_MJ * me * compound_priors[static_cast<std::size_t>(compound)].rotor_wear_mm3_MJ};
     }
@@ -183,12 +200,24 @@ struct Learned::Inside {
             }
         }
     }
-    void own_sums(Sums& s) const {   // do not depend on z
-        for (std::size_t e = 0; e < 2; ++e) {
-            s.own[e].assign(rides.size() + 1, 0.0);
-            for (std::size_t i = 0; i < rides.size(); ++i) s.own[e][i + 1] = s.own[e][i] + rides[i].energy_MJ[e];
-        }
+    // Sums of all draws [draw], which every forecast needs: kept from the second question on, where they are not too large; else null.
+    using OfDraws = std::shared_ptr<const std::vector<Sums>>;
+    OfDraws sums_of_draws() const {
+        constexpr std::size_t most = 1 << 23;   // numbers, 64 MB
+        const std::lock_guard lock(mutex);
+        if (!std::exchange(asked_before, true) || of_draws || draws.size() * 8 * (rides.size() + 1) > most) return of_draws;
+        auto all = std::make_shared<std::vector<Sums>>(draws.size());
+        for (std::size_t k = 0; k < draws.size(); ++k) sums(draws[k], (*all)[k]);
+        return of_draws = std::move(all);
     }
+    const Sums& sums_of(const OfDraws& kept, std::size_t draw, Sums& made) const {
+        if (kept) return (*kept)[draw];
+        sums(draws[draw], made);
+        return made;
+    }
+    mutable std::mutex mutex;
+    mutable bool asked_before = false;
+    mutable OfDraws of_draws;
 
     // Log standard deviation of one pad set or rotor about others of its wheel.
     double own_sd(const Chain& c) const { return c.rotor ? std::sqrt(std::max(0.0, 1 - priors.rotor_share.rider - priors.rotor_share.wheel)) * priors.spread.rotor_rider : priors.spread.set; }
@@ -227,7 +256,7 @@ struct Learned::Inside {
         const double var = two[to] - two[from] + priors.drift * priors.drift * sum * sum * std::min(1.0, drift_rides / n);
         if (!c.rotor && !c.bedded && priors.factor.bedding > 0) {
             // Share of the work done while bedding in counts more; own work of one pad is half the wheel's.
-            const double w0 = 0.5 * (s.own[e][from] - s.own[e][c.from]), w1 = 0.5 * (s.own[e][to] - s.own[e][c.from]), B = priors.factor.bedding_MJ;
+            const double w0 = 0.5 * (own_MJ[e][from] - own_MJ[e][c.from]), w1 = 0.5 * (own_MJ[e][to] - own_MJ[e][c.from]), B = priors.factor.bedding_MJ;
             if (w1 > w0) sum *= 1 + priors.factor.bedding * B * (std::exp(-w0 / B) - std::exp(-w1 / B)) / (w1 - w0);
         }
         b.a -= k[0] * sum;
@@ -324,8 +353,6 @@ struct Learned::Inside {
 
     void sample(const Context& ctx) {
         Sums s, other;
-        own_sums(s);
-        own_sums(other);
         const bool nothing = std::all_of(chains.begin(), chains.end(), [](const Chain& c) { return c.events.empty(); });
         const int kept = options.chains * ((options.steps - options.steps / 5) / options.keep_every);
         if (nothing) {   // the prior itself
@@ -437,7 +464,7 @@ Learned::Learned(Learned&&) noexcept = default;
 Learned& Learned::operator=(Learned&&) noexcept = default;
 double Learned::accepted_share() const { return in_->accepted; }
 
-Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& priors, long as_of, const TypicalRiding& typical, const LearnOptions& options) {
+Result<Learned> Learned::learn_as_told(const Context& ctx, const History& h, const WearPriors& priors, long as_of, const TypicalRiding& typical, const LearnOptions& options) {
     auto in = std::make_unique<Learned::Inside>();
     in->priors = priors;
     in->options = options;
@@ -479,7 +506,17 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
             const double rel = r.energy_J[e] ? std::max(o.energy_ride, told > 0 ? std::min(1.0, r.energy_sd_J[e] / told) : 0) : 1.0;
             x.rel2[e] = scatter + rel * rel + weather;
         }
+        const std::pair<double, double> weather_of_it{x.wet, x.grit};
+        const auto like = std::find(in->weathers.begin(), in->weathers.end(), weather_of_it);
+        if (like != in->weathers.end() || in->weathers.size() < 64) {   // else its factors are reckoned for it alone
+            x.weather = static_cast<int>(like - in->weathers.begin());
+            if (like == in->weathers.end()) in->weathers.push_back(weather_of_it);
+        }
         in->rides.push_back(x);
+    }
+    for (std::size_t e = 0; e < 2; ++e) {
+        in->own_MJ[e].assign(in->rides.size() + 1, 0.0);
+        for (std::size_t i = 0; i < in->rides.size(); ++i) in->own_MJ[e][i + 1] = in->own_MJ[e][i] + in->rides[i].energy_MJ[e];
     }
     // Sets, left and right of a wheel together where both carry the name and went on together.
     const auto rides_before = [&](long ride) {
@@ -541,7 +578,7 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
         std::vector<std::pair<std::size_t, double>> hot;
         const FittedRow& pad = h.fitted[static_cast<std::size_t>(c.fitted[Learned::Inside::side_of(r.component)])];
         if (!(priors.swell_mm > 0) || !(priors.swell_layer_mm > 0) || (pad.compound != "organic" && pad.compound != "semi_metallic")) return hot;
-        for (std::size_t i = c.from; i < in->rides.size(); ++i) {
+        for (std::size_t i = pad.heated_from_ride > 0 ? std::min(c.from, rides_before(pad.heated_from_ride)) : c.from; i < in->rides.size(); ++i) {
             const Ride& ride = in->rides[i];
             if (ride.number > r.ride && !(r.any_time && r.day && ride.day == r.day)) break;
             const double share = std::clamp((ride.degC[static_cast<std::size_t>(c.wheel)] - priors.swell_from_degC) / (priors.swell_full_degC - priors.swell_from_degC), 0.0, 1.0);
@@ -578,6 +615,37 @@ Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& pr
     return Learned(std::move(in));
 }
 
+Result<Learned> learn(const Context& ctx, const History& h, const WearPriors& priors, long as_of, const TypicalRiding& typical, const LearnOptions& options) {
+    Result<Learned> learned = Learned::learn_as_told(ctx, h, priors, as_of, typical, options);
+    const auto swollen = [&](const Chain& c) {
+        constexpr double least_mm = 0.001;   // on average, fresh: no reading knows less, and all of it would be learned twice for nothing
+        return std::any_of(c.events.begin(), c.events.end(), [&](const Event& v) { return !v.hot.empty() && v.hot.front().second * priors.swell_mm >= least_mm; });
+    };
+    if (!learned || !options.unswollen_too || std::none_of(learned->in_->chains.begin(), learned->in_->chains.end(), swollen)) return learned;
+    WearPriors flat = priors;   // a layer at the first of two readings hides wear between them, one at the last adds some
+    flat.swell_mm = 0;
+    Result<Learned> other = Learned::learn_as_told(ctx, h, flat, as_of, typical, options);
+    if (!other) return other;
+    learned->in_->unswollen = std::make_unique<Learned>(*std::move(other));
+    return learned;
+}
+
+LifeForecast sooner_of(const LifeForecast& a, const LifeForecast& b) {
+    LifeForecast f = a.limit_ride[3] <= b.limit_ride[3] ? a : b;
+    const auto least = [](const Interval& x, const Interval& y) { return Interval{std::min(x.p05, y.p05), std::min(x.p50, y.p50), std::min(x.p95, y.p95)}; };
+    for (std::size_t i = 0; i < f.km.size(); ++i) f.km[i] = std::min(a.km[i], b.km[i]), f.limit_ride[i] = std::min(a.limit_ride[i], b.limit_ride[i]);
+    f.limit_reached_probability = std::max(a.limit_reached_probability, b.limit_reached_probability);
+    f.thickness_mm = least(a.thickness_mm, b.thickness_mm);
+    if (a.wear_mm_km && b.wear_mm_km)
+        f.wear_mm_km = Interval{std::max(a.wear_mm_km->p05, b.wear_mm_km->p05), std::max(a.wear_mm_km->p50, b.wear_mm_km->p50), std::max(a.wear_mm_km->p95, b.wear_mm_km->p95)};
+    else if (!f.wear_mm_km) f.wear_mm_km = a.wear_mm_km ? a.wear_mm_km : b.wear_mm_km;
+    f.remaining_rides = least(a.remaining_rides, b.remaining_rides), f.remaining_km = least(a.remaining_km, b.remaining_km);
+    f.remaining_descent_m = least(a.remaining_descent_m, b.remaining_descent_m), f.remaining_h = least(a.remaining_h, b.remaining_h);
+    f.look_by_rides = std::min(a.look_by_rides, b.look_by_rides), f.look_by_km = std::min(a.look_by_km, b.look_by_km);
+    f.look_by_days = std::min(a.look_by_days, b.look_by_days), f.days_p05 = std::min(a.days_p05, b.days_p05);
+    return f;
+}
+
 std::vector<double> Learned::log_rate(Component component, const std::string& set) const {
     std::vector<double> out;
     const Chain* c = in_->chain_of({component, set, 0});
@@ -594,12 +662,12 @@ std::vector<double> Learned::thickness_mm(const Context&, Component component, c
     std::vector<double> out;
     const Chain* c = in_->chain_of({component, set, 0});
     if (!c) return out;
-    Inside::Sums s;
-    in_->own_sums(s);
+    Inside::Sums made;
+    const Inside::OfDraws kept = in_->sums_of_draws();
     const std::size_t side = Inside::side_of(component), n = in_->rides.size();
     std::uint64_t k = 0;
     for (const Vector& z : in_->draws) {
-        in_->sums(z, s);
+        const Inside::Sums& s = in_->sums_of(kept, k, made);
         const double extra = c->z_set < 0 ? in_->own_sd(*c) * normal_of(in_->seed, hash_of(set), k, 11) : 0;
         const double extra_side = std::sqrt(left_right_of_set) * normal_of(in_->seed, hash_of(set), k, 12);
         const auto rate = in_->rates(*c, z, extra, extra_side);
@@ -621,10 +689,10 @@ std::vector<double> Learned::swelling_mm(Component component, const std::string&
         for (const Event& v : c->events)
             if (v.side == static_cast<int>(Inside::side_of(component))) last = &v;
     if (!last || last->hot.empty()) return out;
-    Inside::Sums s;
-    in_->own_sums(s);
+    Inside::Sums made;
+    const Inside::OfDraws kept = in_->sums_of_draws();
     for (const Vector& z : in_->draws) {
-        in_->sums(z, s);
+        const Inside::Sums& s = in_->sums_of(kept, out.size(), made);
         out.push_back(in_->swelling_mm(*c, s, in_->rates(*c, z), *last, in_->full_swelling_mm(*c, z)));
     }
     return out;
@@ -669,6 +737,14 @@ std::vector<std::pair<std::string, std::vector<double>>> Learned::parameters(Com
 }
 
 Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, const ForecastOptions& asked) const {
+    Result<LifeForecast> f = forecast_as_told(ctx, task, asked);
+    if (!f || !asked.sooner || !in_->unswollen) return f;
+    const Result<LifeForecast> other = in_->unswollen->forecast_as_told(ctx, task, asked);
+    if (!other) return other;
+    return sooner_of(*f, *other);   // nobody knows by how much it swelled: a swollen layer lengthens no life and hides no wear
+}
+
+Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow& task, const ForecastOptions& asked) const {
     const Inside& in = *in_;
     const Chain* found = in.chain_of(task);
     if (!found) return Error{Errc::bad_input, fmt::format("{} set '{}' was never fitted: add its row to the fitted parts", word_of(task.component), task.set)};
@@ -702,8 +778,10 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
     const auto from_of = [&](std::size_t b) { return b * n / blocks; };
     double days_a_ride = 0;
     std::vector<double> day_of(blocks, 0.0);
-    constexpr std::size_t seasons = 24;
-    std::vector<double> nearness(blocks * seasons, 1.0);
+    // Eight seasons side by side, so that their sums are made together: [season/8][block][season%8].
+    constexpr std::size_t seasons = 24, lanes = 8;
+    std::vector<double> nearness(blocks * seasons, 1.0), cumulated(blocks * seasons);
+    const auto at_season = [&](std::size_t q, std::size_t b) { return (q / lanes * blocks + b) * lanes + q % lanes; };
     const bool dated = planned.empty() && n >= 60 && in.rides.front().day && in.rides.back().day && *in.rides.back().day - *in.rides.front().day > 270;
     if (planned.empty() && n > 1 && in.rides.front().day && in.rides.back().day) days_a_ride = static_cast<double>(*in.rides.back().day - *in.rides.front().day) / static_cast<double>(n - 1);
     if (dated) {
@@ -713,7 +791,7 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
             for (std::size_t q = 0; q < seasons; ++q) {
                 double off = std::fmod(std::abs(static_cast<double>(*r.day) - (static_cast<double>(q) + 0.5) * 365.25 / seasons), 365.25);
                 off = std::min(off, 365.25 - off);
-                nearness[q * blocks + b] = 0.1 + std::exp(-0.5 * off * off / (40.0 * 40.0));
+                nearness[at_season(q, b)] = 0.1 + std::exp(-0.5 * off * off / (40.0 * 40.0));
             }
         }
     }
@@ -722,25 +800,29 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
         for (std::size_t b = 0; b < blocks; ++b) recent[b] = std::exp2(-static_cast<double>(n - from_of(b)) / 200);
 
     std::vector<double> limit, rides_left, km, descent, hours, now, log_rate, log_riding, a_km;
-    Inside::Sums s;
-    in.own_sums(s);
-    std::vector<double> f1(n + 1), f2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), cumulated(blocks), a_ride(blocks), log_var(blocks), log_sd(blocks);
+    Inside::Sums made;
+    const Inside::OfDraws kept = in.sums_of_draws();
+    std::vector<double> of_pool(n + 1), of_pool2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), a_ride(blocks), log_var(blocks), log_sd(blocks);
     for (std::size_t i = 0; i < n; ++i) d1[i + 1] = d1[i] + pool[i].distance_m, h1[i + 1] = h1[i] + pool[i].descent_m, t1[i + 1] = t1[i] + pool[i].duration_s;
+    const int compound = c.compound >= 0 ? c.compound : ridden > 0 ? in.compound_at[e][ridden - 1] : 0;
+    // The riding that was, on one compound all along: its wear is in the sums already.
+    const bool as_ridden = planned.empty() && std::all_of(in.compound_at[e].begin(), in.compound_at[e].end(), [&](int at) { return at == compound; });
     double capped = 0, reached = 0;
     for (std::size_t k = 0; k < in.draws.size(); ++k) {
         if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
         const Vector& z = in.draws[k];
-        in.sums(z, s);
+        const Inside::Sums& s = in.sums_of(kept, k, made);
         const Inside::Weather w = in.weather_of(z);
-        const int compound = c.compound >= 0 ? c.compound : ridden > 0 ? in.compound_at[e][ridden - 1] : 0;
         const CompoundPriors& cp = in.compound_priors[static_cast<std::size_t>(compound)];
-        for (std::size_t i = 0; i < n; ++i) {
-            const Ride& r = pool[i];
-            const Inside::RideWear worn = in.wear_of(r, e, compound, w);
-            const double one = c.rotor ? worn.rotor : worn.pad;
-            f1[i + 1] = f1[i] + one;
-            f2[i + 1] = f2[i] + one * one * r.rel2[e];
-        }
+        if (!as_ridden)
+            for (std::size_t i = 0; i < n; ++i) {
+                const Ride& r = pool[i];
+                const Inside::RideWear worn = in.wear_of(r, e, compound, w);
+                const double one = c.rotor ? worn.rotor : worn.pad;
+                of_pool[i + 1] = of_pool[i] + one;
+                of_pool2[i + 1] = of_pool2[i] + one * one * r.rel2[e];
+            }
+        const std::vector<double>&f1 = !as_ridden ? of_pool : c.rotor ? s.rotor[e] : s.pad[e], &f2 = !as_ridden ? of_pool2 : c.rotor ? s.rotor2[e] : s.pad2[e];
         for (std::size_t q = 0; q < blocks; ++q) {
             const std::size_t i0 = from_of(q), i1 = from_of(q + 1);
             const double length = static_cast<double>(i1 - i0), mean = f1[i1] - f1[i0];
@@ -763,6 +845,18 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
             in.wear_on(o, s, rate, at, ridden, b);
             other[q] = {own ? b.b : b.a, std::sqrt(std::max(0.0, own ? b.bb : b.aa))};
         }
+        // Of a set that was read a draw knows all, so its thickness is the same for all futures of the draw.
+        std::array<double, 2> rate_of_draw{};
+        Belief at_hand;
+        const auto follow = [&](double extra, double extra_side) {
+            rate_of_draw = in.rates(c, z, extra, extra_side);
+            at_hand = in.fresh(c);
+            std::size_t at = std::min(c.from, ridden);
+            in.run(c, s, rate_of_draw, in.full_swelling_mm(c, z), at_hand, at);
+            in.wear_on(c, s, rate_of_draw, at, ridden, at_hand);
+        };
+        const bool of_its_own = c.z_set >= 0 && (c.rotor || c.z_side >= 0);
+        if (of_its_own) follow(0, 0);
         for (std::size_t j = 0; j < per_draw; ++j) {
             const std::uint64_t which = k * per_draw + j;
             Stream stream(key, which, 21), asides(key, which, 33);   // asides: what does not touch the life itself
@@ -770,11 +864,9 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
             const auto normal = [&] { return stream.normal(); };
             const double extra = c.z_set < 0 ? in.own_sd(c) * normal() : 0;
             const double extra_side = std::sqrt(left_right_of_set) * normal();
-            const auto rate = in.rates(c, z, extra, extra_side);
-            Belief b = in.fresh(c);
-            std::size_t at = std::min(c.from, ridden);
-            in.run(c, s, rate, in.full_swelling_mm(c, z), b, at);
-            in.wear_on(c, s, rate, at, ridden, b);
+            if (!of_its_own) follow(extra, extra_side);
+            const std::array<double, 2>& rate = rate_of_draw;
+            const Belief& b = at_hand;
             const double of_side = normal();
             std::array<double, 2> both_mm{};   // the one that is asked about first: the same draw with and without the other
             {
@@ -829,23 +921,30 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
             }
             double bed_from = 0, bed = 0;
             if (!c.rotor && !c.bedded && in.priors.factor.bedding > 0) {
-                bed_from = ridden > c.from ? 0.5 * (s.own[e][ridden] - s.own[e][std::min(c.from, ridden)]) : 0;
+                bed_from = ridden > c.from ? 0.5 * (in.own_MJ[e][ridden] - in.own_MJ[e][std::min(c.from, ridden)]) : 0;
                 // What bedding-in still takes, at the start of the riding to come.
                 bed = rate_here * in.priors.factor.bedding * in.priors.factor.bedding_MJ * std::exp(-bed_from / in.priors.factor.bedding_MJ);
                 left -= std::min(bed, 0.5 * left);
             }
             if (n > 0) {
                 double season = planned.empty() && in.rides.back().day ? static_cast<double>(*in.rides.back().day) : 0;
-                std::size_t last_season = seasons;
+                std::array<bool, seasons / lanes> summed{};
                 for (int step = 0; step < simulated_blocks && left > 0 && gone < longest_rides && way < longest_m; ++step) {
                     const auto q = dated ? std::min<std::size_t>(seasons - 1, static_cast<std::size_t>(std::fmod(season, 365.25) / 365.25 * seasons)) : 0;
-                    if (q != last_season) {
-                        double sum = 0;
-                        for (std::size_t p = 0; p < blocks; ++p) cumulated[p] = sum += weights[p] * nearness[q * blocks + p];
-                        last_season = q;
+                    if (!std::exchange(summed[q / lanes], true)) {
+                        std::array<double, lanes> sum{};
+                        const double* near = &nearness[at_season(q / lanes * lanes, 0)];
+                        double* to = &cumulated[at_season(q / lanes * lanes, 0)];
+                        for (std::size_t p = 0; p < blocks; ++p)
+                            for (std::size_t l = 0; l < lanes; ++l) to[p * lanes + l] = sum[l] += weights[p] * near[p * lanes + l];
                     }
-                    const double u = uniform() * cumulated.back();
-                    const auto p = std::min<std::size_t>(blocks - 1, static_cast<std::size_t>(std::lower_bound(cumulated.begin(), cumulated.end(), u) - cumulated.begin()));
+                    const double u = uniform() * cumulated[at_season(q, blocks - 1)];
+                    std::size_t p = 0, beyond = blocks - 1;   // the first block that reaches u, the last if none does
+                    while (p < beyond) {
+                        const std::size_t half = (p + beyond) / 2;
+                        if (cumulated[at_season(q, half)] < u) p = half + 1;
+                        else beyond = half;
+                    }
                     const std::size_t i0 = from_of(p), i1 = from_of(p + 1);
                     const double length = static_cast<double>(i1 - i0), lost = rate_here * (f1[i1] - f1[i0]) * std::exp(log_sd[p] * normal() - 0.5 * log_var[p]);
                     const double part = lost >= left ? left / lost : 1;
@@ -871,20 +970,28 @@ Result<LifeForecast> Learned::forecast(const Context& ctx, const TaskRow& task, 
         }
     }
     LifeForecast f;
-    for (std::size_t i = 0; i < forecast_points.size(); ++i) f.limit_ride[i] = quantile(limit, forecast_points[i]), f.km[i] = quantile(km, forecast_points[i]);
+    const auto rising = [](std::vector<double> v) {   // quantiles of what is in order already are cheap
+        std::sort(v.begin(), v.end());
+        return v;
+    };
+    const std::vector<double> limit_up = rising(limit), km_up = rising(km), rides_up = rising(rides_left);
+    for (std::size_t i = 0; i < forecast_points.size(); ++i) f.limit_ride[i] = quantile(limit_up, forecast_points[i]), f.km[i] = quantile(km_up, forecast_points[i]);
     const double all = static_cast<double>(limit.size());
     f.limit_reached_probability = reached / all;
     f.capped_share = capped / all;
     f.thickness_mm = interval_of(now);
     if (!a_km.empty()) f.wear_mm_km = interval_of(a_km);
-    f.remaining_rides = interval_of(rides_left), f.remaining_km = interval_of(km), f.remaining_descent_m = interval_of(descent), f.remaining_h = interval_of(hours);
+    f.remaining_rides = interval_of(rides_up), f.remaining_km = interval_of(km_up), f.remaining_descent_m = interval_of(descent), f.remaining_h = interval_of(hours);
     const auto chains = static_cast<std::size_t>(in.options.chains);
-    f.look_by_rides = look_point(rides_left, chains), f.look_by_km = f.km[0] = look_point(km, chains);
+    f.look_by_rides = look_point(rides_left, rides_up, chains), f.look_by_km = f.km[0] = look_point(km, km_up, chains);
     if (f.look_by_rides > 0) f.limit_ride[0] = std::min(f.limit_ride[0], static_cast<double>(in.as_of) + f.look_by_rides);
-    if (asked.days_a_ride > 0) {
+    for (std::size_t p = 0; p < asked.paces.size(); ++p) {
         std::vector<double> days(rides_left.size());
-        for (std::size_t i = 0; i < days.size(); ++i) days[i] = rides_left[i] * asked.days_a_ride * std::exp(asked.days_log_sd * normal_of(ctx.seed, hash_of("days a ride"), i, 0));
-        f.look_by_days = look_point(days, chains), f.days_p05 = quantile(days, 0.05);
+        for (std::size_t i = 0; i < days.size(); ++i) days[i] = rides_left[i] * asked.paces[p].days_a_ride * std::exp(asked.paces[p].log_sd * normal_of(ctx.seed, hash_of("days a ride"), i, 0));
+        // The sooner day of each, not that of the faster pace: a wide one may be late in the middle and soon at its end.   Source: [EQ life-15]
+        const std::vector<double> days_up = rising(days);
+        const double look = look_point(days, days_up, chains), early = quantile(days_up, 0.05);
+        f.look_by_days = p == 0 ? look : std::min(f.look_by_days, look), f.days_p05 = p == 0 ? early : std::min(f.days_p05, early);
     }
     for (const Event& v : c.events) f.readings += first_of_two || v.side == static_cast<int>(asked_side) ? 1 : 0;
     if (!plan_loss.empty()) f.plan_loss_mm = interval_of(plan_loss);

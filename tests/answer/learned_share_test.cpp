@@ -125,6 +125,14 @@ TEST(CaseWeights, AStopByWeightIsNeverBolderThanWithout) {
         EXPECT_EQ(still.brake_distance_m->p50, alone.brake_distance_m->p50);
         EXPECT_EQ(still.lever_force_N.p50, alone.lever_force_N.p50);
     }
+    // What holds back belongs to the deceleration that is given, here that of all cases alike: most of the cases that count are held by the front tyre, most of all by skill.
+    std::vector<stop::StopCase> held = cases;
+    for (std::size_t i = 0; i < n; ++i) held[i].limited_by = shares().habits[i] > 0.62 ? stop::LimitedBy::front_grip : stop::LimitedBy::skill;
+    const stop::StopAnswer all_alike = stop::stop_answer({}, held, {}, 180), leaning = answer::weigh(all_alike, held, *more);
+    ASSERT_EQ(all_alike.limited_by, stop::LimitedBy::skill);
+    ASSERT_EQ(stop::stop_answer({}, held, more->cases, 180).limited_by, stop::LimitedBy::front_grip);
+    ASSERT_EQ(leaning.deceleration_mps2.p50, all_alike.deceleration_mps2.p50);
+    EXPECT_EQ(leaning.limited_by, stop::LimitedBy::skill);
     // One that does not stop in more than one case in twenty does not stop, whoever brakes.
     std::vector<stop::StopCase> some = cases;
     for (std::size_t i = 0; i < n; ++i)
@@ -217,6 +225,15 @@ TEST(StopByShare, JudgesLeversWithAndWithoutAndSaysWhatCasesDoNotReach) {
     ASSERT_TRUE(by_share.share);
     EXPECT_TRUE(by_share.stops_by_share);
     EXPECT_LE(by_share.share->effective_cases, 256) << "of the cases of stops alone, not of those that it was learned with";
+    const auto says = [](const answer::StopReport& r, const char* words) { return std::any_of(r.cautions.begin(), r.cautions.end(), [&](const std::string& c) { return c.find(words) != std::string::npos; }); };
+    EXPECT_TRUE(says(by_share, "Squeezes of stops with both brakes"));
+    // Asked about one brake alone: nothing that is shown of the stop is by weight, and no sentence says so.
+    q.brakes = stop::Brakes::front;
+    const answer::StopReport front = asked(bite_mm, true);
+    q.brakes.reset();
+    ASSERT_TRUE(front.share);
+    EXPECT_FALSE(says(front, "Squeezes of stops with both brakes"));
+    EXPECT_TRUE(says(front, "with one brake alone, and is without it"));
     const double without_mm = plain.levers[0].full_mm.p50, with_mm = by_share.levers[0].full_mm.p50;
     ASSERT_LT(with_mm, without_mm - 0.1);
     // Set so that its middle ends before the bar without the share and at it with.

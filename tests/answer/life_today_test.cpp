@@ -58,18 +58,78 @@ TEST(RidingRate, OfRidersOutsideWhatWasThoughtNoDateComesTooLate) {
             std::vector<double> days;
             for (int i = 0; i * own <= span; ++i) days.push_back(std::floor(i * own));
             if (days.size() < 6) continue;
-            EXPECT_LE(soonest(answer::riding_rate(days, usual, log_sd)), own) << own << " days a ride, for " << span;
+            EXPECT_LE(soonest(answer::said_rate(answer::riding_rates(days, usual, log_sd))), own) << own << " days a ride, for " << span;
         }
     // Said and reckoned by the same number: counted, where the rides are many.
     std::vector<double> many;
     for (int i = 0; i < 60; ++i) many.push_back(i / 3);
-    EXPECT_NEAR(answer::riding_rate(many, usual, log_sd).days_a_ride, 19.0 / 59, 1e-9);
-    EXPECT_TRUE(answer::riding_rate(many, usual, log_sd).by_rides);
+    EXPECT_NEAR(answer::said_rate(answer::riding_rates(many, usual, log_sd)).days_a_ride, 19.0 / 59, 1e-9);
+    EXPECT_TRUE(answer::said_rate(answer::riding_rates(many, usual, log_sd)).by_rides);
     // One a fortnight is not hurried on by more than was thought beforehand; of one ride that is all there is.
-    EXPECT_NEAR(answer::riding_rate(std::vector<double>{0, 14, 28}, usual, log_sd).days_a_ride, (4 / usual + 28) / 6, 0.1);
-    const answer::RidingRate one = answer::riding_rate(std::vector<double>{5}, usual, log_sd);
+    EXPECT_NEAR(answer::said_rate(answer::riding_rates(std::vector<double>{0, 14, 28}, usual, log_sd)).days_a_ride, (4 / usual + 28) / 6, 0.1);
+    const answer::RidingRate one = answer::said_rate(answer::riding_rates(std::vector<double>{5}, usual, log_sd));
     EXPECT_DOUBLE_EQ(one.days_a_ride, 3.5);
     EXPECT_FALSE(one.by_rides);
+}
+
+// Rides at these days before today, of 20 km: what is said of the pads that went on before the first.
+answer::LifeReport ridden_on(const std::vector<long>& days_ago) {
+    answer::LifeAsk ask;
+    ask.today = 20000;
+    ask.priors = wear::default_priors(library());
+    ask.rides_per_day = 2.0 / 7, ask.rides_per_day_log_sd = std::sqrt(std::log1p(0.25));
+    for (const long ago : days_ago) {
+        wear::RiddenRow r;
+        r.ride = static_cast<long>(ask.history.rides.size()) + 1, r.day = 20000 - ago, r.distance_m = 20000, r.energy_J = {8e4, 4e4}, r.pad_degC = {60, 50};
+        ask.history.rides.push_back(r);
+    }
+    ask.as_of = static_cast<long>(days_ago.size());
+    ask.history.fitted = {{wear::Component::front_left_pad, "a", 1, "organic", 1.2, 0.5, 250}, {wear::Component::front_right_pad, "a", 1, "organic", 1.2, 0.5, 250}};
+    return must(answer::life_report(Context{}, library(), ask));
+}
+
+// Six rides in 40 days: plain counting has the sooner pace, what was thought beforehand the sooner look-by date, or the other way round.
+TEST(RidingRate, TheSoonerDateCountsNotTheDateOfTheSoonerPace) {
+    const double usual = 2.0 / 7, log_sd = std::sqrt(std::log1p(0.25));
+    bool other = false;
+    for (const std::vector<long>& ago : {std::vector<long>{40, 33, 25, 16, 8, 0}, {12, 10, 9, 6, 3, 0}, {90, 88, 50, 20, 10, 9, 4, 0}}) {
+        const answer::LifeReport r = ridden_on(ago);
+        ASSERT_EQ(r.riding_rates.size(), 2u);
+        std::vector<double> days;
+        for (const long a : ago) days.push_back(static_cast<double>(20000 - a));
+        const answer::RidingRate said = answer::said_rate(answer::riding_rates(days, usual, log_sd));
+        answer::LifeAsk one;   // the same report by one pace alone
+        one.today = 20000, one.priors = wear::default_priors(library());
+        for (const answer::PartLife& p : r.parts) {
+            // The rides to come are the sample's: days by one pace are its rides times that pace, so a single pace is asked of learning itself.
+            std::vector<double> looks;
+            wear::History h;
+            for (std::size_t i = 0; i < ago.size(); ++i) {
+                wear::RiddenRow x;
+                x.ride = static_cast<long>(i) + 1, x.day = 20000 - ago[i], x.distance_m = 20000, x.energy_J = {8e4, 4e4}, x.pad_degC = {60, 50};
+                h.rides.push_back(x);
+            }
+            h.fitted = {{wear::Component::front_left_pad, "a", 1, "organic", 1.2, 0.5, 250}, {wear::Component::front_right_pad, "a", 1, "organic", 1.2, 0.5, 250}};
+            const long as_of = static_cast<long>(ago.size());
+            const auto learned = wear::learn(Context{}, h, one.priors, as_of, {}, {});
+            ASSERT_TRUE(learned);
+            for (const answer::RidingRate& rate : r.riding_rates)
+                looks.push_back(learned->forecast(Context{}, {p.fitted.component, "a", as_of}, {.whole_set = false, .sooner = true, .plan = {}, .paces = {{rate.days_a_ride, rate.log_sd}}, .readings = {}})->look_by_days);
+            EXPECT_DOUBLE_EQ(p.forecast.look_by_days, std::min(looks[0], looks[1]));
+            other = other || (said.days_a_ride == r.riding_rates[1].days_a_ride && looks[0] < looks[1]);
+        }
+    }
+    EXPECT_TRUE(other) << "else the date of the sooner pace would have done";
+}
+
+TEST(RidingRate, AsLongAsFewRidesAreKnownALookByDaySaysWhatItAllowsFor) {
+    const answer::LifeReport few = ridden_on({1, 1, 1, 0, 0}), many = ridden_on({4, 3, 3, 2, 1, 0});   // five rides in two days: a bike for hire
+    ASSERT_TRUE(few.parts[0].look_by);
+    EXPECT_NE(few.few_rides.find("go by the rides or the kilometres"), std::string::npos) << few.few_rides;
+    EXPECT_NE(answer::text_of(few).find("go by the rides or the"), std::string::npos);
+    EXPECT_EQ(nlohmann::json::parse(answer::json_of(few, 1, "test"))["riding"]["text"], few.few_rides);
+    EXPECT_EQ(many.few_rides, "");
+    EXPECT_TRUE(nlohmann::json::parse(answer::json_of(many, 1, "test"))["riding"]["text"].is_null());
 }
 
 // One bike with front pads and a front rotor, fitted on 1 May; forecasts are put in as they would be kept.

@@ -248,6 +248,13 @@ TEST_F(Cli, AReadingSaysWhoWhatAndWhetherWithThePlate) {
     const Outcome grown = papers({"add", "reading", "pad_thickness", "left=2.2", "--place", "front", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-03"});
     EXPECT_EQ(grown.status, 3);
     EXPECT_NE(grown.err.find("do not grow"), std::string::npos) << grown.err;
+    // A heated layer stays until it is worn away: a hot ride of weeks ago counts, one before the reading that it is compared with does not.
+    ok({"add", "rides", f.write("hot.csv", "date,distance_m,descent_m\n2026-04-30,9000,900\n")});
+    EXPECT_EQ(papers({"add", "reading", "pad_thickness", "left=2.2", "--place", "front", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-30"}).err.find("lost 900 m"), std::string::npos);
+    ok({"add", "rides", f.write("later.csv", "date,distance_m,descent_m\n2026-05-04,9000,800\n")});
+    const Outcome hot = papers({"add", "reading", "pad_thickness", "left=2.2", "--place", "front", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-30"});
+    EXPECT_NE(hot.err.find("a ride on 2026-05-04 lost 800 m"), std::string::npos) << hot.err;
+    ok({"undo"});
     ok({"add", "reading", "pad_thickness", "left=2.2", "--place", "front", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-03", "--sure"});
     EXPECT_EQ(papers({"add", "reading", "pad_thickness", "left=22", "--place", "front", "--by", "Ada", "--with-plate", "no"}).status, 3) << "22 mm is a slip of the point";
     EXPECT_EQ(papers({"add", "reading", "pad_thicknes", "1", "--place", "front"}).status, 2);

@@ -17,6 +17,7 @@ export function lever_said(wheel: WheelName, lever: LeverOfWheel, system: System
   if (!bite) return `Where the ${wheel} lever bites is not known.`;
   const at = `The ${wheel} lever bites ${interval_text(bite, 'length_mm', system)} from the bar`;
   if (near === null || near === undefined || far === null || far === undefined) return `${at}.`;
+  if (near > far) return `${at}; no bite leaves this hand both way and strength.`;
   if (lever.in_window) return `${at}, where this hand works well.`;
   return bite.p50 > far ? `${at}, too far out for this hand.` : `${at}, near the bar for this hand.`;
 }
@@ -36,7 +37,7 @@ export function lever_figure(levers: Both, system: System, reach_mm: Record<Whee
       rows: known.map((w) => {
         const l = levers[w]!, full = whole_interval(l.full_mm);
         const [a, b] = l.window_mm;
-        return [w, interval_text(whole_interval(l.bite_mm)!, 'length_mm', system), full ? interval_text(full, 'length_mm', system) : 'not known', a !== null && a !== undefined && b !== null && b !== undefined ? `${number_text(a, 'length_mm', system, 2)} to ${number_text(b, 'length_mm', system, 2)} ${unit}` : 'not known'];
+        return [w, interval_text(whole_interval(l.bite_mm)!, 'length_mm', system), full ? interval_text(full, 'length_mm', system) : 'not known', a !== null && a !== undefined && b !== null && b !== undefined ? a > b ? 'no bite' : `${number_text(a, 'length_mm', system, 2)} to ${number_text(b, 'length_mm', system, 2)} ${unit}` : 'not known'];
       }),
     },
     draw: (width) => {
@@ -45,7 +46,7 @@ export function lever_figure(levers: Both, system: System, reach_mm: Record<Whee
       let y = 4, scale = 0;
       for (const wheel of known) {
         const l = levers[wheel]!, [a, b] = l.window_mm;
-        const window_mm: [number, number] | null = a !== null && a !== undefined && b !== null && b !== undefined ? [a, b] : null;
+        const window_mm: [number, number] | null = a !== null && a !== undefined && b !== null && b !== undefined && a <= b ? [a, b] : null;
         out.push(el('text', { x: 2, y: y + 12, 'font-weight': 650 }, `${name(wheel)} lever`));
         const drawn = lever_drawn({ reach_mm: reach_mm?.[wheel] ?? null, bite_mm: whole_interval(l.bite_mm), full_mm: whole_interval(l.full_mm), window_mm, full_words: 'ordinary stop' }, 2, y + 10, w - 4, css_px_per_mm, system);
         out.push(...drawn.parts);

@@ -1925,8 +1925,8 @@ export interface components {
         now: components["schemas"]["points"];
         before: components["schemas"]["points"];
         of_cases: components["schemas"]["points"];
-        /** @description likely cases that count for stops, with the proof stops */
-        effective_cases: number;
+        /** @description likely cases that count for stops, with the proof stops; null: stops are not weighed by it */
+        effective_cases: number | null;
         /** @description false: too few cases are like what was learned, and the weights go only part of the way */
         whole: boolean;
         /** @description false: proof stops leave too few such cases; only levers are judged with and without */
@@ -2001,6 +2001,14 @@ export interface components {
         text?: string;
       }) | null;
       questions?: string[];
+      /** @description Pads whose newest reading holds a layer that heat has swollen: taken as thinner than they read. */
+      swollen?: string[];
+      /** @description How often it is taken as ridden for dates; null: no dates are known. text: that look-by days may come too late for a bike that goes out very often, as long as few rides are known. */
+      riding?: OneOf<[null, {
+        rides_per_week: number;
+        assumed: boolean;
+        text: string | null;
+      }]>;
       cautions?: string[];
       forecasts?: ({
           /** @enum {unknown} */

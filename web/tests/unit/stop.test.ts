@@ -3,7 +3,7 @@
 import { describe, expect, it } from 'vitest';
 import { alike_ends, balance_figure, balance_said, sum_for } from '../../src/figures/balance';
 import { force_share, stage_value } from '../../src/figures/chain';
-import { lever_said } from '../../src/figures/lever';
+import { lever_figure, lever_said } from '../../src/figures/lever';
 import { decline, declined, entry_of_stop, forget_kept, left_in_browser, lever_place, old_stops, proof_stop, recorded_entry, stops_for_job, waiting_stops, type OldStop, type OneBrakeStop } from '../../src/proof';
 import type { Waiting } from '../../src/queue';
 import type { Balance, LeverOfWheel, ProofPage, RecordedStops } from '../../src/wire';
@@ -122,6 +122,11 @@ describe('The chain', () => {
 describe('The lever', () => {
   const points = (v: number) => ({ p05: v - 2, p50: v, p95: v + 2 });
   const lever = (bite: number, in_window: boolean): LeverOfWheel => ({ bite_mm: points(bite), full_mm: points(bite - 6), window_mm: [13, 39], in_window, travel_per_pad_mm_mm: 50, force_03g_N: points(60), force_lock_N: points(120) });
+  it('without a bite that leaves way and strength says so, whichever way the ends lie', () => {
+    const none = { ...lever(34, false), window_mm: [41, 39] } as LeverOfWheel;
+    expect(lever_said('front', none, 'metric')).toContain('no bite leaves this hand both way and strength');
+    expect(lever_figure({ front: none, rear: null }, 'metric')!.table!.rows[0]![3]).toBe('no bite');
+  });
   it('says where the bite is, and nothing of an arm', () => {
     const all = [lever_said('front', lever(34, true), 'metric'), lever_said('front', lever(48, false), 'metric'), lever_said('rear', lever(8, false), 'metric')];
     expect(all[0]).toContain('works well');

@@ -253,7 +253,7 @@ Result<std::vector<ride::MotionPaths>> motion_alone(const Context& ctx, const pa
 std::string json_of(const Answer&, const std::string& version);
 std::string share_weighed_words(const ShareWeighed&);
 //! The same where only stops and levers are at hand. day: of the forecast that it is from; stops_too: not where proof stops stand alone.
-std::string share_weighed_stop_words(const ShareWeighed&, const std::string& day, bool stops_too);
+std::string share_weighed_stop_words(const ShareWeighed&, const std::string& day, bool stops_too, bool one_brake);
 //! A reason to measure where the likely cases do not reach what was learned.
 std::optional<inspect::Check> share_beyond_cases(const ShareWeighed&);
 //! For a terminal, at most 80 columns; what matters first.

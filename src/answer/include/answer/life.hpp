@@ -34,11 +34,19 @@ struct RideLine {
     wear::RiddenRow row;
     std::array<std::vector<double>, 2> energy_J;
 };
+//! What in the papers it is learned from, so that it is known later whether that still stands.
+struct LearnedFrom {
+    std::vector<std::string> readings;                     //!< ids
+    std::vector<std::string> rides_that_day;               //!< of the day itself and of none, to which more may come: id, day and weather
+    std::string rides_and_stays;                           //!< hash of the rides before that day, and of where what was read was on
+    std::string described;                                 //!< hash of the bike's description, and of what is told of the parts that were read
+};
 //! What the papers hold for learning; energies are filled in as rides are computed.
 struct LearnSay {
     std::vector<RideLine> lines;                           //!< every ride of the bike, by day, numbered from 1
     std::vector<std::optional<std::size_t>> line_of;       //!< [ride of the answer] which line it is; none: nobody rode it
     LifeAsk ask;                                           //!< its rides and plan are still empty
+    LearnedFrom from;                                      //!< as the papers were when the lines were made
     bool plan_alone = false;                               //!< with as_asked: only those of them that nobody rode
     bool as_asked = false;                                 //!< the rides of the answer stand for the riding to come, not all that was
 };
@@ -52,9 +60,14 @@ struct RidingRate {
 //! Of rides that come by chance: the first ride and `rides` more within `days`. Beforehand their rate is a gamma about
 //! usual_per_day (0: nothing is known beforehand; then rides > 0).   [EQ life-15]
 RidingRate riding_rate_of(double rides, double days, double usual_per_day, double usual_log_sd);
-//! How often a bike is ridden, for every date and wherever it is printed. days: [rides] of its rides, in order, not decreasing. Of
-//! the last 60 days if that is more often; from six rides over three days on by plain counting if its 0.5 % point is sooner. [EQ life-15]
-RidingRate riding_rate(std::span<const double> days, double usual_per_day, double usual_log_sd);
+//! How often a bike is ridden: of the dates that follow from each the sooner counts. days: [rides] of its rides, in order, not
+//! decreasing. The first by what was thought beforehand and the rides, of the last 60 days if that is more often; from six rides over
+//! three days on a second by plain counting. Empty: not known.   [EQ life-15]
+std::vector<RidingRate> riding_rates(std::span<const double> days, double usual_per_day, double usual_log_sd);
+//! The one that is printed: of the sooner 0.5 % point from ride to ride.
+RidingRate said_rate(std::span<const RidingRate>);
+//! That look-by days may come too late for a bike that goes out very often, as long as the rides do not tell it; else empty.
+std::string few_rides_words(std::span<const RidingRate>, double usual_per_day);
 //! Usual riding of such a bike, for who has not ridden yet.
 wear::TypicalRiding typical_riding(const parts::Library&, const parts::Bike&);
 
@@ -116,8 +129,10 @@ struct LifeReport {
     bool hold = false, replace = false, doubt = false;
     std::vector<std::string> reasons, questions;
     std::size_t holds = 0;                       //!< of reasons, the first ones: for which the bike is held back
-    RidingRate riding;                           //!< that the dates rest on
-    std::vector<std::string> swollen;            //!< of questions: pads whose newest reading holds a swollen layer
+    std::vector<RidingRate> riding_rates;        //!< that the dates rest on, on the sooner of each
+    RidingRate riding;                           //!< the one of them that is printed
+    std::string few_rides;                       //!< few_rides_words, where dates are given
+    std::vector<std::string> swollen;            //!< pads whose newest reading holds a swollen layer: one sentence for all
     std::string plan_words;
     std::optional<ForecastScore> score;
     std::vector<std::string> cautions;

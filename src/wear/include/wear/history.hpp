@@ -44,6 +44,7 @@ struct FittedRow {
     bool limit_stated = true;    //!< by the maker or whoever keeps the list; else it is common practice
     std::string part;            //!< id in the papers; empty: none
     bool bedded = false;         //!< it was ridden before: no bedding-in is to come
+    long heated_from_ride = 0;   //!< the pad was on since this ride, where it is followed anew from a later one: its heat since then counts; 0: start_ride
 };
 
 struct ThicknessRow {

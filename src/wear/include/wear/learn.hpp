@@ -31,7 +31,7 @@ struct LifeForecast {
     Interval remaining_rides, remaining_km, remaining_descent_m, remaining_h;   //!< 0 where the limit is passed
     std::optional<Interval> wear_mm_km;        //!< what a kilometre to come takes off on average, drawn with each life that has not ended; nothing: all have
     double look_by_rides = 0, look_by_km = 0;  //!< 0.5 % of the lives end before: the sooner of the sample's point and a log-normal's   [EQ life-9]
-    double look_by_days = 0, days_p05 = 0;     //!< 0.5 and 5 % points of the days to go, the rate of riding drawn with each life; 0 without one
+    double look_by_days = 0, days_p05 = 0;     //!< 0.5 and 5 % points of the days to go, the rate of riding drawn with each life; of several rates the sooner; 0 without one
     double capped_share = 0;                   //!< lives that were cut at the cap
     int readings = 0;                          //!< of this set, used
     std::array<double, 6> km{};                //!< remaining, at the points of limit_ride, the first the look-by point
@@ -49,14 +49,24 @@ struct LearnOptions {
     bool use_readings = true;                      //!< false: what the prior alone says
     //! Share of the work that the rides were reckoned with for the front, and the sd of its logit; 0: not learned.   [EQ life-10]
     double front_share = 0.6, front_share_sd = 0;
+    bool unswollen_too = true;                     //!< where pads swelled: learned a second time as if none had, for ForecastOptions::sooner
+};
+
+//! Days from one ride to the next: median, and spread of its logarithm.
+struct Pace {
+    double days_a_ride = 0, log_sd = 0;
 };
 
 struct ForecastOptions {
     bool whole_set = false;                        //!< of a pad: the first of the two to come to its limit
+    bool sooner = true;                            //!< where pads swelled: the sooner of that and of taking readings as they stand   [EQ life-14]
     std::vector<RiddenRow> plan = {};              //!< the riding to come, in place of riding that was
-    double days_a_ride = 0, days_log_sd = 0;       //!< median, and spread of its logarithm; 0: then no days are given
+    std::vector<Pace> paces = {};                  //!< ways to reckon how often it is ridden: of each point of the days the soonest; empty: no days are given
     std::vector<TaskRow> readings = {};            //!< thicknesses whose share of the spread is asked about; as_of_ride is not read
 };
+
+//! At every point the sooner of two forecasts of one part. Whose shares: the one that ends first.
+LifeForecast sooner_of(const LifeForecast&, const LifeForecast&);
 
 //! What is believed of one rider after a ride: draws of the parameters given the readings up to then.
 class Learned {
@@ -84,6 +94,8 @@ public:
 private:
     friend Result<Learned> learn(const Context&, const History&, const WearPriors&, long, const TypicalRiding&, const LearnOptions&);
     struct Inside;
+    static Result<Learned> learn_as_told(const Context&, const History&, const WearPriors&, long, const TypicalRiding&, const LearnOptions&);
+    Result<LifeForecast> forecast_as_told(const Context&, const TaskRow&, const ForecastOptions&) const;
     explicit Learned(std::unique_ptr<Inside>);
     std::unique_ptr<Inside> in_;
 };
