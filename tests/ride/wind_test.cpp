@@ -28,9 +28,14 @@ Air air_from(double speed_mps, double from_deg) {
 }
 
 //! Ten minutes of coasting towards a compass course: slopes of 2 to 6 % in turn; positions, a barometer in steps of 0.2 m, a speed
-//! sensor that is 0.03 m/s off now and then.
-Track coasted(double course_deg, const Air& air) {
-    Track t;
+//! sensor that is 0.03 m/s off now and then. air_J: what the air took; without_side_J: by its part along the way alone.
+struct Coasted {
+    Track track;
+    double air_J = 0, without_side_J = 0;
+};
+Coasted coasted(double course_deg, const Air& air) {
+    Coasted out;
+    Track& t = out.track;
     t.file = "coasting";
     t.content_hash = 4711 + static_cast<std::uint64_t>(course_deg);
     const double east = std::sin(course_deg / 57.29577951308232), north = std::cos(course_deg / 57.29577951308232);
@@ -46,24 +51,26 @@ Track coasted(double course_deg, const Air& air) {
             const double past_east = v * east - air.east_mps, past_north = v * north - air.north_mps;   // the rider's velocity through the air
             const double density = 101325 * std::exp(-height / 8434) / (287.05 * 288.15);
             const double along = past_east * east + past_north * north, size = std::sqrt(past_east * past_east + past_north * past_north);
-            const double force = mass_kg * 9.81 * (sine - crr * cosine) - 0.5 * density * area_m2 * size * along;
+            const double drag = 0.5 * density * area_m2 * size * along, force = mass_kg * 9.81 * (sine - crr * cosine) - drag;
             const double before = v;
             v = std::max(0.5, v + 0.02 * force / (mass_kg + wheels_kg));
             const double step = 0.01 * (before + v);
             way += step;
+            out.air_J += drag * step;
+            out.without_side_J += 0.5 * density * area_m2 * std::abs(along) * along * step;
             height -= sine * step;
             level_m += cosine * step;
         }
     }
-    return t;
+    return out;
 }
 
 struct Found {
     double brakes_J = 0, height_J = 0, air_J = 0, unexplained_J = 0;
 };
 //! What the reconstruction makes of it; told: what the rider said, nothing: nobody said anything.
-Found found(const Track& track, std::optional<Air> told, double head_mps = 0) {
-    MotionParameters p{.mass_kg = mass_kg, .rotating_kg = wheels_kg, .drag_area_m2 = area_m2, .rolling_resistance = crr, .efficiency = 0.97, .wind_mps = head_mps, .air_degC = 15};
+Found found(const Track& track, std::optional<Air> told) {
+    MotionParameters p{.mass_kg = mass_kg, .rotating_kg = wheels_kg, .drag_area_m2 = area_m2, .rolling_resistance = crr, .efficiency = 0.97, .wind_mps = 0, .air_degC = 15};
     if (told) p.wind_from = WindFrom{.east_mps = -told->east_mps, .north_mps = -told->north_mps};
     const std::vector<MotionParameters> draws(16, p);
     std::vector<std::size_t> keys(16);
@@ -87,10 +94,11 @@ class Course : public ::testing::TestWithParam<int> {};
 // 7 m/s against the rider: who takes the told direction the wrong way round, or north for east, finds a brake that was never touched.
 TEST_P(Course, AToldHeadWindIsNoBraking) {
     const Air air = air_from(7, GetParam());
-    const Track track = coasted(GetParam(), air);
+    const auto [track, air_J, unused] = coasted(GetParam(), air);
     const Found right = found(track, air), wrong = found(track, Air{-air.east_mps, -air.north_mps}), nobody = found(track, std::nullopt);
     EXPECT_LT(std::abs(right.brakes_J), 0.03 * right.height_J);
     EXPECT_LT(std::abs(right.unexplained_J), 0.04 * right.height_J);
+    EXPECT_NEAR(right.air_J, air_J, 0.04 * right.height_J);
     EXPECT_GT(wrong.brakes_J, 0.3 * wrong.height_J);
     EXPECT_GT(nobody.brakes_J, right.brakes_J + 0.1 * right.height_J);
 }
@@ -99,18 +107,19 @@ TEST_P(Course, AToldHeadWindIsNoBraking) {
 TEST_P(Course, AToldSideWindIsNoBrakingEither) {
     for (const int side : {90, 270}) {
         const Air air = air_from(9, GetParam() + side);
-        const Track track = coasted(GetParam(), air);
-        const Found right = found(track, air), nobody = found(track, std::nullopt);
+        const auto [track, air_J, without_side_J] = coasted(GetParam(), air);
+        const Found right = found(track, air);
         EXPECT_LT(std::abs(right.brakes_J), 0.03 * right.height_J) << side;
         EXPECT_LT(std::abs(right.unexplained_J), 0.04 * right.height_J) << side;
-        EXPECT_GT(nobody.brakes_J, right.brakes_J + 0.1 * right.height_J) << side;
+        EXPECT_NEAR(right.air_J, air_J, 0.04 * right.height_J) << side;
+        EXPECT_GT(air_J - without_side_J, 0.15 * right.height_J) << "or the line above could not fail";
     }
 }
 INSTANTIATE_TEST_SUITE_P(Wind, Course, ::testing::Values(0, 90, 200, 315));
 
 TEST(ToldWind, IsLeftAsideWithAWordWhereTheRecordingHasNoPositions) {
     const Air air = air_from(7, 90);
-    Track track = coasted(90, air);
+    Track track = coasted(90, air).track;
     track.latitude_deg.clear();
     track.longitude_deg.clear();
     MotionParameters p{.mass_kg = mass_kg, .rotating_kg = wheels_kg, .drag_area_m2 = area_m2, .rolling_resistance = crr, .efficiency = 0.97, .wind_mps = 0, .air_degC = 15}, told = p;
