@@ -40,6 +40,9 @@ std::vector<Assumption> assumptions(const parts::Library& library, const Request
     const auto any_plan_untold = [&](auto&& told) { return std::any_of(request.planned.begin(), request.planned.end(), [&](const PlannedInput& r) { return !told(r.tags); }); };
     if (any_untold([](const RideInput& r) { return r.tags.wind_mps.has_value(); }) || any_plan_untold([](const RideTags& t) { return t.wind_mps.has_value(); }))
         row("riding.wind_mps", "ride.wind_mps");
+    const auto blown = [](const auto& list) { return std::any_of(list.begin(), list.end(), [](const auto& r) { return r.tags.wind_from_deg.has_value(); }); };
+    if (blown(request.rides) || blown(request.planned))
+        for (const char* name : {"shelter", "direction_deg"}) row(fmt::format("wind.{}", name).c_str(), fmt::format("ride.wind_{}", name).c_str());
     const bool air_untold = any_untold([](const RideInput& r) { return r.tags.air_degC || !r.track.temperature_degC.empty(); }) ||
                             any_plan_untold([](const RideTags& t) { return t.air_degC.has_value(); });
     if (air_untold) row("riding.air_degC", "ride.air_degC");

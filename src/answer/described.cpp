@@ -47,7 +47,7 @@ Result<RideWork> descent_work(const Context& ctx, const parts::Library& library,
         const ride::MotionParameters p{.mass_kg = whole.mass_kg,
                                        .rotating_kg = c.bike.wheel_inertia_kgm2.value / (c.bike.wheel_radius_m.value * c.bike.wheel_radius_m.value),
                                        .drag_area_m2 = whole.drag_area_m2, .rolling_resistance = whole.rolling_resistance,
-                                       .wind_mps = tags.wind_mps.value_or(0), .air_degC = air_degC};
+                                       .wind_mps = head_wind_mps(tags), .air_degC = air_degC};
         const double density = ride::air_density(altitude_m, air_degC);
         const double drag_N = ride::air_drag_N(p, density, v), rolling_N = ride::rolling_drag_N(p, grade);
         const double force_N = std::max(0.0, -ride::slope_force_N(p, grade) - drag_N - rolling_N);

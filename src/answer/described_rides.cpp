@@ -87,7 +87,7 @@ wear::ToldRide told_ride(const balance::Whole& whole, const RideTags& tags, doub
             .total_mass_kg = whole.mass_kg,
             .drag_area_m2 = whole.drag_area_m2,
             .rolling_resistance = whole.rolling_resistance,
-            .wind_mps = tags.wind_mps.value_or(0),
+            .wind_mps = head_wind_mps(tags),
             .air_degC = tags.air_degC.value_or(untold_air_degC)};
 }
 
@@ -288,6 +288,9 @@ Result<std::vector<RideAnswer>> described_answers(const Context& ctx, const part
                             .text = fmt::format("Its temperatures are those of a typical descent of {} country, as long as its metres down ask for, not of this ride.", wear::word_of(country))});
         if (!row.descent_m)
             r.faults.push_back({.kind = ride::FaultKind::no_altitude, .count = 1, .seconds = 0, .text = fmt::format("Its descent was not told: about {} m are assumed.", significant(r.descent_m, 2))});
+        if (row.tags.wind_from_deg)
+            r.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = 0,
+                                .text = "The wind was told with its direction, and nobody knows which way a described ride went: it counts as one that nobody told. If you know the mean head wind along the way, tell that."});
         out.push_back(std::move(r));
     }
     return out;

@@ -26,7 +26,7 @@ namespace {
 std::string said(const std::optional<double>& x) { return x ? fmt::format("{}", *x) : std::string("-"); }
 std::string said(const RideTags& t) {
     return fmt::format("surface {} weather {} wind {} air {} load {}", t.surface ? static_cast<int>(*t.surface) : -1, t.weather ? static_cast<int>(*t.weather) : -1, said(t.wind_mps),
-                       said(t.air_degC), said(t.load_kg));
+                       said(t.air_degC), said(t.load_kg)) + (t.wind_from_deg ? fmt::format(" from {}", *t.wind_from_deg) : std::string());
 }
 
 // Every value that the bike has, told or assumed, and which are told: some rooms ask.
@@ -57,10 +57,10 @@ std::string canonical(const Cases& drawn) {
 }
 
 RideTags tags_of(const papers::Ride& r, const RideTags& common) {
-    RideTags t{.surface = stop::surface_of(r.surface), .weather = weather_of(r.weather), .wind_mps = r.wind_mps, .air_degC = r.air_degC, .load_kg = r.load_kg};
+    RideTags t{.surface = stop::surface_of(r.surface), .weather = weather_of(r.weather), .wind_mps = r.wind_mps, .air_degC = r.air_degC, .load_kg = r.load_kg, .wind_from_deg = r.wind_from_deg};
     if (!t.surface) t.surface = common.surface;
     if (!t.weather) t.weather = common.weather;
-    if (!t.wind_mps) t.wind_mps = common.wind_mps;
+    fill_wind(t, common);
     if (!t.air_degC) t.air_degC = common.air_degC;
     if (!t.load_kg) t.load_kg = common.load_kg;
     return t;

@@ -39,13 +39,15 @@ std::vector<Case> cases_of(const parts::Library&, const parts::Bike&, const Case
 
 //! What one anchor case says of one ride only.
 struct RideUnknowns {
-    ride::MotionParameters motion;   //!< wind as told: what is not known of it is a state of the motion
+    ride::MotionParameters motion;   //!< wind as told (of a direction: as drawn at the rider): what is not known beyond it is a state of the motion
     double wet_share = 0, grit_share = 0;
     double spray_share = 0;          //!< of the way on which water reaches the brakes: 0 unless somebody said that the ride was wet
     double spray_phase = 0;          //!< 0..1: where wet stretches lie
 };
 //! [anchor_cases]; recorded_degC: NaN = the recorder felt no air. Pure in ctx.seed, the ride's hash and the cases.
 std::vector<RideUnknowns> ride_unknowns(const Context&, const parts::Library&, const RideTags&, std::uint64_t ride_hash, double recorded_degC, std::span<const Case>);
+//! Of each component of the wind over the land beyond the drawn one, where it was told with its direction.   [EQ motion-17]
+double wind_from_sd_mps(const parts::Library&, const RideTags&);
 //! Motion of a recorded ride for those unknowns; fails as ride::reconstruct.
 Result<ride::MotionPaths> motion_of(const Context&, const parts::Library&, const Request&, const RideInput&, std::span<const RideUnknowns>);
 //! Median of the finite values; NaN if there is none.

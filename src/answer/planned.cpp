@@ -16,6 +16,19 @@ namespace {
 // What belongs to one outing only, beside what ride_unknowns draws.
 enum Stream : std::size_t { wind_stream, stops_stream, streams };
 
+constexpr const char* wind_without_direction =
+    "The wind was told with its direction, and this way has no positions: where it leads is not known, so the wind counts as one that nobody told. If you know the mean head wind along the way, tell that.";
+
+// A wind with a direction is of use where the way has one.
+RideTags tags_along(const PlannedInput& input) {
+    RideTags tags = input.tags;
+    if (tags.wind_from_deg && !ride::has_direction(input.route)) {
+        tags.wind_mps.reset();
+        tags.wind_from_deg.reset();
+    }
+    return tags;
+}
+
 // --altitude none: the way as one without heights.
 bool left_aside(const Request& request, const PlannedInput& input) { return request.altitude == ride::AltitudeSource::none && !input.route.altitude_m.empty(); }
 ride::Route level(ride::Route route) {
@@ -44,11 +57,15 @@ Result<ride::MotionPaths> planned_motion(const Context& ctx, const parts::Librar
                                          std::vector<RideUnknowns>& unknowns) {
     const ride::Style style = input.style.value_or(ride::Style::dragging);
     const double braking_factor = library.value(fmt::format("plan.style.{}.braking_factor", ride::word_of(style)));
-    unknowns = ride_unknowns(ctx, library, input.tags, input.route.content_hash, std::nan(""), cases);
+    const RideTags tags = tags_along(input);
+    unknowns = ride_unknowns(ctx, library, tags, input.route.content_hash, std::nan(""), cases);
     // Evenly drawn like the cases, from dimensions that nothing else of a ride uses.
     constexpr std::size_t first = 410;
     const std::vector<double> u = shifted_sobol(anchor_cases, first + streams, mix(ctx.seed, input.route.content_hash, 1, 0));
     const Uncertain& wind = library.row("riding.wind_mps").value;
+    // A told wind strays from the drawn one in both components, by as much as the filter of a recorded ride lets it.
+    const std::size_t wind_first = 416;
+    const std::vector<double> v = tags.wind_from_deg ? shifted_sobol(anchor_cases, wind_first + 2, mix(ctx.seed, input.route.content_hash, 3, 0)) : std::vector<double>{};
     std::vector<ride::MotionParameters> draws;
     std::vector<ride::PlanHabits> habits;
     std::vector<std::size_t> keys;
@@ -56,7 +73,12 @@ Result<ride::MotionPaths> planned_motion(const Context& ctx, const parts::Librar
         const auto z = [&](Stream stream) { return normal_quantile(u[i * (first + streams) + first + stream]); };
         const CaseRow row(drawn, i);
         ride::MotionParameters& p = unknowns[i].motion;
-        p.wind_mps = input.tags.wind_mps ? *input.tags.wind_mps + library.value("riding.wind_told_mps") * z(wind_stream) : wind.sd * z(wind_stream);
+        if (p.wind_from) {
+            const double* own = &v[i * (wind_first + 2) + wind_first];
+            p.wind_from->east_mps += wind_from_sd_mps(library, tags) * normal_quantile(own[0]);
+            p.wind_from->north_mps += wind_from_sd_mps(library, tags) * normal_quantile(own[1]);
+        } else
+            p.wind_mps = tags.wind_mps ? *tags.wind_mps + library.value("riding.wind_told_mps") * z(wind_stream) : wind.sd * z(wind_stream);
         draws.push_back(p);
         // A tyre that holds less is leant less, in the same measure.
         const double grip = grip_of(cases[i].stop, input.tags.surface.value_or(stop::Surface::dry)) / cases[i].stop.grip_dry;
@@ -93,6 +115,8 @@ Result<RideWork> planned_work(const Context& ctx, const parts::Library& library,
     if (request.altitude && *request.altitude != ride::AltitudeSource::terrain && *request.altitude != ride::AltitudeSource::none)
         motion->faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = 0,
                                   .text = fmt::format("--altitude {} is for recorded rides: a planned way takes its heights from the map, and learns their error from them.", ride::word_of(*request.altitude))});
+    if (input.tags.wind_from_deg && !ride::has_direction(input.route))
+        motion->faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = 0, .text = wind_without_direction});
     const bool aside = left_aside(request, input);
     withhold_without_altitude(r, library, ride::altitude_cover(aside ? level(input.route) : input.route), aside);
     r.file = input.route.file;

@@ -2,6 +2,7 @@
 // What belongs to one ride only (wind, air, weather), drawn for the anchor cases, and the motion that follows. Layer: answer
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "base/sampling.hpp"
 #include "internal.hpp"
@@ -25,9 +26,29 @@ std::vector<double> ride_normals(std::uint64_t seed, std::uint64_t ride_hash) {
     return z;
 }
 
-// Of each component of the wind beyond the told one.
+// Of each component of the wind beyond the told head wind, or where nobody told any.
 double wind_sd_mps(const parts::Library& library, const RideTags& tags) {
-    return tags.wind_mps ? library.value("riding.wind_told_mps") : library.row("riding.wind_mps").value.sd;
+    return tags.wind_mps && !tags.wind_from_deg ? library.value("riding.wind_told_mps") : library.row("riding.wind_mps").value.sd;
+}
+
+// What is left of a reported wind where the rider is, without what shelters.   [EQ motion-17]
+double open_factor(const parts::Library& library) {
+    const double roughness_m = library.value("wind.roughness_m");
+    return std::log(library.value("wind.rider_height_m") / roughness_m) / std::log(library.value("wind.report_height_m") / roughness_m);
+}
+
+// A wind told as speed and direction, case by case: how much of it reaches the rider, and from where.   [EQ motion-17]
+void put_wind_from(const parts::Library& library, const RideTags& tags, std::uint64_t seed, std::uint64_t ride_hash, std::vector<RideUnknowns>& all) {
+    // Evenly drawn like the cases, from dimensions that nothing else of a ride uses.
+    constexpr std::size_t first = 414, streams_of_wind = 2;
+    const std::vector<double> u = shifted_sobol(all.size(), first + streams_of_wind, mix(seed, ride_hash, 2, 0));
+    const Uncertain &shelter = library.row("wind.shelter").value, &direction = library.row("wind.direction_deg").value;
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        const double* own = &u[i * (first + streams_of_wind) + first];
+        const double speed_mps = *tags.wind_mps * open_factor(library) * shelter.at(normal_quantile(own[0]));
+        const double from = (*tags.wind_from_deg + direction.value + direction.sd * normal_quantile(own[1])) * std::numbers::pi / 180;
+        all[i].motion.wind_from = ride::WindFrom{.east_mps = speed_mps * std::sin(from), .north_mps = speed_mps * std::cos(from)};
+    }
 }
 
 // What one case says of bike, rider and air on this ride.
@@ -43,7 +64,7 @@ RideUnknowns unknowns_of(const parts::Library& library, const RideTags& tags, do
     p.drag_area_m2 = whole.drag_area_m2;
     p.rolling_resistance = whole.rolling_resistance;
     p.efficiency = std::min(1.0, bike.efficiency.value);
-    p.wind_mps = tags.wind_mps.value_or(0.0);
+    p.wind_mps = head_wind_mps(tags);
     const Uncertain& untold = library.row("riding.air_degC").value;
     const Uncertain& recorder = library.row("riding.air_recorder_dK").value;
     p.air_degC = tags.air_degC ? *tags.air_degC
@@ -72,7 +93,12 @@ std::vector<RideUnknowns> ride_unknowns(const Context& ctx, const parts::Library
     const std::vector<double> normals = ride_normals(ctx.seed, ride_hash);
     std::vector<RideUnknowns> all;
     for (std::size_t i = 0; i < anchor_cases; ++i) all.push_back(unknowns_of(library, tags, recorded_degC, cases[i], &normals[i * streams]));
+    if (tags.wind_from_deg) put_wind_from(library, tags, ctx.seed, ride_hash, all);
     return all;
+}
+
+double wind_from_sd_mps(const parts::Library& library, const RideTags& tags) {
+    return std::hypot(library.value("riding.wind_told_mps"), library.value("wind.beyond_share") * open_factor(library) * library.value("wind.shelter") * tags.wind_mps.value_or(0));
 }
 
 Result<ride::MotionPaths> motion_of(const Context& ctx, const parts::Library& library, const Request& request, const RideInput& input, std::span<const RideUnknowns> unknowns) {
@@ -82,7 +108,7 @@ Result<ride::MotionPaths> motion_of(const Context& ctx, const parts::Library& li
         draws.push_back(u.motion);
         keys.push_back(keys.size());
     }
-    return ride::reconstruct(ctx, input.track, {.altitude = request.altitude, .e_assist = request.bike.e_assist, .wind_sd_mps = wind_sd_mps(library, input.tags)}, draws, keys);
+    return ride::reconstruct(ctx, input.track, {.altitude = request.altitude, .e_assist = request.bike.e_assist, .wind_sd_mps = wind_sd_mps(library, input.tags), .wind_from_sd_mps = wind_from_sd_mps(library, input.tags)}, draws, keys);
 }
 
 double median_of(std::vector<double> values) {

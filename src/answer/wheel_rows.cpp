@@ -44,14 +44,15 @@ WheelRows wheel_rows(const Case& c, const RideTags& tags, const ride::MotionPath
     const std::size_t n = paths.size();
     const bool own = !path.own.speed_mps.empty();
     const std::vector<double>&speed = own ? path.own.speed_mps : paths.speed_mps, &gained = own ? path.own.acceleration_mps2 : paths.acceleration_mps2,
-                       &slope = own ? path.own.gradient : paths.gradient;
+                       &slope = own ? path.own.gradient : paths.gradient, &east = own ? path.own.way_east : paths.way_east, &north = own ? path.own.way_north : paths.way_north;
+    const std::optional<ride::WindFrom>& wind = path.parameters.wind_from;
     const balance::Geometry geometry = balance::geometry_of(with_load(c.bike, tags.load_kg), c.balance.trailer_own_share);
     const balance::Sharing sharing = sharing_of(c, tags.surface.value_or(stop::Surface::dry));
     WheelRows out;
     for (auto& rows : out.rows) rows.reserve(n + 1);
     for (std::size_t t = 0; t < n; ++t) {
         const double v = std::max(0.0, speed[t]);
-        const double drag_N = ride::air_drag_N(path.parameters, paths.air_density_kgm3[t], v) + ride::rolling_drag_N(path.parameters, slope[t]);
+        const double drag_N = ride::air_drag_N(path.parameters, paths.air_density_kgm3[t], v, wind && !east.empty() ? ride::blow_of(*wind, east[t], north[t]) : ride::Blow{}) + ride::rolling_drag_N(path.parameters, slope[t]);
         const balance::WheelPower w = balance::wheel_power(geometry, sharing, path.brake_power_W[t], v, -gained[t], slope[t], drag_N);
         const double at = static_cast<double>(t);
         out.rows[0].push_back({.t_s = at, .speed_mps = v, .power_W = w.front_rotor_W});

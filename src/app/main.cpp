@@ -46,6 +46,8 @@ int main(int argc, char** argv) {
                "If in doubt do not ride, and see a qualified mechanic.\n"
                "Exit status: 0 done, 2 wrong usage, 3 bad input, 4 a fault of ours; with --verdict-status also 5: done and held back.");
 
+    constexpr const char* wind_help = "mean head wind along the way [m/s], negative: from behind; with --wind_from_deg the wind's speed as a weather report gives it, 10 m above open ground";
+    constexpr const char* wind_from_help = "where the wind blows from, degrees clockwise from true north as in weather reports (90: from the east); needs --wind_mps";
     bw::app::AnswerOptions a;
     CLI::App* answer = app.add_subcommand("answer", "answers for one bike and its rides");
     auto* bike = answer->add_option("bike", a.bike, "bike description (TOML; docs/formats.md)");
@@ -58,12 +60,13 @@ int main(int argc, char** argv) {
     answer->add_option("--series", a.series_dir, "folder for one CSV per ride, a row a second");
     answer->add_option("--summary", a.summary, "CSV with a row per ride: energies, pad temperatures, wet and grit");
     answer->add_option("--report", a.report, "one HTML file that needs nothing else: figures, tables, cautions");
-    answer->add_option("--tags", a.tags, "CSV file,surface,weather,wind_mps,air_degC,load_kg: what is known of each ride");
+    answer->add_option("--tags", a.tags, "CSV file,surface,weather,wind_mps,wind_from_deg,air_degC,load_kg: what is known of each ride");
     answer->add_option("--cases", a.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     answer->add_option("--altitude", a.altitude, "where the rides' altitude comes from: auto, barometric, satellite, terrain, none");
     answer->add_option("--surface", a.surface, "dry, wet, gravel or loose");
     answer->add_option("--weather", a.weather, "dry, damp, wet or gritty");
-    answer->add_option("--wind_mps", a.wind_mps, "mean head wind along the way [m/s]; negative: from behind")->check(within(-30, 30));
+    answer->add_option("--wind_mps", a.wind_mps, wind_help)->check(within(-30, 30));
+    answer->add_option("--wind_from_deg", a.wind_from_deg, wind_from_help)->check(within(0, 360));
     answer->add_option("--air_degC", a.air_degC, "air temperature [°C]")->check(within(-40, 60));
     answer->add_option("--load_kg", a.load_kg, "load carried on these rides [kg], in place of the bike's own")->check(within(0, 400));
     answer->add_option("--style", a.style, "how planned routes are braked: dragging (default) or short_hard")->check(CLI::IsMember({"dragging", "short_hard"}));
@@ -77,12 +80,13 @@ int main(int argc, char** argv) {
     weigh->add_option("a", w.common.bike, "bike description A (TOML)")->required();
     weigh->add_option("b", w.other, "bike description B")->required();
     weigh->add_option("rides", w.common.rides, "rides as for answer, ridden or meant to be ridden by either");
-    weigh->add_option("--tags", w.common.tags, "CSV file,surface,weather,wind_mps,air_degC,load_kg: what is known of each ride");
+    weigh->add_option("--tags", w.common.tags, "CSV file,surface,weather,wind_mps,wind_from_deg,air_degC,load_kg: what is known of each ride");
     weigh->add_option("--cases", w.common.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     weigh->add_option("--altitude", w.common.altitude, "where the rides' altitude comes from: auto, barometric, satellite, terrain, none");
     weigh->add_option("--surface", w.common.surface, "dry, wet, gravel or loose");
     weigh->add_option("--weather", w.common.weather, "dry, damp, wet or gritty");
-    weigh->add_option("--wind_mps", w.common.wind_mps, "mean head wind along the way [m/s]")->check(within(-30, 30));
+    weigh->add_option("--wind_mps", w.common.wind_mps, wind_help)->check(within(-30, 30));
+    weigh->add_option("--wind_from_deg", w.common.wind_from_deg, wind_from_help)->check(within(0, 360));
     weigh->add_option("--air_degC", w.common.air_degC, "air temperature [°C]")->check(within(-40, 60));
     weigh->add_option("--load_kg", w.common.load_kg, "load carried on these rides [kg]")->check(within(0, 400));
     weigh->add_option("--today", w.common.today, "day that look-by dates count from, YYYY-MM-DD");

@@ -28,7 +28,7 @@ Error usage(const std::string& text) { return {Errc::wrong_usage, text}; }
 
 // Words and numbers of one ride's tags; `where` for messages.
 Result<answer::RideTags> tags_of(const std::string& where, const std::string& surface, const std::string& weather, const std::string& wind,
-                                 const std::string& air, const std::string& load) {
+                                 const std::string& air, const std::string& load, const std::string& wind_from) {
     answer::RideTags tags;
     if (!surface.empty()) {
         tags.surface = stop::surface_of(surface);
@@ -48,15 +48,17 @@ Result<answer::RideTags> tags_of(const std::string& where, const std::string& su
     if (Status s = number(wind, "wind_mps", -30, 30, tags.wind_mps); !s) return s.error();
     if (Status s = number(air, "air_degC", -40, 60, tags.air_degC); !s) return s.error();
     if (Status s = number(load, "load_kg", 0, 400, tags.load_kg); !s) return s.error();
+    if (Status s = number(wind_from, "wind_from_deg", 0, 360, tags.wind_from_deg); !s) return s.error();
+    if (Status s = answer::settle_wind(where, tags); !s) return s.error();
     return tags;
 }
 
-// file,surface,weather,wind_mps,air_degC,load_kg; the file's name without its folder is the key. Byte order mark, semicolons
+// file,surface,weather,wind_mps,wind_from_deg,air_degC,load_kg, all but the file optional; the file's name without its folder is the key. Byte order mark, semicolons
 // (then with decimal commas) and blanks around fields are taken, as in described rides.
 Result<std::map<std::string, answer::RideTags>> read_tags(const std::string& path) {
     Result<std::string> text = read_file(path);
     if (!text) return text.error();
-    static const std::vector<std::string> known = {"file", "surface", "weather", "wind_mps", "air_degC", "load_kg"};
+    static const std::vector<std::string> known = {"file", "surface", "weather", "wind_mps", "wind_from_deg", "air_degC", "load_kg"};
     std::map<std::string, answer::RideTags> all;
     std::map<std::string, long> line_of;
     std::vector<std::string> columns;
@@ -88,7 +90,7 @@ Result<std::map<std::string, answer::RideTags>> read_tags(const std::string& pat
             return Error{Errc::bad_input, fmt::format("{}: expected {} fields, found {}", where, columns.size(), fields.size())};
         std::map<std::string, std::string> row;
         for (std::size_t i = 0; i < columns.size(); ++i) row[columns[i]] = fields[i];
-        Result<answer::RideTags> tags = tags_of(where, row["surface"], row["weather"], row["wind_mps"], row["air_degC"], row["load_kg"]);
+        Result<answer::RideTags> tags = tags_of(where, row["surface"], row["weather"], row["wind_mps"], row["air_degC"], row["load_kg"], row["wind_from_deg"]);
         if (!tags) return tags.error();
         if (const auto [before, fresh] = line_of.try_emplace(row["file"], number); !fresh)
             return Error{Errc::bad_input, fmt::format("{}: '{}' stands in line {} already; keep one of the two", where, row["file"], before->second)};
@@ -102,7 +104,7 @@ answer::RideTags merged(const answer::RideTags& all, const answer::RideTags& one
     answer::RideTags t = one;
     if (!t.surface) t.surface = all.surface;
     if (!t.weather) t.weather = all.weather;
-    if (!t.wind_mps) t.wind_mps = all.wind_mps;
+    answer::fill_wind(t, all);
     if (!t.air_degC) t.air_degC = all.air_degC;
     if (!t.load_kg) t.load_kg = all.load_kg;
     return t;
@@ -126,12 +128,14 @@ Status ask_for(answer::Request& request, answer::RideTags& common, const AnswerO
     }
     // A ride ends at most a day later than here, wherever it was.
     if (const std::optional<long> day = request.today ? request.today : clock_day()) request.latest_day = *day + 1;
-    Result<answer::RideTags> told = tags_of("command line", o.surface, o.weather, "", "", "");
+    Result<answer::RideTags> told = tags_of("command line", o.surface, o.weather, "", "", "", "");
     if (!told) return usage(told.error().text);
     common = *told;
     common.wind_mps = o.wind_mps;
     common.air_degC = o.air_degC;
     common.load_kg = o.load_kg;
+    common.wind_from_deg = o.wind_from_deg;
+    if (Status s = answer::settle_wind("", common); !s) return usage(s.error().text);
     return Done{};
 }
 

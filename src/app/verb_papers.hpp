@@ -30,7 +30,7 @@ struct PapersOptions {
     std::string papers, bike, by, day, note, why, place, with, with_plate, anvil, side, csv, name, kind, wheel, part, compound, what, surface, weather, from, distance, force, grade, lever_place, from_ride, which;
     std::vector<std::string> paths, values, ok, fault;
     std::map<std::string, double> numbers;    //!< figures of people, instruments and parts, by the name of their column
-    std::optional<double> wind_mps, air_degC, load_kg, time_s;
+    std::optional<double> wind_mps, wind_from_deg, air_degC, load_kg, time_s;
     bool sure = false, proof = false, verdict_status = false, plate_measured = false, heat_barrier = false;
     std::size_t most = 20;
 };

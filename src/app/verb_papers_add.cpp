@@ -200,7 +200,10 @@ double distance_of(const ride::Track& t) {
 void tag(papers::Ride& r, const PapersOptions& o) {
     if (r.surface.empty()) r.surface = o.surface;
     if (r.weather.empty()) r.weather = o.weather;
-    if (!r.wind_mps) r.wind_mps = o.wind_mps;
+    if (!r.wind_mps && !r.wind_from_deg) {   // they go together
+        r.wind_mps = o.wind_mps;
+        r.wind_from_deg = o.wind_from_deg == 360 ? 0 : o.wind_from_deg;
+    }
     if (!r.air_degC) r.air_degC = o.air_degC;
     if (!r.load_kg) r.load_kg = o.load_kg;
     if (r.note.empty()) r.note = o.note;
@@ -368,6 +371,10 @@ int papers_add_bikes(Desk& d) {
 int papers_add_rides(Desk& d) {
     Tally tally{.say = complain, .troubles = {}};
     if (!d.o.bike.empty()) d.bike();   // a wrong name is told before anything is read
+    answer::RideTags wind;   // and so is a wind that cannot be
+    wind.wind_mps = d.o.wind_mps;
+    wind.wind_from_deg = d.o.wind_from_deg;
+    if (const Status s = answer::settle_wind("", wind); !s) stop(Errc::wrong_usage, s.error().text);
     std::vector<std::string> files;
     for (const std::string& path : d.o.paths)
         for (std::string& f : files_under(path, tally)) files.push_back(std::move(f));

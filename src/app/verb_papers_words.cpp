@@ -40,7 +40,8 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     deed(v);
     v->add_option("--surface", o.surface, "dry, wet, gravel or loose")->check(CLI::IsMember({"dry", "wet", "gravel", "loose"}));
     v->add_option("--weather", o.weather, "dry, damp, wet or gritty")->check(CLI::IsMember({"dry", "damp", "wet", "gritty"}));
-    v->add_option("--wind_mps", o.wind_mps, "mean head wind [m/s]")->check(CLI::Range(-30.0, 30.0));
+    v->add_option("--wind_mps", o.wind_mps, "mean head wind along the way [m/s], negative: from behind; with --wind_from_deg the wind's speed as a weather report gives it, 10 m above open ground")->check(CLI::Range(-30.0, 30.0));
+    v->add_option("--wind_from_deg", o.wind_from_deg, "where the wind blows from, degrees clockwise from true north as in weather reports (90: from the east); needs --wind_mps")->check(CLI::Range(0.0, 360.0));
     v->add_option("--air_degC", o.air_degC, "air temperature [°C]")->check(CLI::Range(-40.0, 60.0));
     v->add_option("--load_kg", o.load_kg, "load carried [kg]")->check(CLI::Range(0.0, 400.0));
     v = verb(add, "reading", "add reading", "a reading: what, and its values, as in: add reading pad_thickness left=1.9 right=1.8,1.7 --place front --with-plate no");

@@ -16,7 +16,7 @@ struct AnswerOptions {
     std::vector<std::string> rides;
     std::string papers, bike_name, since;   //!< with papers: `bike` and `rides` are planned routes
     std::string series_dir, summary, report, tags, altitude, surface, weather, today, style;
-    std::optional<double> wind_mps, air_degC, load_kg;
+    std::optional<double> wind_mps, wind_from_deg, air_degC, load_kg;
     std::size_t cases = 1024;
     bool ask = false, verdict_status = false;
 };

@@ -52,7 +52,7 @@ template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Ride> {
     v("id", x.id), v("bike_id", x.bike_id), v("kind", x.kind), v("file_name", x.file_name), v("start_unix_s", x.start_unix_s), v("day", x.day),
         v("duration_s", x.duration_s), v("distance_m", x.distance_m), v("descent_m", x.descent_m), v("stops_per_km", x.stops_per_km),
-        v("surface", x.surface), v("weather", x.weather), v("wind_mps", x.wind_mps), v("air_degC", x.air_degC), v("load_kg", x.load_kg), v("note", x.note);
+        v("surface", x.surface), v("weather", x.weather), v("wind_mps", x.wind_mps), v("air_degC", x.air_degC), v("load_kg", x.load_kg), v("note", x.note), v("wind_from_deg", x.wind_from_deg);
 }
 template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Reading> {

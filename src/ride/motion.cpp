@@ -32,6 +32,9 @@ constexpr double gust_sd_mps = 0.5;
 constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
 constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
 
+constexpr const char* wind_without_direction =
+    "The wind was told with its direction, and this recording has no positions: which way the bike went is not known, so the wind counts as one that nobody told. If you know the mean head wind along the way, tell that.";
+
 double sq(double x) { return x * x; }
 
 //! What all paths share.
@@ -195,6 +198,27 @@ void bridge_gaps(const Switching& w, const MotionParameters& p, const internal::
 
 }
 
+//! What the told wind is over second i; nothing where none was told with its direction.
+Blow told_blow(const Switching& w, const MotionParameters& p, std::size_t i) {
+    return p.wind_from ? blow_of(*p.wind_from, w.towards_x[i], w.towards_y[i]) : Blow{};
+}
+
+//! A wind told as speed and direction: the air is linear about it, and the wind states say what it is beyond it.   [EQ motion-17]
+void put_wind_from(const Shared& s, const MotionPaths& motion, const MotionParameters& p, const std::vector<double>& density, Switching& w) {
+    const double me = p.mass_kg + p.rotating_kg;
+    w.wind_var = sq(s.settings->wind_from_sd_mps);
+    w.air_across.assign(w.n, 0.0);
+    for (std::size_t i = 0; i + 1 < w.n; ++i) {
+        const Blow blow = told_blow(w, p, i);
+        const double ahead = w.speed_mps[i] + p.wind_mps + blow.ahead_mps, size = std::max(1e-6, std::hypot(ahead, blow.across_mps));
+        const double half = 0.5 * density[i] * p.drag_area_m2 / me, air = half * ahead * size;
+        w.air_slope[i] = half * (size + ahead * ahead / size);
+        w.air_across[i] = half * ahead * blow.across_mps / size;
+        w.air_at_zero[i] = air - w.air_slope[i] * motion.speed_mps[i];
+        w.coast_var[i] = sq(drag_share_sd * air) + sq(w.air_slope[i] * gust_sd_mps);
+    }
+}
+
 //! The filter with the forces of one set of parameters.
 Switching with_parameters(const Shared& s, const MotionPaths& motion, const Switching& shared, const MotionParameters& p) {
     const std::size_t n = s.grid.n;
@@ -229,12 +253,13 @@ Switching with_parameters(const Shared& s, const MotionPaths& motion, const Swit
             w.meter_var[i] = sq(s.meter_sd_W[i] * per_W);
         }
     }
+    if (p.wind_from) put_wind_from(s, motion, p, density, w);
     // The level at which this rider pedals, from the first smoother where the road does not fall: centre of the prior.
     double sum_W = 0, count = 0;
     for (std::size_t i = 0; i + 1 < n; ++i) {
         if (s.still[i] || motion.bridged[i] || motion.gradient[i] < -0.01 || w.speed_mps[i] < 2) continue;
         const double W = (me * motion.acceleration_mps2[i] + slope_force_N(p, motion.gradient[i]) + rolling_drag_N(p, motion.gradient[i]) +
-                          air_drag_N(p, density[i], w.speed_mps[i])) * w.speed_mps[i];
+                          air_drag_N(p, density[i], w.speed_mps[i], told_blow(w, p, i))) * w.speed_mps[i];
         if (W < 40 || W > 700) continue;
         sum_W += W;
         ++count;
@@ -286,9 +311,11 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
         if (s.still[i]) continue;
         MotionParameters with_wind = p;
         with_wind.wind_mps += path.head_wind_mps[i];
+        Blow told = told_blow(w, p, i);
+        if (p.wind_from) told.across_mps += path.across_wind_mps[i];
         wind_square += sq(path.head_wind_mps[i]);
         ++riding_s;
-        out.air_J += air_drag_N(with_wind, air_density(std::clamp(motion.altitude_m[i], -500.0, 6000.0), p.air_degC), v) * v;
+        out.air_J += air_drag_N(with_wind, air_density(std::clamp(motion.altitude_m[i], -500.0, 6000.0), p.air_degC), v, told) * v;
         out.rolling_J += rolling_drag_N(p, motion.gradient[i]) * v;
         if (path.mode[i] == Mode::unseen) continue;
         seen_m += v;
@@ -462,6 +489,11 @@ MotionParameters middle_of(std::span<const MotionParameters> draws) {
         m.efficiency += k * p.efficiency;
         m.wind_mps += k * p.wind_mps;
         m.air_degC += k * p.air_degC;
+        if (p.wind_from) {
+            if (!m.wind_from) m.wind_from = WindFrom{};
+            m.wind_from->east_mps += k * p.wind_from->east_mps;
+            m.wind_from->north_mps += k * p.wind_from->north_mps;
+        }
     }
     return m;
 }
@@ -485,7 +517,7 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         return Error{Errc::bad_input, fmt::format("{}: {} timed record(s), too few for a ride; at least 3 s are needed", track.file, track.size())};
     for (const MotionParameters& p : draws)
         if (!(p.mass_kg > 0) || !(p.rotating_kg >= 0) || !(p.drag_area_m2 >= 0) || !(p.rolling_resistance >= 0) || !(p.efficiency > 0) ||
-            !std::isfinite(p.wind_mps) || !(p.air_degC > -90 && p.air_degC < 90))
+            !std::isfinite(p.wind_mps) || (p.wind_from && !(std::isfinite(p.wind_from->east_mps) && std::isfinite(p.wind_from->north_mps))) || !(p.air_degC > -90 && p.air_degC < 90))
             return Error{Errc::out_of_domain, fmt::format("{}: mass {} kg, drag area {} m², rolling resistance {}, efficiency {}, wind {} m/s, air {} °C: "
                                                           "one is outside its range", track.file, p.mass_kg, p.drag_area_m2, p.rolling_resistance,
                                                           p.efficiency, p.wind_mps, p.air_degC)};
@@ -497,6 +529,13 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
     if (!s.along.moved) return Error{Errc::bad_input, fmt::format("{}: nothing moves in this recording", track.file)};
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     if (ctx.progress) ctx.progress(0.3, "altitude");
+    std::vector<MotionParameters> without_direction;
+    if (draws.front().wind_from && s.along.east.empty()) {
+        without_direction.assign(draws.begin(), draws.end());
+        for (MotionParameters& p : without_direction) p.wind_from.reset();
+        draws = without_direction;
+        s.along.faults.push_back({FaultKind::other, 1, track.t_s.back() - track.t_s.front(), wind_without_direction});
+    }
     // The kind of altitude is judged by how well altitude and motion go together, with the middle of the draws.  [EQ motion-5]
     const MotionParameters middle = middle_of(draws);
     std::vector<Altitude> candidates = internal::altitudes_of(track, s.grid, s.along, settings.altitude);
@@ -556,6 +595,10 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         draw_paths();
     }
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
+    if (draws.front().wind_from) {
+        out.way_east = s.along.east;
+        out.way_north = s.along.north;
+    }
     narrow(out.paths, of, telling);
     for (std::size_t k = 0; k < K; ++k) put_model_error(readings[of[k]].s, ctx.seed, keys[k], out.paths[k]);
     if (ctx.progress) ctx.progress(1.0, "braking");

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Forces on a bicycle on the road, and the density of the air.                                            Layer: ride
-// Theory: docs/models/motion.md [EQ motion-1..2].
+// Theory: docs/models/motion.md [EQ motion-1..2], [EQ motion-17].
 #include <cassert>
 #include <cmath>
 
@@ -18,9 +18,13 @@ double air_density(double altitude_m, double air_degC) {
     return pressure_Pa / (287.05 * (air_degC + 273.15));
 }
 
-double air_drag_N(const MotionParameters& p, double density_kgm3, double speed_mps) {
-    const double relative = speed_mps + p.wind_mps;   // [EQ motion-1]
-    return 0.5 * density_kgm3 * p.drag_area_m2 * relative * std::abs(relative);
+Blow blow_of(const WindFrom& wind, double east, double north) {
+    return {.ahead_mps = wind.east_mps * east + wind.north_mps * north, .across_mps = wind.east_mps * north - wind.north_mps * east};
+}
+
+double air_drag_N(const MotionParameters& p, double density_kgm3, double speed_mps, const Blow& blow) {
+    const double relative = speed_mps + p.wind_mps + blow.ahead_mps;   // [EQ motion-1]
+    return 0.5 * density_kgm3 * p.drag_area_m2 * relative * std::hypot(relative, blow.across_mps);
 }
 
 double rolling_drag_N(const MotionParameters& p, double gradient) {

@@ -101,8 +101,9 @@ struct Switching {
     double effective_mass_kg = 0, weight_N = 0;
     double pedal_W = 140;                             //!< centre of the prior of the rider's power
     std::vector<double> rolling, air_slope, air_at_zero;
-    double wind_var = 1;                              //!< of each component of the wind that nobody told
+    double wind_var = 1;                              //!< of each component of the wind beyond the told one
     std::vector<double> towards_x, towards_y;         //!< unit vector of the way: a wind component along it is a head wind
+    std::vector<double> air_across;                   //!< change of the air force with what blows from the right, as air_slope is with what blows from ahead; empty: none
     std::vector<double> coast_var;                    //!< spread of u when nothing acts: drag that is not exactly known
 };
 
@@ -111,6 +112,7 @@ struct SwitchedPath {
     std::vector<Mode> mode;                           //!< [n] of the second that follows
     std::vector<double> u, speed_mps, altitude_m;     //!< [n] rider minus brake per effective mass over the second; at the second
     std::vector<double> head_wind_mps;                //!< [n] over the second, beyond the told one
+    std::vector<double> across_wind_mps;              //!< the same from the right; empty without Switching::air_across
     double log_likelihood = 0;                        //!< of the readings, given the parameters of this path
 };
 //! Forward pass alone: log likelihood of the readings.

@@ -119,6 +119,10 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
         t.F(E, E) = t.F(S, S) = 1;
         t.F(V, E) = -s.air_slope[i] * s.towards_x[i];
         t.F(V, S) = -s.air_slope[i] * s.towards_y[i];
+        if (!s.air_across.empty()) {   // [EQ motion-17]
+            t.F(V, E) -= s.air_across[i] * s.towards_y[i];
+            t.F(V, S) += s.air_across[i] * s.towards_x[i];
+        }
         t.F(D, E) = 0.5 * t.F(V, E);
         t.F(D, S) = 0.5 * t.F(V, S);
         t.c.setZero();
@@ -376,6 +380,7 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
     out.altitude_m.assign(n, 0.0);
     out.u.assign(n, 0.0);
     out.head_wind_mps.assign(n, 0.0);
+    if (!s.air_across.empty()) out.across_wind_mps.assign(n, 0.0);
     const auto draw = [&](const X& mean, const P& cov, std::size_t i) {
         Eigen::LDLT<P> f(cov);
         X z;
@@ -464,6 +469,7 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
         out.speed_mps[i] = x(V);
         out.altitude_m[i] = x(Z);
         out.head_wind_mps[i] = s.towards_x[i] * x(E) + s.towards_y[i] * x(S);
+        if (!out.across_wind_mps.empty()) out.across_wind_mps[i] = s.towards_y[i] * x(E) - s.towards_x[i] * x(S);
     }
     return out;
 }

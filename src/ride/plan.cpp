@@ -146,6 +146,32 @@ void put_bends(const Route& route, double step_m, Profile& out) {
     }
 }
 
+//! Direction of each cell: that of the line between the positions before and after its middle.
+void put_directions(const Route& route, double step_m, Profile& out) {
+    std::vector<std::size_t> at;
+    for (std::size_t k = 0; k < route.size(); ++k) {
+        if (!std::isfinite(route.latitude_deg[k]) || !std::isfinite(route.longitude_deg[k])) continue;
+        // Nearer than the step a position says more of its own rounding than of the road.
+        if (at.size() > 1 && route.distance_m[k] - route.distance_m[at.back()] < 4.5) continue;
+        at.push_back(k);
+    }
+    const std::size_t cells = out.size() - 1;
+    double east = 1, north = 0;
+    std::size_t to = 1;
+    for (std::size_t i = 0; i < cells; ++i) {
+        while (to + 1 < at.size() && route.distance_m[at[to]] < (static_cast<double>(i) + 0.5) * step_m) ++to;
+        const std::size_t p = at[to - 1], q = at[to];
+        const double x = std::remainder(route.longitude_deg[q] - route.longitude_deg[p], 360.0) * std::cos(0.5 * (route.latitude_deg[p] + route.latitude_deg[q]) * 3.14159265358979323846 / 180);
+        const double y = route.latitude_deg[q] - route.latitude_deg[p], size = std::hypot(x, y);
+        if (size > 0) {
+            east = x / size;
+            north = y / size;
+        }
+        out.east.push_back(east);
+        out.north.push_back(north);
+    }
+}
+
 //! One path on the nodes: speed at them, and what each cell asks of legs and brakes.
 struct Ridden {
     std::vector<double> v_mps;                        // [n]
@@ -159,6 +185,10 @@ Ridden ride_of(const Profile& road, const std::vector<double>& density, Style st
                std::uint64_t route, std::uint64_t key) {
     const std::size_t n = road.size();
     const double ds = road.step_m, me = p.mass_kg + p.rotating_kg;
+    // [EQ motion-17]
+    const auto air_of = [&](std::size_t i, double v) {
+        return air_drag_N(p, density[i], v, p.wind_from && !road.east.empty() ? blow_of(*p.wind_from, road.east[i], road.north[i]) : Blow{});
+    };
     Ridden r;
     r.v_mps.assign(n, 0.0);
     r.stay_s.assign(n, 0.0);
@@ -189,7 +219,7 @@ Ridden ride_of(const Profile& road, const std::vector<double>& density, Style st
     std::vector<double> most = ceiling, soft(n);
     soft[n - 1] = 0;
     for (std::size_t i = n - 1; i-- > 0;) {
-        const double known = (air_drag_N(p, density[i], most[i + 1]) + rolling_drag_N(p, road.gradient[i]) + slope_force_N(p, road.gradient[i])) / me;
+        const double known = (air_of(i, most[i + 1]) + rolling_drag_N(p, road.gradient[i]) + slope_force_N(p, road.gradient[i])) / me;
         const double room = std::max(0.2, most_braking_mps2 + g_mps2 * std::min(0.0, sine_of(road.gradient[i])));
         most[i] = std::min(ceiling[i], std::sqrt(sq(most[i + 1]) + 2 * ds * std::max(std::min(h.braking_mps2, room), known)));
         soft[i] = std::min(std::min(ceiling[i], held), std::sqrt(sq(soft[i + 1]) + 2 * ds * std::max(h.coast_mps2, known)));
@@ -208,7 +238,7 @@ Ridden ride_of(const Profile& road, const std::vector<double>& density, Style st
         // The air of the cell is that of its mean speed; the iteration shrinks its error about twentyfold each time.
         double next = v;
         for (int k = 0; k < 10; ++k)
-            next = std::sqrt(std::max(0.0, v * v + 2 * ds * (push_N - air_drag_N(p, density[i], 0.5 * (v + next)) - rolling_N - slope_N) / me));
+            next = std::sqrt(std::max(0.0, v * v + 2 * ds * (push_N - air_of(i, 0.5 * (v + next)) - rolling_N - slope_N) / me));
         if (next < walking_mps) next = walking_mps;   // whatever it takes
         bool held_back = false;
         if (pulling) {
@@ -234,7 +264,7 @@ Ridden ride_of(const Profile& road, const std::vector<double>& density, Style st
 
         // [EQ planned-6] the account of the cell: what the forces leave over is legs if it pushes, brakes if it holds.
         const double mean = 0.5 * (v + next);
-        const double air_N = air_drag_N(p, density[i], mean);
+        const double air_N = air_of(i, mean);
         const double left_N = me * (next * next - v * v) / (2 * ds) + air_N + rolling_N + slope_N;
         r.air_J[i] = air_N * ds;
         r.rolling_J[i] = rolling_N * ds;
@@ -256,6 +286,9 @@ MotionPath path_of(const Profile& road, const Ridden& r, const MotionParameters&
     const auto cells = static_cast<std::size_t>(std::ceil(total_s)) + 1;
     OwnMotion& own = out.own;
     for (auto* x : {&own.distance_m, &own.altitude_m, &own.speed_mps, &own.acceleration_mps2, &own.gradient}) x->assign(cells, 0.0);
+    const bool blown = p.wind_from && !road.east.empty();
+    if (blown)
+        for (auto* x : {&own.way_east, &own.way_north}) x->assign(cells, 0.0);
     out.brake_power_W.assign(cells, 0.0);
     out.braking.assign(cells, 0);
     double t = 0;
@@ -265,6 +298,10 @@ MotionPath path_of(const Profile& road, const Ridden& r, const MotionParameters&
         own.altitude_m[mark] = i + 1 < n ? road.altitude_m[i] + (road.altitude_m[i + 1] - road.altitude_m[i]) * s_in / ds : road.altitude_m[n - 1];
         own.speed_mps[mark] = v;
         own.gradient[mark] = road.gradient[std::min(i, n - 2)];
+        if (blown) {
+            own.way_east[mark] = road.east[std::min(i, n - 2)];
+            own.way_north[mark] = road.north[std::min(i, n - 2)];
+        }
         ++mark;
     };
     for (std::size_t i = 0; i + 1 < n; ++i) {
@@ -327,6 +364,7 @@ Result<Profile> profile_of(const Route& route) {
     else say(FaultKind::no_altitude, "This way has no altitudes: it is reckoned as level, so hills are missing and the braking is far too little on any that there are.");
     const auto places = route.latitude_deg.size() == k ? std::count_if(route.latitude_deg.begin(), route.latitude_deg.end(), [](double x) { return std::isfinite(x); }) : 0;
     out.has_bends = places >= 3;
+    if (has_direction(route)) put_directions(route, step_m, out);
     if (out.has_bends) put_bends(route, step_m, out);
     else if (places == 2) say(FaultKind::no_position, "Only two points of this way have positions: it is taken as straight, and nothing is braked for bends.");
     else say(FaultKind::no_position, "This way has no positions: its bends are not known, and nothing is braked for them.");
@@ -357,13 +395,21 @@ Result<Profile> profile_of(const Route& route) {
     return out;
 }
 
+bool has_direction(const Route& route) {
+    if (route.latitude_deg.size() != route.size() || route.longitude_deg.size() != route.size()) return false;
+    std::size_t places = 0;
+    for (std::size_t k = 0; k < route.size(); ++k) places += std::isfinite(route.latitude_deg[k]) && std::isfinite(route.longitude_deg[k]);
+    return places >= 2;
+}
+
 Result<MotionPaths> plan(const Context& ctx, const Route& route, Style style, std::span<const MotionParameters> draws, std::span<const PlanHabits> habits,
                          std::span<const std::size_t> keys) {
     assert(draws.size() == keys.size() && draws.size() == habits.size() && !draws.empty());
     for (std::size_t k = 0; k < draws.size(); ++k) {
         const MotionParameters& p = draws[k];
         const PlanHabits& h = habits[k];
-        if (!(p.mass_kg > 0) || !(p.rotating_kg >= 0) || !(p.drag_area_m2 >= 0) || !(p.rolling_resistance >= 0) || !std::isfinite(p.wind_mps) || !(p.air_degC > -90 && p.air_degC < 90))
+        if (!(p.mass_kg > 0) || !(p.rotating_kg >= 0) || !(p.drag_area_m2 >= 0) || !(p.rolling_resistance >= 0) || !std::isfinite(p.wind_mps) ||
+            (p.wind_from && !(std::isfinite(p.wind_from->east_mps) && std::isfinite(p.wind_from->north_mps))) || !(p.air_degC > -90 && p.air_degC < 90))
             return Error{Errc::out_of_domain, fmt::format("{}: mass {} kg, drag area {} m², rolling resistance {}, wind {} m/s, air {} °C: one is outside its range", route.file, p.mass_kg,
                                                           p.drag_area_m2, p.rolling_resistance, p.wind_mps, p.air_degC)};
         if (!(h.top_mps >= 2) || !(h.swing >= 0 && h.swing <= 0.4) || !(h.lateral_mps2 > 0.1) || !(h.braking_mps2 > 0.1) || !(h.coast_mps2 > 0) || !(h.pedal_W >= 0) || !(h.motor_W >= 0) ||
@@ -394,7 +440,8 @@ Result<MotionPaths> plan(const Context& ctx, const Route& route, Style style, st
     for (MotionPath& p : out.paths) {
         p.brake_power_W.resize(longest, 0.0);
         p.braking.resize(longest, 0);
-        for (auto* x : {&p.own.distance_m, &p.own.altitude_m, &p.own.gradient}) {
+        for (auto* x : {&p.own.distance_m, &p.own.altitude_m, &p.own.gradient, &p.own.way_east, &p.own.way_north}) {
+            if (x->empty()) continue;
             const double last = x->back();
             x->resize(longest, last);
         }
@@ -408,6 +455,8 @@ Result<MotionPaths> plan(const Context& ctx, const Route& route, Style style, st
     out.speed_mps = middle.own.speed_mps;
     out.acceleration_mps2 = middle.own.acceleration_mps2;
     out.gradient = middle.own.gradient;
+    out.way_east = middle.own.way_east;
+    out.way_north = middle.own.way_north;
     out.bridged.assign(longest, 0);
     out.paused.assign(longest, 0);
     out.air_density_kgm3.assign(longest, 0.0);

@@ -171,6 +171,10 @@ TEST(FromPapers, AnotherSeedBikeOrTagIsAnotherComputation) {
     answer::FromPapers windy = desk.ask();
     windy.tags.wind_mps = 3;
     EXPECT_EQ(desk.answered(windy).rides_computed, 2u);
+    windy.tags.wind_from_deg = 90;
+    EXPECT_EQ(desk.answered(windy).rides_computed, 2u);
+    windy.tags.wind_from_deg = 100;
+    EXPECT_EQ(desk.answered(windy).rides_computed, 2u);
     Context other;
     other.seed = 2;
     EXPECT_EQ(must(answer::answer_from_papers(other, library(), *desk.papers, desk.ask())).rides_computed, 2u);

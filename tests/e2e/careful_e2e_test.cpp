@@ -372,7 +372,7 @@ TEST(DescribedMotor, TakesBackLessInStopsThanOnASlope) {
 }
 
 TEST(Options, NotANumberIsWrongUsage) {
-    for (const char* option : {"--wind_mps", "--air_degC", "--load_kg"})
+    for (const char* option : {"--wind_mps", "--wind_from_deg", "--air_degC", "--load_kg"})
         for (const char* word : {"nan", "NaN", "-nan", "inf", "1e9", "x"}) {
             const Outcome o = brakewright({"answer", trail, demo("rides/pass-and-back.gpx"), option, word});
             EXPECT_EQ(o.status, 2) << option << word << o.err;
@@ -452,6 +452,33 @@ TEST(TagsFile, TakesWhatASpreadsheetWrites) {
     const json with = tagged("\xEF\xBB\xBF" "file; wind_mps ;air_degC\r\nr.csv;3,5;20\r\n"), plain = tagged("file,wind_mps,air_degC\nr.csv,3.5,20\n"), spaced = tagged("file, wind_mps, air_degC\n r.csv , 3.5, 20\n");
     EXPECT_EQ(with, plain);
     EXPECT_EQ(spaced, plain);
+}
+
+TEST(TagsFile, AWindWithADirectionIsOneWithAHeadWindAnother) {
+    const Folder f;
+    const std::string ride = demo("rides/pass-and-back.gpx"), name = "pass-and-back.gpx";
+    const auto tagged = [&](const std::string& text, std::vector<std::string> extra = {}) {
+        extra.insert(extra.begin(), {"--cases", "64", trail, ride, "--tags", f.write("t.csv", text)});
+        return answer(extra)["rides"][0];
+    };
+    const json head = tagged("file,wind_mps\n" + name + ",3\n"), from = tagged("file,wind_mps,wind_from_deg\n" + name + ",3,225\n");
+    EXPECT_NE(head, from);
+    EXPECT_EQ(tagged("file,wind_from_deg,wind_mps\n" + name + ",,3\n"), head);
+    // The command line fills what a row leaves open, but never gives a row's head wind a direction.
+    EXPECT_EQ(tagged("file,wind_mps\n" + name + ",3\n", {"--wind_mps", "6", "--wind_from_deg", "90"}), head);
+    EXPECT_EQ(tagged("file,air_degC\n" + name + ",\n", {"--wind_mps", "3", "--wind_from_deg", "225"}), from);
+    const auto refused = [&](const std::string& row, const char* word) {
+        const Outcome o = brakewright({"answer", "--cases", "64", trail, ride, "--tags", f.write("t.csv", "file,wind_mps,wind_from_deg\n" + name + row)});
+        EXPECT_EQ(o.status, 3) << row;
+        EXPECT_NE(o.err.find("t.csv:2"), std::string::npos) << o.err;
+        EXPECT_NE(o.err.find(word), std::string::npos) << o.err;
+    };
+    refused(",,225\n", "without wind_mps");
+    refused(",-3,225\n", "0 or more");
+    refused(",3,400\n", "0 to 360");
+    const Outcome alone = brakewright({"answer", "--cases", "64", trail, ride, "--wind_from_deg", "90"});
+    EXPECT_EQ(alone.status, 2);
+    EXPECT_NE(alone.err.find("tell wind_mps too"), std::string::npos) << alone.err;
 }
 
 TEST(TagsFile, RefusesWhatItWouldHaveToGuessAndSaysWhichRowsServedNothing) {

@@ -374,6 +374,26 @@ TEST_P(Tags, AHeadWindTakesFromTheBrakesAndATailWindGives) {
     EXPECT_LT(energy(with({"--wind_mps", "4"})), energy(with({"--wind_mps", "0"})));
     EXPECT_GT(energy(with({"--wind_mps", "-3"})), energy(with({"--wind_mps", "0"})));
 }
+// On a way whose direction is known: against the wind on the way there, whichever way that is.
+TEST_P(Tags, AWindToldAsAWeatherReportHasItTakesAndGivesByItsDirection) {
+    if (std::string(GetParam()) == "described") {
+        const json told = with({"--wind_mps", "8", "--wind_from_deg", "90"});
+        EXPECT_EQ(energy(told), energy(with({}))) << "nobody knows which way it went";
+        EXPECT_NE(told["rides"][0]["faults"].dump().find("told with its direction"), std::string::npos) << told["rides"][0]["faults"];
+        return;
+    }
+    double least = 1e300, most = 0;
+    for (const char* from : {"0", "90", "180", "270"}) {
+        const double J = energy(with({"--wind_mps", "8", "--wind_from_deg", from}));
+        least = std::min(least, J);
+        most = std::max(most, J);
+    }
+    EXPECT_GT(most, 1.02 * least);
+    EXPECT_EQ(energy(with({"--wind_mps", "8", "--wind_from_deg", "360"})), energy(with({"--wind_mps", "8", "--wind_from_deg", "0"})));
+    const json assumed = with({"--wind_mps", "8", "--wind_from_deg", "90"})["assumed"];
+    EXPECT_NE(assumed.dump().find("ride.wind_shelter"), std::string::npos);
+    EXPECT_EQ(assumed.dump().find("\"ride.wind_mps\""), std::string::npos);
+}
 TEST_P(Tags, ALooseSurfaceRollsHarderAndLeavesLessForTheBrakes) { EXPECT_LT(energy(with({"--surface", "loose"})), 0.97 * energy(with({"--surface", "dry"}))); }
 TEST_P(Tags, MoreLoadIsMoreBrakingAndMoreHeat) {
     const json light = with({"--load_kg", "0"}), heavy = with({"--load_kg", "40"});

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 // Our braking energy beside the truth of simulated rides: a row a ride, then the table of the groups.       Layer: tests
-//   judge_rides DIR given|defaults|perfect [--seed N] [--threads N] [--only PART_OF_A_NAME] [--rows] [--hold]
+//   judge_rides DIR given|defaults|perfect [--seed N] [--threads N] [--only PART_OF_A_NAME] [--rows] [--hold] [--wind report|exact]
 // DIR: rides as the generator writes them (tests/simulated), each with NAME.truth.toml and NAME.truth.csv.
 //   given    true drag area and rolling resistance told, mass as told; wind, air and the rest unknown
 //   defaults mass and kind of bike alone
 //   perfect  for comparison: true speed and height of every second and the defaults of the kind of bike, what drives clipped away
+//   --wind   also tells the wind as speed and direction: `report` as a weather report would, `exact` without its errors (below)
 //   --hold   also holds the figures to what was measured on these rides; exit status 1 if one is worse
 #include <fmt/format.h>
 
@@ -18,6 +19,7 @@
 #include <vector>
 
 #include "answer/answer.hpp"
+#include "base/sampling.hpp"
 #include "base/text.hpp"
 
 namespace {
@@ -90,6 +92,26 @@ Truth truth_of(const fs::path& toml) {
         t.altitude_m.push_back(std::atof(fields[altitude].c_str()));
     }
     return t;
+}
+
+// The wind that a weather report would have told of this ride. The truth states it at a rider's height in the open ([D10] of
+// demo/generator/README.md); a report has it 10 m above open ground, by the logarithmic profile U(z) ~ ln(z/z0) (EN 1991-1-4 eq. 4.4).
+// exact: a height of 1.1 m over z0 = 0.03 m, nothing rounded. report: z0 of the land anywhere between 0.01 and 0.1 m, the station's
+// speed off by 15 % and its direction by 15 degrees, then whole metres a second and tens of degrees. Drawn by the ride's name.
+answer::RideTags reported_wind(const Truth& t, const std::string& name, bool exact) {
+    const auto normal = [&](std::uint64_t k) {
+        return std::sqrt(-2 * std::log(uniform_of(hash_of(name), 77, k, 0))) * std::cos(6.283185307179586 * uniform_of(hash_of(name), 77, k, 1));
+    };
+    const double rider_m = 1.1, z0_m = exact ? 0.03 : std::exp(std::log(0.01) + std::log(10.0) * uniform_of(hash_of(name), 77, 9, 0));
+    double speed = t.number("weather.wind_mps") * std::log(10 / z0_m) / std::log(rider_m / z0_m), from = t.number("weather.wind_from_deg");
+    if (!exact) {
+        speed = std::round(std::max(0.0, speed * (1 + 0.15 * normal(1))));
+        from = 10 * std::round((from + 15 * normal(2)) / 10);
+    }
+    answer::RideTags tags;
+    tags.wind_mps = speed;
+    tags.wind_from_deg = std::fmod(from + 720, 360);
+    return tags;
 }
 
 struct Verdict {
@@ -252,20 +274,21 @@ std::vector<Figures> table(const std::vector<Verdict>& all) {
 
 int main(int argc, char** argv) {
     if (argc < 3) {
-        fmt::print(stderr, "judge_rides DIR given|defaults|perfect [--seed N] [--threads N] [--only PART] [--rows] [--hold]\n");
+        fmt::print(stderr, "judge_rides DIR given|defaults|perfect [--seed N] [--threads N] [--only PART] [--rows] [--hold] [--wind report|exact]\n");
         return 2;
     }
     const std::string dir = argv[1], how = argv[2];
     Context ctx;
     ctx.threads = 2;
     bool rows = false, hold = false;
-    std::string only;
+    std::string only, wind;
     for (int i = 3; i < argc; ++i) {
         const std::string a = argv[i];
         if (a == "--seed" && i + 1 < argc) ctx.seed = std::strtoull(argv[++i], nullptr, 10);
         else if (a == "--threads" && i + 1 < argc) ctx.threads = std::atoi(argv[++i]);
         else if (a == "--only" && i + 1 < argc) only = argv[++i];
         else if (a == "--rows") rows = true;
+        else if (a == "--wind" && i + 1 < argc) wind = argv[++i];
         else if (a == "--hold") hold = true;
     }
     const auto library = parts::load_library();
@@ -304,7 +327,9 @@ int main(int argc, char** argv) {
             fmt::print(stderr, "{}\n", track.error().text);
             return 3;
         }
-        request.rides.push_back({*std::move(track), {}});
+        answer::RideTags tags;
+        if (!wind.empty()) tags = reported_wind(t, fs::path(stem).filename().string(), wind == "exact");
+        request.rides.push_back({*std::move(track), tags});
         const auto m = answer::motion_alone(ctx, *library, request);
         if (!m) {
             fmt::print(stderr, "{}: {}\n", file, m.error().text);

@@ -224,6 +224,25 @@ TEST_F(Cli, RidesComeInOnceAndABadFileStopsNoOther) {
     EXPECT_EQ(ok({"show"})["bikes"][0]["rides"], 0);
 }
 
+TEST_F(Cli, AWindIsKeptAsAHeadWindOrWithItsDirection) {
+    add_bike();
+    ok({"add", "rides", f.write("head.csv", ride_csv), "--wind_mps", "-2.5"});
+    ok({"add", "rides", f.write("log.csv", "date,distance_m,descent_m\n2026-05-01,5000,100\n"), "--wind_mps", "6", "--wind_from_deg", "360"});
+    const Outcome alone = papers({"add", "rides", f.path("head.csv"), "--wind_from_deg", "90"}), behind = papers({"add", "rides", f.path("head.csv"), "--wind_mps", "-1", "--wind_from_deg", "90"});
+    EXPECT_EQ(alone.status, 2);
+    EXPECT_NE(alone.err.find("tell wind_mps too"), std::string::npos) << alone.err;
+    EXPECT_EQ(behind.status, 2);
+    EXPECT_NE(behind.err.find("0 or more"), std::string::npos) << behind.err;
+    ok({"export", f.path("out")});
+    const json rides = json::parse(read(f.path("out/papers.json")))["tables"]["ride"];
+    ASSERT_EQ(rides.size(), 2u);
+    for (const json& r : rides) {
+        const bool described = r["kind"] == "described";
+        EXPECT_EQ(r["wind_mps"], described ? 6.0 : -2.5);
+        EXPECT_EQ(r["wind_from_deg"], described ? json(0.0) : json());
+    }
+}
+
 TEST_F(Cli, ALogOfManyBikesGoesToEachOfThem) {
     ok({"add", "bike", "-", "--by", "Ada"}, "name,kind,total_mass_kg\nA,city,100\nB,city,100\n");
     const std::string log = f.write("log.csv", "date,bike,distance_m\n2026-05-01,A,5000\n2026-05-01,B,6000\n2026-05-02,C,1000\n2026-05-03,B,7000\n2026-05-03,,7000\n");

@@ -12,7 +12,10 @@ int main(int, char** argv) {
         auto p = must(make_papers(path));
         const Sample a = add_sample(*p, "Heron"), b = add_sample(*p, "Wren");
         must(p->add_ride(deed("Ada"), a_ride(a, "morning.csv"), "t_s,speed_mps\n0,1.5\n1,1.25\n"));
-        must(p->add_rides(deed("Ada"), {a_described_ride(b, "1"), a_described_ride(b, "2")}));
+        Ride windy = a_described_ride(b, "2");
+        windy.wind_mps = 4.5;
+        windy.wind_from_deg = 247.5;
+        must(p->add_rides(deed("Ada"), {a_described_ride(b, "1"), windy}));
         must(p->add_reading(deed("Ada"), pad_reading(a, 0.1 + 0.2, "two\nlines, \"quoted\"")));
         Reading r = pad_reading(b, 1.0 / 3);
         r.with_plate = true;

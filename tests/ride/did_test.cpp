@@ -412,7 +412,7 @@ TEST(Did, OwnMotionSpendsTheEnergyAtTheSamePlaceWhateverTheTime) {
         if (k == 1) {   // waits three seconds at the start
             const auto late = [](std::vector<double>& v, double first) {
                 v.insert(v.begin(), 3, first);
-                v.resize(v.size() - 3);
+                v.erase(v.end() - 3, v.end());
             };
             late(p.own.distance_m, 0);
             late(p.own.altitude_m, 1000);

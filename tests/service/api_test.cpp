@@ -672,6 +672,10 @@ TEST(Service, AnAnswerIsAJobAndIsFoundAgain) {
     EXPECT_EQ(heavy["result"]["stops"][0]["grade"], -0.15);
     EXPECT_EQ(server.get(at + "/answer").parsed(), done["result"]);
     expect_not_done(server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}, {"settings", {{"total_mass_kg", 1}}}}), "POST", "/jobs");
+    // A wind told as a weather report has it needs its speed.
+    const std::string blown = server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}, {"settings", {{"wind_mps", 6}, {"wind_from_deg", 270}}}}).parsed()["id"];
+    EXPECT_EQ(server.finished(blown)["state"], "done");
+    expect_not_done(server.post("/api/v1/jobs", {{"kind", "answer"}, {"bike", bike}, {"settings", {{"wind_from_deg", 270}}}}), "POST", "/jobs");
     expect_not_done(server.post("/api/v1/jobs", {{"kind", "dance"}}), "POST", "/jobs");
 
     // The ride by itself, with its traces.

@@ -282,7 +282,7 @@ papers::Ride ride_of(papers::Papers& papers, const papers::Id& bike, const paper
 }
 
 answer::RideTags tags_of(const papers::Ride& r) {
-    return {.surface = stop::surface_of(r.surface), .weather = answer::weather_of(r.weather), .wind_mps = r.wind_mps, .air_degC = r.air_degC, .load_kg = r.load_kg};
+    return {.surface = stop::surface_of(r.surface), .weather = answer::weather_of(r.weather), .wind_mps = r.wind_mps, .air_degC = r.air_degC, .load_kg = r.load_kg, .wind_from_deg = r.wind_from_deg};
 }
 
 // Positions at whole seconds, between the records on either side; nothing is known inside a break or a minute without records.
@@ -346,7 +346,7 @@ double within(const json& j, const char* key, double least, double most) {
 }
 
 void apply(answer::FromPapers& from, const json& settings) {
-    static const std::vector<std::string> known = {"total_mass_kg", "load_kg", "surface", "weather", "grade", "wind_mps", "air_degC"};
+    static const std::vector<std::string> known = {"total_mass_kg", "load_kg", "surface", "weather", "grade", "wind_mps", "wind_from_deg", "air_degC"};
     for (const auto& [key, value] : settings.items()) {
         if (std::find(known.begin(), known.end(), key) == known.end()) stop(Errc::bad_input, fmt::format("settings.{}: not known{}", key, nearest(key, known)));
         if (value.is_null()) continue;
@@ -354,10 +354,12 @@ void apply(answer::FromPapers& from, const json& settings) {
         if (key == "load_kg") from.tags.load_kg = within(settings, "load_kg", 0, 400);
         if (key == "grade") from.stop_grade = within(settings, "grade", -0.4, 0.4);
         if (key == "wind_mps") from.tags.wind_mps = within(settings, "wind_mps", -30, 30);
+        if (key == "wind_from_deg") from.tags.wind_from_deg = within(settings, "wind_from_deg", 0, 360);
         if (key == "air_degC") from.tags.air_degC = within(settings, "air_degC", -40, 60);
         if (key == "surface" && !(from.tags.surface = stop::surface_of(text_of(settings, "surface")))) stop(Errc::bad_input, "settings.surface: expected dry, wet, gravel or loose");
         if (key == "weather" && !(from.tags.weather = answer::weather_of(text_of(settings, "weather")))) stop(Errc::bad_input, "settings.weather: expected dry, damp, wet or gritty");
     }
+    must(answer::settle_wind("settings", from.tags));
 }
 
 // A key of the description with another value: as a line of TOML.

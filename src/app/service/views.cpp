@@ -221,6 +221,7 @@ json json_of(const papers::Ride& r) {
             {"weather", word_or_null(r.weather)},
             {"load_kg", of(r.load_kg)},
             {"wind_mps", of(r.wind_mps)},
+            {"wind_from_deg", of(r.wind_from_deg)},
             {"air_degC", of(r.air_degC)},
             {"note", r.note}};
 }

@@ -847,7 +847,10 @@ export interface components {
       surface?: string | null;
       weather?: string | null;
       load_kg?: components["schemas"]["number_or_null"];
+      /** @description mean head wind along the way, negative from behind; with wind_from_deg the wind's speed as a weather report has it */
       wind_mps?: components["schemas"]["number_or_null"];
+      /** @description where the wind blows from, clockwise from true north, under 360 */
+      wind_from_deg?: components["schemas"]["number_or_null"];
       air_degC?: components["schemas"]["number_or_null"];
       note?: string;
     };
@@ -1022,7 +1025,10 @@ export interface components {
       weather?: "dry" | "damp" | "wet" | "gritty";
       /** @description rise over run, negative downhill */
       grade?: number;
+      /** @description mean head wind along the way, negative from behind; with wind_from_deg the wind's speed as a weather report has it, 0 or more */
       wind_mps?: number;
+      /** @description where the wind blows from, clockwise from true north, 0 to 360; only with wind_mps */
+      wind_from_deg?: number;
       air_degC?: number;
     };
     new_bike: {

@@ -32,10 +32,18 @@ enum class Weather { dry, damp, wet, gritty };
 struct RideTags {
     std::optional<stop::Surface> surface;
     std::optional<Weather> weather;
-    std::optional<double> wind_mps;   //!< head wind along the way, as a mean; negative: from behind
+    std::optional<double> wind_mps;   //!< without wind_from_deg: head wind along the way, as a mean; negative: from behind. With it: the wind's speed as a weather report has it, 10 m above open ground, >= 0
     std::optional<double> air_degC;
     std::optional<double> load_kg;    //!< in place of the bike's own load
+    std::optional<double> wind_from_deg = {};   //!< where the wind comes from, clockwise from true north, 0 <= x < 360
 };
+//! A direction of 360 becomes 0. Fails with bad_input, `where` in front, if a direction stands without a speed, lies outside 0..360,
+//! or with a negative speed.
+Status settle_wind(const std::string& where, RideTags&);
+//! What nobody told of the wind of this ride is that of all: speed and direction go together, since wind_mps means another thing without the direction.
+void fill_wind(RideTags&, const RideTags& all);
+//! Mean head wind along the way, where one was told; 0 else.
+double head_wind_mps(const RideTags&);
 
 struct RideInput {
     ride::Track track;

@@ -133,8 +133,9 @@ struct Ride {
     std::optional<Day> day;
     std::optional<double> duration_s, distance_m, descent_m, stops_per_km;
     std::string surface, weather;            //!< words as in the files; empty: not told
-    std::optional<double> wind_mps, air_degC, load_kg;
+    std::optional<double> wind_mps, air_degC, load_kg;   //!< wind_mps: mean head wind along the way; with wind_from_deg the wind's speed as a weather report has it
     std::string note;
+    std::optional<double> wind_from_deg = {};   //!< clockwise from true north, 0 <= x < 360; only beside a wind_mps of 0 or more
 };
 
 //! One number of a reading, or one of many points. One of the four quantities is there.

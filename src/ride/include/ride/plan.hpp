@@ -37,6 +37,7 @@ struct Profile {
     std::vector<double> altitude_m;         //!< [n] at the nodes
     std::vector<double> gradient;           //!< [n - 1] rise over run of each cell, within -0.45..0.45; agrees with altitude_m
     std::vector<double> curvature_1pm;      //!< [n] turn per metre, left positive; 0 without positions
+    std::vector<double> east, north;        //!< [n - 1] unit vector of each cell; empty without two positions
     bool has_altitude = false, has_bends = false;
     double altitude_error_m = 0;            //!< sd of the altitude's own error, as learned from it
     std::vector<Fault> faults;              //!< those of the route and those found here
@@ -51,9 +52,13 @@ Result<Profile> profile_of(const Route& route);
 //! on the common grid of 1 s, standing after its arrival; the series shared by all paths are those of the path in the middle
 //! (index `plan_middle`). unexplained is 0 on every path. Deterministic, whatever ctx.threads.
 //! Fails with bad_input as profile_of and with out_of_domain on parameters or habits outside their range. A way without
-//! altitude is level, with the fault no_altitude; one without positions has no bends, with the fault no_position.
+//! altitude is level, with the fault no_altitude; one without positions has no bends, with the fault no_position, and feels no
+//! wind_from (ask has_direction beforehand).
 Result<MotionPaths> plan(const Context& ctx, const Route& route, Style style, std::span<const MotionParameters> draws,
                          std::span<const PlanHabits> habits, std::span<const std::size_t> keys);
+
+//! Whether the way's positions tell where each part of it leads.
+bool has_direction(const Route& route);
 
 //! Index of the path nearest the middle of all by duration and by energy: the one that stands for a planned ride in series and drawings.
 std::size_t plan_middle(const MotionPaths& planned);

@@ -1,0 +1,182 @@
+// SPDX-License-Identifier: Apache-2.0
+// A wind told as speed and direction: an invented bike coasts down a valley and never brakes; its motion is integrated here, by
+// equations of the test's own (Newton, drag by the size of the air's velocity past the rider, Wilson et al., Bicycling Science, from
+// memory), with no code and no constant of src/ride.
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "base/interval.hpp"
+#include "base/sampling.hpp"
+#include "ride/motion.hpp"
+#include "ride/plan.hpp"
+
+namespace bw::ride {
+namespace {
+
+constexpr double mass_kg = 88, wheels_kg = 1.7, area_m2 = 0.45, crr = 0.0065, earth_m = 6371000.0;
+
+struct Air {
+    double east_mps = 0, north_mps = 0;   // velocity of the air over the ground
+};
+//! The air of a wind as weather reports state it.
+Air air_from(double speed_mps, double from_deg) {
+    const double towards = (from_deg + 180) / 57.29577951308232;
+    return {speed_mps * std::sin(towards), speed_mps * std::cos(towards)};
+}
+
+//! Ten minutes of coasting towards a compass course: slopes of 2 to 6 % in turn; positions, a barometer in steps of 0.2 m, a speed
+//! sensor that is 0.03 m/s off now and then. air_J: what the air took; without_side_J: by its part along the way alone.
+struct Coasted {
+    Track track;
+    double air_J = 0, without_side_J = 0;
+};
+Coasted coasted(double course_deg, const Air& air) {
+    Coasted out;
+    Track& t = out.track;
+    t.file = "coasting";
+    t.content_hash = 4711 + static_cast<std::uint64_t>(course_deg);
+    const double east = std::sin(course_deg / 57.29577951308232), north = std::cos(course_deg / 57.29577951308232);
+    double v = 4, way = 0, level_m = 0, height = 900;
+    for (int second = 0; second <= 600; ++second) {
+        t.t_s.push_back(second);
+        t.latitude_deg.push_back(46 + level_m * north / earth_m * 57.29577951308232);
+        t.longitude_deg.push_back(8 + level_m * east / (earth_m * std::cos(46 / 57.29577951308232)) * 57.29577951308232);
+        t.altitude_m.push_back(std::round(height * 5) / 5);
+        t.speed_mps.push_back(v + 0.03 * std::sin(2.399963 * second * second));
+        for (int k = 0; k < 50; ++k) {
+            const double slope = 0.04 + 0.02 * std::sin(way / 130), sine = slope / std::sqrt(1 + slope * slope), cosine = 1 / std::sqrt(1 + slope * slope);
+            const double past_east = v * east - air.east_mps, past_north = v * north - air.north_mps;   // the rider's velocity through the air
+            const double density = 101325 * std::exp(-height / 8434) / (287.05 * 288.15);
+            const double along = past_east * east + past_north * north, size = std::sqrt(past_east * past_east + past_north * past_north);
+            const double drag = 0.5 * density * area_m2 * size * along, force = mass_kg * 9.81 * (sine - crr * cosine) - drag;
+            const double before = v;
+            v = std::max(0.5, v + 0.02 * force / (mass_kg + wheels_kg));
+            const double step = 0.01 * (before + v);
+            way += step;
+            out.air_J += drag * step;
+            out.without_side_J += 0.5 * density * area_m2 * std::abs(along) * along * step;
+            height -= sine * step;
+            level_m += cosine * step;
+        }
+    }
+    return out;
+}
+
+struct Found {
+    double brakes_J = 0, height_J = 0, air_J = 0, unexplained_J = 0;
+};
+//! What the reconstruction makes of it; told: what the rider said, nothing: nobody said anything.
+Found found(const Track& track, std::optional<Air> told) {
+    MotionParameters p{.mass_kg = mass_kg, .rotating_kg = wheels_kg, .drag_area_m2 = area_m2, .rolling_resistance = crr, .efficiency = 0.97, .wind_mps = 0, .air_degC = 15};
+    if (told) p.wind_from = WindFrom{.east_mps = -told->east_mps, .north_mps = -told->north_mps};
+    const std::vector<MotionParameters> draws(16, p);
+    std::vector<std::size_t> keys(16);
+    std::iota(keys.begin(), keys.end(), std::size_t{0});
+    Context ctx;
+    ctx.threads = 2;
+    const auto m = reconstruct(ctx, track, {.altitude = AltitudeSource::barometric, .wind_from_sd_mps = 0.4}, draws, keys);
+    EXPECT_TRUE(m) << (m ? "" : m.error().text);
+    Found f;
+    for (const MotionPath& path : m->paths) {
+        f.brakes_J += path.brakes_J / 16;
+        f.height_J += path.height_J / 16;
+        f.air_J += path.air_J / 16;
+        f.unexplained_J += path.unexplained_J / 16;
+    }
+    return f;
+}
+
+class Course : public ::testing::TestWithParam<int> {};
+
+// 7 m/s against the rider: who takes the told direction the wrong way round, or north for east, finds a brake that was never touched.
+TEST_P(Course, AToldHeadWindIsNoBraking) {
+    const Air air = air_from(7, GetParam());
+    const auto [track, air_J, unused] = coasted(GetParam(), air);
+    const Found right = found(track, air), wrong = found(track, Air{-air.east_mps, -air.north_mps}), nobody = found(track, std::nullopt);
+    EXPECT_LT(std::abs(right.brakes_J), 0.03 * right.height_J);
+    EXPECT_LT(std::abs(right.unexplained_J), 0.04 * right.height_J);
+    EXPECT_NEAR(right.air_J, air_J, 0.04 * right.height_J);
+    EXPECT_GT(wrong.brakes_J, 0.3 * wrong.height_J);
+    EXPECT_GT(nobody.brakes_J, right.brakes_J + 0.1 * right.height_J);
+}
+
+// A wind from the side slows too: 9 m/s across a bike that goes about as fast.
+TEST_P(Course, AToldSideWindIsNoBrakingEither) {
+    for (const int side : {90, 270}) {
+        const Air air = air_from(9, GetParam() + side);
+        const auto [track, air_J, without_side_J] = coasted(GetParam(), air);
+        const Found right = found(track, air);
+        EXPECT_LT(std::abs(right.brakes_J), 0.03 * right.height_J) << side;
+        EXPECT_LT(std::abs(right.unexplained_J), 0.04 * right.height_J) << side;
+        EXPECT_NEAR(right.air_J, air_J, 0.04 * right.height_J) << side;
+        EXPECT_GT(air_J - without_side_J, 0.15 * right.height_J) << "or the line above could not fail";
+    }
+}
+INSTANTIATE_TEST_SUITE_P(Wind, Course, ::testing::Values(0, 90, 200, 315));
+
+TEST(ToldWind, IsLeftAsideWithAWordWhereTheRecordingHasNoPositions) {
+    const Air air = air_from(7, 90);
+    Track track = coasted(90, air).track;
+    track.latitude_deg.clear();
+    track.longitude_deg.clear();
+    MotionParameters p{.mass_kg = mass_kg, .rotating_kg = wheels_kg, .drag_area_m2 = area_m2, .rolling_resistance = crr, .efficiency = 0.97, .wind_mps = 0, .air_degC = 15}, told = p;
+    told.wind_from = WindFrom{.east_mps = 7, .north_mps = 0};
+    const std::size_t key = 3;
+    const auto without = reconstruct({}, track, {}, {&p, 1}, {&key, 1}), with = reconstruct({}, track, {}, {&told, 1}, {&key, 1});
+    ASSERT_TRUE(without && with);
+    EXPECT_EQ(with->paths[0].brake_power_W, without->paths[0].brake_power_W);
+    EXPECT_TRUE(with->way_east.empty());
+    EXPECT_EQ(with->faults.size(), without->faults.size() + 1);
+    EXPECT_TRUE(std::any_of(with->faults.begin(), with->faults.end(), [](const Fault& f) { return f.text.find("no positions") != std::string::npos; }));
+}
+
+// A planned way along a compass course: the part of the wind along it is what a told head wind would have been. The side wind's part
+// counts by hypot(v, w)/v; at 11 m/s and 6 m/s across that is 1.14 of the air.
+Route way_towards(double course_deg) {
+    Route r;
+    r.file = "way";
+    r.content_hash = 99;
+    for (int k = 0; k <= 300; ++k) {
+        const double s = 20.0 * k;
+        r.distance_m.push_back(s);
+        r.latitude_deg.push_back(46 + s * std::cos(course_deg / 57.29577951308232) / earth_m * 57.29577951308232);
+        r.longitude_deg.push_back(8 + s * std::sin(course_deg / 57.29577951308232) / (earth_m * std::cos(46 / 57.29577951308232)) * 57.29577951308232);
+        r.altitude_m.push_back(900 - 0.06 * s);
+    }
+    return r;
+}
+double braked_J(const Route& route, const MotionParameters& p) {
+    const PlanHabits habits{.top_mps = 11, .swing = 0.2, .lateral_mps2 = 2.5, .braking_mps2 = 1.5, .coast_mps2 = 0.3, .pedal_W = 120, .motor_W = 0, .stops_per_km = 0, .halt_s = 0};
+    const std::size_t key = 0;
+    const auto m = plan({}, route, Style::dragging, {&p, 1}, {&habits, 1}, {&key, 1});
+    EXPECT_TRUE(m);
+    return m->paths[0].brakes_J;
+}
+TEST_P(Course, APlannedWayFeelsThePartOfTheWindAlongIt) {
+    const Route route = way_towards(GetParam());
+    MotionParameters p{.mass_kg = mass_kg, .rotating_kg = wheels_kg, .drag_area_m2 = area_m2, .rolling_resistance = crr, .efficiency = 0.97, .wind_mps = 0, .air_degC = 15};
+    const auto blown = [&](double speed_mps, double from_deg) {
+        MotionParameters q = p;
+        const Air air = air_from(speed_mps, from_deg);
+        q.wind_from = WindFrom{.east_mps = -air.east_mps, .north_mps = -air.north_mps};
+        return braked_J(route, q);
+    };
+    const auto head = [&](double head_mps) {
+        MotionParameters q = p;
+        q.wind_mps = head_mps;
+        return braked_J(route, q);
+    };
+    const double still = head(0), against = head(5), behind = head(-5);
+    ASSERT_LT(against, 0.9 * still);
+    EXPECT_NEAR(blown(5, GetParam()), against, 1e-3 * still);
+    EXPECT_NEAR(blown(5, GetParam() + 180), behind, 1e-3 * still);
+    EXPECT_NEAR(blown(5, GetParam() + 90), blown(5, GetParam() + 270), 1e-3 * still);
+    EXPECT_LT(blown(6, GetParam() + 90), still);
+    EXPECT_GT(blown(6, GetParam() + 90), against);
+}
+
+}  // namespace
+}  // namespace bw::ride
