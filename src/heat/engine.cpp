@@ -890,7 +890,19 @@ private:
                         for (int k = 0; k < W; ++k) of[j][k] = static_cast<T>(rung[q].a[state][N + j][k]);
                 };
                 row(L::plate + side * L::block, p.probe[at], p.probe_of[at]);
-                if (closed) row(L::face + side * L::block, p.face_probe[at], p.face_of[at]);
+                if (!closed) continue;
+                row(L::face + side * L::block, p.face_probe[at], p.face_of[at]);
+                const std::vector<double>& share = element_of(P).share;
+                const auto mean = [&](int j, int k) {
+                    double sum = 0;
+                    for (std::size_t i = 0; i <= P; ++i) sum += share[i] * rung[q].a[L::face + side * L::block + static_cast<int>(i)][j][k];
+                    return static_cast<T>(sum);
+                };
+                for (int j = 0; j < N; ++j)
+                    for (int k = 0; k < W; ++k) p.pad_probe[at][j][k] = mean(j, k);
+                for (int j = 0; j < source_n; ++j)
+                    for (int k = 0; k < W; ++k) p.pad_of[at][j][k] = mean(N + j, k);
+                if (side == 0) row(L::rotor, p.rotor_probe[q], p.rotor_of[q]);
             }
         }
     }
@@ -1597,6 +1609,7 @@ double fastest_rate(const ReferenceBrake& b, const LayoutOf& layout) {
 Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o) {
     ManyRuns out;
     out.isa = "scalar";
+    out.by_plain_solver = brakes.size();
     out.cases.resize(brakes.size());
     std::vector<std::optional<Error>> failed(brakes.size());
     parallel_for(ctx, brakes.size(), [&](std::size_t i) {
@@ -1767,7 +1780,6 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
     for (std::size_t i = 0; i < brakes.size(); ++i)
         if (unsound[i]) again.push_back(i);
     if (Status status = some_of(brakes, again, options, [&](std::span<const ReferenceBrake> some, const ManyOptions& with) { return plainly(ctx, some, rows, with); }, out); !status) return status.error();
-    out.by_plain_solver = again.size();
     return out;
 }
 

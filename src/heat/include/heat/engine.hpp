@@ -40,7 +40,7 @@ struct ManyRuns {
     std::vector<CaseRun> cases;        //!< [brakes]
     std::string isa;                   //!< what ran: "avx2" (on any x86 for up to four brakes), "avx512", "neon"
     std::size_t steps = 0;             //!< of the longest schedule
-    std::size_t by_plain_solver = 0;   //!< cases whose account did not close, or that passed 2500 degC (some 20 kW for seconds): solve() took them
+    std::size_t by_plain_solver = 0;   //!< cases that solve() took: account not closed, past 2500 degC (some 20 kW for seconds), no layout, or no such vectors here
 };
 
 //! Temperatures of every brake on the same rows. brakes: [n], n >= 1; rows as for solve().
