@@ -261,6 +261,13 @@ template <class D, int P, int M, int Q, int S> struct March {
         return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), m);
     }
 
+    // The top of rest - s t - 12/π² (rest - before) exp(-t/τ), with s τ = fall; `before` where it only falls.
+    static HWY_NOINLINE HWY_ATTR V settling_top(D d, V rest, V before, V fall) {
+        const V one = constant<T>(d, 1.0), bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(rest, before)), ratio = hn::Max(hn::Div(bend, fall), one);
+        const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), one), rest);
+        return hn::IfThenElse(hn::Gt(bend, fall), top, before);
+    }
+
     // Slopes at the start of a step [K/s]; what is slow is taken as it is at the end.
     static HWY_NOINLINE HWY_ATTR V piston_slope(D d, const LaneData<T>& c, int side, int off, const T (*started)[W], V piston, V fluid, V caliper) {
         const T(*rate)[W] = c.piston_rate + side * piston_rates;
@@ -672,11 +679,10 @@ template <class D, int P, int M, int Q, int S> struct March {
                 V above = hn::Sub(mid, x.t[L::rotor]);
                 if (!less) above = hn::Max(above, hn::Zero(d));
                 const V rest = hn::Add(mean_before, above);
-                const V fall = hn::Mul(at(d, (less ? b.closed : b.open)[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
-                const V bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(rest, mid_before));
-                const V ratio = hn::Max(hn::Div(bend, fall), constant<T>(d, 1.0));
-                const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), rest);
-                peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
+                if (HWY_UNLIKELY(!hn::AllFalse(d, hn::Gt(rest, peak[O_MID])))) {   // no top is above that
+                    const V fall = hn::Mul(at(d, (less ? b.closed : b.open)[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
+                    peak[O_MID] = hn::Max(peak[O_MID], settling_top(d, rest, mid_before, fall));
+                }
             }
             // Tops between the ends of steps.
             const double plate_after_s = s.released ? s.h_s / 2 : s.h_s;
