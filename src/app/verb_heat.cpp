@@ -132,6 +132,7 @@ int run_heat(const HeatOptions& o) {
     std::vector<double> factors(o.cases, 1.0), weights;
     std::optional<heat::CaseWeights> weighed;
     std::string isa = "scalar";
+    std::optional<std::size_t> by_plain_solver;   // of many cases
     std::vector<double> rings;   // hottest ring; of a bike only
     // One case: the plain solver, to a hundredth of a kelvin. More: the engine.
     const auto one = [&](heat::Keep keep) -> Result<heat::WheelHeat> {
@@ -186,6 +187,7 @@ int run_heat(const HeatOptions& o) {
         Result<heat::ManyRuns> runs = heat::solve_many(ctx, brakes, *rows, how);
         if (!runs) return fail({runs.error().code, fmt::format("{}: {}", o.brake, runs.error().text)});
         isa = runs->isa;
+        by_plain_solver = runs->by_plain_solver;
         for (std::size_t i = 0; i < o.cases; ++i) {
             heat::HeatPeaks& p = peaks[i] = runs->cases[i].peaks;
             energies[i] = runs->cases[i].energy_J;
@@ -282,6 +284,7 @@ int run_heat(const HeatOptions& o) {
         for (const Share& x : list) shares.push_back({{"key", x.key}, {"rotor_surface_peak", x.rotor}, {"pad_face_peak", x.pad}, {"fluid_peak", x.fluid}});
     }
     out["shares"] = shares;
+    out["by_plain_solver"] = by_plain_solver ? json(*by_plain_solver) : json(nullptr);
     out["solve_cpu_s"] = solve_cpu_s;
     out["isa"] = isa;
     out["threads"] = ctx.threads;
@@ -317,6 +320,8 @@ int run_heat(const HeatOptions& o) {
             fmt::print("  {:<48}{:>5.0f} %{:>5.0f} %{:>5.0f} %\n", shares[i]["key"].get<std::string>(), 100 * shares[i]["rotor_surface_peak"].get<double>(),
                        100 * shares[i]["pad_face_peak"].get<double>(), 100 * shares[i]["fluid_peak"].get<double>());
     }
+    if (by_plain_solver.value_or(0) > 0)
+        fmt::print("{}\n", wrap(fmt::format("{} of {} cases went to the slower solver: they grew hotter than any brake stands, or are of a kind that the fast one does not take.", *by_plain_solver, o.cases), 80, 0));
     fmt::print("Half a brake: {:.4g} kJ made, {:.4g} kJ stored, {:.4g} kJ lost;\nthe account closes to {:.1e} J. A fluid peaks minutes after the halt: let the table\nrun on at speed 0 to see it.\n",
                mean.made / 1000, mean.stored / 1000, mean.lost / 1000, std::abs(worst));
     fmt::print("{}\n", wrap("An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.", 80, 0));

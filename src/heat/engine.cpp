@@ -381,6 +381,45 @@ struct EvenRows {
         else
             for (std::size_t k = 0; k < body_n; ++k) step.speed_power[k] = static_cast<float>(power_of(r.speed_mps, exponents[k]));
     }
+    // The same of steps from .. to - 1, at most `most` of them, of one case: nothing branches on what the rows hold. roots: in place, of so many values.
+    static constexpr std::size_t most = 72;
+    template <class Roots> void make(std::size_t from, std::size_t to, Along& along, const Roots& roots, Step* out) const {
+        const std::size_t n = to - from;
+        std::array<double, most> speed;
+        for (std::size_t i = 0; i < n; ++i) speed[i] = rows[from + i].speed_mps;
+        if (same && exponents[0] == 0.5) roots(speed.data(), static_cast<int>(n));
+        else if (same && exponents[0] != 1)
+            for (std::size_t i = 0; i < n; ++i) speed[i] = power_of(speed[i], exponents[0]);
+        bool before = along.before == Contact::closed, fell = along.fell;
+        double before_W = along.before_W;
+        for (std::size_t i = 0; i < n; ++i) {
+            const PowerRow& r = rows[from + i];
+            Step& step = out[i];
+            const bool on = r.power_W > closed.high_W;
+            const double power = power_W(from + i);
+            fell = on & before & (power <= before_W) & ((power < before_W) | fell);
+            step.length = length;
+            step.contact = static_cast<Contact>(on);
+            step.row_end = true;
+            step.probed = !on;
+            step.released = before & !on;
+            step.fell = fell;
+            step.began = on & !before;
+            step.h_s = h_s;
+            step.end_s = from_s + static_cast<double>((from + i + 1) * ticks) * tick_s;
+            step.power_W = power;
+            step.drying_W = static_cast<float>(r.drying_W);
+            step.log_speed = -100.0F;
+            step.speed_power.fill(static_cast<float>(speed[i]));
+            before = on;
+            before_W = power;
+        }
+        along.before = static_cast<Contact>(before), along.before_W = before_W, along.fell = fell;
+        if (!same)
+            for (std::size_t i = 0; i < n; ++i)
+                for (std::size_t k = 0; k < body_n; ++k) out[i].speed_power[k] = static_cast<float>(power_of(rows[from + i].speed_mps, exponents[k]));
+    }
+    static_assert(static_cast<int>(Contact::open) == 0 && static_cast<int>(Contact::closed) == 1);
 };
 
 struct Schedule {
@@ -483,9 +522,13 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
     evenly.same = std::all_of(exponents.begin(), exponents.end(), [&](double m) { return m == exponents[0]; });
     if (alone && even > 0) {
         std::size_t last = 0;   // behind the last closed one
-        for (std::size_t i = 0; i < even; ++i)
-            if (contact_of(given[i].power_W) == Contact::closed) s.closed_J += evenly.power_W(i) * evenly.h_s, even_closed = true, last = i + 1;
-            else even_open = true;
+        for (std::size_t i = 0; i < even; ++i) {
+            const bool on = given[i].power_W > closed_high_W;
+            s.closed_J += on ? evenly.power_W(i) * evenly.h_s : 0.0;
+            last = on ? i + 1 : last;
+            even_closed |= on;
+            even_open |= !on;
+        }
         if (even_closed) released = last * std::uint64_t{even_ticks};
         along.before = contact_of(given[even - 1].power_W);
         s.row_ends = even;
@@ -847,7 +890,19 @@ private:
                         for (int k = 0; k < W; ++k) of[j][k] = static_cast<T>(rung[q].a[state][N + j][k]);
                 };
                 row(L::plate + side * L::block, p.probe[at], p.probe_of[at]);
-                if (closed) row(L::face + side * L::block, p.face_probe[at], p.face_of[at]);
+                if (!closed) continue;
+                row(L::face + side * L::block, p.face_probe[at], p.face_of[at]);
+                const std::vector<double>& share = element_of(P).share;
+                const auto mean = [&](int j, int k) {
+                    double sum = 0;
+                    for (std::size_t i = 0; i <= P; ++i) sum += share[i] * rung[q].a[L::face + side * L::block + static_cast<int>(i)][j][k];
+                    return static_cast<T>(sum);
+                };
+                for (int j = 0; j < N; ++j)
+                    for (int k = 0; k < W; ++k) p.pad_probe[at][j][k] = mean(j, k);
+                for (int j = 0; j < source_n; ++j)
+                    for (int k = 0; k < W; ++k) p.pad_of[at][j][k] = mean(N + j, k);
+                if (side == 0) row(L::rotor, p.rotor_probe[q], p.rotor_of[q]);
             }
         }
     }
@@ -1015,12 +1070,50 @@ private:
         return m;
     }
 
+    // What is looked for at 1/64, 1/32 and the sixteenths of the longest power of two of the tick within a step: what is added to its start.
+    struct Within {
+        int eights = 0;                                // of times; 0: not made
+        std::vector<one::EightTimes> times;            // [looked][states + sources][eights]
+    };
     // The rungs of one contact state from 1/64 of the shortest step on, and the matrices of the steps.
     struct Rungs {
         std::vector<one::Matrix> rung, step;           // step: [lengths]
         std::vector<const one::Matrix*> of_length, look;   // [lengths]; look: over 1/64 of the longest power of two of the tick within the step
         one::Matrix rate;                              // [1/s]
+        one::Matrix slope;                             // of what is looked for [1/s]
+        std::vector<Within> within;                    // [lengths], made when asked for
     };
+    // State of what is looked for, but for the pad's mean.
+    static constexpr std::array<int, one::looked> lane_looked = {one::ROTOR, one::CALIPER, one::ARMS, one::HUB, lane_at(L::face), -1, lane_at(L::plate), lane_at(L::piston), lane_at(L::fluid)};
+    // Of what is looked for the weights of the states, as columns.
+    static one::Matrix weights_looked() {
+        one::Matrix m{};
+        const auto column = [&](int lane) -> double(&)[one::lanes_most] { return m.column[lane < one::bodies ? lane : lane - one::bodies]; };
+        for (std::size_t i = 0; i < one::looked; ++i)
+            if (lane_looked[i] >= 0) column(lane_looked[i])[i] = 1;
+        for (std::size_t q = 0; q <= P; ++q) column(lane_at(L::face) + static_cast<int>(q))[one::L_PAD] = element_of(P).share[q];
+        return m;
+    }
+    void make_within(const one::Functions& f, const one::Matrix* rung, std::uint32_t ticks, Within& out) const {
+        const int sixteenths = static_cast<int>(std::uint64_t{16} * ticks / std::bit_floor(ticks)), count = sixteenths + 2;
+        constexpr int columns = states + one::source_count;
+        out.eights = (count + 7) / 8;
+        out.times.resize(static_cast<std::size_t>(one::looked * columns * out.eights));
+        const one::Matrix weights = weights_looked();
+        one::Matrix sum{}, at = weights, more{};   // sum: what is added; at: with the weights
+        for (int k = 0; k < out.eights * 8; ++k) {
+            if (k < count) {
+                f.multiply(at, rung[k < 2 ? 0 : k == 2 ? 1 : 2], more, states, false);
+                for (int j = 0; j < columns; ++j)
+                    for (int i = 0; i < one::looked; ++i) {
+                        sum.column[j][i] += more.column[j][i];
+                        at.column[j][i] = weights.column[j][i] + sum.column[j][i];
+                    }
+            }
+            for (int i = 0; i < one::looked; ++i)
+                for (int j = 0; j < columns; ++j) out.times[static_cast<std::size_t>((i * columns + j) * out.eights + k / 8)].lane[k % 8] = sum.column[j][i];
+        }
+    }
     static void ladder_alone(const one::Functions& f, const one::Matrix& x, double h_s, int halvings, std::vector<one::Matrix>& rung) {
         auto work = std::make_unique_for_overwrite<one::Matrix[]>(3);
         one::Matrix &sum = work[0], &term = work[1], &next = work[2];
@@ -1056,6 +1149,8 @@ private:
         if (bits == 0) return out;
         const int low = std::countr_zero(bits) - one::looks, high = static_cast<int>(std::bit_width(bits)) - 1;
         out.rate = rates(closed);
+        out.within.resize(s.ticks.size());
+        f.multiply(weights_looked(), out.rate, out.slope, states, false);
         const int doublings = std::max(job_.halvings + low, 0);   // up to the first rung, which may be shorter than what the series needs
         const double shortest_s = std::ldexp(s.tick_s, low - doublings);
         one::Matrix x = out.rate;
@@ -1127,19 +1222,19 @@ private:
             constants.ambient_K = static_cast<U>(d.ambient_K[0]);
             constants.half_scale = d.half_scale[0];
         }
-        // Step i of a chunk, behind one of kind `before` and that matrix.
-        void set(std::size_t i, std::size_t before, const one::Matrix* before_m, std::size_t kind, const one::Matrix& m) {
-            auto& own = of_kind[kind];
-            if (!own) {
-                own = std::make_unique<one::MatrixOf<U>>();
+        // Step i of a chunk, behind one of kind `before`; matrix_of(kind): that of the network.
+        template <class MatrixOf> void set(std::size_t i, std::size_t before, std::size_t kind, const MatrixOf& matrix_of) {
+            if (!of_kind[kind]) {
+                const one::Matrix& m = matrix_of(kind);
+                auto& own = of_kind[kind] = std::make_unique<one::MatrixOf<U>>();
                 for (int j = 0; j < states + one::source_count; ++j) std::copy_n(m.column[j], one::lanes_for(states), own->column[j]);
                 std::copy_n(m.feedback, one::bodies, own->feedback);
             }
-            matrix[i] = own.get();
+            matrix[i] = of_kind[kind].get();
             carried[i] = &none;
             if (i == 0) return;
             auto& pair = of_pair[before * of_kind.size() + kind];
-            if (!pair) pair = carried_of(*before_m, m);
+            if (!pair) pair = carried_of(matrix_of(before), matrix_of(kind));
             carried[i - 1] = pair.get();
         }
         static std::unique_ptr<one::Carried<U>> carried_of(const one::Matrix& from, const one::Matrix& to) {
@@ -1163,7 +1258,7 @@ private:
         const Schedule& s = *job_.schedule;
         const ReferenceBrake& b = brake(0);
         CaseRun& out = (*job_.out)[job_.members[first_]];
-        const Rungs of[2] = {rungs_alone(f, false), rungs_alone(f, true)};
+        Rungs of[2] = {rungs_alone(f, false), rungs_alone(f, true)};
         const double r = face_resistance<M>(b);
         one::Derived derived{};
         for (const bool on : {false, true}) {
@@ -1178,7 +1273,8 @@ private:
         std::array<one::State, chunk + 2> state;   // two before the first step of a chunk
         std::array<one::Done, chunk + 1> done{};
         std::array<unsigned char, chunk> top{};
-        std::array<const one::Matrix*, chunk> matrix{};
+        const auto matrix_of = [&](std::size_t kind) -> const one::Matrix& { return *of[kind % 2].of_length[kind / 2]; };   // kind of a step: length and contact
+        const auto kind_of = [](const Step& step) { return static_cast<std::size_t>(step.length) * 2 + (step.contact == Contact::closed ? 1 : 0); };
         const std::size_t kinds = 2 * s.ticks.size();
         const bool single = job_.options->precision == Precision::single_precision;
         Walk<float> narrow(*lanes_, single ? kinds : 0);
@@ -1210,10 +1306,10 @@ private:
         }
         std::array<std::array<double, ring_input_n>, chunk> ring_inputs;
         std::array<double, chunk + 1> surface, mid;   // one before the first step of a chunk
-        surface[0] = mid[0] = start;
+        std::array<double, chunk + 2> pad_mean;        // two
+        surface[0] = mid[0] = pad_mean[0] = pad_mean[1] = start;
         one::Tops tops{.surface = start, .mid = start, .pad_mean = start, .fluid = start, .fluid_s = 0, .lost_J = {}};
         static_assert(sizeof(HeatState) == one::row_values * sizeof(double));
-        std::array<HeatState, chunk> made;   // rows of a chunk
         const double rate = rotor_mode_rate(b);
         constexpr int face_lane = lane_at(L::face);
         std::array<Step, chunk + 2> window;   // steps of a chunk where they are made here, with one before and one behind
@@ -1225,34 +1321,39 @@ private:
             const int n = static_cast<int>(steps);
             if (s.first.count > 0) {
                 if (k0 > 0) window[0] = window[chunk], window[1] = window[chunk + 1];
-                for (std::size_t k = k0 + (k0 > 0 ? 1 : 0); k < up_to; ++k) {
-                    Step& step = window[k - k0 + 1];
-                    if (k < first_rows.count) first_rows.make(k, step), along.set(step, true);
-                    else step = s.steps[k - s.first.count];
-                }
+                const std::size_t from = k0 + (k0 > 0 ? 1 : 0), evenly = std::clamp(first_rows.count, from, up_to);
+                first_rows.make(from, evenly, along, f.roots, &window[from - k0 + 1]);
+                for (std::size_t k = evenly; k < up_to; ++k) window[k - k0 + 1] = s.steps[k - first_rows.count];
             }
             const Step* const at = s.first.count > 0 ? &window[1] : &s.steps[k0];
             const auto walk = [&](auto& with, auto march) {
                 std::size_t before = 0;
                 for (std::size_t i = 0; i < steps; ++i) {
-                    const std::size_t kind = static_cast<std::size_t>(at[i].length) * 2 + (at[i].contact == Contact::closed ? 1 : 0);
-                    matrix[i] = of[kind % 2].of_length[static_cast<std::size_t>(at[i].length)];
-                    with.set(i, before, i > 0 ? matrix[i - 1] : nullptr, kind, *matrix[i]);
+                    const std::size_t kind = kind_of(at[i]);
+                    with.set(i, before, kind, matrix_of);
                     before = kind;
                 }
                 march(with.constants, with.matrix.data(), with.carried.data(), at, n, states, state.data(), done.data(), highest, top.data());
             };
             single ? walk(narrow, f.march_single) : walk(full, f.march);
-            const int ends = f.derive(derived, c.half_scale, at, n, k0 + steps < all, states, state.data(), done.data(), surface.data(), mid.data(), tops, keep ? &made[0].t_s : nullptr);
-            out.rows.insert(out.rows.end(), made.begin(), made.begin() + ends);
+            double* made = nullptr;
+            if (keep) {
+                const std::size_t so_far = out.rows.size();
+                std::size_t ends = 0;
+                for (std::size_t i = 0; i < steps; ++i) ends += at[i].row_end;
+                out.rows.resize(so_far + ends);
+                made = ends > 0 ? &out.rows[so_far].t_s : nullptr;
+            }
+            f.derive(derived, c.half_scale, at, n, k0 + steps < all, states, state.data(), done.data(), surface.data(), mid.data(), &pad_mean[1], tops, made);
             // Tops within a step: about a middle one of three that is the largest; of the pad's face behind a change of input that may
-            // bring it above the peak; of what lies behind it after a release.
+            // bring it above the peak, of its mean behind a fall of power; of what lies behind it after a release.
             for (std::size_t i = 0; i < steps; ++i) {
                 const Step& step = at[i];
                 const bool on = step.contact == Contact::closed;
+                if (!on && !(step.released | top[i])) continue;
                 const double* before = state[i + 1].lane;
                 const Step* const last = k0 + i == 0 ? nullptr : &step - 1;
-                const bool fell = on && last && last->contact == Contact::closed && step.power_W < last->power_W;
+                const bool held = on && last && last->contact == Contact::closed, fell = held && step.power_W < last->power_W;
                 if (step.released || fell) {   // the mid-plane's top, as in the march of many
                     const double above = mid[i + 1] - state[i + 2].lane[ROTOR], rest = before[ROTOR] + (on ? above : std::max(above, 0.0));
                     if (rest > tops.mid) {
@@ -1262,16 +1363,30 @@ private:
                 }
                 bool may = step.released || top[i];
                 if (on && !may) {
-                    const bool changed = !last || last->contact != Contact::closed || last->power_W != step.power_W;
-                    may = changed && std::max({before[face_lane], surface[i], before[ROTOR]}) + matrix[i]->column[states + one::S_POWER][face_lane] * c.half_scale * step.power_W > highest.lane[face_lane];
+                    const bool changed = !held || last->power_W != step.power_W;
+                    may = changed && std::max({before[face_lane], surface[i], before[ROTOR]}) + matrix_of(kind_of(step)).column[states + one::S_POWER][face_lane] * c.half_scale * step.power_W > highest.lane[face_lane];
+                    may |= fell && pad_mean[i + 1] + 2 * std::max(pad_mean[i + 1] - pad_mean[i], 0.0) > tops.pad_mean;
                 }
                 if (!may) continue;
                 const auto look = [&](std::size_t j) {   // step j of the chunk; -1: the one before it
                     const Step& q = *(at + static_cast<std::ptrdiff_t>(j));
-                    const std::size_t closed = q.contact == Contact::closed;
-                    const auto length = static_cast<std::size_t>(q.length);
-                    const auto sixteenths = static_cast<int>(std::uint64_t{16} * s.ticks[length] / std::bit_floor(s.ticks[length]));
-                    f.look(of[closed].look[length], of[closed].rate, state[j + 1], state[j + 2], closed ? c.half_scale * q.power_W : 0, q.h_s, sixteenths, done[j + 1], states, highest);
+                    const std::size_t kind = kind_of(q);
+                    Rungs& rungs = of[kind % 2];
+                    const one::State &from = state[j + 1], &to = state[j + 2];
+                    alignas(64) double value[one::looked_lanes] = {}, end_value[one::looked_lanes] = {}, peak[one::looked_lanes] = {};
+                    for (std::size_t k = 0; k < one::looked; ++k) {
+                        if (k == one::L_PAD) value[k] = pad_mean[j + 1], end_value[k] = pad_mean[j + 2], peak[k] = tops.pad_mean;
+                        else value[k] = from.lane[lane_looked[k]], end_value[k] = to.lane[lane_looked[k]], peak[k] = highest.lane[lane_looked[k]];
+                    }
+                    const double power_W = kind % 2 ? c.half_scale * q.power_W : 0;
+                    Within& within = rungs.within[kind / 2];
+                    for (unsigned bits = f.may_top(rungs.slope, from, to, value, end_value, peak, power_W, q.h_s, done[j + 1], states); bits != 0; bits &= bits - 1) {
+                        if (within.eights == 0) make_within(f, rungs.look[kind / 2], s.ticks[kind / 2], within);
+                        const auto k = static_cast<std::size_t>(std::countr_zero(bits));
+                        const one::EightTimes* times = &within.times[k * static_cast<std::size_t>((states + one::source_count) * within.eights)];
+                        double& most = k == one::L_PAD ? tops.pad_mean : highest.lane[lane_looked[k]];
+                        most = std::max(most, value[k] + f.rise_within(times, within.eights, from, power_W, done[j + 1], states));
+                    }
                 };
                 const double mean_before = highest.lane[ROTOR];
                 if (top[i] && k0 + i > 0) look(i - 1);
@@ -1284,7 +1399,7 @@ private:
                     const Step& step = at[i];
                     const double *z = state[i + 2].lane, *before = state[i + 1].lane;
                     const one::Done& d = done[i + 1];
-                    const one::Matrix& m = *matrix[i];
+                    const one::Matrix& m = matrix_of(kind_of(step));
                     const double mean_arms = before[ARMS] + d.away[ARMS] - m.feedback[ARMS] * d.loss_W[ARMS], mean_hub = before[HUB] + d.away[HUB] - m.feedback[HUB] * d.loss_W[HUB];
                     const double flow = (z[ARMS] - before[ARMS]) * b.arms.heat_capacity_J_K / step.h_s + d.loss_W[ARMS] + b.links_W_K.arms_hub * (mean_arms - mean_hub);
                     const double hot_K = before[ROTOR] + c.ambient_K, rk2 = c.radiation[ROTOR] * hot_K * hot_K, slope = 4 * rk2 * hot_K + c.conv_a[ROTOR] + c.conv_b[ROTOR] * static_cast<double>(step.speed_power[B_ROTOR]);
@@ -1302,6 +1417,8 @@ private:
             }
             surface[0] = surface[steps];
             mid[0] = mid[steps];
+            pad_mean[0] = pad_mean[steps];
+            pad_mean[1] = pad_mean[steps + 1];
             state[0] = state[static_cast<std::size_t>(n)];
             state[1] = state[static_cast<std::size_t>(n) + 1];
             done[0] = done[static_cast<std::size_t>(n)];
@@ -1438,12 +1555,15 @@ struct Range {
     std::ptrdiff_t offset;
     double least, most;
 };
-std::vector<Range> ranges() {
-    ReferenceBrake scratch;
-    std::vector<Range> out;
-    for (const ReferenceField& f : fields_of(scratch))
-        out.push_back({reinterpret_cast<const char*>(f.value) - reinterpret_cast<const char*>(&scratch), f.least, f.most});
-    return out;
+const std::vector<Range>& ranges() {
+    static const std::vector<Range> all = [] {
+        ReferenceBrake scratch;
+        std::vector<Range> out;
+        for (const ReferenceField& f : fields_of(scratch))
+            out.push_back({reinterpret_cast<const char*>(f.value) - reinterpret_cast<const char*>(&scratch), f.least, f.most});
+        return out;
+    }();
+    return all;
 }
 bool in_range(const ReferenceBrake& b, const std::vector<Range>& all) {
     bool good = b.friction.area_m2 <= b.rotor.face_area_m2 + b.rotor.edge_area_m2;
@@ -1489,6 +1609,7 @@ double fastest_rate(const ReferenceBrake& b, const LayoutOf& layout) {
 Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o) {
     ManyRuns out;
     out.isa = "scalar";
+    out.by_plain_solver = brakes.size();
     out.cases.resize(brakes.size());
     std::vector<std::optional<Error>> failed(brakes.size());
     parallel_for(ctx, brakes.size(), [&](std::size_t i) {
@@ -1579,7 +1700,7 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
     if (!(options.longest_closed_s > 0) || !(options.longest_open_s > 0) || !(options.cool_down_s >= 0))
         return Error{Errc::bad_input, fmt::format("solve_many: longest_closed_s = {}, longest_open_s = {}, cool_down_s = {}: expected > 0, > 0, >= 0",
                                                   options.longest_closed_s, options.longest_open_s, options.cool_down_s)};
-    const std::vector<Range> all = ranges();
+    const std::vector<Range>& all = ranges();
     for (const ReferenceBrake& b : brakes)
         if (!in_range(b, all))
             if (Status s = check_reference(b); !s) return s.error();
@@ -1659,7 +1780,6 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
     for (std::size_t i = 0; i < brakes.size(); ++i)
         if (unsound[i]) again.push_back(i);
     if (Status status = some_of(brakes, again, options, [&](std::span<const ReferenceBrake> some, const ManyOptions& with) { return plainly(ctx, some, rows, with); }, out); !status) return status.error();
-    out.by_plain_solver = again.size();
     return out;
 }
 

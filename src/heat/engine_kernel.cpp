@@ -261,6 +261,13 @@ template <class D, int P, int M, int Q, int S> struct March {
         return hn::IfThenElse(inside, hn::Add(m, hn::Min(top, hn::Max(up, hn::Neg(down)))), m);
     }
 
+    // The top of rest - s t - 12/π² (rest - before) exp(-t/τ), with s τ = fall; `before` where it only falls.
+    static HWY_NOINLINE HWY_ATTR V settling_top(D d, V rest, V before, V fall) {
+        const V one = constant<T>(d, 1.0), bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(rest, before)), ratio = hn::Max(hn::Div(bend, fall), one);
+        const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), one), rest);
+        return hn::IfThenElse(hn::Gt(bend, fall), top, before);
+    }
+
     // Slopes at the start of a step [K/s]; what is slow is taken as it is at the end.
     static HWY_NOINLINE HWY_ATTR V piston_slope(D d, const LaneData<T>& c, int side, int off, const T (*started)[W], V piston, V fluid, V caliper) {
         const T(*rate)[W] = c.piston_rate + side * piston_rates;
@@ -326,10 +333,8 @@ template <class D, int P, int M, int Q, int S> struct March {
         }
     }
 
-    // The same within a closed step, with its power and its loss: the plate or the pad's face, `most` the largest of them.
-    static HWY_NOINLINE HWY_ATTR V probe_closed(D d, const Propagator<T, N, S>& p, int side, bool face, const T (*t)[W], int off, double h_s, V power, V loss, V arms_flow, V end) {
-        const int state = (face ? L::face : L::plate) + side * L::block;
-        const V start = hn::Load(d, t[state]);
+    // The same within a closed step, with its power and its loss, of what these rows and sources make from `start` on: the largest, the end one of them.
+    static HWY_NOINLINE HWY_ATTR V probe_closed(D d, const Propagator<T, N, S>& p, const T (*rows)[N][W], const T (*sources)[source_n][W], V start, const T (*t)[W], int off, double h_s, V power, V loss, V arms_flow, V end) {
         V before = start, earlier = start, most = end;
         double before_s = 0, earlier_s = 0;
         const auto see = [&](V now, double now_s) BW_INLINE {
@@ -340,11 +345,9 @@ template <class D, int P, int M, int Q, int S> struct March {
             before = now, before_s = now_s;
         };
         for (int q = 0; q < probe_n; ++q) {
-            const int at_q = side * probe_n + q;
-            const T(*row)[W] = face ? p.face_probe[at_q] : p.probe[at_q];
             V now = start;
-            for (int j = 0; j < N; ++j) now = hn::MulAdd(hn::Load(d, row[j] + off), hn::Load(d, t[j]), now);
-            const T(*of)[W] = face ? p.face_of[at_q] : p.probe_of[at_q];
+            for (int j = 0; j < N; ++j) now = hn::MulAdd(hn::Load(d, rows[q][j] + off), hn::Load(d, t[j]), now);
+            const T(*of)[W] = sources[q];
             now = hn::MulAdd(hn::Load(d, of[POWER] + off), power, now);
             now = hn::NegMulAdd(hn::Load(d, of[ARMS_FLOW] + off), arms_flow, now);
             see(hn::NegMulAdd(hn::Load(d, of[LOSS] + off), loss, now), p.probe_s[q]);
@@ -494,7 +497,8 @@ template <class D, int P, int M, int Q, int S> struct March {
         V peak[outs], fluid_at = hn::Zero(d), mid = start;
         Watch plate[S], piston[S], arms{start, start};
         V rotor_earlier = start;   // at the start of the step before
-        each<S>([&](auto side) BW_INLINE { plate[side] = piston[side] = arms; });
+        alignas(64) T pads[2][S][W];   // the pad's mean at the start of a step and of the one before, in turn; by memory, since it is rarely asked for
+        each<S>([&](auto side) BW_INLINE { plate[side] = piston[side] = arms, hn::Store(start, d, pads[0][side]), hn::Store(start, d, pads[1][side]); });
         const V tenth = constant<T>(d, 0.1);
         double last_s = 1, plate_s = 1;   // length of the step before; from the plate's last value but one to its last
         Contact last = Contact::mixed;
@@ -542,31 +546,45 @@ template <class D, int P, int M, int Q, int S> struct March {
                 hn::Store(x.t[L::plate + side * L::block], d, started[side][1]);
                 if (Q > 0) hn::Store(x.t[L::plate_mode + side * L::block], d, started[side][2]);
             });
-            // Closed: the plate may top where the power fell, the pad's face in the first step. Noted here, looked at behind the step.
+            // Closed: plate, pad's mean and rotor may top where the power fell, the pad's face in the first step. Noted here, looked at behind the step.
             alignas(64) T from[N][W];
-            alignas(64) T due[S][W];   // above 0: yes
+            alignas(64) T due[2 * S + 1][W];   // above 0: yes; plate or face of each side, then the pad's mean of each, then the rotor
             bool look = false;
-            if (HWY_UNLIKELY(s.fell || s.began))
+            const auto note = [&](int which, V more) BW_INLINE {
+                const bool none = hn::AllFalse(d, hn::Gt(more, hn::Zero(d)));
+                hn::Store(more, d, due[which]);
+                if (HWY_LIKELY(none)) return;
+                if (!look) each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, from[i]); });
+                look = true;
+            };
+            if (HWY_UNLIKELY(s.fell || s.began)) {
+                const V further = constant<T>(d, s.h_s / last_s);
                 each<S>([&](auto side) BW_INLINE {
-                    V more;
+                    constexpr int face = L::face + side * L::block;
                     if (s.fell) {
                         const Watch& w = plate[side];
-                        const V ahead = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
-                        more = hn::Sub(ahead, hn::Max(w.before, hn::Add(peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)], tenth)));
+                        const V line = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
+                        // What a thick pad holds arrives late: also where it rises at first, whatever it did before.
+                        const Propagator<T, N, S>& p = *b.closed[s.length];
+                        V rise_at_first = hn::Mul(hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W)), at(d, p.probe_of[side * probe_n][POWER], off));
+                        each<N>([&](auto j) BW_INLINE { rise_at_first = hn::MulAdd(at(d, p.probe[side * probe_n][j], off), x.t[j], rise_at_first); });
+                        const V ahead = hn::Max(line, hn::MulAdd(rise_at_first, constant<T>(d, 0.25 * s.h_s / p.probe_s[0]), w.before));
+                        note(side, hn::Sub(ahead, hn::Max(w.before, hn::Add(peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)], tenth))));
+                        const V pad = hn::Load(d, pads[k % 2][side]), rise = hn::Sub(pad, hn::Load(d, pads[(k + 1) % 2][side]));
+                        note(S + side, hn::Sub(hn::MulAdd(rise, further, pad), hn::Add(peak[side == 0 ? int(O_PAD_MEAN) : int(O_OTHER_PAD_MEAN)], tenth)));
                     } else {
-                        constexpr int face = L::face + side * L::block;
                         const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
                         const V bound = hn::MulAdd(at(d, b.closed[s.length]->d[face][N + POWER], off), power, hn::Max(x.t[face], hn::Max(x.surface, x.t[L::rotor])));
-                        more = hn::Sub(bound, hn::Add(peak[side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)], tenth));
+                        note(side, hn::Sub(bound, hn::Add(peak[side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)], tenth)));
                     }
-                    if (HWY_LIKELY(hn::AllFalse(d, hn::Gt(more, hn::Zero(d))))) {
-                        hn::Store(hn::Zero(d), d, due[side]);
-                        return;
-                    }
-                    hn::Store(more, d, due[side]);
-                    if (!look) each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, from[i]); });
-                    look = true;
                 });
+                if (s.fell) {   // a hot pad behind a poor contact heats the rotor on
+                    const V rise = hn::Sub(mean_before, rotor_earlier), ahead = hn::MulAdd(rise, further, mean_before);
+                    V hotter = hn::Sub(x.t[L::face], mean_before);
+                    if constexpr (S == 2) hotter = hn::Max(hotter, hn::Sub(x.t[L::face + L::block], mean_before));
+                    note(2 * S, hn::Min(hotter, hn::Sub(ahead, hn::Add(peak[O_MEAN], tenth))));
+                }
+            }
             const bool mixed = s.contact == Contact::mixed;
             if (s.contact != Contact::open) {
                 if (HWY_UNLIKELY(mixed)) keep(d, x, x.arms, before);
@@ -585,19 +603,34 @@ template <class D, int P, int M, int Q, int S> struct March {
                         for (const int i : {R_LOSS, R_SLOPE, R_BEND}) hn::Store(hn::IfThenElse(is_closed, hn::Load(d, ring[i]), hn::Load(d, ring[ring_input_n + i])), d, ring[i]);
                 }
             }
-            if (HWY_UNLIKELY(look))
+            if (HWY_UNLIKELY(look)) {
+                const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W)), zero = hn::Zero(d);
+                const Propagator<T, N, S>& p = *b.closed[s.length];
+                const auto due_now = [&](int which) BW_INLINE { return hn::Gt(hn::Load(d, due[which]), zero); };
                 each<S>([&](auto side) BW_INLINE {   // each index a constant, so that peaks and states stay in registers
-                    constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), face_out = side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE);
-                    const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W)), zero = hn::Zero(d);
-                    const Propagator<T, N, S>& p = *b.closed[s.length];
+                    constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), face_out = side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE), mean_out = side == 0 ? int(O_PAD_MEAN) : int(O_OTHER_PAD_MEAN);
+                    constexpr int first = side * probe_n, plate_at = L::plate + side * L::block, face_at = L::face + side * L::block;
                     if (s.fell) {
-                        const V most = probe_closed(d, p, side, false, from, off, s.h_s, power, x.rotor_loss, x.arms_flow, V(x.t[L::plate + side * L::block]));
-                        peak[plate_out] = hn::IfThenElse(hn::Gt(hn::Load(d, due[side]), zero), hn::Max(peak[plate_out], most), peak[plate_out]);
+                        const V most = probe_closed(d, p, p.probe + first, p.probe_of + first, hn::Load(d, from[plate_at]), from, off, s.h_s, power, x.rotor_loss, x.arms_flow, V(x.t[plate_at]));
+                        peak[plate_out] = hn::IfThenElse(due_now(side), hn::Max(peak[plate_out], most), peak[plate_out]);
+                        if (!hn::AllFalse(d, due_now(S + side))) {
+                            V end = hn::Mul(share[0], x.t[face_at]);
+                            each<P>([&](auto i) BW_INLINE { end = hn::MulAdd(share[i + 1], x.t[face_at + i + 1], end); });
+                            const V top = probe_closed(d, p, p.pad_probe + first, p.pad_of + first, hn::Load(d, pads[k % 2][side]), from, off, s.h_s, power, x.rotor_loss, x.arms_flow, end);
+                            peak[mean_out] = hn::IfThenElse(due_now(S + side), hn::Max(peak[mean_out], top), peak[mean_out]);
+                        }
                     } else {
-                        const V most = probe_closed(d, p, side, true, from, off, s.h_s, power, x.rotor_loss, x.arms_flow, V(x.t[L::face + side * L::block]));
-                        peak[face_out] = hn::IfThenElse(hn::Gt(hn::Load(d, due[side]), zero), hn::Max(peak[face_out], most), peak[face_out]);
+                        const V most = probe_closed(d, p, p.face_probe + first, p.face_of + first, hn::Load(d, from[face_at]), from, off, s.h_s, power, x.rotor_loss, x.arms_flow, V(x.t[face_at]));
+                        peak[face_out] = hn::IfThenElse(due_now(side), hn::Max(peak[face_out], most), peak[face_out]);
                     }
                 });
+                if (s.fell && !hn::AllFalse(d, due_now(2 * S))) {
+                    const V end = x.t[L::rotor], most = probe_closed(d, p, p.rotor_probe, p.rotor_of, mean_before, from, off, s.h_s, power, x.rotor_loss, x.arms_flow, end);
+                    const auto within = hn::And(due_now(2 * S), hn::Gt(most, hn::Max(end, peak[O_MEAN])));
+                    // At a top of its mean the rotor takes up nothing, so its middle is as hot.
+                    for (const int i : {int(O_MEAN), int(O_MID)}) peak[i] = hn::IfThenElse(within, hn::Max(peak[i], most), peak[i]);
+                }
+            }
             // Sum of the losses with what rounding leaves out carried along (Kahan).
             {
                 const V y = hn::MulSub(lost_W, constant<T>(d, s.h_s), low), sum = hn::Add(lost, y);
@@ -616,9 +649,9 @@ template <class D, int P, int M, int Q, int S> struct March {
                 out[O_MID] = hn::NegMulAdd(half, x.surface, hn::Mul(three_halves, x.t[L::rotor]));
             }
             out[O_PAD_FACE] = x.t[L::face];
-            V pad = hn::Mul(share[0], x.t[L::face]);
-            each<P>([&](auto i) BW_INLINE { pad = hn::MulAdd(share[i + 1], x.t[L::face + i + 1], pad); });
-            out[O_PAD_MEAN] = pad;
+            V pad_mean = hn::Mul(share[0], x.t[L::face]);
+            each<P>([&](auto i) BW_INLINE { pad_mean = hn::MulAdd(share[i + 1], x.t[L::face + i + 1], pad_mean); });
+            out[O_PAD_MEAN] = pad_mean;
             if constexpr (S == 2) {
                 out[O_OTHER_SURFACE] = hn::Sub(x.surface, x.apart);
                 out[O_OTHER_PAD_FACE] = x.t[L::face + L::block];
@@ -646,11 +679,10 @@ template <class D, int P, int M, int Q, int S> struct March {
                 V above = hn::Sub(mid, x.t[L::rotor]);
                 if (!less) above = hn::Max(above, hn::Zero(d));
                 const V rest = hn::Add(mean_before, above);
-                const V fall = hn::Mul(at(d, (less ? b.closed : b.open)[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
-                const V bend = hn::Mul(constant<T>(d, 1.2158542), hn::Sub(rest, mid_before));
-                const V ratio = hn::Max(hn::Div(bend, fall), constant<T>(d, 1.0));
-                const V top = hn::NegMulAdd(fall, hn::Add(hn::Log(d, ratio), constant<T>(d, 1.0)), rest);
-                peak[O_MID] = hn::Max(peak[O_MID], hn::IfThenElse(hn::Gt(bend, fall), top, mid_before));
+                if (HWY_UNLIKELY(!hn::AllFalse(d, hn::Gt(rest, peak[O_MID])))) {   // no top is above that
+                    const V fall = hn::Mul(at(d, (less ? b.closed : b.open)[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
+                    peak[O_MID] = hn::Max(peak[O_MID], settling_top(d, rest, mid_before, fall));
+                }
             }
             // Tops between the ends of steps.
             const double plate_after_s = s.released ? s.h_s / 2 : s.h_s;
@@ -674,6 +706,7 @@ template <class D, int P, int M, int Q, int S> struct March {
             arms.earlier = arms.before;
             arms.before = x.arms;
             rotor_earlier = mean_before;
+            each<S>([&](auto side) BW_INLINE { hn::Store(out[side == 0 ? int(O_PAD_MEAN) : int(O_OTHER_PAD_MEAN)], d, pads[(k + 1) % 2][side]); });
             last_s = s.h_s;
             plate_s = plate_after_s;
             last = s.contact;

@@ -44,6 +44,8 @@ template <class T, int N, int S> struct alignas(64) Propagator {
     T probe[S * probe_n][N][W];  // plate within the step, for the step behind a release: at 1/32, 1/16 .. 1/2 of it
     T probe_of[S * probe_n][source_n][W];   // closed: of a watt made, lost at the rotor, gone into the arms
     T face_probe[S * probe_n][N][W], face_of[S * probe_n][source_n][W];   // closed: the pad's face at the same times
+    T pad_probe[S * probe_n][N][W], pad_of[S * probe_n][source_n][W];     // and the pad's mean
+    T rotor_probe[probe_n][N][W], rotor_of[probe_n][source_n][W];         // and the rotor's
     T settle[W];            // time constant of the rotor's thickness over the step
     T face_link[W];         // rotor's face to its mean [W/K]
     T surface_pad[W], surface_rotor[W], surface_W[W];   // surface = pad face, rotor mean, W at the face

@@ -81,19 +81,33 @@ HWY_ATTR void multiply(const Matrix& a, const Matrix& b, Matrix& c, int states, 
             });
 }
 
-// The product of a step: all lanes from the states (in lanes, that of the body vectors first) and the power.
+// Each lane of a vector in all lanes of another. Where all of a part fits one vector it stays in registers: by memory a step would wait a third longer.
+template <class T> struct Spread {
+    using D = Lanes<T>;
+    using B = BodyLanes<T>;
+    static constexpr int wide = wide_of<D>;
+    static constexpr bool in_registers = wide == 8;
+    decltype(hn::IndicesFromVec(D(), hn::Zero(hn::RebindToSigned<D>()))) index[in_registers ? 8 : 1];
+    HWY_INLINE Spread() {
+        if constexpr (in_registers) each<8>([&](auto i) BW_INLINE { index[i] = hn::IndicesFromVec(D(), hn::Set(hn::RebindToSigned<D>(), static_cast<hn::TFromD<hn::RebindToSigned<D>>>(int(i)))); });
+    }
+    template <int i> HWY_INLINE hn::Vec<D> lane(hn::Vec<D> v) const { return hn::TableLookupLanes(v, index[i]); }
+    template <int i> HWY_INLINE hn::Vec<D> lane_of_bodies(hn::Vec<B> v) const { return hn::TableLookupLanes(hn::ZeroExtendVector(D(), v), index[i]); }
+};
+
+// The product of a step: all lanes from the states (state(j): that of column j in all lanes) and the power.
 template <class T, int states> struct Product {
     using D = Lanes<T>;
-    static constexpr int wide = wide_of<D>, lanes = lanes_for(states), parts = lanes / wide, ways = lanes == 16 ? 3 : 2;
+    static constexpr int wide = wide_of<D>, lanes = lanes_for(states), parts = lanes / wide, ways = lanes == 16 ? 4 : 2;
     hn::Vec<D> y[parts];
-    HWY_INLINE Product(const MatrixOf<T>& m, const T* z, T power_W) {
+    template <class State> HWY_INLINE Product(const MatrixOf<T>& m, T power_W, const State& state) {
         const D d;
         hn::Vec<D> sum[ways][parts];
         const hn::Vec<D> power = hn::Set(d, power_W);
         each<parts>([&](auto p) BW_INLINE { sum[0][p] = hn::Mul(hn::Load(d, &m.column[states + S_POWER][p * wide]), power); });
         each<states>([&](auto j) BW_INLINE {
             constexpr int way = (j + 1) % ways;
-            const hn::Vec<D> v = hn::Set(d, z[lane_of(j)]);
+            const hn::Vec<D> v = state(j);
             each<parts>([&](auto p) BW_INLINE {
                 const hn::Vec<D> c = hn::Load(d, &m.column[j][p * wide]);
                 if constexpr (j + 1 < ways) sum[way][p] = hn::Mul(c, v);
@@ -101,10 +115,11 @@ template <class T, int states> struct Product {
             });
         });
         each<parts>([&](auto p) BW_INLINE {
-            if constexpr (ways == 3) y[p] = hn::Add(hn::Add(sum[0][p], sum[1][p]), sum[2][p]);
+            if constexpr (ways == 4) y[p] = hn::Add(hn::Add(sum[0][p], sum[1][p]), hn::Add(sum[2][p], sum[3][p]));
             else y[p] = hn::Add(sum[0][p], sum[1][p]);
         });
     }
+    HWY_INLINE Product(const MatrixOf<T>& m, const T* z, T power_W) : Product(m, power_W, [&](auto j) BW_INLINE { return hn::Set(D(), z[lane_of(j)]); }) {}
 };
 
 template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, const MatrixOf<T>* const* matrix, const Carried<T>* const* carried, const Step* steps, int count, State* state, Done* done, State& highest,
@@ -142,6 +157,8 @@ template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, con
     });
     const auto power_of = [&](const Step& s) BW_INLINE { return static_cast<T>(s.contact == Contact::closed ? c.half_scale * s.power_W : 0); };
     alignas(64) T ahead[lanes_most];
+    using S = Spread<T>;
+    const S spread;
     {
         each<body_parts>([&](auto p) BW_INLINE { hn::Store(zb[p], b, ahead + p * body_wide); });
         each<rest>([&](auto p) BW_INLINE { hn::Store(z[p], d, ahead + rest_at + p * wide); });
@@ -157,17 +174,22 @@ template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, con
             if constexpr (wide == 2 * bodies) rise[p] = hn::LowerHalf(b, y[0]), away[p] = hn::UpperHalf(b, y[0]);
             else rise[p] = y[p], away[p] = y[p + bodies / wide];
             now_b[p] = about_next[p] = hn::Add(zb[p], rise[p]);
-            hn::Store(now_b[p], b, ahead + p * body_wide);
+            if constexpr (!S::in_registers) hn::Store(now_b[p], b, ahead + p * body_wide);
         });
         each<rest>([&](auto p) BW_INLINE {
             rise_rest[p] = y[p + rest_at / wide];
             now[p] = hn::Add(z[p], rise_rest[p]);
-            hn::Store(now[p], d, ahead + rest_at + p * wide);
+            if constexpr (!S::in_registers) hn::Store(now[p], d, ahead + rest_at + p * wide);
         });
         // The next step's product does not wait for this one's losses: what they change of it has columns of its own.
         const bool last = k + 1 == count;
-        const P next(*matrix[last ? k : k + 1], ahead, last ? 0 : power_of(steps[k + 1]));
+        const P next(*matrix[last ? k : k + 1], last ? 0 : power_of(steps[k + 1]), [&](auto j) BW_INLINE {
+            if constexpr (!S::in_registers) return hn::Set(d, ahead[lane_of(j)]);
+            else if constexpr (j < bodies) return spread.template lane_of_bodies<j>(now_b[0]);
+            else return spread.template lane<(j - bodies) % wide>(now[(j - bodies) / wide]);
+        });
         alignas(32) T loss_W[bodies];
+        VB loss[body_parts];
         // Losses at the mean temperature of the step, each body's own loss included [EQ heat-25]; a parabola about `about`.
         each<body_parts>([&](auto p) BW_INLINE {
             constexpr int at = p * body_wide;
@@ -186,16 +208,26 @@ template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, con
             const VB over = hn::Add(mean, hn::Sub(zb[p], about[p]));
             VB l = hn::MulAdd(over, hn::MulAdd(bend, over, slope), hn::MulAdd(hn::Mul(twelfth, bend), hn::Mul(rise[p], rise[p]), watt));
             l = hn::Mul(l, hn::NegMulAdd(part_bend, over, part));
-            hn::Store(l, b, loss_W + at);
+            loss[p] = l;
+            if constexpr (!S::in_registers) hn::Store(l, b, loss_W + at);
             put(b, l, done[k + 1].loss_W + at);
             put(b, mean, done[k + 1].away + at);
         });
         // In two chains, so that they do not wait for each other.
-        const T* l = loss_W;
-        const auto with_losses = [&](auto tag, auto base, const T (*column)[lanes_most], int at) BW_INLINE {
-            const auto x = hn::MulAdd(hn::Load(tag, &column[1][at]), hn::Set(tag, l[1]), hn::MulAdd(hn::Load(tag, &column[0][at]), hn::Set(tag, l[0]), base));
-            return hn::Add(x, hn::MulAdd(hn::Load(tag, &column[3][at]), hn::Set(tag, l[3]), hn::Mul(hn::Load(tag, &column[2][at]), hn::Set(tag, l[2]))));
+        V each_loss[bodies];
+        each<bodies>([&](auto i) BW_INLINE {
+            if constexpr (S::in_registers) each_loss[i] = spread.template lane_of_bodies<i>(loss[0]);
+            else each_loss[i] = hn::Set(d, loss_W[i]);
+        });
+        const auto of_loss = [&](auto tag, int i) BW_INLINE {
+            if constexpr (std::is_same_v<decltype(tag), D>) return each_loss[i];
+            else return hn::LowerHalf(tag, each_loss[i]);
         };
+        const auto with_losses = [&](auto tag, auto base, const T (*column)[lanes_most], int at) BW_INLINE {
+            const auto x = hn::MulAdd(hn::Load(tag, &column[1][at]), of_loss(tag, 1), hn::MulAdd(hn::Load(tag, &column[0][at]), of_loss(tag, 0), base));
+            return hn::Add(x, hn::MulAdd(hn::Load(tag, &column[3][at]), of_loss(tag, 3), hn::Mul(hn::Load(tag, &column[2][at]), of_loss(tag, 2))));
+        };
+        // Two sums, of which the second alone waits for what the losses of this step are.
         each<parts>([&](auto p) BW_INLINE { y[p] = hn::Add(next.y[p], with_losses(d, hn::Zero(d), carried[k]->column, p * wide)); });
         const T(*own)[lanes_most] = &m.column[states + S_LOSS];
         const auto finish = [&](auto tag, auto before, auto& at_end, auto rise_of, auto& left, int at) BW_INLINE {
@@ -256,7 +288,7 @@ template <> struct PlacesOf<20> : Places<10, 1, 1> {};
 BW_ENGINE_LAYOUTS(BW_ENGINE_LAYOUT)
 #undef BW_ENGINE_LAYOUT
 
-template <int states> HWY_ATTR int derive_of(const Derived& c, double half_scale, const Step* steps, int count, bool next, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows) {
+template <int states> HWY_ATTR int derive_of(const Derived& c, double half_scale, const Step* steps, int count, bool next, const State* state, const Done* done, double* surface, double* mid, double* pad_mean, Tops& tops, double* rows) {
     using L = PlacesOf<states>;
     static_assert(L::fluid == rest_at + states - bodies - 1);
     using One = hn::CappedTag<double, 1>;   // vectors of one, since the compiler may join a multiplication and an addition or not
@@ -288,6 +320,7 @@ template <int states> HWY_ATTR int derive_of(const Derived& c, double half_scale
         const V pad = hn::Add(even, odd);
         hn::Store(at_face, d, &surface[k + 1]);
         hn::Store(within, d, &mid[k + 1]);
+        hn::Store(pad, d, &pad_mean[k + 1]);
         top_surface = hn::Max(top_surface, at_face);
         top_mid = hn::Max(top_mid, within);
         top_pad = hn::Max(top_pad, pad);
@@ -311,47 +344,54 @@ template <int states> HWY_ATTR int derive_of(const Derived& c, double half_scale
     return rows ? static_cast<int>((row - rows) / row_values) : 0;
 }
 
-template <int states> HWY_ATTR void look_of(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, int sixteenths, const Done& done, State& peak) {
+HWY_ATTR void roots(double* v, int count) {
+    const D d;
+    int k = 0;
+    for (; k + wide <= count; k += wide) hn::StoreU(hn::Sqrt(hn::LoadU(d, v + k)), d, v + k);
+    const hn::CappedTag<double, 1> one;
+    for (; k < count; ++k) hn::StoreU(hn::Sqrt(hn::LoadU(one, v + k)), one, v + k);
+}
+
+template <int states> HWY_ATTR unsigned may_top_of(const Matrix& slope, const State& from, const State& to, const double* value, const double* end_value, const double* peak, double power_W, double h_s, const Done& done) {
     using P = Product<double, states>;
     using V = hn::Vec<D>;
     const D d;
-    const auto with_losses = [&](const Matrix& m, V x, int at) BW_INLINE {
-        for (int i = 0; i < bodies; ++i) x = hn::MulAdd(hn::Load(d, &m.column[states + S_LOSS + i][at]), hn::Set(d, done.loss_W[i]), x);
+    const V zero = hn::Zero(d), h = hn::Set(d, h_s), half = hn::Set(d, 0.5);
+    const auto with_losses = [&](V x, int at) BW_INLINE {
+        for (int i = 0; i < bodies; ++i) x = hn::MulAdd(hn::Load(d, &slope.column[states + S_LOSS + i][at]), hn::Set(d, done.loss_W[i]), x);
         return x;
     };
-    // A tangent passes the peak, that at the start forward or that at the end back. Nothing is asked of the other end: behind a top a fall
-    // may be steep at first, or end in another rise. Of lanes that are states.
-    // Not of those that rise alike at both ends and between them, as slow ones do all the while.
-    bool early = false, late = false;
-    hn::Mask<D> may[P::parts];
-    const V zero = hn::Zero(d), h = hn::Set(d, h_s), half = hn::Set(d, 0.5);
-    const auto is_state = [](int at) { return wide > bodies || at < bodies || at >= rest_at; };
-    const P first(rate, from.lane, power_W), second(rate, to.lane, power_W);
-    each<P::parts>([&](auto p) BW_INLINE {
+    // Nothing is asked of the other end: behind a top a fall may be steep at first, or end in another rise. Not those that rise alike at
+    // both ends and between them, as slow ones do all the while.
+    const P first(slope, from.lane, power_W), second(slope, to.lane, power_W);
+    unsigned bits = 0;
+    each<looked_lanes / wide>([&](auto p) BW_INLINE {
         constexpr int at = p * wide;
-        const V up = hn::Mul(h, with_losses(rate, first.y[p], at)), end = hn::Mul(h, with_losses(rate, second.y[p], at));
-        const V z0 = hn::Load(d, &from.lane[at]), z1 = hn::Load(d, &to.lane[at]), most = hn::Load(d, &peak.lane[at]);
+        const V up = hn::Mul(h, with_losses(first.y[p], at)), end = hn::Mul(h, with_losses(second.y[p], at));
+        const V z0 = hn::Load(d, value + at), z1 = hn::Load(d, end_value + at), most = hn::Load(d, peak + at);
         const auto alike = hn::Gt(hn::Min(hn::Min(up, end), hn::Sub(z1, z0)), hn::Mul(half, hn::Max(up, end)));
-        may[p] = hn::AndNot(alike, hn::And(hn::Gt(up, zero), hn::Gt(hn::Add(z0, up), most)));
-        if (!is_state(at)) may[p] = hn::Gt(zero, zero);
-        early |= !hn::AllFalse(d, may[p]);
-        const auto passes = hn::And(hn::Lt(end, zero), hn::Gt(hn::Sub(z1, end), most));
-        if (is_state(at)) late |= !hn::AllFalse(d, hn::AndNot(may[p], passes));
+        const auto early = hn::AndNot(alike, hn::And(hn::Gt(up, zero), hn::Gt(hn::Add(z0, up), most)));
+        const auto late = hn::And(hn::Lt(end, zero), hn::Gt(hn::Sub(z1, end), most));
+        std::uint8_t byte[8] = {};
+        hn::StoreMaskBits(d, hn::Or(early, late), byte);
+        bits |= static_cast<unsigned>(byte[0]) << at;
     });
-    if (!early && !late) return;
-    State now = from;
-    for (int k = 0; k < sixteenths + 2; ++k) {   // 1/64, 1/64, 1/32, then 1/16 each
-        const Matrix& m = rung[k < 2 ? 0 : k == 2 ? 1 : 2];
-        const P made(m, now.lane, power_W);
-        bool all = true;
-        each<P::parts>([&](auto p) BW_INLINE {
-            const V before = hn::Load(d, &now.lane[p * wide]), z = with_losses(m, hn::Add(before, made.y[p]), p * wide);
-            hn::Store(z, d, &now.lane[p * wide]);
-            hn::Store(hn::Max(z, hn::Load(d, &peak.lane[p * wide])), d, &peak.lane[p * wide]);
-            all &= hn::AllTrue(d, hn::Or(hn::Not(may[p]), hn::Lt(z, before)));
+    return bits & ((1U << looked) - 1);
+}
+
+template <int states> HWY_ATTR double rise_within_of(const EightTimes* times, int eights, const State& from, double power_W, const Done& done) {
+    using V = hn::Vec<D>;
+    const D d;
+    V most = hn::Set(d, -std::numeric_limits<double>::infinity());
+    for (int e = 0; e < eights; ++e)
+        each<8 / wide>([&](auto part) BW_INLINE {
+            const auto column = [&](int j) BW_INLINE { return hn::Load(d, &times[j * eights + e].lane[part * wide]); };
+            V way[3] = {hn::Mul(column(states + S_POWER), hn::Set(d, power_W)), hn::Mul(column(0), hn::Set(d, from.lane[lane_of(0)])), hn::Mul(column(1), hn::Set(d, from.lane[lane_of(1)]))};
+            each<states - 2>([&](auto j) BW_INLINE { way[j % 3] = hn::MulAdd(column(j + 2), hn::Set(d, from.lane[lane_of(j + 2)]), way[j % 3]); });
+            each<bodies>([&](auto i) BW_INLINE { way[i % 3] = hn::MulAdd(column(states + S_LOSS + i), hn::Set(d, done.loss_W[i]), way[i % 3]); });
+            most = hn::Max(most, hn::Add(hn::Add(way[0], way[1]), way[2]));
         });
-        if (all && !late) return;   // beyond their tops
-    }
+    return hn::GetLane(hn::MaxOfLanes(d, most));
 }
 
 template <class T> HWY_ATTR void march(const Constants<T>& c, const MatrixOf<T>* const* matrix, const Carried<T>* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak,
@@ -363,24 +403,32 @@ template <class T> HWY_ATTR void march(const Constants<T>& c, const MatrixOf<T>*
         default: HWY_ABORT("no such layout: %d states", states);
     }
 }
-HWY_ATTR int derive(const Derived& c, double half_scale, const Step* steps, int count, bool next, int states, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows) {
+HWY_ATTR int derive(const Derived& c, double half_scale, const Step* steps, int count, bool next, int states, const State* state, const Done* done, double* surface, double* mid, double* pad_mean, Tops& tops, double* rows) {
     switch (states) {
-#define BW_ONE(n) case n: return derive_of<n>(c, half_scale, steps, count, next, state, done, surface, mid, tops, rows);
+#define BW_ONE(n) case n: return derive_of<n>(c, half_scale, steps, count, next, state, done, surface, mid, pad_mean, tops, rows);
         BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
 #undef BW_ONE
         default: HWY_ABORT("no such layout: %d states", states);
     }
 }
-HWY_ATTR void look(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, int sixteenths, const Done& done, int states, State& peak) {
+HWY_ATTR unsigned may_top(const Matrix& slope, const State& from, const State& to, const double* value, const double* end_value, const double* peak, double power_W, double h_s, const Done& done, int states) {
     switch (states) {
-#define BW_ONE(n) case n: return look_of<n>(rung, rate, from, to, power_W, h_s, sixteenths, done, peak);
+#define BW_ONE(n) case n: return may_top_of<n>(slope, from, to, value, end_value, peak, power_W, h_s, done);
+        BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
+#undef BW_ONE
+        default: HWY_ABORT("no such layout: %d states", states);
+    }
+}
+HWY_ATTR double rise_within(const EightTimes* times, int eights, const State& from, double power_W, const Done& done, int states) {
+    switch (states) {
+#define BW_ONE(n) case n: return rise_within_of<n>(times, eights, from, power_W, done);
         BW_ONE(11) BW_ONE(12) BW_ONE(15) BW_ONE(20)
 #undef BW_ONE
         default: HWY_ABORT("no such layout: %d states", states);
     }
 }
 
-Functions table() { return {&multiply, &march<double>, &march<float>, &derive, &look}; }
+Functions table() { return {&roots, &multiply, &march<double>, &march<float>, &derive, &may_top, &rise_within}; }
 
 }  // namespace HWY_NAMESPACE
 }  // namespace bw::heat::engine::one

@@ -10,6 +10,8 @@ namespace bw::heat::engine::one {
 
 // Lanes of a column: the four bodies that lose heat, the means of the same over the step, the other states.
 inline constexpr int lanes_most = 24, states_most = 20, rest_at = 8, source_count = 5, looks = 6, row_values = 13;
+// What a step is looked into for, in the lanes of a matrix of their own: the bodies that lose heat, then these.
+enum Looked { L_FACE = 4, L_PAD, L_PLATE, L_PISTON, L_FLUID, looked, looked_lanes = 16 };
 enum Body { ROTOR, CALIPER, ARMS, HUB, bodies };
 enum Sources { S_POWER, S_LOSS };   // the losses of the four bodies from S_LOSS on
 constexpr int lane_of(int state) { return state < bodies ? state : state + bodies; }
@@ -55,7 +57,14 @@ struct Tops {
 // The march in a precision; what it hands on is in double precision.
 template <class T> using March = void (*)(const Constants<T>& c, const MatrixOf<T>* const* matrix, const Carried<T>* const* carried, const Step* steps, int count, int states, State* state, Done* done, State& peak, unsigned char* top);
 
+// A temperature at many times within a step: what is added to its start, times in the lanes. Column by column: the states, the sources.
+struct alignas(64) EightTimes {
+    double lane[8];
+};
+
 struct Functions {
+    // In place, of values >= 0.
+    void (*roots)(double* v, int count);
     // c := a b over the states (own: + 2 a), all columns.
     void (*multiply)(const Matrix& a, const Matrix& b, Matrix& c, int states, bool own);
     // count steps from state[1] on: state[k + 2] and done[k + 1] are made by steps[k] with matrix[k]; carried[k] leads to step k + 1,
@@ -64,12 +73,14 @@ struct Functions {
     // the peak. peak: of states at ends of steps.
     March<double> march;
     March<float> march_single;
-    // Behind a march, of its steps: rotor's surface and mid-plane at their ends from [1] on; rows as HeatState has them unless null,
+    // Behind a march, of its steps: rotor's surface, mid-plane and the pad's mean at their ends from [1] on; rows as HeatState has them unless null,
     // as many as are returned. next: steps[count] is there.
-    int (*derive)(const Derived& c, double half_scale, const Step* steps, int count, bool next, int states, const State* state, const Done* done, double* surface, double* mid, Tops& tops, double* rows);
-    // Where the tangent at the start or at the end of a step passes the peak: largest of the states at 1/64, 1/32, 1/16, 2/16 .. sixteenths/16
-    // of what rung[0] is 1/64 of, with the losses of the step held. rate: the network [1/s].
-    void (*look)(const Matrix* rung, const Matrix& rate, const State& from, const State& to, double power_W, double h_s, int sixteenths, const Done& done, int states, State& peak);
+    int (*derive)(const Derived& c, double half_scale, const Step* steps, int count, bool next, int states, const State* state, const Done* done, double* surface, double* mid, double* pad_mean, Tops& tops, double* rows);
+    // Which of what is looked for may top within a step: where the tangent at its start or at its end passes the peak. slope: of those lanes [1/s];
+    // value, end_value, peak: [looked_lanes].
+    unsigned (*may_top)(const Matrix& slope, const State& from, const State& to, const double* value, const double* end_value, const double* peak, double power_W, double h_s, const Done& done, int states);
+    // The largest rise of one of them over its start within the step, with its power and losses held: eights vectors of times, [states + sources][eights].
+    double (*rise_within)(const EightTimes* times, int eights, const State& from, double power_W, const Done& done, int states);
 };
 Functions functions(Isa isa);
 

@@ -127,6 +127,7 @@ TEST(Heat, ManyCasesRunOnTheEngineAndSayWhatTheirBandIsMadeOf) {
     ASSERT_EQ(o.status, 0) << o.err;
     const json j = json::parse(o.out);
     EXPECT_NE(j["isa"], "");
+    EXPECT_EQ(j["by_plain_solver"], j["isa"] == "scalar" ? 1024 : 0);
     ASSERT_GE(j["shares"].size(), 1U);
     EXPECT_EQ(j["shares"][0]["key"], "thermal.rotor.heat_capacity_J_kgK");
     EXPECT_GT(j["shares"][0]["rotor_surface_peak"].get<double>(), 0.9);

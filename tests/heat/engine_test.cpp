@@ -48,6 +48,21 @@ bool machine_can() { return best_vectors() != "none"; }
 #define NEEDS_VECTORS() \
     if (!machine_can()) GTEST_SKIP() << "no fused multiply-add on this machine: solve_many runs the plain solver"
 
+// Everything that a run returns, as bytes.
+std::string bytes_of(const ManyRuns& r, std::size_t i) {
+    std::string out;
+    const auto put = [&](double v) { out.append(reinterpret_cast<const char*>(&v), sizeof v); };
+    const CaseRun& c = r.cases[i];
+    for (const Place& p : places) put((c.peaks.*p.peak).degC), put(c.end.*p.value);
+    for (const auto peak : other_peaks) put((c.peaks.*peak).degC);
+    for (const double v : {c.peaks.fluid.t_s, c.hottest_ring_degC, c.energy_J.made, c.energy_J.stored, c.energy_J.lost, c.energy_J.error}) put(v);
+    for (const HeatState& s : c.rows)
+        for (const Place& p : places) put(s.*p.value);
+    for (const OtherSideState& s : c.other_rows)
+        for (const double v : {s.rotor_surface_degC, s.pad_face_degC, s.pad_mean_degC, s.plate_degC, s.piston_degC, s.fluid_degC}) put(v);
+    return out;
+}
+
 std::vector<ReferenceBrake> brakes_of(std::size_t first, std::size_t n) {
     std::vector<ReferenceBrake> out;
     for (std::size_t i = first; i < first + n; ++i) out.push_back(random_brake(i));
@@ -69,17 +84,13 @@ struct Off {
     void see(const Off& o) { row_K = std::max(row_K, o.row_K), peak_K = std::max(peak_K, o.peak_K); }
 };
 
-// Where power jumps while braking goes on 0.5 K is not promised of the pad's mean (1 K in the short tests, 1.5 K in a thousand rides), of the rotor's mean and
-// mid-plane (among others 2 K; alone 1 K in a thousand rides), and in a thousand rides of any place among others (0.75 K).
+// Where power jumps while braking goes on 0.5 K is not promised in a thousand rides of any place among others (0.75 K).
 enum class Jumps { no, alone, among_others };
 double peaks_off(const HeatPeaks& ours, const HeatPeaks& exact, const std::string& what, Jumps jumps = Jumps::no, bool thousand = false) {
     double most = 0;
     for (const Place& p : places) {
         const double off = std::abs((ours.*p.peak).degC - (exact.*p.peak).degC);
-        const bool rotor = p.peak == &HeatPeaks::rotor_mid || p.peak == &HeatPeaks::rotor_mean;
-        double bound_K = jumps == Jumps::among_others && rotor ? 2 : 0.5;
-        if (jumps != Jumps::no && p.peak == &HeatPeaks::pad_mean) bound_K = thousand ? 1.5 : 1;
-        else if (thousand && bound_K < 1) bound_K = rotor ? 1 : jumps == Jumps::among_others ? 0.75 : 0.5;
+        const double bound_K = thousand && jumps == Jumps::among_others ? 0.75 : 0.5;
         EXPECT_LT(off, bound_K) << "peak of " << p.name << " of " << what;
         most = std::max(most, off);
     }
@@ -212,6 +223,54 @@ TEST(HeatEngine, PeaksBehindJumpsOfPowerAndSpeedAreFound) {
                 }
         }
 }
+// Behind a fall of power: the pad's mean goes on to rise where the rotor is hot, the plate where a thick pad's heat comes late, the rotor by a hot pad. Each
+// was off by 0.6 K to 2.3 K among others while only a straight line from the steps before asked for them.
+TEST(HeatEngine, WhatGoesOnToRiseBehindAFallOfPowerIsFound) {
+    NEEDS_VECTORS();
+    for (const auto& [brake, seed, until_s] : {std::tuple{936U, 30000U, 95.0}, {936U, 20000U, 101.0}, {84U, 30000U, 99.0}, {774U, 5000U, 162.0}, {495U, 5000U, 161.0}, {179U, 5000U, 13.0}, {860U, 5000U, 139.0}, {296U, 5000U, 179.0}}) {
+        ReferenceBrake b = random_brake(brake);
+        if (brake % 3 == 0) b.start_degC = b.ambient_degC + 30.0 * (brake % 11);
+        auto rows = random_ride(4, seed + brake, 200);
+        std::erase_if(rows, [&](const PowerRow& r) { return r.t_s > until_s; });
+        const auto exact = solve(b, rows, {.tolerance_K = 0.02, .grid_refinement = 3});
+        ASSERT_TRUE(exact);
+        const std::vector<ReferenceBrake> both(2, b);
+        for (const std::size_t n : {1U, 2U})
+            for (const Keep keep : {Keep::peaks_only, Keep::rows}) {
+                const auto fast = solve_many({}, std::span(both).first(n), rows, {.precision = Precision::double_precision, .keep = keep});
+                ASSERT_TRUE(fast);
+                peaks_off(fast->cases[0].peaks, exact->peaks, std::to_string(n) + " of brake " + std::to_string(brake) + " on ride 4/" + std::to_string(seed + brake));
+            }
+    }
+}
+// The same rides with two unlike sides, each of its own drawn brake.
+TEST(HeatEngine, UnlikeSidesOnRidesWhosePowerJumpsAgreeWithThePlainSolver) {
+    NEEDS_VECTORS();
+    double most = 0;
+    int by_engine = 0;
+    for (std::size_t i = 0; i < 60; ++i) {
+        ReferenceBrake b = random_brake(i);
+        b.other = as_other_side(random_brake(i + 1000));
+        const auto rows = random_ride(4, 9000 + i, 100);
+        const auto exact = solve(b, rows, {.tolerance_K = 0.02, .grid_refinement = 3});
+        ASSERT_TRUE(exact);
+        for (const Keep keep : {Keep::peaks_only, Keep::rows}) {
+            const auto fast = solve_many({}, std::span(&b, 1), rows, {.precision = Precision::double_precision, .keep = keep});
+            ASSERT_TRUE(fast);
+            if (keep == Keep::rows) by_engine += fast->by_plain_solver == 0;
+            const std::string what = "unlike sides " + std::to_string(i);
+            most = std::max(most, peaks_off(fast->cases[0].peaks, exact->peaks, what));
+            for (const auto peak : other_peaks) {
+                const double off = std::abs((fast->cases[0].peaks.*peak).degC - (exact->peaks.*peak).degC);
+                EXPECT_LT(off, 0.5) << what;
+                most = std::max(most, off);
+            }
+            if (keep == Keep::rows) rows_off(fast->cases[0].rows, exact->rows, what);
+        }
+    }
+    EXPECT_GE(by_engine, 20);   // thick layers are the plain solver's
+    std::printf("    %d by the engine, largest difference %.3f K in a peak\n", by_engine, most);
+}
 // Power anew each second, speeds that jump, hot starts.
 Off jumping_rides(std::size_t first, std::size_t n, std::uint64_t seed, double seconds, bool thousand = false) {
     Off most;
@@ -305,6 +364,57 @@ TEST(HeatEngine, ARunThatRunsAwayIsThePlainSolvers) {
             }
         }
     EXPECT_GT(taken, 0U);
+}
+// The same beside a brake that stays cool, with bands, with two unlike sides, on one thread and on three: those that run away are handed out as solve() has
+// them, ring and all, and the others as if they had been alone with their like.
+TEST(HeatEngine, RunsThatRunAwayArePickedOutOfAnyCompany) {
+    NEEDS_VECTORS();
+    std::vector<PowerRow> rows;
+    for (int k = 0; k < 12; ++k) rows.push_back({.t_s = double(k), .speed_mps = 8, .power_W = k < 5 ? 4e5 : 0.0});
+    std::vector<ReferenceBrake> brakes;
+    std::vector<RotorBand> bands;
+    std::vector<bool> runs_away;
+    for (std::size_t i = 0; i < 40; ++i) {
+        ReferenceBrake b = random_brake(i);
+        if (i % 3 == 1) b.other = as_other_side(random_brake(i + 1000));
+        runs_away.push_back(i % 4 == 0);
+        if (!runs_away.back()) b.power_scale *= 0.002;
+        brakes.push_back(b);
+        bands.push_back(band_like(b, i));
+    }
+    // Thick layers of unlike sides have no layout and are the plain solver's too.
+    std::size_t taken = 0;
+    for (std::size_t i = 0; i < brakes.size(); ++i) {
+        const auto alone = solve_many({}, std::span(&brakes[i], 1), rows, {});
+        ASSERT_TRUE(alone);
+        taken += alone->by_plain_solver;
+        if (runs_away[i]) { EXPECT_EQ(alone->by_plain_solver, 1U) << i; }
+    }
+    EXPECT_LT(taken, 20U);
+    Context three;
+    three.threads = 3;
+    for (const bool ringed : {false, true})
+        for (const Keep keep : {Keep::peaks_only, Keep::rows}) {
+            ManyOptions o{.keep = keep};
+            if (ringed) o.bands = bands;
+            const auto one = solve_many({}, brakes, rows, o), more = solve_many(three, brakes, rows, o);
+            ASSERT_TRUE(one && more);
+            EXPECT_EQ(one->by_plain_solver, taken);
+            EXPECT_EQ(more->by_plain_solver, taken);
+            for (std::size_t i = 0; i < brakes.size(); ++i) {
+                EXPECT_EQ(bytes_of(*one, i), bytes_of(*more, i)) << i;
+                const CaseRun& c = one->cases[i];
+                EXPECT_EQ(std::isnan(c.hottest_ring_degC), !ringed) << i;
+                EXPECT_EQ(c.rows.size(), keep == Keep::rows ? rows.size() : 0U) << i;
+                if (!runs_away[i]) continue;
+                const auto exact = solve(brakes[i], rows, {});
+                ASSERT_TRUE(exact);
+                for (const Place& p : places) EXPECT_EQ((c.peaks.*p.peak).degC, (exact->peaks.*p.peak).degC) << p.name << " of " << i;
+                for (const auto peak : other_peaks) EXPECT_EQ((c.peaks.*peak).degC, (exact->peaks.*peak).degC) << i;
+                if (!ringed) continue;
+                EXPECT_GE(c.hottest_ring_degC, exact->peaks.rotor_surface.degC) << i;
+            }
+        }
 }
 // A rotor that gains 100 K a second near 700 degC: a loss held over the step without regard to its growth is worth 0.5 K there.
 TEST(HeatEngine, ALossThatGrowsOverAStepIsKnownToGrow) {
@@ -495,21 +605,6 @@ TEST(HeatEngineIdentity, WithoutLossesEverythingEndsAtTheEnergyOverTheCapacity) 
         for (const Place& p : places) EXPECT_NEAR(run->cases[0].end.*p.value, end, 1e-3) << p.name << ", " << n;
         EXPECT_EQ(run->cases[0].energy_J.lost, 0);
     }
-}
-
-// Everything that a run returns, as bytes.
-std::string bytes_of(const ManyRuns& r, std::size_t i) {
-    std::string out;
-    const auto put = [&](double v) { out.append(reinterpret_cast<const char*>(&v), sizeof v); };
-    const CaseRun& c = r.cases[i];
-    for (const Place& p : places) put((c.peaks.*p.peak).degC), put(c.end.*p.value);
-    for (const auto peak : other_peaks) put((c.peaks.*peak).degC);
-    for (const double v : {c.peaks.fluid.t_s, c.hottest_ring_degC, c.energy_J.made, c.energy_J.stored, c.energy_J.lost, c.energy_J.error}) put(v);
-    for (const HeatState& s : c.rows)
-        for (const Place& p : places) put(s.*p.value);
-    for (const OtherSideState& s : c.other_rows)
-        for (const double v : {s.rotor_surface_degC, s.pad_face_degC, s.pad_mean_degC, s.plate_degC, s.piston_degC, s.fluid_degC}) put(v);
-    return out;
 }
 
 TEST(HeatEngineBytes, AreTheSameWithAnyVectorInstructions) {
