@@ -321,7 +321,7 @@ int run_heat(const HeatOptions& o) {
                        100 * shares[i]["pad_face_peak"].get<double>(), 100 * shares[i]["fluid_peak"].get<double>());
     }
     if (by_plain_solver.value_or(0) > 0)
-        fmt::print("{}\n", wrap(fmt::format("{} of {} cases went to the slower solver: they grew hotter than any brake stands, or are of a kind that the fast one does not take.", *by_plain_solver, o.cases), 80, 0));
+        fmt::print("{}\n", wrap(fmt::format("{} of {} cases went to the slower solver: they grew hotter than any brake stands, their account did not close, or the fast one does not take such brakes or this machine.", *by_plain_solver, o.cases), 80, 0));
     fmt::print("Half a brake: {:.4g} kJ made, {:.4g} kJ stored, {:.4g} kJ lost;\nthe account closes to {:.1e} J. A fluid peaks minutes after the halt: let the table\nrun on at speed 0 to see it.\n",
                mean.made / 1000, mean.stored / 1000, mean.lost / 1000, std::abs(worst));
     fmt::print("{}\n", wrap("An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.", 80, 0));

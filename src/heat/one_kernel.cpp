@@ -81,7 +81,7 @@ HWY_ATTR void multiply(const Matrix& a, const Matrix& b, Matrix& c, int states, 
             });
 }
 
-// Each lane of a vector in all lanes of another. Where all of a part fits one vector it stays in registers: by memory a step would wait a third longer.
+// Each lane of a vector in all lanes of another. Where all of a part fits one vector it stays in registers.
 template <class T> struct Spread {
     using D = Lanes<T>;
     using B = BodyLanes<T>;

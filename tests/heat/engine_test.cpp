@@ -366,7 +366,7 @@ TEST(HeatEngine, ARunThatRunsAwayIsThePlainSolvers) {
     EXPECT_GT(taken, 0U);
 }
 // The same beside a brake that stays cool, with bands, with two unlike sides, on one thread and on three: those that run away are handed out as solve() has
-// them, ring and all, and the others as if they had been alone with their like.
+// them, and the others alike on any number of threads.
 TEST(HeatEngine, RunsThatRunAwayArePickedOutOfAnyCompany) {
     NEEDS_VECTORS();
     std::vector<PowerRow> rows;
