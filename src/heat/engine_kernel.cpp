@@ -485,6 +485,46 @@ template <class D, int P, int M, int Q, int S> struct March {
         each<besides>([&](auto i) BW_INLINE { *rest[i] = choose(*rest[i], hn::Load(d, m.v[N + i])); });
     }
 
+    // Within a closed step that may top: what it began and ended with, who asks, and the peaks. By memory, since it is rare.
+    struct Within {
+        alignas(64) T from[N][W], to[N][W], pad[S][W];   // pad: its mean at the start
+        alignas(64) T due[2 * S + 1][W];                 // above 0: yes; plate or face of each side, then the pad's mean of each, then the rotor
+        alignas(64) T peak[outs][W];
+    };
+    static HWY_NOINLINE HWY_ATTR void look_within(D d, const Block<T, N, S>& b, const Step& s, int off, V rotor_loss, V arms_flow, Within& m) {
+        const Propagator<T, N, S>& p = *b.closed[s.length];
+        const V power = hn::Mul(at(d, b.lanes->half_scale, off), constant<T>(d, s.power_W)), zero = hn::Zero(d);
+        const auto due = [&](int which) BW_INLINE { return hn::Gt(hn::Load(d, m.due[which]), zero); };
+        const auto most = [&](const T (*rows)[N][W], const T (*sources)[source_n][W], V start, V end) BW_INLINE { return probe_closed(d, p, rows, sources, start, m.from, off, s.h_s, power, rotor_loss, arms_flow, end); };
+        const auto raise_peak = [&](int out, int which, V to) BW_INLINE {
+            const V peak = hn::Load(d, m.peak[out]);
+            hn::Store(hn::IfThenElse(due(which), hn::Max(peak, to), peak), d, m.peak[out]);
+        };
+        for (int side = 0; side < S; ++side) {
+            const int first = side * probe_n, plate = L::plate + side * L::block, face = L::face + side * L::block;
+            if (!s.fell) {
+                raise_peak(side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE), side, most(p.face_probe + first, p.face_of + first, hn::Load(d, m.from[face]), hn::Load(d, m.to[face])));
+                continue;
+            }
+            if (!hn::AllFalse(d, due(side)))
+                raise_peak(side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), side, most(p.probe + first, p.probe_of + first, hn::Load(d, m.from[plate]), hn::Load(d, m.to[plate])));
+            if (!hn::AllFalse(d, due(S + side))) {
+                V end = hn::Mul(constant<T>(d, b.friction_share[0]), hn::Load(d, m.to[face]));
+                for (int i = 1; i <= P; ++i) end = hn::MulAdd(constant<T>(d, b.friction_share[i]), hn::Load(d, m.to[face + i]), end);
+                raise_peak(side == 0 ? int(O_PAD_MEAN) : int(O_OTHER_PAD_MEAN), S + side, most(p.pad_probe + first, p.pad_of + first, hn::Load(d, m.pad[side]), end));
+            }
+        }
+        if (s.fell && !hn::AllFalse(d, due(2 * S))) {
+            const V end = hn::Load(d, m.to[L::rotor]), top = most(p.rotor_probe, p.rotor_of, hn::Load(d, m.from[L::rotor]), end);
+            const auto higher = hn::And(due(2 * S), hn::Gt(top, hn::Max(end, hn::Load(d, m.peak[O_MEAN]))));
+            // At a top of its mean the rotor takes up nothing, so its middle is as hot, and its face no cooler.
+            for (const int i : {int(O_MEAN), int(O_MID), int(O_SURFACE)}) {
+                const V peak = hn::Load(d, m.peak[i]);
+                hn::Store(hn::IfThenElse(higher, hn::Max(peak, top), peak), d, m.peak[i]);
+            }
+        }
+    }
+
     static HWY_ATTR void run(Block<T, N, S>& b, D d, int off) {
         const LaneData<T>& c = *b.lanes;
         Live x;
@@ -547,42 +587,45 @@ template <class D, int P, int M, int Q, int S> struct March {
                 if (Q > 0) hn::Store(x.t[L::plate_mode + side * L::block], d, started[side][2]);
             });
             // Closed: plate, pad's mean and rotor may top where the power fell, the pad's face in the first step. Noted here, looked at behind the step.
-            alignas(64) T from[N][W];
-            alignas(64) T due[2 * S + 1][W];   // above 0: yes; plate or face of each side, then the pad's mean of each, then the rotor
+            Within within;
             bool look = false;
-            const auto note = [&](int which, V more) BW_INLINE {
-                const bool none = hn::AllFalse(d, hn::Gt(more, hn::Zero(d)));
-                hn::Store(more, d, due[which]);
-                if (HWY_LIKELY(none)) return;
-                if (!look) each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, from[i]); });
-                look = true;
-            };
             if (HWY_UNLIKELY(s.fell || s.began)) {
-                const V further = constant<T>(d, s.h_s / last_s);
-                each<S>([&](auto side) BW_INLINE {
-                    constexpr int face = L::face + side * L::block;
-                    if (s.fell) {
-                        const Watch& w = plate[side];
-                        const V line = hn::MulAdd(hn::Sub(w.before, w.earlier), constant<T>(d, s.h_s / plate_s), w.before);
-                        // What a thick pad holds arrives late: also where it rises at first, whatever it did before.
-                        const Propagator<T, N, S>& p = *b.closed[s.length];
-                        V rise_at_first = hn::Mul(hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W)), at(d, p.probe_of[side * probe_n][POWER], off));
-                        each<N>([&](auto j) BW_INLINE { rise_at_first = hn::MulAdd(at(d, p.probe[side * probe_n][j], off), x.t[j], rise_at_first); });
-                        const V ahead = hn::Max(line, hn::MulAdd(rise_at_first, constant<T>(d, 0.25 * s.h_s / p.probe_s[0]), w.before));
-                        note(side, hn::Sub(ahead, hn::Max(w.before, hn::Add(peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)], tenth))));
-                        const V pad = hn::Load(d, pads[k % 2][side]), rise = hn::Sub(pad, hn::Load(d, pads[(k + 1) % 2][side]));
-                        note(S + side, hn::Sub(hn::MulAdd(rise, further, pad), hn::Add(peak[side == 0 ? int(O_PAD_MEAN) : int(O_OTHER_PAD_MEAN)], tenth)));
-                    } else {
-                        const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
-                        const V bound = hn::MulAdd(at(d, b.closed[s.length]->d[face][N + POWER], off), power, hn::Max(x.t[face], hn::Max(x.surface, x.t[L::rotor])));
-                        note(side, hn::Sub(bound, hn::Add(peak[side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)], tenth)));
-                    }
-                });
-                if (s.fell) {   // a hot pad behind a poor contact heats the rotor on
-                    const V rise = hn::Sub(mean_before, rotor_earlier), ahead = hn::MulAdd(rise, further, mean_before);
+                V more[2 * S + 1], any = hn::Zero(d);
+                const Propagator<T, N, S>& p = *b.closed[s.length];
+                const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W));
+                if (s.fell) {
+                    const V further = constant<T>(d, s.h_s / last_s), from_first = constant<T>(d, 0.25 * s.h_s / p.probe_s[0]), line_on = constant<T>(d, s.h_s / plate_s);
                     V hotter = hn::Sub(x.t[L::face], mean_before);
-                    if constexpr (S == 2) hotter = hn::Max(hotter, hn::Sub(x.t[L::face + L::block], mean_before));
-                    note(2 * S, hn::Min(hotter, hn::Sub(ahead, hn::Add(peak[O_MEAN], tenth))));
+                    each<S>([&](auto side) BW_INLINE {
+                        const Watch& w = plate[side];
+                        const V line = hn::MulAdd(hn::Sub(w.before, w.earlier), line_on, w.before);
+                        // What a thick pad holds arrives late: also where it rises at first, whatever it did before.
+                        V rise_at_first = hn::Mul(power, at(d, p.probe_of[side * probe_n][POWER], off));
+                        each<N>([&](auto j) BW_INLINE { rise_at_first = hn::MulAdd(at(d, p.probe[side * probe_n][j], off), x.t[j], rise_at_first); });
+                        const V ahead = hn::Max(line, hn::MulAdd(rise_at_first, from_first, w.before));
+                        more[side] = hn::Sub(ahead, hn::Max(w.before, hn::Add(peak[side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE)], tenth)));
+                        const V pad = hn::Load(d, pads[k % 2][side]), rise = hn::Sub(pad, hn::Load(d, pads[(k + 1) % 2][side]));
+                        more[S + side] = hn::Sub(hn::MulAdd(rise, further, pad), hn::Add(peak[side == 0 ? int(O_PAD_MEAN) : int(O_OTHER_PAD_MEAN)], tenth));
+                        if constexpr (side > 0) hotter = hn::Max(hotter, hn::Sub(x.t[L::face + side * L::block], mean_before));
+                    });
+                    // A hot pad behind a poor contact heats the rotor on.
+                    const V ahead = hn::MulAdd(hn::Sub(mean_before, rotor_earlier), further, mean_before);
+                    more[2 * S] = hn::Min(hotter, hn::Sub(ahead, hn::Add(peak[O_MEAN], tenth)));
+                } else {
+                    each<S>([&](auto side) BW_INLINE {
+                        constexpr int face = L::face + side * L::block;
+                        const V bound = hn::MulAdd(at(d, p.d[face][N + POWER], off), power, hn::Max(x.t[face], hn::Max(x.surface, x.t[L::rotor])));
+                        more[side] = hn::Sub(bound, hn::Add(peak[side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)], tenth));
+                        more[S + side] = any;
+                    });
+                    more[2 * S] = any;
+                }
+                each<2 * S + 1>([&](auto i) BW_INLINE { any = hn::Max(any, more[i]); });
+                look = !hn::AllFalse(d, hn::Gt(any, hn::Zero(d)));
+                if (HWY_UNLIKELY(look)) {
+                    each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, within.from[i]); });
+                    each<2 * S + 1>([&](auto i) BW_INLINE { hn::Store(more[i], d, within.due[i]); });
+                    each<S>([&](auto side) BW_INLINE { hn::Store(hn::Load(d, pads[k % 2][side]), d, within.pad[side]); });
                 }
             }
             const bool mixed = s.contact == Contact::mixed;
@@ -604,32 +647,10 @@ template <class D, int P, int M, int Q, int S> struct March {
                 }
             }
             if (HWY_UNLIKELY(look)) {
-                const V power = hn::Mul(at(d, c.half_scale, off), constant<T>(d, s.power_W)), zero = hn::Zero(d);
-                const Propagator<T, N, S>& p = *b.closed[s.length];
-                const auto due_now = [&](int which) BW_INLINE { return hn::Gt(hn::Load(d, due[which]), zero); };
-                each<S>([&](auto side) BW_INLINE {   // each index a constant, so that peaks and states stay in registers
-                    constexpr int plate_out = side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), face_out = side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE), mean_out = side == 0 ? int(O_PAD_MEAN) : int(O_OTHER_PAD_MEAN);
-                    constexpr int first = side * probe_n, plate_at = L::plate + side * L::block, face_at = L::face + side * L::block;
-                    if (s.fell) {
-                        const V most = probe_closed(d, p, p.probe + first, p.probe_of + first, hn::Load(d, from[plate_at]), from, off, s.h_s, power, x.rotor_loss, x.arms_flow, V(x.t[plate_at]));
-                        peak[plate_out] = hn::IfThenElse(due_now(side), hn::Max(peak[plate_out], most), peak[plate_out]);
-                        if (!hn::AllFalse(d, due_now(S + side))) {
-                            V end = hn::Mul(share[0], x.t[face_at]);
-                            each<P>([&](auto i) BW_INLINE { end = hn::MulAdd(share[i + 1], x.t[face_at + i + 1], end); });
-                            const V top = probe_closed(d, p, p.pad_probe + first, p.pad_of + first, hn::Load(d, pads[k % 2][side]), from, off, s.h_s, power, x.rotor_loss, x.arms_flow, end);
-                            peak[mean_out] = hn::IfThenElse(due_now(S + side), hn::Max(peak[mean_out], top), peak[mean_out]);
-                        }
-                    } else {
-                        const V most = probe_closed(d, p, p.face_probe + first, p.face_of + first, hn::Load(d, from[face_at]), from, off, s.h_s, power, x.rotor_loss, x.arms_flow, V(x.t[face_at]));
-                        peak[face_out] = hn::IfThenElse(due_now(side), hn::Max(peak[face_out], most), peak[face_out]);
-                    }
-                });
-                if (s.fell && !hn::AllFalse(d, due_now(2 * S))) {
-                    const V end = x.t[L::rotor], most = probe_closed(d, p, p.rotor_probe, p.rotor_of, mean_before, from, off, s.h_s, power, x.rotor_loss, x.arms_flow, end);
-                    const auto within = hn::And(due_now(2 * S), hn::Gt(most, hn::Max(end, peak[O_MEAN])));
-                    // At a top of its mean the rotor takes up nothing, so its middle is as hot.
-                    for (const int i : {int(O_MEAN), int(O_MID)}) peak[i] = hn::IfThenElse(within, hn::Max(peak[i], most), peak[i]);
-                }
+                each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, within.to[i]); });
+                each<outs>([&](auto i) BW_INLINE { hn::Store(peak[i], d, within.peak[i]); });
+                look_within(d, b, s, off, x.rotor_loss, x.arms_flow, within);
+                each<outs>([&](auto i) BW_INLINE { peak[i] = hn::Load(d, within.peak[i]); });
             }
             // Sum of the losses with what rounding leaves out carried along (Kahan).
             {
@@ -674,12 +695,11 @@ template <class D, int P, int M, int Q, int S> struct March {
             // When the brake lets go, the mid-plane rises to the mean and to what cooling leaves it above, while the mean falls: the top of
             // m + c - s t - 12/π² A exp(-t/τ).
             // Behind a fall of the power while on, to what the smaller power leaves it above or below.
-            const bool less = s.contact == Contact::closed && last == Contact::closed && s.power_W < last_W;
-            if (s.released || less) {
-                V above = hn::Sub(mid, x.t[L::rotor]);
-                if (!less) above = hn::Max(above, hn::Zero(d));
-                const V rest = hn::Add(mean_before, above);
-                if (HWY_UNLIKELY(!hn::AllFalse(d, hn::Gt(rest, peak[O_MID])))) {   // no top is above that
+            const V above = hn::Sub(mid, x.t[L::rotor]);
+            if (HWY_UNLIKELY(!hn::AllFalse(d, hn::Gt(hn::Add(mean_before, hn::Max(above, hn::Zero(d))), peak[O_MID])))) {   // no top is above that
+                const bool less = s.contact == Contact::closed && last == Contact::closed && s.power_W < last_W;
+                const V rest = hn::Add(mean_before, less ? above : hn::Max(above, hn::Zero(d)));
+                if ((s.released || less) && !hn::AllFalse(d, hn::Gt(rest, peak[O_MID]))) {
                     const V fall = hn::Mul(at(d, (less ? b.closed : b.open)[s.length]->settle, off), hn::Max(hn::Sub(mean_before, x.t[L::rotor]), constant<T>(d, 1e-6)));   // s τ
                     peak[O_MID] = hn::Max(peak[O_MID], settling_top(d, rest, mid_before, fall));
                 }
