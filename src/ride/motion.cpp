@@ -31,7 +31,7 @@ constexpr double drag_share_sd = 0.10;     // how far the air force of a stretch
 constexpr double gust_sd_mps = 0.5;
 constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
 constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
-constexpr double least_error = 0.2, most_satellite_error = 0.8, most_terrain_error = 0.6;   // of the learned sd of an altitude's error
+constexpr double least_error = 0.2, most_satellite_error = 0.8, most_terrain_error = 1;   // of the learned sd of an altitude's error
 constexpr double smoothest_road_q = 1e-5;  // variance of the gradient a metre: what the altitude alone learns is often an end of its scale
 
 double sq(double x) { return x * x; }
