@@ -31,7 +31,6 @@ constexpr double drag_share_sd = 0.10;     // how far the air force of a stretch
 constexpr double gust_sd_mps = 0.5;
 constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
 constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
-constexpr double least_error = 0.2, most_satellite_error = 0.8, most_terrain_error = 1;   // of the learned sd of an altitude's error
 constexpr double smoothest_road_q = 1e-5;  // variance of the gradient a metre: what the altitude alone learns is often an end of its scale
 
 double sq(double x) { return x * x; }
@@ -270,13 +269,11 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
     const double me = p.mass_kg + p.rotating_kg;
     const bool meter = !s.meter_W.empty();
     Switching w = with_parameters(s, motion, shared, p);
-    // How far an altitude that no barometer made may be off while the laws of riding hold decides between a drag and a flatter road,
-    // and is not known: the learned error books 20 to 50 % too little on simulated hills, half of it 3 kJ/km too much where only
-    // coasting was. Each path draws its share, so that the interval says so.   [EQ motion-14]
-    if (s.altitude.source == AltitudeSource::satellite || s.altitude.source == AltitudeSource::terrain) {
-        const double most = s.altitude.source == AltitudeSource::satellite ? most_satellite_error : most_terrain_error;
-        w.error_var *= sq(least_error + (most - least_error) * uniform_of(ctx.seed, s.track->content_hash, key, 901));
-    }
+    // How far a satellite altitude may be off while the rider's laws hold decides between a drag and a flatter road, and is not
+    // known: the learned error books 20 to 50 % too little on simulated hills, half of it 3 kJ/km too much where only coasting
+    // was. Each path draws its share, so that the interval says so.
+    if (s.altitude.source == AltitudeSource::satellite || s.altitude.source == AltitudeSource::terrain)
+        w.error_var *= sq(0.2 + 0.8 * uniform_of(ctx.seed, s.track->content_hash, key, 901));
     if (s.altitude.source != AltitudeSource::none) w.gradient_q = std::max(w.gradient_q, smoothest_road_q);
     const internal::SwitchedPath path = internal::switched_path(w, ctx.seed, s.track->content_hash, key);
 
