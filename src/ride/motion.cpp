@@ -154,7 +154,7 @@ Switching switching_of(const Shared& s, const MotionPaths& motion) {
 double model_error(const Shared& s, double brakes_J, std::uint64_t seed, std::size_t key) {
     struct Spread { double share, J_m; };
     const Spread spread = s.altitude.source == AltitudeSource::barometric  ? Spread{0.04, 0.5}
-                          : s.altitude.source == AltitudeSource::satellite ? Spread{0.12, 2.5}
+                          : s.altitude.source == AltitudeSource::satellite ? Spread{0.15, 3.0}
                           : s.altitude.source == AltitudeSource::terrain   ? Spread{0.08, 3.0}
                                                                            : Spread{0.35, 1.5};
     const double way_m = s.along.distance_m.empty() ? 0.0 : s.along.distance_m.back() - s.along.distance_m.front();
