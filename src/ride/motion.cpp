@@ -31,7 +31,7 @@ constexpr double drag_share_sd = 0.10;     // how far the air force of a stretch
 constexpr double gust_sd_mps = 0.5;
 constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
 constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
-constexpr double smoothest_road_q = 1e-5;  // variance of the gradient a metre, where a barometer tells it: alone it learns an end of its scale
+constexpr double smoothest_road_q = 1e-5;  // variance of the gradient a metre, barometers and receivers: the altitude alone learns an end of its scale
 
 double sq(double x) { return x * x; }
 
@@ -274,7 +274,7 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
     // was. Each path draws its share, so that the interval says so.
     if (s.altitude.source == AltitudeSource::satellite || s.altitude.source == AltitudeSource::terrain)
         w.error_var *= sq(0.2 + 0.8 * uniform_of(ctx.seed, s.track->content_hash, key, 901));
-    if (s.altitude.source == AltitudeSource::barometric) w.gradient_q = std::max(w.gradient_q, smoothest_road_q);
+    if (s.altitude.source == AltitudeSource::barometric || s.altitude.source == AltitudeSource::satellite) w.gradient_q = std::max(w.gradient_q, smoothest_road_q);
     const internal::SwitchedPath path = internal::switched_path(w, ctx.seed, s.track->content_hash, key);
 
     double seen_m = 0, wind_square = 0, riding_s = 0;
