@@ -684,9 +684,14 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     else if (!pad_km[0].empty() && !a.verdict.do_not_ride) a.measure_next = next_measurement(library, a, drawn, pad_km);
     a.cautions = cautions(a);
     if (a.learned) a.cautions.insert(a.cautions.end(), a.learned->swollen.begin(), a.learned->swollen.end());
-    const auto dated = [](const auto& life) { return (life.pad && life.pad->look_by) || (life.rotor && life.rotor->look_by); };
-    if (std::any_of(a.life.begin(), a.life.end(), dated))
-        if (const std::string few = few_rides_words(rates, library.value("riding.rides_per_week") / 7); !few.empty()) a.cautions.push_back(few);
+    if (!a.verdict.do_not_ride && a.today) {   // held back, no day is given
+        std::vector<LookBy> looks;
+        for (const auto& life : a.life) {
+            if (life.pad && life.pad->look_by) looks.push_back({life.pad->look_by_rides, static_cast<double>(*life.pad->look_by - *a.today)});
+            if (life.rotor && life.rotor->look_by) looks.push_back({life.rotor->look_by_rides, static_cast<double>(*life.rotor->look_by - *a.today)});
+        }
+        if (std::string few = few_rides_words(rates, looks); !few.empty()) a.cautions.push_back(std::move(few));
+    }
     return a;
 }
 

@@ -174,10 +174,35 @@ KeptShare learned_share_of(papers::Papers& papers, const papers::Id& bike, const
     if (!since.empty()) out.text = fmt::format("Not yet worked out since the reading of {}: what it tells of who brakes is not in these figures.{}", since, work_it_out);
     if (!j.is_object()) return out;
     out.day = newest->front().day.value_or("");
+    // Whether what it rests on is still so.
+    const auto changed = [&]() -> std::string {
+        if (newest->front().model_versions != models_now()) return "the models have changed since";
+        if (from.empty()) return "what it was learned from was not kept with it";
+        const LearnedFrom now = learned_from(*book, *own, *rides, out.day);
+        const auto all_in = [](const std::vector<std::string>& some, const std::vector<std::string>& all) {
+            return std::all_of(some.begin(), some.end(), [&](const std::string& x) { return std::find(all.begin(), all.end(), x) != all.end(); });
+        };
+        if (!all_in(readings, now.readings)) return "a reading that it rests on was taken back or changed since";
+        if (text_in(from, "rides_and_stays") != now.rides_and_stays || !all_in(texts_in(from, "rides_that_day"), now.rides_that_day))
+            return "rides, pads or rotors that it rests on were taken back, changed or noted later";
+        if (text_in(from, "described") != now.described) return "the bike's description, or what is told of its pads and rotors, has changed since";
+        return "";
+    };
     if (!j.contains("share") || !j["share"].is_object()) {
-        // Nothing was learned, and that is why: working it out again says no more.
-        if (const std::string withheld = text_in(j, "withheld"); read && since.empty() && !withheld.empty())
-            out.text = fmt::format("What pads and rotors tell of who brakes is not in these figures: when it was last worked out, on {}, what is left of them was not given. {}", out.day, withheld);
+        const std::string withheld = text_in(j, "withheld");
+        if (read && since.empty() && !withheld.empty()) {
+            std::string why = changed();
+            // A ride that was noted since can be the one that was wanting.
+            const auto later = [&](const papers::Ride& ride) {
+                const auto on = day_of(ride);
+                return on && *on > out.day && *on <= today;
+            };
+            if (why.empty() && (texts_in(from, "rides_that_day").size() != learned_from(*book, *own, *rides, out.day).rides_that_day.size() || std::any_of(rides->begin(), rides->end(), later)))
+                why = "rides were noted since";
+            // Else nothing was learned, and that is why: working it out again says no more.
+            out.text = fmt::format("What pads and rotors tell of who brakes is not in these figures. Worked out on {}: {}", out.day,
+                                   why.empty() ? withheld : fmt::format("what is left of them could not be given then, but {}.{}", why, work_it_out));
+        }
         out.day.clear();
         return out;
     }
@@ -196,20 +221,10 @@ KeptShare learned_share_of(papers::Papers& papers, const papers::Id& bike, const
             into->push_back(v.get<double>());
         }
     }
-    const auto not_used = [&](const char* why) {
+    if (const std::string why = changed(); !why.empty()) {
         out.text = fmt::format("What pads and rotors told of who brakes (worked out on {}) is not used: {}.{}", out.day, why, work_it_out);
         return out;
-    };
-    if (newest->front().model_versions != models_now()) return not_used("the models have changed since");
-    if (from.empty()) return not_used("what it was learned from was not kept with it");
-    const LearnedFrom now = learned_from(*book, *own, *rides, out.day);
-    const auto all_in = [](const std::vector<std::string>& some, const std::vector<std::string>& all) {
-        return std::all_of(some.begin(), some.end(), [&](const std::string& x) { return std::find(all.begin(), all.end(), x) != all.end(); });
-    };
-    if (!all_in(readings, now.readings)) return not_used("a reading that it rests on was taken back or changed since");
-    if (text_in(from, "rides_and_stays") != now.rides_and_stays || !all_in(texts_in(from, "rides_that_day"), now.rides_that_day))
-        return not_used("rides, pads or rotors that it rests on were taken back, changed or noted later");
-    if (text_in(from, "described") != now.described) return not_used("the bike's description, or what is told of its pads and rotors, has changed since");
+    }
     out.share = std::move(share);
     return out;
 }

@@ -99,18 +99,20 @@ RidingRate riding_rate_of(double rides, double days, double usual_per_day, doubl
 }
 
 std::vector<RidingRate> riding_rates(std::span<const double> days, double usual_per_day, double usual_log_sd) {
-    if (days.size() < 2) return usual_per_day > 0 ? std::vector{RidingRate{.days_a_ride = 1 / usual_per_day, .log_sd = usual_log_sd, .by_rides = false}} : std::vector<RidingRate>{};
+    const bool few = days.size() < 6 || days.back() - days.front() < 3;
+    if (days.size() < 2) return usual_per_day > 0 ? std::vector{RidingRate{.days_a_ride = 1 / usual_per_day, .log_sd = usual_log_sd, .by_rides = false, .few = few}} : std::vector<RidingRate>{};
     std::size_t recent = 0;
     while (recent + 1 < days.size() && days.back() - days[recent] > 60) ++recent;
     const auto of = [&](double usual) {   // who rides more often of late goes on so
         const auto rate = [&](std::size_t from) { return riding_rate_of(static_cast<double>(days.size() - 1 - from), days.back() - days[from], usual, usual_log_sd); };
         RidingRate often = rate(0);
         if (days.size() - recent >= 6 && rate(recent).days_a_ride < often.days_a_ride) often = rate(recent);
+        often.few = few;
         return often;
     };
     std::vector<RidingRate> rates = {of(usual_per_day)};
     // Who is thought to be unlike: a bike for hire goes out many times a day. As soon as the rides alone say anything, the sooner day counts.
-    if (usual_per_day > 0 && days.size() >= 6 && days.back() - days.front() >= 3) rates.push_back(of(0));
+    if (usual_per_day > 0 && !few) rates.push_back(of(0));
     return rates;
 }
 
@@ -120,11 +122,15 @@ RidingRate said_rate(std::span<const RidingRate> rates) {
     return at == rates.end() ? RidingRate{} : *at;
 }
 
-std::string few_rides_words(std::span<const RidingRate> rates, double usual_per_day) {
-    if (rates.size() != 1 || !(usual_per_day > 0)) return "";
-    const double most = 7 / rates[0].days_a_ride * std::exp(2.576 * rates[0].log_sd);
-    return fmt::format("How often this bike is ridden is hardly known yet: until six rides over three days are there, look-by days allow for about {} rides a week at most. A bike that goes out more often, for hire say, comes to its look before that day: go by the rides or the kilometres.",
-                       significant(most, 1));
+std::string few_rides_words(std::span<const RidingRate> rates, std::span<const LookBy> looks) {
+    if (rates.empty() || !rates[0].few || looks.empty()) return "";
+    // The pace at which day and ride of a part fall together; one that is due today is due at any pace.
+    double most = INFINITY;
+    for (const LookBy& l : looks)
+        if (l.days > 0) most = std::min(most, std::floor(7 * std::floor(l.rides) / l.days));
+    const std::string pace = most == INFINITY ? "" : most < 1 ? " The look-by days given here hold for less than one ride a week."
+                                                              : fmt::format(" The look-by days given here hold for up to {:.0f} ride{} a week.", most, most == 1 ? "" : "s");
+    return fmt::format("How often this bike is ridden is hardly known yet: our rule asks for six rides over three days.{} A bike that goes out more often, for hire say, comes to its look before that day: go by the rides or the kilometres.", pace);
 }
 
 wear::TypicalRiding typical_riding(const parts::Library& library, const parts::Bike& bike) {
@@ -176,6 +182,7 @@ void take_lines(LearnSay& say) {
 void hold_back(LifeReport& r, const std::string& reason) {
     if (std::find(r.reasons.begin(), r.reasons.end(), reason) == r.reasons.end()) r.reasons.insert(r.reasons.begin() + static_cast<long>(r.holds), reason), ++r.holds;
     r.hold = true;
+    r.few_rides.clear();   // no day is given
 }
 
 Result<LifeReport> life_report(const Context& ctx, const parts::Library& library, const LifeAsk& ask) {
@@ -212,7 +219,6 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     std::vector<wear::Pace> paces;
     for (const RidingRate& r : out.riding_rates) paces.push_back({r.days_a_ride, r.log_sd});
     if (dated.size() > 1 && !day_now) day_now = *dated.back()->day;
-    if (day_now) out.few_rides = few_rides_words(out.riding_rates, ask.rides_per_day);
     const auto day_of = [&](double days) -> std::optional<long> {
         if (!day_now || out.riding.days_a_ride <= 0 || days > 365 * 30) return std::nullopt;
         return *day_now + static_cast<long>(std::floor(days));
@@ -339,7 +345,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     }
     if (!pads.empty()) {
         out.swollen.push_back("Heat swells a resin pad for good, until that layer is worn away. With hot rides before their reading these are taken as thinner than they read, on average: " + pads +
-                              ". How much is assumed; it may be next to none, or three times that. Letting them cool changes nothing; a reading after more riding without such heat tells more.");
+                              ". How much is assumed; it may be next to none, or several times that. Letting them cool changes nothing; a reading after more riding without such heat tells more.");
     }
     for (const PartLife& p : out.parts) {
         if (p.at_limit) hold_back(out, at_limit_words(p));
@@ -355,6 +361,16 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
             out.doubt = true;
             out.reasons.push_back(fmt::format("Measure the {} before the next ride: the chance that it is at its limit already is {} %.", p.name, significant(100 * p.forecast.limit_reached_probability, 2)));
         }
+    }
+    if (!out.hold) {
+        std::vector<LookBy> looks;
+        const auto look = [&](const PartLife& p) {
+            if (p.look_by && day_now) looks.push_back({p.forecast.look_by_rides, static_cast<double>(*p.look_by - *day_now)});
+        };
+        for (const PartLife& p : out.parts) look(p);
+        for (const auto& p : out.pads)
+            if (p) look(*p);
+        out.few_rides = few_rides_words(out.riding_rates, looks);
     }
     out.readings = static_cast<std::size_t>(std::count_if(h.readings.begin(), h.readings.end(), [&](const wear::ThicknessRow& r) { return r.ride <= ask.as_of; }));
     out.cautions = {"An estimate does not replace an inspection: a thickness says nothing about a cracked or lifting bond.",
@@ -511,6 +527,7 @@ std::string json_of(const LifeReport& r, std::uint64_t seed, const std::string& 
         out["score"] = {{"judged", r.score->judged}, {"held", r.score->held}, {"too_early", r.score->too_early}, {"misses", misses}, {"text", score_words(*r.score)}};
     } else out["score"] = nullptr;
     out["questions"] = r.questions;
+    for (const std::string& s : r.swollen) out["questions"].push_back(s);   // where readers of life/1 know it from
     out["swollen"] = r.swollen;
     out["riding"] = r.riding.days_a_ride > 0 ? json{{"rides_per_week", 7 / r.riding.days_a_ride}, {"assumed", !r.riding.by_rides}, {"text", r.few_rides.empty() ? json(nullptr) : json(r.few_rides)}} : json(nullptr);
     out["cautions"] = r.cautions;

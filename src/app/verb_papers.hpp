@@ -150,7 +150,8 @@ struct Kept {
 //! The reading that this tells, not stored yet; without a person who is new to the papers.
 papers::Reading reading_of(Desk&, const parts::Library&, const papers::Book&, const papers::Bike&, const Told&);
 //! Pads and rotors do not grow: what this reading contradicts, as a sentence to be asked; nothing if it does not.
-std::optional<std::string> contradiction_of(papers::Papers&, const papers::Book&, const papers::Reading&, double assumed_plate_mm, const parts::Library&);
+//! described: pads of that wheel by the bike's description, for what the papers do not tell of the set.
+std::optional<std::string> contradiction_of(papers::Papers&, const papers::Book&, const papers::Reading&, const parts::Pads& described, const parts::Library&);
 //! Stores it; id: empty, or the one that it gets.
 Kept keep(Desk&, const parts::Library&, const Told&, const papers::Id& id = {});
 //! After it was stored: the run-out tables that it decides are taken apart now, not when somebody looks.

@@ -682,6 +682,25 @@ TEST(FromPapers, WhereNoLifeIsGivenAShareIsNotCalledNotYetWorkedOut) {
     EXPECT_FALSE(said().share);
     EXPECT_EQ(said().text.find("Not yet worked out"), std::string::npos) << said().text;
     EXPECT_NE(said().text.find(life.withheld), std::string::npos) << "why: " << said().text;
+    EXPECT_EQ(said().text.find("Work it out"), std::string::npos) << "it would say no more: " << said().text;
+    // Rides that were noted since, of that day or a later one, can be those that were wanting: then it is to be worked out again.
+    desk.add_described("2026-05-31", 12000, 400);
+    EXPECT_NE(said().text.find("rides were noted since. Work it out"), std::string::npos) << said().text;
+    EXPECT_EQ(said().text.find(life.withheld), std::string::npos) << "no longer why: " << said().text;
+    must(desk.papers->undo(deed()));
+    EXPECT_NE(said().text.find(life.withheld), std::string::npos) << said().text;
+    desk.add_described("2026-06-02", 12000, 400);
+    EXPECT_NE(said().text.find(life.withheld), std::string::npos) << "of a day to come: " << said().text;
+    EXPECT_NE(answer::learned_share_of(*desk.papers, desk.bike, "2026-06-03").text.find("rides were noted since. Work it out"), std::string::npos);
+    // One of an earlier day, and another description.
+    desk.add_described("2026-05-21", 12000, 400);
+    EXPECT_NE(said().text.find("noted later. Work it out"), std::string::npos) << said().text;
+    must(desk.papers->undo(deed()));
+    papers::Bike heron = must(desk.papers->bikes()).front();
+    heron.description_toml.replace(heron.description_toml.find("total_mass_kg = 95"), 18, "total_mass_kg = 99");
+    must(desk.papers->change_bike(deed(), heron));
+    EXPECT_NE(said().text.find("has changed since. Work it out"), std::string::npos) << said().text;
+    must(desk.papers->undo(deed()));
     // One more reading is in none of it.
     desk.read(What::pad_thickness, desk.pads, 1.39, "2026-05-31");
     EXPECT_NE(said().text.find("Not yet worked out since the reading of 2026-05-31"), std::string::npos) << said().text;

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // What a forecast says of later days, and which readings may lengthen a life. Rules: DESIGN 3 and docs/models/life.md; all data invented.
+#include <array>
 #include <cmath>
 #include <random>
 #include <nlohmann/json.hpp>
@@ -73,11 +74,12 @@ TEST(RidingRate, OfRidersOutsideWhatWasThoughtNoDateComesTooLate) {
 }
 
 // Rides at these days before today, of 20 km: what is said of the pads that went on before the first.
-answer::LifeReport ridden_on(const std::vector<long>& days_ago) {
+answer::LifeReport ridden_on(const std::vector<long>& days_ago, bool usual_known = true, double thickness_mm = 0) {
     answer::LifeAsk ask;
     ask.today = 20000;
     ask.priors = wear::default_priors(library());
-    ask.rides_per_day = 2.0 / 7, ask.rides_per_day_log_sd = std::sqrt(std::log1p(0.25));
+    if (usual_known) ask.rides_per_day = 2.0 / 7, ask.rides_per_day_log_sd = std::sqrt(std::log1p(0.25));
+    if (thickness_mm > 0) ask.history.readings.push_back({static_cast<long>(days_ago.size()), 20000, wear::Component::front_left_pad, "a", thickness_mm, 0.03, 0});
     for (const long ago : days_ago) {
         wear::RiddenRow r;
         r.ride = static_cast<long>(ask.history.rides.size()) + 1, r.day = 20000 - ago, r.distance_m = 20000, r.energy_J = {8e4, 4e4}, r.pad_degC = {60, 50};
@@ -129,7 +131,43 @@ TEST(RidingRate, AsLongAsFewRidesAreKnownALookByDaySaysWhatItAllowsFor) {
     EXPECT_NE(answer::text_of(few).find("go by the rides or the"), std::string::npos);
     EXPECT_EQ(nlohmann::json::parse(answer::json_of(few, 1, "test"))["riding"]["text"], few.few_rides);
     EXPECT_EQ(many.few_rides, "");
+    // Tables know no usual riding: what two rides tell is known no better.
+    const answer::LifeReport table = ridden_on({19, 0}, false);
+    ASSERT_TRUE(table.parts[0].look_by);
+    EXPECT_NE(table.few_rides.find("go by the rides or the kilometres"), std::string::npos) << table.few_rides;
+    // Held back, no day is given and none is spoken of: by its reading, and by whatever is found later.
+    const answer::LifeReport worn = ridden_on({1, 1, 1, 0, 0}, true, 0.4);
+    ASSERT_TRUE(worn.hold);
+    answer::LifeReport later = few;
+    answer::hold_back(later, "Do not ride: the front rotor is cracked.");
+    for (const answer::LifeReport* r : std::array<const answer::LifeReport*, 2>{&worn, &later}) {
+        EXPECT_TRUE(nlohmann::json::parse(answer::json_of(*r, 1, "test"))["riding"]["text"].is_null());
+        EXPECT_EQ(answer::text_of(*r).find("look-by day"), std::string::npos);
+    }
     EXPECT_TRUE(nlohmann::json::parse(answer::json_of(many, 1, "test"))["riding"]["text"].is_null());
+}
+
+// Who rides at the pace that the sentence gives has done no more than the look-by rides of any part by its look-by day; one more ride a week is too many.
+TEST(RidingRate, ThePaceThatLookByDaysAreSaidToHoldForIsTheirOwn) {
+    for (const std::vector<long>& ago : {std::vector<long>{0}, {1, 0}, {9, 0}, {30, 20, 0}, {3, 2, 1, 0}, {1, 1, 1, 0, 0}, {40, 30, 20, 10, 0}})
+        for (const double mm : {0.0, 1.1, 0.8}) {
+            const answer::LifeReport r = ridden_on(ago, true, mm);
+            double a_week = 0;
+            const std::size_t at = r.few_rides.find("hold for up to ");
+            if (at != std::string::npos) a_week = std::stod(r.few_rides.substr(at + 15));
+            else EXPECT_NE(r.few_rides.find("hold for less than one ride a week"), std::string::npos) << r.few_rides;
+            bool one_more_is_too_many = false;
+            std::vector<answer::PartLife> given = r.parts;
+            for (const auto& p : r.pads)
+                if (p) given.push_back(*p);
+            for (const answer::PartLife& p : given) {
+                if (!p.look_by) continue;
+                const auto days = static_cast<double>(*p.look_by - 20000), rides = std::floor(p.forecast.look_by_rides);
+                EXPECT_LE(a_week * days / 7, rides) << r.few_rides;
+                one_more_is_too_many = one_more_is_too_many || (a_week + 1) * days / 7 > rides;
+            }
+            EXPECT_TRUE(one_more_is_too_many) << r.few_rides;
+        }
 }
 
 // One bike with front pads and a front rotor, fitted on 1 May; forecasts are put in as they would be kept.

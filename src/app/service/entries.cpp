@@ -329,7 +329,7 @@ json new_reading(Room& room, const papers::Id& bike_id, const std::string& text)
         if (const std::string wheel = answer_to(body, "wheel"); wheel == "front" || wheel == "rear") told.place = wheel;
 
         const parts::Bike described = must(parts::read_bike(bike.description_toml, bike.name, room.library));
-        const auto against = [&](const papers::Book& of, const papers::Reading& r) { return contradiction_of(*d.papers, of, r, described.wheel(r.place).pads.plate_thickness_mm.value, room.library); };
+        const auto against = [&](const papers::Book& of, const papers::Reading& r) { return contradiction_of(*d.papers, of, r, described.wheel(r.place).pads, room.library); };
         const auto contradiction = [&](const Told& t) { return against(book, reading_of(d, room.library, book, bike, t)); };
         for (const char* code : {"thicker", "swapped"})
             if (answer_to(body, code) == "again") stop(Errc::bad_input, "nothing of this was stored: measure again, and type what it reads");

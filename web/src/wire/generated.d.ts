@@ -2007,9 +2007,9 @@ export interface components {
         text?: string;
       }) | null;
       questions?: string[];
-      /** @description Pads whose newest reading holds a layer that heat has swollen: taken as thinner than they read. */
+      /** @description Pads whose newest reading holds a layer that heat has swollen: taken as thinner than they read. Said in questions too. */
       swollen?: string[];
-      /** @description How often it is taken as ridden for dates; null: no dates are known. text: that look-by days may come too late for a bike that goes out very often, as long as few rides are known. */
+      /** @description How often it is taken as ridden for dates; null: no dates are known. text: up to how many rides a week the look-by days given hold, as long as few rides are known; null where no such day is given. */
       riding?: OneOf<[null, {
         rides_per_week: number;
         assumed: boolean;

@@ -56,6 +56,7 @@ void take_lines(LearnSay&);
 struct RidingRate {
     double days_a_ride = 0, log_sd = 0;   //!< median; 0: not known
     bool by_rides = false;                //!< the rides say more of it than what was thought beforehand
+    bool few = false;                     //!< fewer than six rides, or over less than three days, are behind it (house rule)
 };
 //! Of rides that come by chance: the first ride and `rides` more within `days`. Beforehand their rate is a gamma about
 //! usual_per_day (0: nothing is known beforehand; then rides > 0).   [EQ life-15]
@@ -66,8 +67,13 @@ RidingRate riding_rate_of(double rides, double days, double usual_per_day, doubl
 std::vector<RidingRate> riding_rates(std::span<const double> days, double usual_per_day, double usual_log_sd);
 //! The one that is printed: of the sooner 0.5 % point from ride to ride.
 RidingRate said_rate(std::span<const RidingRate>);
-//! That look-by days may come too late for a bike that goes out very often, as long as the rides do not tell it; else empty.
-std::string few_rides_words(std::span<const RidingRate>, double usual_per_day);
+//! The ride and the day from today by which a part is to be looked at.
+struct LookBy {
+    double rides = 0, days = 0;
+};
+//! As long as few rides are behind the rates: that a bike that goes out more often comes to its look-by rides before its look-by day,
+//! with the rides a week, rounded down, up to which no part of `looks` does. Else, or without any such part: empty.   [EQ life-15]
+std::string few_rides_words(std::span<const RidingRate>, std::span<const LookBy> looks);
 //! Usual riding of such a bike, for who has not ridden yet.
 wear::TypicalRiding typical_riding(const parts::Library&, const parts::Bike&);
 
@@ -131,7 +137,7 @@ struct LifeReport {
     std::size_t holds = 0;                       //!< of reasons, the first ones: for which the bike is held back
     std::vector<RidingRate> riding_rates;        //!< that the dates rest on, on the sooner of each
     RidingRate riding;                           //!< the one of them that is printed
-    std::string few_rides;                       //!< few_rides_words, where dates are given
+    std::string few_rides;                       //!< few_rides_words of the dates that are given; none where the bike is held back
     std::vector<std::string> swollen;            //!< pads whose newest reading holds a swollen layer: one sentence for all
     std::string plan_words;
     std::optional<ForecastScore> score;
