@@ -17,7 +17,7 @@ namespace {
 enum Stream : std::size_t { wind_stream, stops_stream, streams };
 
 constexpr const char* wind_without_direction =
-    "The wind was told with its direction, and this way has no positions: where it leads is not known, so the wind counts as one that nobody told. If you know the mean head wind along the way, tell that.";
+    "The wind was told with its direction, and this way has no positions, or has none for a stretch of more than a tenth of it or 1 km: where it leads is not known, so the wind counts as one that nobody told. If you know the mean head wind along the way, tell that.";
 
 // A wind with a direction is of use where the way has one.
 RideTags tags_along(const PlannedInput& input) {

@@ -33,8 +33,8 @@ constexpr double most_unexplained = 0.2;   // of what was given, before a power 
 constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
 constexpr double smoothest_road_q = 1e-5;  // variance of the gradient a metre, barometers and receivers: the altitude alone learns an end of its scale
 
-constexpr const char* wind_without_direction =
-    "The wind was told with its direction, and this recording has no positions: which way the bike went is not known, so the wind counts as one that nobody told. If you know the mean head wind along the way, tell that.";
+// A told direction is of use where the way's heading is known: a position within so long of nine tenths of the moving seconds.
+constexpr double position_near_s = 10, least_known_share = 0.9;
 
 double sq(double x) { return x * x; }
 
@@ -478,6 +478,29 @@ MotionPaths laid_out(const Track& track, Shared& s, double air_degC) {
     return out;
 }
 
+// Share of the moving seconds that have a position near them.   [EQ motion-17]
+double known_heading_share(const Track& track, const Grid& grid, const Along& along) {
+    if (along.east.empty()) return 0;
+    std::vector<std::uint8_t> near(grid.n, 0);
+    double latitude_deg = std::nan(""), longitude_deg = latitude_deg;
+    for (std::size_t k = 0; k < track.size(); ++k) {
+        if (!std::isfinite(track.latitude_deg[k]) || !std::isfinite(track.longitude_deg[k])) continue;
+        if (track.latitude_deg[k] == latitude_deg && track.longitude_deg[k] == longitude_deg) continue;   // a place that stands still leads nowhere
+        latitude_deg = track.latitude_deg[k];
+        longitude_deg = track.longitude_deg[k];
+        const double at_s = track.t_s[k] - grid.t0_s;
+        const auto from = static_cast<std::size_t>(std::max(0.0, std::ceil(at_s - position_near_s)));
+        for (std::size_t i = from; i < grid.n && static_cast<double>(i) <= at_s + position_near_s; ++i) near[i] = 1;
+    }
+    double moving = 0, known = 0;
+    for (std::size_t i = 0; i < grid.n; ++i) {
+        if (grid.left_out[i] || !(std::abs(along.speed_mps[i]) >= standing_mps)) continue;
+        moving += 1;
+        known += near[i];
+    }
+    return moving > 0 ? known / moving : 0;
+}
+
 MotionParameters middle_of(std::span<const MotionParameters> draws) {
     MotionParameters m{};
     m.efficiency = 0;
@@ -532,11 +555,15 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     if (ctx.progress) ctx.progress(0.3, "altitude");
     std::vector<MotionParameters> without_direction;
-    if (draws.front().wind_from && s.along.east.empty()) {
+    const double known_share = known_heading_share(track, s.grid, s.along);
+    if (draws.front().wind_from && known_share < least_known_share) {
         without_direction.assign(draws.begin(), draws.end());
         for (MotionParameters& p : without_direction) p.wind_from.reset();
         draws = without_direction;
-        s.along.faults.push_back({FaultKind::other, 1, track.t_s.back() - track.t_s.front(), wind_without_direction});
+        const std::string why = s.along.east.empty() ? std::string("this recording has no positions") : fmt::format("this recording has positions for only {:.0f} % of the riding", 100 * known_share);
+        s.along.faults.push_back({FaultKind::other, 1, track.t_s.back() - track.t_s.front(),
+                                  fmt::format("The wind was told with its direction, and {}: which way the bike went is not known, so the wind counts as one that nobody told. "
+                                              "If you know the mean head wind along the way, tell that.", why)});
     }
     // The kind of altitude is judged by how well altitude and motion go together, with the middle of the draws.  [EQ motion-5]
     const MotionParameters middle = middle_of(draws);

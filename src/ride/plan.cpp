@@ -156,8 +156,8 @@ void put_directions(const Route& route, double step_m, Profile& out) {
         at.push_back(k);
     }
     const std::size_t cells = out.size() - 1;
-    double east = 1, north = 0;
-    std::size_t to = 1;
+    double east = 0, north = 0;   // none yet: a start told twice leads nowhere
+    std::size_t to = 1, led = cells;
     for (std::size_t i = 0; i < cells; ++i) {
         while (to + 1 < at.size() && route.distance_m[at[to]] < (static_cast<double>(i) + 0.5) * step_m) ++to;
         const std::size_t p = at[to - 1], q = at[to];
@@ -166,6 +166,11 @@ void put_directions(const Route& route, double step_m, Profile& out) {
         if (size > 0) {
             east = x / size;
             north = y / size;
+            if (led == cells) {
+                led = i;
+                std::fill(out.east.begin(), out.east.end(), east);
+                std::fill(out.north.begin(), out.north.end(), north);
+            }
         }
         out.east.push_back(east);
         out.north.push_back(north);
@@ -396,10 +401,23 @@ Result<Profile> profile_of(const Route& route) {
 }
 
 bool has_direction(const Route& route) {
-    if (route.latitude_deg.size() != route.size() || route.longitude_deg.size() != route.size()) return false;
+    if (route.latitude_deg.size() != route.size() || route.longitude_deg.size() != route.size() || route.size() < 2) return false;
+    // The heading of a longer stretch without positions is anybody's guess; so is that before the first and after the last.   [EQ motion-17]
+    const double length_m = route.distance_m.back() - route.distance_m.front(), longest_m = std::min(1000.0, 0.1 * length_m);
+    double last_m = route.distance_m.front();
     std::size_t places = 0;
-    for (std::size_t k = 0; k < route.size(); ++k) places += std::isfinite(route.latitude_deg[k]) && std::isfinite(route.longitude_deg[k]);
-    return places >= 2;
+    bool same = true;   // all at one place so far
+    double latitude_deg = 0, longitude_deg = 0;
+    for (std::size_t k = 0; k < route.size(); ++k) {
+        if (!std::isfinite(route.latitude_deg[k]) || !std::isfinite(route.longitude_deg[k])) continue;
+        if (places > 0) same = same && route.latitude_deg[k] == latitude_deg && route.longitude_deg[k] == longitude_deg;
+        latitude_deg = route.latitude_deg[k];
+        longitude_deg = route.longitude_deg[k];
+        ++places;
+        if (route.distance_m[k] - last_m > longest_m) return false;
+        last_m = route.distance_m[k];
+    }
+    return places >= 2 && !same && route.distance_m.back() - last_m <= longest_m;
 }
 
 Result<MotionPaths> plan(const Context& ctx, const Route& route, Style style, std::span<const MotionParameters> draws, std::span<const PlanHabits> habits,

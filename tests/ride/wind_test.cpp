@@ -133,6 +133,34 @@ TEST(ToldWind, IsLeftAsideWithAWordWhereTheRecordingHasNoPositions) {
     EXPECT_TRUE(std::any_of(with->faults.begin(), with->faults.end(), [](const Fault& f) { return f.text.find("no positions") != std::string::npos; }));
 }
 
+// A few positions do not tell which way a bike went: then the wind of any direction is as one that nobody told.
+TEST(ToldWind, IsLeftAsideWithAWordWhereTooFewSecondsHaveAPosition) {
+    const Track whole = coasted(90, air_from(7, 90)).track;
+    MotionParameters p{.mass_kg = mass_kg, .rotating_kg = wheels_kg, .drag_area_m2 = area_m2, .rolling_resistance = crr, .efficiency = 0.97, .wind_mps = 0, .air_degC = 15}, told = p;
+    told.wind_from = WindFrom{.east_mps = 7, .north_mps = 0};
+    const std::size_t key = 3;
+    const auto counts = [&](auto&& has_position, bool stuck = false) {
+        Track track = whole;
+        for (std::size_t k = 0; k < track.size(); ++k) {
+            if (!has_position(k)) track.latitude_deg[k] = track.longitude_deg[k] = std::nan("");
+            else if (stuck) track.latitude_deg[k] = 46, track.longitude_deg[k] = 8;
+        }
+        const auto without = reconstruct({}, track, {}, {&p, 1}, {&key, 1}), with = reconstruct({}, track, {}, {&told, 1}, {&key, 1});
+        EXPECT_TRUE(without && with);
+        const bool said = std::any_of(with->faults.begin(), with->faults.end(), [](const Fault& f) { return f.text.find("told with its direction") != std::string::npos; });
+        EXPECT_EQ(with->paths[0].air_J == without->paths[0].air_J, said);
+        EXPECT_EQ(with->way_east.empty(), said);
+        return !said;
+    };
+    EXPECT_TRUE(counts([](std::size_t) { return true; }));
+    EXPECT_TRUE(counts([](std::size_t k) { return k % 15 == 0; }));
+    EXPECT_TRUE(counts([](std::size_t k) { return k < 200 || k > 270; })) << "51 of 600 s are further than 10 s from a position";
+    EXPECT_FALSE(counts([](std::size_t k) { return k < 200 || k > 285; })) << "66 of 600 s are";
+    EXPECT_FALSE(counts([](std::size_t k) { return k < 10; }));
+    EXPECT_FALSE(counts([](std::size_t k) { return k >= 500; }));
+    EXPECT_FALSE(counts([](std::size_t) { return true; }, true)) << "a place that stands still";
+}
+
 // A planned way along a compass course: the part of the wind along it is what a told head wind would have been. The side wind's part
 // counts by hypot(v, w)/v; at 11 m/s and 6 m/s across that is 1.14 of the air.
 Route way_towards(double course_deg) {
@@ -176,6 +204,46 @@ TEST_P(Course, APlannedWayFeelsThePartOfTheWindAlongIt) {
     EXPECT_NEAR(blown(5, GetParam() + 90), blown(5, GetParam() + 270), 1e-3 * still);
     EXPECT_LT(blown(6, GetParam() + 90), still);
     EXPECT_GT(blown(6, GetParam() + 90), against);
+}
+
+// Where the way leads is known only if no long part of it is without positions; then what blows makes no difference.
+TEST(ToldWind, OfAPlannedWayCountsOnlyWhereItLeadsSomewhereKnown) {
+    const Route whole = way_towards(90);   // 301 points, 20 m apart
+    MotionParameters p{.mass_kg = mass_kg, .rotating_kg = wheels_kg, .drag_area_m2 = area_m2, .rolling_resistance = crr, .efficiency = 0.97, .wind_mps = 0, .air_degC = 15};
+    const auto counts = [&](auto&& has_position, double stretched = 1) {
+        Route route = whole;
+        for (std::size_t k = 0; k < route.size(); ++k) {
+            route.distance_m[k] *= stretched;
+            if (!has_position(k)) route.latitude_deg[k] = route.longitude_deg[k] = std::nan("");
+        }
+        MotionParameters east = p, west = p;
+        east.wind_from = WindFrom{.east_mps = 5, .north_mps = 0};
+        west.wind_from = WindFrom{.east_mps = -5, .north_mps = 0};
+        const bool differs = braked_J(route, east) != braked_J(route, west);
+        EXPECT_EQ(has_direction(route), differs);
+        return differs;
+    };
+    EXPECT_TRUE(counts([](std::size_t) { return true; }));
+    EXPECT_TRUE(counts([](std::size_t k) { return k % 25 == 0; })) << "500 m of 6 km";
+    EXPECT_FALSE(counts([](std::size_t k) { return k <= 100 || k > 131; })) << "640 m of 6 km";
+    EXPECT_FALSE(counts([](std::size_t k) { return k == 0 || k == 300; }));
+    EXPECT_FALSE(counts([](std::size_t k) { return k < 2; })) << "20 m at the start";
+    EXPECT_FALSE(counts([](std::size_t k) { return k >= 35; })) << "the first 700 m";
+    EXPECT_FALSE(counts([](std::size_t k) { return k <= 265; })) << "the last 700 m";
+    EXPECT_FALSE(counts([](std::size_t k) { return k % 25 == 0; }, 5)) << "2.5 km of 30 km";
+    Route loop = whole;
+    for (std::size_t k = 0; k < loop.size(); ++k) loop.latitude_deg[k] = loop.longitude_deg[k] = k == 0 || k == 300 ? 46 : std::nan("");
+    EXPECT_FALSE(has_direction(loop));
+}
+// A start told twice over 20 m leads where the way goes on, not east.
+TEST(ToldWind, OfAPlannedWayThatStandsAtItsStart) {
+    Route plain = way_towards(0), twice = plain;
+    twice.latitude_deg[1] = twice.latitude_deg[0];
+    twice.longitude_deg[1] = twice.longitude_deg[0];
+    const auto profile = profile_of(twice);
+    ASSERT_TRUE(profile && !profile->north.empty());
+    EXPECT_NEAR(profile->north[0], 1, 1e-6);
+    EXPECT_NEAR(profile->east[0], 0, 1e-3);
 }
 
 }  // namespace

@@ -37,7 +37,7 @@ struct Profile {
     std::vector<double> altitude_m;         //!< [n] at the nodes
     std::vector<double> gradient;           //!< [n - 1] rise over run of each cell, within -0.45..0.45; agrees with altitude_m
     std::vector<double> curvature_1pm;      //!< [n] turn per metre, left positive; 0 without positions
-    std::vector<double> east, north;        //!< [n - 1] unit vector of each cell; empty without two positions
+    std::vector<double> east, north;        //!< [n - 1] unit vector of each cell; empty where has_direction is false
     bool has_altitude = false, has_bends = false;
     double altitude_error_m = 0;            //!< sd of the altitude's own error, as learned from it
     std::vector<Fault> faults;              //!< those of the route and those found here
@@ -57,7 +57,8 @@ Result<Profile> profile_of(const Route& route);
 Result<MotionPaths> plan(const Context& ctx, const Route& route, Style style, std::span<const MotionParameters> draws,
                          std::span<const PlanHabits> habits, std::span<const std::size_t> keys);
 
-//! Whether the way's positions tell where each part of it leads.
+//! Whether the way's positions tell where each part of it leads: no stretch between two of them, or before the first or after the
+//! last, is longer than a tenth of the way or 1 km.
 bool has_direction(const Route& route);
 
 //! Index of the path nearest the middle of all by duration and by energy: the one that stands for a planned ride in series and drawings.
