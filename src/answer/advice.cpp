@@ -38,10 +38,12 @@ std::vector<Assumption> assumptions(const parts::Library& library, const Request
     };
     const auto any_untold = [&](auto&& told) { return std::any_of(request.rides.begin(), request.rides.end(), [&](const RideInput& r) { return !told(r); }); };
     const auto any_plan_untold = [&](auto&& told) { return std::any_of(request.planned.begin(), request.planned.end(), [&](const PlannedInput& r) { return !told(r.tags); }); };
-    if (any_untold([](const RideInput& r) { return r.tags.wind_mps.has_value(); }) || any_plan_untold([](const RideTags& t) { return t.wind_mps.has_value(); }))
+    // A wind told with its direction is of no use to some rides: those count as untold.
+    const bool blown = std::any_of(a.rides.begin(), a.rides.end(), wind_was_taken);
+    const bool in_vain = std::any_of(a.rides.begin(), a.rides.end(), [](const RideAnswer& r) { return !r.described && wind_counts_as_untold(r); });
+    if (in_vain || any_untold([](const RideInput& r) { return r.tags.wind_mps.has_value(); }) || any_plan_untold([](const RideTags& t) { return t.wind_mps.has_value(); }))
         row("riding.wind_mps", "ride.wind_mps");
-    const auto blown = [](const auto& list) { return std::any_of(list.begin(), list.end(), [](const auto& r) { return r.tags.wind_from_deg.has_value(); }); };
-    if (blown(request.rides) || blown(request.planned))
+    if (blown)
         for (const char* name : {"shelter", "direction_deg"}) row(fmt::format("wind.{}", name).c_str(), fmt::format("ride.wind_{}", name).c_str());
     const bool air_untold = any_untold([](const RideInput& r) { return r.tags.air_degC || !r.track.temperature_degC.empty(); }) ||
                             any_plan_untold([](const RideTags& t) { return t.air_degC.has_value(); });

@@ -48,6 +48,11 @@ struct RideUnknowns {
 std::vector<RideUnknowns> ride_unknowns(const Context&, const parts::Library&, const RideTags&, std::uint64_t ride_hash, double recorded_degC, std::span<const Case>);
 //! Of each component of the wind over the land beyond the drawn one, where it was told with its direction.   [EQ motion-17]
 double wind_from_sd_mps(const parts::Library&, const RideTags&);
+//! Says of a ride whose paths felt a wind told with its direction what that wind did; nothing of others. The ride's faults keep it.
+void say_wind_taken(const RideTags&, ride::MotionPaths&);
+//! Whether it was said, or that a told wind was of no use: by the faults, since they are kept with the work.
+bool wind_was_taken(const RideAnswer&);
+bool wind_counts_as_untold(const RideAnswer&);
 //! Motion of a recorded ride for those unknowns; fails as ride::reconstruct.
 Result<ride::MotionPaths> motion_of(const Context&, const parts::Library&, const Request&, const RideInput&, std::span<const RideUnknowns>);
 //! Median of the finite values; NaN if there is none.

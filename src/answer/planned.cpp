@@ -117,6 +117,7 @@ Result<RideWork> planned_work(const Context& ctx, const parts::Library& library,
                                   .text = fmt::format("--altitude {} is for recorded rides: a planned way takes its heights from the map, and learns their error from them.", ride::word_of(*request.altitude))});
     if (input.tags.wind_from_deg && !ride::has_direction(input.route))
         motion->faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = 0, .text = wind_without_direction});
+    say_wind_taken(input.tags, *motion);
     const bool aside = left_aside(request, input);
     withhold_without_altitude(r, library, ride::altitude_cover(aside ? level(input.route) : input.route), aside);
     r.file = input.route.file;

@@ -1,8 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 // What belongs to one ride only (wind, air, weather), drawn for the anchor cases, and the motion that follows. Layer: answer
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <optional>
+#include <string_view>
 
 #include "base/sampling.hpp"
 #include "internal.hpp"
@@ -101,6 +105,47 @@ double wind_from_sd_mps(const parts::Library& library, const RideTags& tags) {
     return std::hypot(library.value("riding.wind_told_mps"), library.value("wind.beyond_share") * open_factor(library) * library.value("wind.shelter") * tags.wind_mps.value_or(0));
 }
 
+namespace {
+
+constexpr std::string_view wind_taken = "Wind taken as told";
+
+// Mean over the way and the paths of what blows from ahead where the rider is; nothing if no path felt a told wind.
+std::optional<double> mean_ahead_mps(const ride::MotionPaths& motion) {
+    double sum = 0, way_m = 0;
+    for (const ride::MotionPath& p : motion.paths) {
+        const bool own = !p.own.distance_m.empty();
+        const std::vector<double>&east = own ? p.own.way_east : motion.way_east, &north = own ? p.own.way_north : motion.way_north;
+        const std::vector<double>& distance_m = own ? p.own.distance_m : motion.distance_m;
+        if (!p.parameters.wind_from || east.empty()) continue;
+        for (std::size_t i = 0; i + 1 < std::min(distance_m.size(), east.size()); ++i) {
+            const double step_m = distance_m[i + 1] - distance_m[i];
+            sum += step_m * ride::blow_of(*p.parameters.wind_from, east[i], north[i]).ahead_mps;
+            way_m += step_m;
+        }
+    }
+    if (!(way_m > 0)) return std::nullopt;
+    return sum / way_m;
+}
+
+}  // namespace
+
+void say_wind_taken(const RideTags& tags, ride::MotionPaths& motion) {
+    const std::optional<double> ahead_mps = mean_ahead_mps(motion);
+    if (!ahead_mps || !tags.wind_mps || !tags.wind_from_deg) return;
+    motion.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = 0,
+                             .text = fmt::format("{}: {:g} m/s from {:g} degrees. Where the rider is that was on the mean along the way {:.1f} m/s from {}. A wind told wrong makes brakes look cooler and "
+                                                 "lives longer than they are: check its unit (m/s) and its direction (where it comes from).",
+                                                 wind_taken, *tags.wind_mps, *tags.wind_from_deg, std::abs(*ahead_mps), *ahead_mps < 0 ? "behind" : "ahead")});
+}
+
+bool wind_was_taken(const RideAnswer& r) {
+    return std::any_of(r.faults.begin(), r.faults.end(), [](const ride::Fault& f) { return f.text.starts_with(wind_taken); });
+}
+
+bool wind_counts_as_untold(const RideAnswer& r) {
+    return std::any_of(r.faults.begin(), r.faults.end(), [](const ride::Fault& f) { return f.text.find("counts as one that nobody told") != std::string::npos; });
+}
+
 Result<ride::MotionPaths> motion_of(const Context& ctx, const parts::Library& library, const Request& request, const RideInput& input, std::span<const RideUnknowns> unknowns) {
     std::vector<ride::MotionParameters> draws;
     std::vector<std::size_t> keys;
@@ -108,7 +153,9 @@ Result<ride::MotionPaths> motion_of(const Context& ctx, const parts::Library& li
         draws.push_back(u.motion);
         keys.push_back(keys.size());
     }
-    return ride::reconstruct(ctx, input.track, {.altitude = request.altitude, .e_assist = request.bike.e_assist, .wind_sd_mps = wind_sd_mps(library, input.tags), .wind_from_sd_mps = wind_from_sd_mps(library, input.tags)}, draws, keys);
+    Result<ride::MotionPaths> motion = ride::reconstruct(ctx, input.track, {.altitude = request.altitude, .e_assist = request.bike.e_assist, .wind_sd_mps = wind_sd_mps(library, input.tags), .wind_from_sd_mps = wind_from_sd_mps(library, input.tags)}, draws, keys);
+    if (motion) say_wind_taken(input.tags, *motion);
+    return motion;
 }
 
 double median_of(std::vector<double> values) {

@@ -323,15 +323,19 @@ void rest(Page& page, const Answer& a) {
     }
     page.head("Assumed, since nobody told");
     std::string list;
+    bool wind = false;
     for (const Assumption& s : a.assumed) {
         if (s.grade == Grade::measured) continue;
         if (!(s.key.starts_with("bike.") || s.key.starts_with("rider.") || s.key.starts_with("front.") || s.key.starts_with("rear.") || s.key.starts_with("trailer.") || s.key.starts_with("ride"))) continue;
         if (s.key.find(".heat.") != std::string::npos || s.key.find(".stop.") != std::string::npos || s.key.find(".wear.") != std::string::npos || s.key.ends_with(".friction")) continue;
         if (!s.value && s.text.empty()) continue;
-        list += (list.empty() ? "" : "; ") + s.key + " " + (s.value ? significant(*s.value, 3) : s.text);
+        // An error whose middle is nothing is told by its spread: "0" would read as north.
+        const bool error = s.key == "ride.wind_direction_deg";
+        wind = wind || error;
+        list += (list.empty() ? "" : "; ") + s.key + " " + (error && s.sd ? "as told, give or take " + significant(*s.sd, 3) : s.value ? significant(*s.value, 3) : s.text);
     }
     page.item("  ", list.empty() ? "nothing of the bike itself" : list);
-    page.item("  ", "Spreads, sources and the models' own unknowns: --json. A value told in the description replaces each.");
+    page.item("  ", std::string("Spreads, sources and the models' own unknowns: --json. A value told in the description replaces each") + (wind ? ", but not what is assumed of a told wind." : "."));
     page.head("Caution");
     for (const std::string& c : a.cautions) page.item("  ", c);
 }

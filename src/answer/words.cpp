@@ -23,6 +23,9 @@ Status settle_wind(const std::string& where, RideTags& tags) {
         return wrong(fmt::format("wind_from_deg {} without wind_mps: a direction needs the wind's speed, as the weather report gives it; tell wind_mps too, or leave the direction out", *tags.wind_from_deg));
     if (!(*tags.wind_mps >= 0))
         return wrong(fmt::format("wind_mps {} with wind_from_deg {}: beside a direction wind_mps is the wind's speed as the weather report gives it, 0 or more; a mean head wind along the way, negative from behind, is told without wind_from_deg", *tags.wind_mps, *tags.wind_from_deg));
+    constexpr double most_mps = 20;   // our judgement: who rides in more has no need of a forecast, and km/h typed as m/s ends here
+    if (!(*tags.wind_mps <= most_mps))
+        return wrong(fmt::format("wind_mps {} with wind_from_deg {}: over {:.0f} m/s ({:.0f} km/h) is a gale; wind_mps is in metres a second: divide km/h by 3.6, mph by 2.24, knots by 1.94", *tags.wind_mps, *tags.wind_from_deg, most_mps, 3.6 * most_mps));
     if (*tags.wind_from_deg == 360) tags.wind_from_deg = 0;
     return Done{};
 }

@@ -618,6 +618,21 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         return sum > most_wind_mps * static_cast<double>(K);
     };
     if (!readings.front().s.meter_W.empty() && !ctx.stopped() && (unexplained_share(out.paths) > most_unexplained || gale())) {
+        // A told wind is doubted before a meter: it is hearsay of another place.
+        if (std::any_of(draws.begin(), draws.end(), [](const MotionParameters& p) { return p.wind_from || p.wind_mps != 0; })) {
+            std::vector<MotionParameters> untold(draws.begin(), draws.end());
+            for (MotionParameters& p : untold) {
+                p.wind_from.reset();
+                p.wind_mps = 0;
+            }
+            Result<MotionPaths> calm = reconstruct(ctx, track, settings, untold, keys);
+            if (!calm) return calm;
+            if (!calm->meter_left_aside) {
+                calm->faults.push_back({FaultKind::other, 1, out.duration_s,
+                                        "The wind as told does not fit the power meter: check speed (m/s) and direction (where it comes from); it counts as one that nobody told."});
+                return calm;
+            }
+        }
         for (Reading& r : readings) r.s.meter_W.clear();
         out.meter_left_aside = true;
         out.faults.push_back({FaultKind::other, 1, out.duration_s, "The power recorded does not account for the motion (a motor, a meter that reads wrong, or another mass): it is left aside."});

@@ -161,6 +161,64 @@ TEST(ToldWind, IsLeftAsideWithAWordWhereTooFewSecondsHaveAPosition) {
     EXPECT_FALSE(counts([](std::size_t) { return true; }, true)) << "a place that stands still";
 }
 
+// The meter is evidence, the told wind hearsay. The rider's power on this bike, in still air, is that of Newton's law again: 180 W at
+// the crank, 0.97 of it at the wheel, up and down over gentle slopes.
+TEST(ToldWind, ThatDoesNotFitThePowerMeterIsLeftAsideInPlaceOfTheMeter) {
+    Track t;
+    t.file = "metered";
+    t.content_hash = 815;
+    double v = 7, way = 0, level_m = 0, height = 500;
+    for (int second = 0; second <= 900; ++second) {
+        t.t_s.push_back(second);
+        t.latitude_deg.push_back(46);
+        t.longitude_deg.push_back(8 - level_m / (earth_m * std::cos(46 / 57.29577951308232)) * 57.29577951308232);   // due west
+        t.altitude_m.push_back(std::round(height * 5) / 5);
+        t.speed_mps.push_back(v + 0.03 * std::sin(2.399963 * second * second));
+        t.power_W.push_back(180 + 3 * std::sin(1.7 * second * second));
+        for (int k = 0; k < 50; ++k) {
+            const double slope = 0.012 * std::sin(way / 200), sine = slope / std::sqrt(1 + slope * slope), cosine = 1 / std::sqrt(1 + slope * slope);
+            const double density = 101325 * std::exp(-height / 8434) / (287.05 * 288.15);
+            const double force = 0.97 * 180 / v - 0.5 * density * area_m2 * v * v - mass_kg * 9.81 * (sine + crr * cosine), before = v;
+            v = std::max(1.0, v + 0.02 * force / (mass_kg + wheels_kg));
+            const double step = 0.01 * (before + v);
+            way += step;
+            height += sine * step;
+            level_m += cosine * step;
+        }
+    }
+    MotionParameters p{.mass_kg = mass_kg, .rotating_kg = wheels_kg, .drag_area_m2 = area_m2, .rolling_resistance = crr, .efficiency = 0.97, .wind_mps = 0, .air_degC = 15};
+    const auto with = [&](const MotionParameters& told, double meter_factor = 1) {
+        Track track = t;
+        for (double& W : track.power_W) W *= meter_factor;
+        const std::vector<MotionParameters> draws(4, told);
+        const std::vector<std::size_t> keys = {0, 1, 2, 3};
+        auto m = reconstruct({}, track, {.altitude = AltitudeSource::barometric}, draws, keys);
+        EXPECT_TRUE(m);
+        return *std::move(m);
+    };
+    const auto doubted = [](const MotionPaths& m) { return std::any_of(m.faults.begin(), m.faults.end(), [](const Fault& f) { return f.text.find("does not fit the power meter") != std::string::npos; }); };
+    const MotionPaths untold = with(p);
+    ASSERT_FALSE(untold.meter_left_aside);
+    MotionParameters gale = p, head = p, breath = p;
+    gale.wind_from = WindFrom{.east_mps = -9, .north_mps = 0};   // from the west, ahead
+    head.wind_mps = 9;
+    breath.wind_from = WindFrom{.east_mps = 0.3, .north_mps = 0};
+    for (const MotionParameters& told : {gale, head}) {
+        const MotionPaths m = with(told);
+        EXPECT_FALSE(m.meter_left_aside);
+        EXPECT_TRUE(doubted(m));
+        EXPECT_EQ(m.paths[0].brake_power_W, untold.paths[0].brake_power_W);
+        EXPECT_EQ(m.paths[0].air_J, untold.paths[0].air_J);
+        EXPECT_TRUE(m.way_east.empty());
+        EXPECT_EQ(m.faults.size(), untold.faults.size() + 1);
+    }
+    EXPECT_FALSE(doubted(with(breath)));
+    // A meter that reads a third fits neither with nor without: then it is the meter.
+    const MotionPaths third = with(gale, 0.3);
+    EXPECT_TRUE(third.meter_left_aside);
+    EXPECT_FALSE(doubted(third));
+}
+
 // A planned way along a compass course: the part of the wind along it is what a told head wind would have been. The side wind's part
 // counts by hypot(v, w)/v; at 11 m/s and 6 m/s across that is 1.14 of the air.
 Route way_towards(double course_deg) {

@@ -80,7 +80,8 @@ struct MotionPaths {
 
 //! Reconstructs a ride. draws: [K] one set of parameters a path; keys: [K] indices of the cases they came from (for the
 //! counter-based generator: seed, track.content_hash, key). Deterministic, whatever ctx.threads. All draws hold a wind_from or none;
-//! where a tenth of the moving seconds or more has no position within 10 s it is left aside, with a fault that says so.
+//! where a tenth of the moving seconds or more has no position within 10 s it is left aside, with a fault that says so. So is any told wind with which a power meter
+//! does not account for the motion, if without it the meter does.
 //! Fails with bad_input if nothing moves or neither speed, distance nor position is there; a ride without altitude is
 //! reconstructed as level road, wide, with the fault no_altitude.
 Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const MotionSettings& settings,
