@@ -773,7 +773,7 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     near(r.wheels[1].pad_face_peak_degC.p50, 152.5490173);
     near(r.wheels[1].fluid_peak_degC.p95, 55.94800054);
     near(r.wheels[0].lever_force_factor.p95, 1.178058462);
-    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 4, papers 2, answer 8");
+    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 5, papers 2, answer 9");
     near(a.stops[0].brake_distance_m->p50, 8.929142675);
     near(a.life[0].pad->remaining_km.p50, 1964.807047);
     near(a.life[0].rotor->remaining_km.p50, 25674.9277);

@@ -458,7 +458,7 @@ TEST(TagsFile, AWindWithADirectionIsOneWithAHeadWindAnother) {
     const Folder f;
     const std::string ride = demo("rides/pass-and-back.gpx"), name = "pass-and-back.gpx";
     const auto tagged = [&](const std::string& text, std::vector<std::string> extra = {}) {
-        extra.insert(extra.begin(), {"--cases", "64", trail, ride, "--tags", f.write("t.csv", text)});
+        extra.insert(extra.begin(), {trail, ride, "--tags", f.write("t.csv", text)});
         return answer(extra)["rides"][0];
     };
     const json head = tagged("file,wind_mps\n" + name + ",3\n"), from = tagged("file,wind_mps,wind_from_deg\n" + name + ",3,225\n");
