@@ -31,7 +31,6 @@ constexpr double drag_share_sd = 0.10;     // how far the air force of a stretch
 constexpr double gust_sd_mps = 0.5;
 constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
 constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
-constexpr double smoothest_road_q = 1e-5;  // variance of the gradient a metre, barometers and receivers: the altitude alone learns an end of its scale
 
 // A told direction is of use where the way's heading is known: a position within so long of nine tenths of the moving seconds.
 constexpr double position_near_s = 10, least_known_share = 0.9;
@@ -157,7 +156,7 @@ Switching switching_of(const Shared& s, const MotionPaths& motion) {
 double model_error(const Shared& s, double brakes_J, std::uint64_t seed, std::size_t key) {
     struct Spread { double share, J_m; };
     const Spread spread = s.altitude.source == AltitudeSource::barometric  ? Spread{0.04, 0.5}
-                          : s.altitude.source == AltitudeSource::satellite ? Spread{0.15, 3.0}
+                          : s.altitude.source == AltitudeSource::satellite ? Spread{0.08, 1.5}
                           : s.altitude.source == AltitudeSource::terrain   ? Spread{0.08, 3.0}
                                                                            : Spread{0.35, 1.5};
     const double way_m = s.along.distance_m.empty() ? 0.0 : s.along.distance_m.back() - s.along.distance_m.front();
@@ -299,7 +298,6 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
     // was. Each path draws its share, so that the interval says so.
     if (s.altitude.source == AltitudeSource::satellite || s.altitude.source == AltitudeSource::terrain)
         w.error_var *= sq(0.2 + 0.8 * uniform_of(ctx.seed, s.track->content_hash, key, 901));
-    if (s.altitude.source == AltitudeSource::barometric || s.altitude.source == AltitudeSource::satellite) w.gradient_q = std::max(w.gradient_q, smoothest_road_q);
     const internal::SwitchedPath path = internal::switched_path(w, ctx.seed, s.track->content_hash, key);
 
     double seen_m = 0, wind_square = 0, riding_s = 0;

@@ -162,15 +162,14 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
     const auto law_of = [&](std::size_t i, std::size_t m) {
         const double v = std::max(s.speed_mps[i], 2.5);
         const double per_W = 1 / (me * v);
-        // What drag and gusts are off by is carried from second to second. Memories and the spread of the legs are those the
-        // likelihood of recordings prefers (docs/decisions/0009).
+        // What drag and wind are off by changes slowly: it is carried from second to second.
         Law l;
-        if (m == 0) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i]), 0.8);
-        else if (m == 1 && !metered(i)) l = autoregressive(s.pedal_W * per_W, (s.e_assist ? 220 : 60) * per_W, 0.95);
+        if (m == 0) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i]), 0.95);
+        else if (m == 1 && !metered(i)) l = autoregressive(s.pedal_W * per_W, (s.e_assist ? 220 : 90) * per_W, 0.9);
         else if (m == 4 && !metered(i)) l = autoregressive(450 * per_W, 300 * per_W, 0.8);
-        else if (m == 1 || m == 4) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i]), 0.8);
+        else if (m == 1 || m == 4) l = autoregressive(0, std::sqrt(sq(0.02) + s.coast_var[i]), 0.95);
         else if (m == 2) l = autoregressive(-1.5, 1.4, 0.5);
-        else l = autoregressive(-0.5, 0.4, 0.97);
+        else l = autoregressive(-0.5, 0.4, 0.995);
         if (metered(i)) {
             l.fresh_var += s.meter_var[i];
             l.stay_var += (1 - sq(l.keep)) * s.meter_var[i];
