@@ -117,15 +117,21 @@ TEST_F(Condition, UnevenPadsPointToWhatTheyMayComeFrom) {
 }
 
 TEST_F(Condition, APadThatGrowsAfterAHotRideIsAskedAboutWithThatAsAReason) {
+    ok({"part", "new", "soft pads", "--kind", "pads", "--compound", "organic", "--by", "Ada", "--day", "2026-05-02"});
+    ok({"part", "on", "soft pads", "--place", "front", "--by", "Ada", "--day", "2026-05-02"});
     ASSERT_EQ(reading("pad_thickness", {"left=1.00", "right=1.00", "--with-plate", "no"}).status, 0);
-    const Outcome cold = reading("pad_thickness", {"left=1.30", "right=1.30", "--with-plate", "no"}, "2026-05-15");
+    const Outcome cold = reading("pad_thickness", {"left=1.12", "right=1.12", "--with-plate", "no"}, "2026-05-15");
     EXPECT_EQ(cold.status, 3);
     EXPECT_EQ(cold.err.find("overheated"), std::string::npos) << cold.err;
     ok({"add", "happening", "overheat", "--by", "Ada", "--day", "2026-05-14"});
-    const Outcome hot = reading("pad_thickness", {"left=1.30", "right=1.30", "--with-plate", "no"}, "2026-05-15");
+    const Outcome hot = reading("pad_thickness", {"left=1.12", "right=1.12", "--with-plate", "no"}, "2026-05-15");
     EXPECT_EQ(hot.status, 3);
     EXPECT_NE(hot.err.find("overheated on 2026-05-14"), std::string::npos) << hot.err;
     EXPECT_NE(hot.err.find("no wear taken back"), std::string::npos) << hot.err;
+    // More than such a layer can be is not put down to it.
+    const Outcome far = reading("pad_thickness", {"left=1.30", "right=1.30", "--with-plate", "no"}, "2026-05-15");
+    EXPECT_EQ(far.status, 3);
+    EXPECT_EQ(far.err.find("overheated"), std::string::npos) << far.err;
     EXPECT_EQ(reading("pad_thickness", {"left=1.30", "right=1.30", "--with-plate", "no", "--sure"}, "2026-05-15").status, 0);
 }
 
