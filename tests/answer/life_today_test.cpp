@@ -127,14 +127,14 @@ TEST(RidingRate, TheSoonerDateCountsNotTheDateOfTheSoonerPace) {
 TEST(RidingRate, AsLongAsFewRidesAreKnownALookByDaySaysWhatItAllowsFor) {
     const answer::LifeReport few = ridden_on({1, 1, 1, 0, 0}), many = ridden_on({4, 3, 3, 2, 1, 0});   // five rides in two days: a bike for hire
     ASSERT_TRUE(few.parts[0].look_by);
-    EXPECT_NE(few.few_rides.find("go by the rides or the kilometres"), std::string::npos) << few.few_rides;
+    EXPECT_NE(few.few_rides.find("go by the rides or the way"), std::string::npos) << few.few_rides;
     EXPECT_NE(answer::text_of(few).find("go by the rides or the"), std::string::npos);
     EXPECT_EQ(nlohmann::json::parse(answer::json_of(few, 1, "test"))["riding"]["text"], few.few_rides);
     EXPECT_EQ(many.few_rides, "");
     // Tables know no usual riding: what two rides tell is known no better.
     const answer::LifeReport table = ridden_on({19, 0}, false);
     ASSERT_TRUE(table.parts[0].look_by);
-    EXPECT_NE(table.few_rides.find("go by the rides or the kilometres"), std::string::npos) << table.few_rides;
+    EXPECT_NE(table.few_rides.find("go by the rides or the way"), std::string::npos) << table.few_rides;
     // Held back, no day is given and none is spoken of: by its reading, and by whatever is found later.
     const answer::LifeReport worn = ridden_on({1, 1, 1, 0, 0}, true, 0.4);
     ASSERT_TRUE(worn.hold);
