@@ -117,10 +117,14 @@ void put_bends(const Route& route, double step_m, Profile& out) {
         double s, x, y;
     };
     std::vector<Point> line;
-    const double lat0 = route.latitude_deg[0];
+    double lat0 = 0, lon0 = 0;   // of the first point that has a position
     for (std::size_t k = 0; k < route.size(); ++k) {
         if (!std::isfinite(route.latitude_deg[k]) || !std::isfinite(route.longitude_deg[k])) continue;
-        const double turn = std::remainder(route.longitude_deg[k] - route.longitude_deg[0], 360.0);
+        if (line.empty()) {
+            lat0 = route.latitude_deg[k];
+            lon0 = route.longitude_deg[k];
+        }
+        const double turn = std::remainder(route.longitude_deg[k] - lon0, 360.0);
         const Point p{route.distance_m[k], turn * earth_m_deg * std::cos(lat0 * 3.14159265358979323846 / 180), (route.latitude_deg[k] - lat0) * earth_m_deg};
         // Points nearer than the step say more of their own rounding than of the road.
         if (!line.empty() && p.s - line.back().s < 4.5 && k + 1 < route.size()) continue;

@@ -252,6 +252,18 @@ TEST(Plan, AWayOfTwoPlacesIsStraightAndItsDistanceIsThatOfTheMap) {
     EXPECT_NE(said->text.find("two points"), std::string::npos) << said->text;
 }
 
+TEST(Plan, AWayWhoseFirstPointHasNoPositionKeepsItsBends) {
+    const Route whole = way(5000, 12, pass, pass_bends);
+    Route part = whole;
+    part.latitude_deg[0] = part.longitude_deg[0] = std::nan("");
+    const Profile a = *profile_of(whole), b = *profile_of(part);
+    ASSERT_EQ(a.curvature_1pm.size(), b.curvature_1pm.size());
+    double most = 0;
+    for (const double c : a.curvature_1pm) most = std::max(most, std::abs(c));
+    ASSERT_GT(most, 0.01) << "bends tighter than 100 m";
+    for (std::size_t i = 60; i < a.size(); ++i) EXPECT_NEAR(b.curvature_1pm[i], a.curvature_1pm[i], 1e-3 * most) << i;
+}
+
 TEST(Plan, HaltsCostTheEnergyOfMotionEach) {
     PlanHabits with = habits;
     with.stops_per_km = 1;
