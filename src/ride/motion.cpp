@@ -30,6 +30,7 @@ constexpr double meter_share_sd = 0.06, meter_sd_W = 12;   // of a power channel
 constexpr double drag_share_sd = 0.10;     // how far the air force of a stretch may stray from its path's (posture)
 constexpr double gust_sd_mps = 0.5;
 constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
+constexpr double unlikely_wind_nats = 30;  // by which a told wind may make the readings less likely than none, before it is doubted
 constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
 
 // A told direction is of use where the way's heading is known: a position within so long of nine tenths of the moving seconds.
@@ -585,6 +586,32 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         for (const Reading& r : readings) words += fmt::format("{}{} ({:.0f} %)", words.empty() ? "" : ", ", word_of(r.s.altitude.source), 100 * r.share);
         out.faults.push_back({FaultKind::other, 1, out.duration_s, fmt::format("What kind of altitude this is cannot be told for sure: {}. Each is followed in its share of the cases; if you know, say it with --altitude.", words)});
     }
+    // A told wind is doubted before a meter, and before mass, drag and rolling: it is hearsay of another place.   [EQ motion-17]
+    const bool told = std::any_of(draws.begin(), draws.end(), [](const MotionParameters& p) { return p.wind_from || p.wind_mps != 0; });
+    const auto without_wind = [&] {
+        std::vector<MotionParameters> untold(draws.begin(), draws.end());
+        for (MotionParameters& p : untold) {
+            p.wind_from.reset();
+            p.wind_mps = 0;
+        }
+        return reconstruct(ctx, track, settings, untold, keys);
+    };
+    const auto wind_left_aside = [&](MotionPaths& calm, const char* what) {
+        calm.faults.push_back({FaultKind::other, 1, out.duration_s,
+                               fmt::format("The wind as told does not fit {}: check its speed and its direction (where it comes from); it counts as one that nobody told.", what)});
+    };
+    if (told && readings.front().s.meter_W.empty()) {   // a meter has its own check below
+        const Reading& r = readings.front();
+        MotionParameters still = middle;
+        still.wind_from.reset();
+        still.wind_mps = 0;
+        const auto likelihood = [&](const MotionParameters& p) { return internal::switching_evidence(with_parameters(r.s, r.laid, r.filter, p)); };
+        if (likelihood(middle) < likelihood(still) - unlikely_wind_nats) {
+            Result<MotionPaths> calm = without_wind();
+            if (calm) wind_left_aside(*calm, "this recording (the motion is far less likely with it than without)");
+            return calm;
+        }
+    }
     const std::size_t K = draws.size();
     out.paths.resize(K);
     std::vector<std::size_t> of(K);
@@ -616,18 +643,11 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         return sum > most_wind_mps * static_cast<double>(K);
     };
     if (!readings.front().s.meter_W.empty() && !ctx.stopped() && (unexplained_share(out.paths) > most_unexplained || gale())) {
-        // A told wind is doubted before a meter: it is hearsay of another place.
-        if (std::any_of(draws.begin(), draws.end(), [](const MotionParameters& p) { return p.wind_from || p.wind_mps != 0; })) {
-            std::vector<MotionParameters> untold(draws.begin(), draws.end());
-            for (MotionParameters& p : untold) {
-                p.wind_from.reset();
-                p.wind_mps = 0;
-            }
-            Result<MotionPaths> calm = reconstruct(ctx, track, settings, untold, keys);
+        if (told) {
+            Result<MotionPaths> calm = without_wind();
             if (!calm) return calm;
             if (!calm->meter_left_aside) {
-                calm->faults.push_back({FaultKind::other, 1, out.duration_s,
-                                        "The wind as told does not fit the power meter: check speed (m/s) and direction (where it comes from); it counts as one that nobody told."});
+                wind_left_aside(*calm, "the power meter");
                 return calm;
             }
         }
@@ -641,7 +661,16 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         out.way_east = s.along.east;
         out.way_north = s.along.north;
     }
-    narrow(out.paths, of, telling);
+    const double open_share = unexplained_share(out.paths);
+    narrow(out.paths, of, telling);   // which may hide what a told wind leaves open behind a few unlikely draws
+    if (told && std::max(open_share, unexplained_share(out.paths)) > most_unexplained) {
+        Result<MotionPaths> calm = without_wind();
+        if (!calm) return calm;
+        if (unexplained_share(calm->paths) <= most_unexplained) {
+            wind_left_aside(*calm, "this recording (with it, height and rider do not account for the motion)");
+            return calm;
+        }
+    }
     for (std::size_t k = 0; k < K; ++k) put_model_error(readings[of[k]].s, ctx.seed, keys[k], out.paths[k]);
     if (ctx.progress) ctx.progress(1.0, "braking");
     return out;

@@ -219,6 +219,62 @@ TEST(ToldWind, ThatDoesNotFitThePowerMeterIsLeftAsideInPlaceOfTheMeter) {
     EXPECT_FALSE(doubted(third));
 }
 
+// The same without a meter: rounds of a level kilometre in still air at the pace of 150 W, while a gale was told. Nobody rides so against it.
+TEST(ToldWind, ThatTheMotionDoesNotAccountForIsLeftAside) {
+    const auto rounds = [](double blows_mps) {   // from the west
+        Track t;
+        t.file = "rounds";
+        t.content_hash = 816;
+        const double density = 101325 * std::exp(-500 / 8434.0) / (287.05 * 288.15), radius_m = 1000 / 6.283185307179586;
+        double v = 7, way = 0;
+        for (int second = 0; second <= 1200; ++second) {
+            const double x = radius_m * std::sin(way / radius_m), y = radius_m * std::cos(way / radius_m);
+            t.t_s.push_back(second);
+            t.latitude_deg.push_back(46 + y / earth_m * 57.29577951308232);
+            t.longitude_deg.push_back(8 + x / (earth_m * std::cos(46 / 57.29577951308232)) * 57.29577951308232);
+            t.altitude_m.push_back(500 + 0.2 * std::round(0.6 * std::sin(0.37 * second)));
+            t.speed_mps.push_back(v + 0.03 * std::sin(2.399963 * second * second));
+            for (int k = 0; k < 50; ++k) {
+                // Towards the east at the top of the round, where a wind from the west pushes.
+                const double east = std::cos(way / radius_m), north = -std::sin(way / radius_m), past_east = v * east - blows_mps, past_north = v * north;
+                const double drag = 0.5 * density * area_m2 * std::hypot(past_east, past_north) * (past_east * east + past_north * north);
+                const double force = 0.97 * 150 / v - drag - mass_kg * 9.81 * crr, before = v;
+                v = std::max(1.0, v + 0.02 * force / (mass_kg + wheels_kg));
+                way += 0.01 * (before + v);
+            }
+        }
+        return t;
+    };
+    MotionParameters p{.mass_kg = mass_kg, .rotating_kg = wheels_kg, .drag_area_m2 = area_m2, .rolling_resistance = crr, .efficiency = 0.97, .wind_mps = 0, .air_degC = 15};
+    const auto with = [&](const MotionParameters& told, const Track& track) {
+        const std::vector<MotionParameters> draws(8, told);
+        const std::vector<std::size_t> keys = {0, 1, 2, 3, 4, 5, 6, 7};
+        auto m = reconstruct({}, track, {.altitude = AltitudeSource::barometric}, draws, keys);
+        EXPECT_TRUE(m);
+        return *std::move(m);
+    };
+    const auto doubted = [](const MotionPaths& m) { return std::any_of(m.faults.begin(), m.faults.end(), [](const Fault& f) { return f.text.find("does not fit this recording") != std::string::npos; }); };
+    const Track still = rounds(0);
+    const MotionPaths untold = with(p, still);
+    EXPECT_FALSE(doubted(untold));
+    MotionParameters gale = p, head = p, breath = p;
+    gale.wind_from = WindFrom{.east_mps = -14, .north_mps = 0};   // from the west
+    head.wind_mps = 12;
+    breath.wind_from = WindFrom{.east_mps = -0.3, .north_mps = 0};
+    for (const MotionParameters& told : {gale, head}) {
+        const MotionPaths m = with(told, still);
+        EXPECT_TRUE(doubted(m)) << (told.wind_from ? "gale" : "head wind");
+        EXPECT_EQ(m.paths[0].brake_power_W, untold.paths[0].brake_power_W);
+        EXPECT_EQ(m.paths[0].air_J, untold.paths[0].air_J);
+        EXPECT_TRUE(m.way_east.empty());
+    }
+    EXPECT_FALSE(doubted(with(breath, still)));
+    // A wind that did blow is kept.
+    MotionParameters blew = p;
+    blew.wind_from = WindFrom{.east_mps = -5, .north_mps = 0};
+    EXPECT_FALSE(doubted(with(blew, rounds(5))));
+}
+
 // A planned way along a compass course: the part of the wind along it is what a told head wind would have been. The side wind's part
 // counts by hypot(v, w)/v; at 11 m/s and 6 m/s across that is 1.14 of the air.
 Route way_towards(double course_deg) {

@@ -115,6 +115,18 @@ export function heat_said(answer: Answer, system: System, only?: Ride): Said {
   };
 }
 
+//! Whether a sentence of a ride is about the wind that was told, and not a fault of the recording.
+export const about_wind = (text: string): boolean => text.startsWith('Wind taken as told') || text.startsWith('The wind was told') || text.startsWith('The wind as told');
+
+//! What a wind told for all rides did: on how many it counts, then of each ride what the program says of it.
+export function wind_said(answer: Answer): string[] {
+  const each = answer.rides.flatMap((ride) => ride.faults.filter((f) => about_wind(f.text)).map((f) => ({ ride, text: f.text })));
+  const used = each.filter((e) => e.text.startsWith('Wind taken as told')).length;
+  if (!each.length) return [];
+  const many = answer.rides.length;
+  return [many === 1 ? (used ? 'The wind counts on this ride.' : 'The wind counts on no ride.') : `The wind counts on ${used === many ? 'all' : used || 'none'} of the ${many} rides.`, ...each.map((e) => `${ride_name(e.ride)}: ${e.text}`)];
+}
+
 export type LifeRow = { label: string; km: { p05: number; p50: number; p95: number }; look_by: string | null; look_by_km: number | null; capped: boolean; limit: string };
 export const cap_km = 100_000;   // the answer's own end of counting
 

@@ -337,6 +337,11 @@ async function desk() {
   await page.getByRole('button', { name: 'Try it' }).click();
   await page.getByText('Tried, not kept').waitFor();
   await look('180 kg, wet, 15 % downhill');
+  await page.locator('#wind').fill('18');
+  await page.locator('#wind-from').selectOption('W');
+  await page.getByRole('button', { name: 'Try it' }).click();
+  await page.getByText(/^The wind counts on/).waitFor();
+  await look('a wind from the west');
 
   // The Wi-Fi is pulled during an entry: the page keeps it and sends it once.
   await go(`#/bike/${free.id}/reading`);

@@ -2,7 +2,7 @@
 // Sentences: what a bike that is held back never says, and what each verdict looks like.               Layer: web, tests
 import { describe, expect, it } from 'vitest';
 import type { Answer, StandBike, State } from '../../src/wire';
-import { condition_said, heat_said, life_rows, life_said, mark_of, rotors_told, stand_order, stop_said, verdict_words } from '../../src/words';
+import { condition_said, heat_said, life_rows, life_said, mark_of, rotors_told, stand_order, stop_said, verdict_words, wind_said } from '../../src/words';
 
 const interval = (p50: number) => ({ p05: p50 * 0.6, p50, p95: p50 * 1.9 });
 function answer(more: Partial<Answer> = {}): Answer {
@@ -78,5 +78,20 @@ describe('The stand', () => {
   it('puts held back first, then what must be replaced, then by date, dateless last', () => {
     const order = stand_order([bike('dateless'), bike('later', { look_by: '2027-01-01' }), bike('soon', { look_by: '2026-02-01' }), bike('replace', { verdict: { ...answer().verdict, text: '', notes: [], state: 'replace' } }), bike('held', { held: { by: 'B', why: 'w', since: '2026-01-01T00:00:00Z' } })]);
     expect(order.map((b) => b.name)).toEqual(['held', 'replace', 'soon', 'later', 'dateless']);
+  });
+});
+
+describe('A told wind', () => {
+  const taken = 'Wind taken as told: 5 m/s from 270 degrees.', unused = 'The wind was told with its direction, and this recording has no positions.', meter = 'The wind as told does not fit the power meter.';
+  const ride = (file: string, ...texts: string[]) => ({ file, start_time: null, faults: texts.map((text) => ({ kind: 'other', count: 1, seconds: 0, text })), wheels: {} }) as unknown as Answer['rides'][number];
+  it('is said ride by ride, with how many it counts on', () => {
+    const said = wind_said(answer({ rides: [ride('a.gpx', taken), ride('b.csv', 'Five spikes of altitude were left out.', unused), ride('c.fit', meter)] }));
+    expect(said).toEqual(['The wind counts on 1 of the 3 rides.', `a: ${taken}`, `b: ${unused}`, `c: ${meter}`]);
+    expect(wind_said(answer({ rides: [ride('a.gpx', taken), ride('b.gpx', taken)] }))[0]).toBe('The wind counts on all of the 2 rides.');
+    expect(wind_said(answer({ rides: [ride('b.csv', unused)] }))[0]).toBe('The wind counts on no ride.');
+    expect(wind_said(answer({ rides: [ride('b.csv', unused), ride('c.fit', meter)] }))[0]).toBe('The wind counts on none of the 2 rides.');
+  });
+  it('is not mentioned where nobody told one', () => {
+    expect(wind_said(answer({ rides: [ride('a.gpx', 'Five spikes of altitude were left out.')] }))).toEqual([]);
   });
 });
