@@ -15,7 +15,7 @@ namespace {
 
 const char* const columns_known[] = {"date", "bike", "distance_m", "descent_m", "stops_per_km", "surface", "weather", "load_kg"};
 // A file with one of these was recorded, or is a way.
-const char* const columns_of_tracks[] = {"t_s", "time", "latitude_deg", "longitude_deg", "altitude_m", "speed_mps", "power_W", "temperature_degC"};
+const char* const columns_of_tracks[] = {"t_s", "time", "latitude_deg", "longitude_deg", "altitude_m", "speed_mps", "power_W", "temperature_degC", "cadence_rpm"};
 
 template <std::size_t N>
 bool among(const std::string& word, const char* const (&list)[N]) {

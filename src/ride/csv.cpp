@@ -17,7 +17,7 @@ namespace {
 constexpr std::size_t column_t_s = channel_count, column_time = channel_count + 1, column_count = channel_count + 2;
 const std::array<std::string, column_count>& column_names() {
     static const std::array<std::string, column_count> names{"latitude_deg", "longitude_deg", "altitude_m",       "distance_m", "speed_mps",
-                                                             "power_W",      "temperature_degC", "t_s", "time"};
+                                                             "power_W",      "temperature_degC", "cadence_rpm", "t_s", "time"};
     return names;
 }
 

@@ -32,7 +32,7 @@ constexpr double semicircles = 2147483648.0 / 180;   // per degree
 // Where two fields feed one channel the one further up counts: the finer one.
 constexpr Source sources[] = {{0, latitude, semicircles, 0}, {1, longitude, semicircles, 0}, {78, altitude, 5, 500}, {2, altitude, 5, 500},
                               {5, distance, 100, 0},         {73, speed, 1000, 0},           {6, speed, 1000, 0},    {7, power, 1, 0},
-                              {13, temperature, 1, 0}};
+                              {13, temperature, 1, 0},       {4, cadence, 1, 0}};
 
 //! Speed and distance in 12 bits each, 0.01 m/s and 1/16 m; the distance starts again every 256 m.
 struct Compressed {

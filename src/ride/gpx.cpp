@@ -19,6 +19,8 @@ void take_extensions(const pugi::xml_node& parent, Record& r, double& other_temp
         const auto name = local_name(node);
         if (same_word(name, "power") || same_word(name, "powerinwatts") || same_word(name, "watts"))
             take_number(r.value[power], node.child_value(), tally);
+        else if (same_word(name, "cad") || same_word(name, "cadence"))
+            take_number(r.value[cadence], node.child_value(), tally);
         else if (same_word(name, "atemp"))
             take_number(r.value[temperature], node.child_value(), tally);
         else if (same_word(name, "temp"))

@@ -20,6 +20,7 @@ namespace {
 using internal::Along;
 using internal::Altitude;
 using internal::Grid;
+using internal::Legs;
 using internal::Mode;
 using internal::Switching;
 using internal::SwitchReading;
@@ -32,6 +33,9 @@ constexpr double gust_sd_mps = 0.5;
 constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
 constexpr double unlikely_wind_nats = 30;  // by which a told wind may make the readings less likely than none, before it is doubted
 constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
+
+constexpr double turning_rpm = 20;         // slower is no pedalling that drives
+constexpr double resting_gain_m = 3;       // of height and speed together: more than an altitude's error in a coasting stretch
 
 // A told direction is of use where the way's heading is known: a position within so long of nine tenths of the moving seconds.
 constexpr double position_near_s = 10, least_known_share = 0.9;
@@ -97,6 +101,54 @@ void put_meter(const Track& track, Shared& s) {
 }
 
 //! What the filter of every path shares.   [EQ motion-9]
+//! What the cadence says of the legs, second by second.   [EQ motion-18]
+std::vector<Legs> legs_of(const Track& track, const Grid& grid, const MotionPaths& motion) {
+    const std::size_t n = grid.n;
+    if (track.cadence_rpm.size() != track.size()) return {};
+    std::vector<double> rpm(n, NAN);
+    double most = 0, least = 1e9;
+    for (std::size_t k = 0; k < track.size(); ++k) {
+        if (!std::isfinite(track.cadence_rpm[k])) continue;
+        const auto i = std::min(n - 1, static_cast<std::size_t>(std::max(0.0, std::floor(track.t_s[k] - grid.t0_s + 0.5))));
+        rpm[i] = track.cadence_rpm[k];
+        most = std::max(most, rpm[i]);
+        least = std::min(least, rpm[i]);
+    }
+    if (most < turning_rpm || least == most) return {};   // a sensor that never saw a turn, or is stuck
+    // Between records a few seconds apart: what both say.
+    std::size_t last = n;
+    for (std::size_t i = 0; i < n; ++i) {
+        if (!std::isfinite(rpm[i])) continue;
+        if (last < n && i - last > 1 && i - last <= 10 && (rpm[last] == 0) == (rpm[i] == 0))
+            for (std::size_t k = last + 1; k < i; ++k) rpm[k] = std::min(rpm[last], rpm[i]);
+        last = i;
+    }
+    std::vector<Legs> legs(n, Legs::not_known);
+    for (std::size_t i = 1; i + 3 < n; ++i) {
+        // A recorder holds the last cadence for up to three seconds after the legs stopped, and needs a turn to see them start.
+        const auto all = [&](std::size_t from, std::size_t to, auto&& holds) { return std::all_of(rpm.begin() + static_cast<std::ptrdiff_t>(from), rpm.begin() + static_cast<std::ptrdiff_t>(to) + 1, holds); };
+        if (all(i - 1, i + 3, [](double x) { return x >= turning_rpm; })) legs[i] = Legs::turn;
+        else if (all(i, i + 2, [](double x) { return x == 0; })) legs[i] = Legs::rest;
+    }
+    // Nobody gains height and speed together with resting legs: there the sensor slept.
+    for (std::size_t from = 0; from < n;) {
+        if (legs[from] != Legs::rest) {
+            ++from;
+            continue;
+        }
+        std::size_t to = from;
+        double lowest_m = 1e9, gained_m = 0;
+        for (; to < n && legs[to] == Legs::rest; ++to) {
+            const double energy_m = motion.altitude_m[to] + sq(motion.speed_mps[to]) / (2 * g_mps2);
+            lowest_m = std::min(lowest_m, energy_m);
+            gained_m = std::max(gained_m, energy_m - lowest_m);
+        }
+        if (gained_m > resting_gain_m) std::fill(legs.begin() + static_cast<std::ptrdiff_t>(from), legs.begin() + static_cast<std::ptrdiff_t>(to), Legs::not_known);
+        from = to;
+    }
+    return legs;
+}
+
 Switching switching_of(const Shared& s, const MotionPaths& motion) {
     const std::size_t n = s.grid.n;
     Switching w;
@@ -109,6 +161,7 @@ Switching switching_of(const Shared& s, const MotionPaths& motion) {
     w.still = s.still;
     w.left_out = s.grid.left_out;
     w.bridged = s.grid.bridged;
+    w.legs = legs_of(*s.track, s.grid, motion);
     w.error_step = s.altitude.error_step;
     w.wander = s.altitude.wander;
     w.error_var = sq(s.altitude.error_sd_m);

@@ -12,6 +12,9 @@
 
 namespace bw::ride::internal {
 
+//! What a cadence channel says of the legs over a second.
+enum class Legs : std::uint8_t { not_known, turn, rest };
+
 //! What is known of each second before any filter: which seconds stand, are bridged, or are left out. All [n].
 struct Grid {
     double t0_s = 0;                      //!< time of second 0
@@ -96,6 +99,7 @@ struct Switching {
     std::vector<SwitchReading> readings;              //!< in order of the seconds
     std::vector<std::size_t> first;                   //!< [n + 1]
     std::vector<double> meter_u, meter_var, meter_W;  //!< empty without a power channel; NaN variance = no reading
+    std::vector<Legs> legs;                           //!< [n] over the second that follows; empty without a cadence channel
     bool e_assist = false;
     // of the path's own parameters, per effective mass [m/s²]: air force = air_at_zero + air_slope · speed at the second
     double effective_mass_kg = 0, weight_N = 0;

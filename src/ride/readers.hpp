@@ -18,9 +18,9 @@ namespace bw::ride::readers {
 
 inline constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
 
-enum Channel : std::size_t { latitude, longitude, altitude, distance, speed, power, temperature, channel_count };
+enum Channel : std::size_t { latitude, longitude, altitude, distance, speed, power, temperature, cadence, channel_count };
 
-//! Of all formats: about three weeks at a record a second. A parsed record takes 72 bytes, the motion far more.
+//! Of all formats: about three weeks at a record a second. A parsed record takes 80 bytes, the motion far more.
 inline constexpr std::size_t most_records = 2000000;
 //! "NAME: more than 2000000 records ..."
 Error too_many_records(const std::string& name);
@@ -28,7 +28,7 @@ Error too_many_records(const std::string& name);
 struct Record {
     double time_s = unknown;
     //! SI, in the order of Channel; NaN = not recorded.
-    std::array<double, channel_count> value{unknown, unknown, unknown, unknown, unknown, unknown, unknown};
+    std::array<double, channel_count> value{unknown, unknown, unknown, unknown, unknown, unknown, unknown, unknown};
     bool new_segment = false;   //!< the file says that a new segment starts here
 };
 

@@ -34,6 +34,7 @@ Record track_point(const pugi::xml_node& point, Tally& tally) {
         const auto name = local_name(node);
         if (name == "Time") readable = take_time(r.time_s, node.child_value(), tally) && readable;
         else if (name == "AltitudeMeters") take_number(r.value[altitude], node.child_value(), tally);
+        else if (name == "Cadence") take_number(r.value[cadence], node.child_value(), tally);
         else if (name == "DistanceMeters") take_number(r.value[distance], node.child_value(), tally);
         else if (name == "Extensions") take_extensions(node, r, tally, 0);
         else if (name == "Position")

@@ -989,6 +989,7 @@ Result<Track> readers::track_of(Reading&& reading, std::uint64_t hash, const std
     mend_missed_pulses(r, faults);
     limit_range(r, power, 0, 5000, FaultKind::other, "power [W]", faults);
     limit_range(r, temperature, -60, 80, FaultKind::other, "temperature [degC]", faults);
+    limit_range(r, cadence, 0, 250, FaultKind::other, "cadence [rpm]", faults);
     drop_dead_channels(r, faults);
 
     Track t;
@@ -1010,6 +1011,7 @@ Result<Track> readers::track_of(Reading&& reading, std::uint64_t hash, const std
     t.speed_mps = channel(speed);
     t.power_W = channel(power);
     t.temperature_degC = channel(temperature);
+    t.cadence_rpm = channel(cadence);
     for (const auto& x : r) {
         t.t_s.push_back(std::round((x.time_s - zero) * 1e6) / 1e6);
         t.break_before.push_back(x.new_segment && !t.break_before.empty());

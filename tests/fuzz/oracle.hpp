@@ -65,6 +65,7 @@ inline void track(const ride::Track& t) {
     channel(t.speed_mps, n, {"speed", 0, 150});
     channel(t.power_W, n, {"power", 0, 5000});
     channel(t.temperature_degC, n, {"temperature", -60, 80});
+    channel(t.cadence_rpm, n, {"cadence", 0, 250});
     if (t.latitude_deg.size() != t.longitude_deg.size()) breach("half a position");
     for (std::size_t i = 0; i < t.latitude_deg.size(); ++i)
         if (std::isnan(t.latitude_deg[i]) != std::isnan(t.longitude_deg[i])) breach("half a position in a record");

@@ -48,7 +48,7 @@ std::vector<Row> judged(const std::string& path) {
     std::string line;
     std::getline(in, line);
     std::getline(in, line);
-    EXPECT_EQ(line, "timestamp,position_lat,position_long,altitude,enhanced_altitude,distance,speed,enhanced_speed,power,temperature");
+    EXPECT_EQ(line, "timestamp,position_lat,position_long,altitude,enhanced_altitude,distance,speed,enhanced_speed,power,temperature,cadence");
     std::vector<Row> rows;
     while (std::getline(in, line)) {
         std::vector<double> cells;
@@ -57,10 +57,10 @@ std::vector<Row> judged(const std::string& path) {
             cells.push_back(to == from ? nan_ : std::strtod(line.c_str() + from, nullptr));
             from = to + 1;
         }
-        EXPECT_EQ(cells.size(), 10u) << line;
-        if (cells.size() != 10) return rows;
+        EXPECT_EQ(cells.size(), 11u) << line;
+        if (cells.size() != 11) return rows;
         const auto finer = [&](std::size_t fine, std::size_t coarse) { return std::isnan(cells[fine]) ? cells[coarse] : cells[fine]; };
-        rows.push_back({cells[0], {cells[1], cells[2], finer(4, 3), cells[5], finer(7, 6), cells[8], cells[9]}});
+        rows.push_back({cells[0], {cells[1], cells[2], finer(4, 3), cells[5], finer(7, 6), cells[8], cells[9], cells[10]}});
     }
     return rows;
 }
@@ -79,7 +79,7 @@ std::string written(const std::string& name, const std::string& bytes) {
     return path;
 }
 
-const char* const channel_names[] = {"latitude", "longitude", "altitude", "distance", "speed", "power", "temperature"};
+const char* const channel_names[] = {"latitude", "longitude", "altitude", "distance", "speed", "power", "temperature", "cadence"};
 
 //! Compares every record and channel but those in `silent`; returns how many values were compared.
 std::size_t compare(const rd::Reading& a, const std::vector<Row>& judge, const std::string& what, const std::vector<rd::Channel>& silent = {}) {

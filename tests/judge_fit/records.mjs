@@ -6,7 +6,7 @@
 import { readFile } from 'node:fs/promises'
 import FitParser from 'fit-file-parser'
 
-const columns = ['timestamp', 'position_lat', 'position_long', 'altitude', 'enhanced_altitude', 'distance', 'speed', 'enhanced_speed', 'power', 'temperature']
+const columns = ['timestamp', 'position_lat', 'position_long', 'altitude', 'enhanced_altitude', 'distance', 'speed', 'enhanced_speed', 'power', 'temperature', 'cadence']
 
 function sections(bytes) {
   const out = []

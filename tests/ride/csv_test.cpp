@@ -21,6 +21,8 @@ TEST(RideCsv, ReadsEveryColumnByItsName) {
     EXPECT_TRUE(std::isnan(t.power_W[1])) << "empty is not known";
     EXPECT_EQ(t.power_W[2], 0);
     EXPECT_EQ(t.temperature_degC[2], 12.4);
+    EXPECT_EQ(t.cadence_rpm[0], 84);
+    EXPECT_EQ(t.cadence_rpm[2], 0);
     EXPECT_TRUE(t.faults.empty()) << faults_text(t);
 }
 

@@ -145,11 +145,13 @@ TEST(FitProtocol, ALocalTypeCanBeDefinedAnew) {
     FitWriter w;
     w.define(0, 20, {{253, uint32}, {13, sint8}});
     w.data(0, {double{fit_start_s}, 11.0});
-    w.define(0, 20, {{13, sint8}, {253, uint32}, {7, uint16}});
-    w.data(0, {12.0, fit_start_s + 1.0, 250.0});
+    w.define(0, 20, {{13, sint8}, {253, uint32}, {7, uint16}, {4, uint8}});
+    w.data(0, {12.0, fit_start_s + 1.0, 250.0, 87.0});
     const auto t = read(w.section());
     EXPECT_EQ(t.temperature_degC, (std::vector<double>{11, 12}));
     EXPECT_EQ(t.power_W[1], 250);
+    EXPECT_TRUE(std::isnan(t.cadence_rpm[0]));
+    EXPECT_EQ(t.cadence_rpm[1], 87);
 }
 
 // ---- rides -----------------------------------------------------------------------------------------------------------------

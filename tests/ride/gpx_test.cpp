@@ -31,6 +31,8 @@ TEST(Gpx, TakesPowerAirTemperatureSpeedAndDistanceFromExtensionsOfAnyPrefix) {
     EXPECT_EQ(t.power_W[2], 0) << "0 W is a value";
     EXPECT_TRUE(std::isnan(t.power_W[3]));
     EXPECT_EQ(t.temperature_degC[1], 12.5);
+    EXPECT_EQ(t.cadence_rpm[0], 84);
+    EXPECT_TRUE(std::isnan(t.cadence_rpm[1]));
     EXPECT_EQ(t.speed_mps[2], 6.2);
     EXPECT_EQ(t.distance_m[2], 12.1);
 }

@@ -286,6 +286,7 @@ std::vector<ride::readers::Record> laid_out_points(const std::string& file) {
         if (name == "DistanceMeters") p.value[ride::readers::distance] = number();
         if (name == "Speed") p.value[ride::readers::speed] = number();
         if (name == "Watts") p.value[ride::readers::power] = number();
+        if (name == "Cadence") p.value[ride::readers::cadence] = number();
     }
     return points;
 }

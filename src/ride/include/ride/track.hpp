@@ -38,6 +38,7 @@ struct Track {
     std::vector<double> speed_mps;
     std::vector<double> power_W;       //!< rider's, at the crank or hub
     std::vector<double> temperature_degC;   //!< air, as the recorder felt it
+    std::vector<double> cadence_rpm;   //!< turns of the cranks per minute
     std::vector<std::uint8_t> break_before; //!< [n] 1: a new segment starts here, nothing is known of the time before it
     std::vector<Fault> faults;
     std::size_t size() const { return t_s.size(); }
