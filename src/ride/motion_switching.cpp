@@ -195,10 +195,11 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
             else if (b == 1) p *= 0.02 + 0.98 * working;
             else if (b == 4) p = 0;   // with a meter a sprint is no surprise
             else p *= std::max(0.002, std::exp(-std::max(0.0, W) / 30));
-        } else if (!s.legs.empty()) {   // [EQ motion-18]
+        }
+        if (!s.legs.empty()) {   // [EQ motion-18]
             const bool drives = b == 1 || b == 4;
-            if (s.legs[i] == Legs::turn && !drives) p *= turning_in_vain;
-            if (s.legs[i] == Legs::rest && drives) p *= driving_unseen;
+            if (s.legs[i] == Legs::turn && (metered(i) ? is_brake(b) : !drives)) p *= turning_in_vain;
+            if (s.legs[i] == Legs::rest && drives && !metered(i)) p *= driving_unseen;
         }
         return p;
     };
