@@ -101,7 +101,7 @@ ReferenceBrake cold_or_hot(std::size_t i) {
     return b;
 }
 
-double rows_off(const std::vector<HeatState>& ours, const std::vector<HeatState>& exact, const std::string& what) {
+double rows_off(const HeatRows& ours, const HeatRows& exact, const std::string& what) {
     double most = 0;
     EXPECT_EQ(ours.size(), exact.size());
     for (const Place& p : places) {

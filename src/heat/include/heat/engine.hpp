@@ -33,7 +33,7 @@ struct CaseRun {
     HeatEnergy energy_J;
     HeatState end;
     double hottest_ring_degC = 0;      //!< with a band: largest surface temperature of any ring, at the ends of steps [EQ heat-31]; NaN without
-    std::vector<HeatState> rows;       //!< [rows] with Keep::rows
+    HeatRows rows;                     //!< [rows] with Keep::rows
     std::vector<OtherSideState> other_rows;   //!< [rows] with Keep::rows where the brake's sides differ
 };
 struct ManyRuns {
