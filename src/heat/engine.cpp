@@ -1213,7 +1213,7 @@ private:
     }
 
     // What the march takes, in its precision.
-    static constexpr int chunk = 64;
+    static constexpr int chunk = one::march_most;
     template <class U> struct Walk {
         std::array<const one::MatrixOf<U>*, chunk> matrix{};
         std::array<const one::Carried<U>*, chunk> carried{};
@@ -1256,6 +1256,7 @@ private:
                     for (int i = 0; i < one::lanes_for(states); ++i) sum[i] += to.column[j][i] * x;
                 }
                 std::copy_n(sum, one::lanes_for(states), out->column[b]);
+                for (int i = 0; i < one::bodies; ++i) out->over[b][i] = static_cast<U>(sum[one::bodies + i] + from.column[states + one::S_LOSS + b][i]);
             }
             return out;
         }
