@@ -169,7 +169,7 @@ int main(int argc, char** argv) {
         return e;
     };
     using Three = std::tuple<double, double, double>;
-    const auto of_states = [](const std::vector<HeatState>& rows) {
+    const auto of_states = [](const HeatRows& rows) {
         return [&rows](std::size_t k) { return Three{rows[k].rotor_surface_degC, rows[k].pad_face_degC, rows[k].fluid_degC}; };
     };
     fmt::print("| {:<58} | error, K            | CPU        | x CVODE  |\n|---|---|---|---|\n", "one case");

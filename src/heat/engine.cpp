@@ -343,7 +343,7 @@ struct ClosedAbove {
 // What a step is beside the one before it.
 struct Along {
     Contact before = Contact::open;
-    double before_W = 0;
+    double before_W = 0, closed_J = 0;       // closed_J: power × time so far, where all cases are closed
     bool fell = false;
     void set(Step& step, bool single_bit) {
         step.probed = step.contact == Contact::open && single_bit;
@@ -391,13 +391,14 @@ struct EvenRows {
         else if (same && exponents[0] != 1)
             for (std::size_t i = 0; i < n; ++i) speed[i] = power_of(speed[i], exponents[0]);
         bool before = along.before == Contact::closed, fell = along.fell;
-        double before_W = along.before_W;
+        double before_W = along.before_W, closed_J = along.closed_J;
         for (std::size_t i = 0; i < n; ++i) {
             const PowerRow& r = rows[from + i];
             Step& step = out[i];
             const bool on = r.power_W > closed.high_W;
             const double power = power_W(from + i);
             fell = on & before & (power <= before_W) & ((power < before_W) | fell);
+            closed_J += on ? power * h_s : 0.0;
             step.length = length;
             step.contact = static_cast<Contact>(on);
             step.row_end = true;
@@ -414,7 +415,7 @@ struct EvenRows {
             before = on;
             before_W = power;
         }
-        along.before = static_cast<Contact>(before), along.before_W = before_W, along.fell = fell;
+        along.before = static_cast<Contact>(before), along.before_W = before_W, along.fell = fell, along.closed_J = closed_J;
         if (!same)
             for (std::size_t i = 0; i < n; ++i)
                 for (std::size_t k = 0; k < body_n; ++k) out[i].speed_power[k] = static_cast<float>(power_of(rows[from + i].speed_mps, exponents[k]));
@@ -430,7 +431,7 @@ struct Schedule {
     std::vector<std::uint32_t> ticks;        // of each length
     std::vector<char> open_used, closed_used;
     std::size_t row_ends = 0;                // with Keep::rows: one for each row
-    double closed_J = 0;                     // power × time over steps in which every case is closed
+    double closed_J = 0;                     // power × time over those steps in which every case is closed, without `first`
     std::vector<std::size_t> mixed;          // steps in which cases differ
 };
 
@@ -457,12 +458,22 @@ double tick_of(std::span<const PowerRow> rows, double shortest, double even_s) {
     return q;
 }
 
-Timing timing_of(std::span<const PowerRow> rows) {
+// Fails as check_rows() does: both in one pass, a few rows at a time, since a long ride stands in far memory.
+Result<Timing> timing_of(std::span<const PowerRow> rows) {
+    if (rows.size() < 2) return check_rows(rows).error();
     Timing t;
     const double from = rows[0].t_s, each = (rows.back().t_s - from) / static_cast<double>(rows.size() - 1);
-    bool even = true;
+    bool even = true, in_order = true;
     std::int32_t n = 0;
-    for (const PowerRow& r : rows) even = even & (std::abs(r.t_s - from - each * n++) < 1e-7);
+    double before_s = -std::numeric_limits<double>::max();
+    for (std::size_t i = 0; i < rows.size(); i += 64) {
+        const auto some = rows.subspan(i, std::min<std::size_t>(64, rows.size() - i));
+        in_order = rows_in_order(some, before_s) & in_order;
+        for (const PowerRow& r : some) even = even & (std::abs(r.t_s - from - each * n++) < 1e-7);
+        before_s = some.back().t_s;
+    }
+    if (!in_order)
+        if (Status s = check_rows(rows); !s) return s.error();
     if (even && rows.size() > 2) {
         t.even_s = t.shortest_s = each;
     } else {
@@ -521,14 +532,13 @@ Schedule schedule_of(std::span<const PowerRow> given, const Timing& timing, cons
                     .exponents_differ = exponents_differ};
     evenly.same = std::all_of(exponents.begin(), exponents.end(), [&](double m) { return m == exponents[0]; });
     if (alone && even > 0) {
-        std::size_t last = 0;   // behind the last closed one
-        for (std::size_t i = 0; i < even; ++i) {
-            const bool on = given[i].power_W > closed_high_W;
-            s.closed_J += on ? evenly.power_W(i) * evenly.h_s : 0.0;
-            last = on ? i + 1 : last;
-            even_closed |= on;
-            even_open |= !on;
-        }
+        // From the end that has it soon: the rows are read as little as can be.
+        const auto on = [&](const PowerRow& r) { return r.power_W > closed_high_W; };
+        const auto ones = given.first(even);
+        std::size_t last = even;   // behind the last closed one
+        while (last > 0 && !on(ones[last - 1])) --last;
+        even_closed = last > 0;
+        even_open = last < even || !std::all_of(ones.begin(), ones.end(), on);
         if (even_closed) released = last * std::uint64_t{even_ticks};
         along.before = contact_of(given[even - 1].power_W);
         s.row_ends = even;
@@ -1203,7 +1213,7 @@ private:
     }
 
     // What the march takes, in its precision.
-    static constexpr int chunk = 64;
+    static constexpr int chunk = one::march_most;
     template <class U> struct Walk {
         std::array<const one::MatrixOf<U>*, chunk> matrix{};
         std::array<const one::Carried<U>*, chunk> carried{};
@@ -1246,6 +1256,7 @@ private:
                     for (int i = 0; i < one::lanes_for(states); ++i) sum[i] += to.column[j][i] * x;
                 }
                 std::copy_n(sum, one::lanes_for(states), out->column[b]);
+                for (int i = 0; i < one::bodies; ++i) out->over[b][i] = static_cast<U>(sum[one::bodies + i] + from.column[states + one::S_LOSS + b][i]);
             }
             return out;
         }
@@ -1423,6 +1434,7 @@ private:
             state[1] = state[static_cast<std::size_t>(n) + 1];
             done[0] = done[static_cast<std::size_t>(n)];
         }
+        first_closed_J_ = along.closed_J;
         if (keep) {
             out.end = out.rows.back();
             out.rows.resize(rows);
@@ -1464,7 +1476,7 @@ private:
         out.peaks.fluid.t_s = static_cast<double>(b.peak[O_FLUID][lane]) > start ? static_cast<double>(b.fluid_peak_s[lane]) : s.begin_s;
         // The books: made from the rows, lost summed along with the steps, stored read off the end.
         const double scale = brake.power_scale / 2;
-        double made = s.closed_J * scale;
+        double made = (first_closed_J_ + s.closed_J) * scale;
         for (const std::size_t k : s.mixed)
             if (static_cast<T>(s.steps[k].power_W) > lanes_->closed_above[lane]) made += s.steps[k].power_W * s.steps[k].h_s * scale;
         const auto above = [&](double x) { return x - static_cast<double>(lanes_->start[lane]); };
@@ -1503,8 +1515,8 @@ private:
         const std::size_t stride = static_cast<std::size_t>(outs + 1) * w;
         const std::size_t ends = s.row_ends, rows = ends + 1 - (job_.options->cool_down_s > 0 ? 1 : 0);
         out.rows.resize(ends + 1);
+        out.rows[0] = {.t_s = s.begin_s};
         for (const auto field : fields) out.rows[0].*field = brake.start_degC;
-        out.rows[0].t_s = s.begin_s;
         if constexpr (S == 2) {
             out.other_rows.resize(ends + 1);
             out.other_rows[0] = {brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC};
@@ -1535,6 +1547,7 @@ private:
     std::size_t first_;
     int n_;
     int filled_ = job_.alone ? 1 : W;   // lanes that are set up
+    double first_closed_J_ = 0;         // Along::closed_J of a run of one case
     std::unique_ptr<LaneData<T>> lanes_;
 };
 
@@ -1659,12 +1672,11 @@ template <class Solver> Status some_of(std::span<const ReferenceBrake> brakes, c
 
 // Brakes with properties over temperature go their own way (wet ones to the plain solver), unlike sides that no layout takes to the plain
 // solver, the others as if they were alone.
-Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& o, Isa isa) {
+Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, double shortest, const ManyOptions& o, Isa isa) {
     ManyRuns out;
     out.isa = name_of(isa);
     out.cases.resize(brakes.size());
     std::vector<std::size_t> own, apart, plain;
-    const double shortest = timing_of(rows).shortest_s;
     const bool water = std::any_of(rows.begin(), rows.end(), [](const PowerRow& r) { return r.drying_W > 0; });
     for (std::size_t i = 0; i < brakes.size(); ++i) {
         const ReferenceBrake& b = brakes[i];
@@ -1696,7 +1708,9 @@ Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> 
 // alone: one brake, and no other beside it that goes its own way.
 Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options, bool alone) {
     if (brakes.empty()) return Error{Errc::bad_input, "solve_many: no brakes"};
-    if (Status s = check_rows(rows); !s) return s.error();
+    const Result<Timing> timed = timing_of(rows);
+    if (!timed) return timed.error();
+    const Timing& timing = *timed;
     if (!(options.longest_closed_s > 0) || !(options.longest_open_s > 0) || !(options.cool_down_s >= 0))
         return Error{Errc::bad_input, fmt::format("solve_many: longest_closed_s = {}, longest_open_s = {}, cool_down_s = {}: expected > 0, > 0, >= 0",
                                                   options.longest_closed_s, options.longest_open_s, options.cool_down_s)};
@@ -1715,10 +1729,9 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
     alone = alone && !brakes.front().other;
     if (!alone && brakes.size() <= 4 && options.vectors == Vectors::best && *isa == Isa::avx512 && supported(Isa::avx2)) isa = Isa::avx2;   // twice as many of half the width a cycle
 
-    const Timing timing = timing_of(rows);
     const double shortest = timing.shortest_s;
     if (std::any_of(brakes.begin(), brakes.end(), [&](const ReferenceBrake& b) { return varies(b) || (b.other && layout_of(b, shortest, options.friction_order).sides == 0); }))
-        return some_apart(ctx, brakes, rows, options, *isa);
+        return some_apart(ctx, brakes, rows, shortest, options, *isa);
 
     // Exponents of the convection: groups of their own while there are few, else each lane raises the speed itself.
     std::map<std::array<double, body_n>, std::size_t> exponents;

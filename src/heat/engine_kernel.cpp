@@ -502,12 +502,12 @@ template <class D, int P, int M, int Q, int S> struct March {
         };
         for (int side = 0; side < S; ++side) {
             const int first = side * probe_n, plate = L::plate + side * L::block, face = L::face + side * L::block;
-            if (!s.fell) {
+            // In the first step of a hot brake the plate tops where the pad's mean does.
+            const int asks = s.fell ? side : S + side;
+            if (!hn::AllFalse(d, due(asks)))
+                raise_peak(side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), asks, most(p.probe + first, p.probe_of + first, hn::Load(d, m.from[plate]), hn::Load(d, m.to[plate])));
+            if (!s.fell && !hn::AllFalse(d, due(side)))
                 raise_peak(side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE), side, most(p.face_probe + first, p.face_of + first, hn::Load(d, m.from[face]), hn::Load(d, m.to[face])));
-                continue;
-            }
-            if (!hn::AllFalse(d, due(side)))
-                raise_peak(side == 0 ? int(O_PLATE) : int(O_OTHER_PLATE), side, most(p.probe + first, p.probe_of + first, hn::Load(d, m.from[plate]), hn::Load(d, m.to[plate])));
             if (!hn::AllFalse(d, due(S + side))) {
                 V end = hn::Mul(constant<T>(d, b.friction_share[0]), hn::Load(d, m.to[face]));
                 for (int i = 1; i <= P; ++i) end = hn::MulAdd(constant<T>(d, b.friction_share[i]), hn::Load(d, m.to[face + i]), end);
@@ -586,7 +586,7 @@ template <class D, int P, int M, int Q, int S> struct March {
                 hn::Store(x.t[L::plate + side * L::block], d, started[side][1]);
                 if (Q > 0) hn::Store(x.t[L::plate_mode + side * L::block], d, started[side][2]);
             });
-            // Closed: plate, pad's mean and rotor may top where the power fell, the pad's face in the first step. Noted here, looked at behind the step.
+            // Closed: plate, pad's mean and rotor may top where the power fell, the pad's face and mean in the first step. Noted here, looked at behind the step.
             Within within;
             bool look = false;
             if (HWY_UNLIKELY(s.fell || s.began)) {
@@ -616,7 +616,14 @@ template <class D, int P, int M, int Q, int S> struct March {
                         constexpr int face = L::face + side * L::block;
                         const V bound = hn::MulAdd(at(d, p.d[face][N + POWER], off), power, hn::Max(x.t[face], hn::Max(x.surface, x.t[L::rotor])));
                         more[side] = hn::Sub(bound, hn::Add(peak[side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)], tenth));
-                        more[S + side] = any;
+                        // The pad's mean of a hot brake rises with the root of the time at most, and may fall before the step ends; no mean is above the bound of its face.
+                        const V seen = hn::Add(peak[side == 0 ? int(O_PAD_MEAN) : int(O_OTHER_PAD_MEAN)], tenth);
+                        more[S + side] = hn::Sub(bound, seen);
+                        if (hn::AllFalse(d, hn::Gt(more[S + side], hn::Zero(d)))) return;
+                        V rise_at_first = hn::Mul(power, at(d, p.pad_of[side * probe_n][POWER], off));
+                        each<N>([&](auto j) BW_INLINE { rise_at_first = hn::MulAdd(at(d, p.pad_probe[side * probe_n][j], off), x.t[j], rise_at_first); });
+                        const V ahead = hn::MulAdd(rise_at_first, constant<T>(d, 0.25 * s.h_s / p.probe_s[0]), hn::Load(d, pads[k % 2][side]));
+                        more[S + side] = hn::Min(more[S + side], hn::Sub(ahead, seen));
                     });
                     more[2 * S] = any;
                 }

@@ -151,7 +151,7 @@ Result<CaseWeights> weigh_cases(const Context& ctx, std::span<const ReferenceBra
         Result<ManyRuns> run = solve_many(ctx, part, needed, {.keep = Keep::rows});
         if (!run) return run.error();
         for (std::size_t i = 0; i < part.size(); ++i) {
-            const std::vector<HeatState>& states = run->cases[i].rows;
+            const HeatRows& states = run->cases[i].rows;
             std::array<std::array<double, nodes>, 3> sums{};
             for (const Measured& m : measured) {
                 const auto after = std::lower_bound(states.begin(), states.end(), m.t_s, [](const HeatState& s, double t) { return s.t_s < t - 1e-9; });

@@ -31,10 +31,9 @@ namespace hn = hwy::HWY_NAMESPACE;
 template <class F, int... I> HWY_INLINE void each_of(F&& f, std::integer_sequence<int, I...>) { (f(std::integral_constant<int, I>{}), ...); }
 template <int n, class F> HWY_INLINE void each(F&& f) { each_of(f, std::make_integer_sequence<int, n>{}); }
 
-template <class T> using Lanes = hn::CappedTag<T, 8>;
 template <class T> using BodyLanes = hn::CappedTag<T, bodies>;
 template <class Tag> constexpr int wide_of = static_cast<int>(hn::MaxLanes(Tag()));
-using D = Lanes<double>;
+using D = hn::CappedTag<double, 8>;
 constexpr int wide = wide_of<D>;
 using B = BodyLanes<double>;
 constexpr int body_wide = wide_of<B>, body_parts = bodies / body_wide;
@@ -81,23 +80,35 @@ HWY_ATTR void multiply(const Matrix& a, const Matrix& b, Matrix& c, int states, 
             });
 }
 
-// Each lane of a vector in all lanes of another. Where all of a part fits one vector it stays in registers.
-template <class T> struct Spread {
-    using D = Lanes<T>;
+// Each lane of a vector in all lanes of another. Where the bodies and their means fit one vector they stay in registers.
+template <class D> struct Spread {
+    using T = hn::TFromD<D>;
     using B = BodyLanes<T>;
     static constexpr int wide = wide_of<D>;
-    static constexpr bool in_registers = wide == 8;
-    decltype(hn::IndicesFromVec(D(), hn::Zero(hn::RebindToSigned<D>()))) index[in_registers ? 8 : 1];
+    static constexpr bool in_registers = wide >= 2 * bodies;
+    decltype(hn::IndicesFromVec(D(), hn::Zero(hn::RebindToSigned<D>()))) index[in_registers ? wide : 1];
+    decltype(hn::IndicesFromVec(B(), hn::Zero(hn::RebindToSigned<B>()))) of_bodies[in_registers ? bodies : 1];
+    template <class Tag> static HWY_INLINE auto all(Tag tag, int i) {
+        using I = hn::TFromD<hn::RebindToSigned<Tag>>;
+        return hn::IndicesFromVec(tag, hn::Set(hn::RebindToSigned<Tag>(), static_cast<I>(i)));
+    }
     HWY_INLINE Spread() {
-        if constexpr (in_registers) each<8>([&](auto i) BW_INLINE { index[i] = hn::IndicesFromVec(D(), hn::Set(hn::RebindToSigned<D>(), static_cast<hn::TFromD<hn::RebindToSigned<D>>>(int(i)))); });
+        if constexpr (in_registers) {
+            each<wide>([&](auto i) BW_INLINE { index[i] = all(D(), i); });
+            each<bodies>([&](auto i) BW_INLINE { of_bodies[i] = all(B(), i); });
+        }
     }
     template <int i> HWY_INLINE hn::Vec<D> lane(hn::Vec<D> v) const { return hn::TableLookupLanes(v, index[i]); }
-    template <int i> HWY_INLINE hn::Vec<D> lane_of_bodies(hn::Vec<B> v) const { return hn::TableLookupLanes(hn::ZeroExtendVector(D(), v), index[i]); }
+    template <int i> HWY_INLINE hn::Vec<D> lane_of_bodies(hn::Vec<B> v) const {
+        if constexpr (wide == 4 * bodies) return hn::TableLookupLanes(hn::ZeroExtendVector(D(), hn::ZeroExtendVector(hn::Half<D>(), v)), index[i]);
+        else return hn::TableLookupLanes(hn::ZeroExtendVector(D(), v), index[i]);
+    }
+    template <int i> HWY_INLINE hn::Vec<B> body(hn::Vec<B> v) const { return hn::TableLookupLanes(v, of_bodies[i]); }
 };
 
 // The product of a step: all lanes from the states (state(j): that of column j in all lanes) and the power.
-template <class T, int states> struct Product {
-    using D = Lanes<T>;
+template <class D, int states> struct Product {
+    using T = hn::TFromD<D>;
     static constexpr int wide = wide_of<D>, lanes = lanes_for(states), parts = lanes / wide, ways = lanes == 16 ? 4 : 2;
     hn::Vec<D> y[parts];
     template <class State> HWY_INLINE Product(const MatrixOf<T>& m, T power_W, const State& state) {
@@ -122,151 +133,179 @@ template <class T, int states> struct Product {
     HWY_INLINE Product(const MatrixOf<T>& m, const T* z, T power_W) : Product(m, power_W, [&](auto j) BW_INLINE { return hn::Set(D(), z[lane_of(j)]); }) {}
 };
 
+// Vectors of the march stand over all lanes of a column; lanes of the means hold nothing of worth in those of states.
 template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, const MatrixOf<T>* const* matrix, const Carried<T>* const* carried, const Step* steps, int count, State* state, Done* done, State& highest,
                                              unsigned char* top) {
-    using P = Product<T, states>;
-    using D = Lanes<T>;
+    using D = hn::CappedTag<T, lanes_for(states) == 16 ? 16 : 8>;
+    using P = Product<D, states>;
     using B = BodyLanes<T>;
     using V = hn::Vec<D>;
     using VB = hn::Vec<B>;
+    using S = Spread<D>;
     const D d;
     const B b;
-    constexpr int wide = wide_of<D>, body_wide = wide_of<B>, body_parts = bodies / body_wide, parts = P::parts, rest = parts - rest_at / wide;   // vectors of the other states
+    constexpr int wide = wide_of<D>, body_wide = wide_of<B>, body_parts = bodies / body_wide, parts = P::parts;
     const auto all = [&](double x) BW_INLINE { return hn::Set(b, static_cast<T>(x)); };
     const VB one = all(1), four = all(4), six = all(6), twelfth = all(1.0 / 12), sixth = all(1.0 / 6), ambient = hn::Set(b, c.ambient_K), ambient2 = hn::Set(b, c.ambient_K * c.ambient_K);
-    V z[rest], y[parts];
-    VB zb[body_parts], about[body_parts];   // about: the same before the losses of the step before, so that little waits for those
-    // Single precision: what rounding left out of a state, since a slow body gains less in a step than its last digit.
-    V left[rest];
-    VB left_b[body_parts];
-    each<rest>([&](auto p) BW_INLINE { left[p] = hn::Zero(d); });
-    each<body_parts>([&](auto p) BW_INLINE { left_b[p] = hn::Zero(b); });
-    unsigned rose = 0;   // lanes whose state rose in the step before
-    const auto rises_at = [&](auto tag, const double* from, const double* to) BW_INLINE {
-        std::uint8_t byte[8] = {};
-        hn::StoreMaskBits(tag, hn::Gt(get(tag, to), get(tag, from)), byte);
-        return static_cast<unsigned>(byte[0]);
+    // Of a column the bodies (0) or the means of the same (1).
+    const auto of_bodies = [&](const V* v, int p, int which) BW_INLINE {
+        if constexpr (wide == 4 * bodies) {
+            const auto low = hn::LowerHalf(hn::Half<D>(), v[0]);
+            return which ? hn::UpperHalf(b, low) : hn::LowerHalf(b, low);
+        } else if constexpr (wide == 2 * bodies) {
+            return which ? hn::UpperHalf(b, v[0]) : hn::LowerHalf(b, v[0]);
+        } else {
+            return v[p + which * (bodies / wide)];
+        }
     };
-    each<rest>([&](auto p) BW_INLINE {
-        z[p] = get(d, &state[1].lane[rest_at + p * wide]);
-        rose |= rises_at(d, &state[0].lane[rest_at + p * wide], &state[1].lane[rest_at + p * wide]) << (rest_at + p * wide);
-    });
-    each<body_parts>([&](auto p) BW_INLINE {
-        zb[p] = about[p] = get(b, &state[1].lane[p * body_wide]);
-        rose |= rises_at(b, &state[0].lane[p * body_wide], &state[1].lane[p * body_wide]) << (p * body_wide);
-    });
     const auto power_of = [&](const Step& s) BW_INLINE { return static_cast<T>(s.contact == Contact::closed ? c.half_scale * s.power_W : 0); };
+    constexpr unsigned of_means = ((1U << bodies) - 1) << bodies;
+    const auto rises = [&](const V* from, const V* to) BW_INLINE {   // lanes of states that rise
+        unsigned bits = 0;
+        each<parts>([&](auto p) BW_INLINE {
+            std::uint8_t byte[8] = {};
+            hn::StoreMaskBits(d, hn::Gt(to[p], from[p]), byte);
+            bits |= (byte[0] | (wide > 8 ? static_cast<unsigned>(byte[1]) << 8 : 0U)) << (p * wide);
+        });
+        return bits & ~of_means;
+    };
+    // Losses about a temperature: a parabola, less what of them the step itself takes away [EQ heat-25].
+    struct Losses { VB watt, slope, bend, part, part_bend, falls_6; };
+    const auto losses_about = [&](auto p, VB about, const MatrixOf<T>& m, const Step& s) BW_INLINE {
+        constexpr int at = p * body_wide;
+        Losses l;
+        VB speed;
+        if constexpr (std::is_same_v<T, float>) speed = hn::LoadU(b, s.speed_power.data() + at);
+        else speed = hn::PromoteTo(b, hn::LoadU(hn::Rebind<float, B>(), s.speed_power.data() + at));
+        const VB g = hn::MulAdd(hn::Load(b, c.conv_b + at), speed, hn::Load(b, c.conv_a + at)), r = hn::Load(b, c.radiation + at);
+        const VB kelvin = hn::Add(about, ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
+        // K⁴ less that of the air by its factors: nothing is lost at the air's temperature.
+        l.watt = hn::Add(hn::Mul(about, hn::MulAdd(hn::Mul(r, hn::Add(kelvin, ambient)), hn::Add(k2, ambient2), g)), p == 0 ? hn::IfThenElseZero(hn::FirstN(b, 1), hn::Set(b, static_cast<T>(s.drying_W))) : hn::Zero(b));
+        l.slope = hn::MulAdd(four, hn::Mul(rk2, kelvin), g), l.bend = hn::Mul(six, rk2);
+        const VB feedback = hn::Load(b, m.feedback + at), falls = hn::Mul(feedback, l.slope);
+        l.part = hn::Div(one, hn::Add(falls, one));
+        l.part_bend = hn::Mul(hn::Mul(l.part, l.part), hn::Mul(feedback, hn::Add(l.bend, l.bend)));
+        l.falls_6 = hn::Mul(falls, sixth);   // a loss that grows over the step cools less of it than its mean does
+        return l;
+    };
+    V z[parts], y[parts];
+    V left[parts];   // single precision: what rounding left out of a state, since a slow body gains less in a step than its last digit
+    Losses losses[body_parts];
+    VB over[body_parts];     // mean of the step over what the losses stand about
+    unsigned rose = 0;       // lanes whose state rose in the step before
     alignas(64) T ahead[lanes_most];
-    using S = Spread<T>;
     const S spread;
     {
-        each<body_parts>([&](auto p) BW_INLINE { hn::Store(zb[p], b, ahead + p * body_wide); });
-        each<rest>([&](auto p) BW_INLINE { hn::Store(z[p], d, ahead + rest_at + p * wide); });
+        V before[parts];
+        each<parts>([&](auto p) BW_INLINE {
+            left[p] = hn::Zero(d);
+            z[p] = get(d, &state[1].lane[p * wide]);
+            before[p] = get(d, &state[0].lane[p * wide]);
+            hn::Store(z[p], d, ahead + p * wide);
+        });
+        rose = rises(before, z);
         const P first(*matrix[0], ahead, power_of(steps[0]));
         each<parts>([&](auto p) BW_INLINE { y[p] = first.y[p]; });
-    }
-    for (int k = 0; k < count; ++k) {
-        const Step& s = steps[k];
-        const MatrixOf<T>& m = *matrix[k];
-        VB rise[body_parts], away[body_parts], now_b[body_parts], about_next[body_parts];
-        V now[rest], rise_rest[rest];
         each<body_parts>([&](auto p) BW_INLINE {
-            if constexpr (wide == 2 * bodies) rise[p] = hn::LowerHalf(b, y[0]), away[p] = hn::UpperHalf(b, y[0]);
-            else rise[p] = y[p], away[p] = y[p + bodies / wide];
-            now_b[p] = about_next[p] = hn::Add(zb[p], rise[p]);
-            if constexpr (!S::in_registers) hn::Store(now_b[p], b, ahead + p * body_wide);
+            losses[p] = losses_about(p, of_bodies(z, p, 0), *matrix[0], steps[0]);
+            const VB rise = of_bodies(y, p, 0);
+            losses[p].watt = hn::MulAdd(hn::Mul(twelfth, losses[p].bend), hn::Mul(rise, rise), losses[p].watt);
+            over[p] = hn::MulAdd(losses[p].falls_6, rise, of_bodies(y, p, 1));
         });
-        each<rest>([&](auto p) BW_INLINE {
-            rise_rest[p] = y[p + rest_at / wide];
-            now[p] = hn::Add(z[p], rise_rest[p]);
-            if constexpr (!S::in_registers) hn::Store(now[p], d, ahead + rest_at + p * wide);
-        });
-        // The next step's product does not wait for this one's losses: what they change of it has columns of its own.
+    }
+    unsigned turned[march_most];   // lanes in which the middle one is the largest
+    for (int k = 0; k < count; ++k) {
+        const MatrixOf<T>& m = *matrix[k];
         const bool last = k + 1 == count;
-        const P next(*matrix[last ? k : k + 1], last ? 0 : power_of(steps[k + 1]), [&](auto j) BW_INLINE {
-            if constexpr (!S::in_registers) return hn::Set(d, ahead[lane_of(j)]);
-            else if constexpr (j < bodies) return spread.template lane_of_bodies<j>(now_b[0]);
-            else return spread.template lane<(j - bodies) % wide>(now[(j - bodies) / wide]);
+        const int then = last ? k : k + 1;
+        V now[parts];
+        each<parts>([&](auto p) BW_INLINE {
+            now[p] = hn::Add(z[p], y[p]);
+            if constexpr (!S::in_registers) hn::Store(now[p], d, ahead + p * wide);
         });
         alignas(32) T loss_W[bodies];
         VB loss[body_parts];
-        // Losses at the mean temperature of the step, each body's own loss included [EQ heat-25]; a parabola about `about`.
         each<body_parts>([&](auto p) BW_INLINE {
             constexpr int at = p * body_wide;
-            VB speed;
-            if constexpr (std::is_same_v<T, float>) speed = hn::LoadU(b, s.speed_power.data() + at);
-            else speed = hn::PromoteTo(b, hn::LoadU(hn::Rebind<float, B>(), s.speed_power.data() + at));
-            const VB g = hn::MulAdd(hn::Load(b, c.conv_b + at), speed, hn::Load(b, c.conv_a + at)), r = hn::Load(b, c.radiation + at);
-            const VB kelvin = hn::Add(about[p], ambient), k2 = hn::Mul(kelvin, kelvin), rk2 = hn::Mul(r, k2);
-            // K⁴ less that of the air by its factors: nothing is lost at the air's temperature.
-            const VB watt = hn::Add(hn::Mul(about[p], hn::MulAdd(hn::Mul(r, hn::Add(kelvin, ambient)), hn::Add(k2, ambient2), g)), p == 0 ? hn::IfThenElseZero(hn::FirstN(b, 1), hn::Set(b, static_cast<T>(s.drying_W))) : hn::Zero(b));
-            const VB slope = hn::MulAdd(four, hn::Mul(rk2, kelvin), g), bend = hn::Mul(six, rk2);
-            const VB feedback = hn::Load(b, m.feedback + at), falls = hn::Mul(feedback, slope), part = hn::Div(one, hn::Add(falls, one));
-            const VB part_bend = hn::Mul(hn::Mul(part, part), hn::Mul(feedback, hn::Add(bend, bend)));
-            // A loss that grows over the step cools less of it than its mean does.
-            const VB mean = hn::MulAdd(hn::Mul(falls, sixth), rise[p], away[p]);
-            const VB over = hn::Add(mean, hn::Sub(zb[p], about[p]));
-            VB l = hn::MulAdd(over, hn::MulAdd(bend, over, slope), hn::MulAdd(hn::Mul(twelfth, bend), hn::Mul(rise[p], rise[p]), watt));
-            l = hn::Mul(l, hn::NegMulAdd(part_bend, over, part));
-            loss[p] = l;
+            const Losses& q = losses[p];
+            VB l = hn::MulAdd(over[p], hn::MulAdd(q.bend, over[p], q.slope), q.watt);
+            loss[p] = l = hn::Mul(l, hn::NegMulAdd(q.part_bend, over[p], q.part));
             if constexpr (!S::in_registers) hn::Store(l, b, loss_W + at);
             put(b, l, done[k + 1].loss_W + at);
-            put(b, mean, done[k + 1].away + at);
+            put(b, hn::MulAdd(q.falls_6, of_bodies(y, p, 0), of_bodies(y, p, 1)), done[k + 1].away + at);
         });
-        // In two chains, so that they do not wait for each other.
+        // The next step's product does not wait for this one's losses: what they change of it has columns of its own.
+        const P next(*matrix[then], last ? 0 : power_of(steps[then]), [&](auto j) BW_INLINE {
+            if constexpr (!S::in_registers) return hn::Set(d, ahead[lane_of(j)]);
+            else return spread.template lane<lane_of(j) % wide>(now[lane_of(j) / wide]);
+        });
+        // Nor do the next losses but for one sum: they stand about what was there before these.
+        const Carried<T>& on = *carried[k];
+        each<body_parts>([&](auto p) BW_INLINE {
+            constexpr int at = p * body_wide;
+            Losses& q = losses[p] = losses_about(p, of_bodies(now, p, 0), *matrix[then], steps[then]);
+            const VB rise = of_bodies(next.y, p, 0);
+            // The mean of a fourth power over a ramp is more than that of its middle.
+            q.watt = hn::MulAdd(hn::Mul(twelfth, q.bend), hn::Mul(rise, rise), q.watt);
+            const auto by = [&](int i) BW_INLINE { return hn::MulAdd(q.falls_6, hn::Load(b, &on.column[i][at]), hn::Load(b, &on.over[i][at])); };
+            const auto of = [&](auto i) BW_INLINE {
+                if constexpr (S::in_registers) return spread.template body<i>(loss[0]);
+                else return hn::Set(b, loss_W[i]);
+            };
+            using std::integral_constant;
+            const VB base = hn::MulAdd(q.falls_6, rise, of_bodies(next.y, p, 1));
+            const VB x = hn::MulAdd(by(1), of(integral_constant<int, 1>()), hn::MulAdd(by(0), of(integral_constant<int, 0>()), base));
+            over[p] = hn::Add(x, hn::MulAdd(by(3), of(integral_constant<int, 3>()), hn::Mul(by(2), of(integral_constant<int, 2>()))));
+        });
         V each_loss[bodies];
         each<bodies>([&](auto i) BW_INLINE {
             if constexpr (S::in_registers) each_loss[i] = spread.template lane_of_bodies<i>(loss[0]);
             else each_loss[i] = hn::Set(d, loss_W[i]);
         });
-        const auto of_loss = [&](auto tag, int i) BW_INLINE {
-            if constexpr (std::is_same_v<decltype(tag), D>) return each_loss[i];
-            else return hn::LowerHalf(tag, each_loss[i]);
+        const auto with_losses = [&](V base, const T (*column)[lanes_most], int at) BW_INLINE {
+            const V x = hn::MulAdd(hn::Load(d, &column[1][at]), each_loss[1], hn::MulAdd(hn::Load(d, &column[0][at]), each_loss[0], base));
+            return hn::Add(x, hn::MulAdd(hn::Load(d, &column[3][at]), each_loss[3], hn::Mul(hn::Load(d, &column[2][at]), each_loss[2])));
         };
-        const auto with_losses = [&](auto tag, auto base, const T (*column)[lanes_most], int at) BW_INLINE {
-            const auto x = hn::MulAdd(hn::Load(tag, &column[1][at]), of_loss(tag, 1), hn::MulAdd(hn::Load(tag, &column[0][at]), of_loss(tag, 0), base));
-            return hn::Add(x, hn::MulAdd(hn::Load(tag, &column[3][at]), of_loss(tag, 3), hn::Mul(hn::Load(tag, &column[2][at]), of_loss(tag, 2))));
-        };
-        // Two sums, of which the second alone waits for what the losses of this step are.
-        each<parts>([&](auto p) BW_INLINE { y[p] = hn::Add(next.y[p], with_losses(d, hn::Zero(d), carried[k]->column, p * wide)); });
         const T(*own)[lanes_most] = &m.column[states + S_LOSS];
-        const auto finish = [&](auto tag, auto before, auto& at_end, auto rise_of, auto& left, int at) BW_INLINE {
+        V at_end[parts];
+        each<parts>([&](auto p) BW_INLINE {
+            constexpr int at = p * wide;
             if constexpr (std::is_same_v<T, float>) {
-                const auto whole = with_losses(tag, hn::Add(rise_of, left), own, at);
-                at_end = hn::Add(before, whole);
-                left = hn::Sub(whole, hn::Sub(at_end, before));
+                const V whole = with_losses(hn::Add(y[p], left[p]), own, at);
+                at_end[p] = hn::Add(z[p], whole);
+                left[p] = hn::Sub(whole, hn::Sub(at_end[p], z[p]));
             } else {
-                at_end = with_losses(tag, at_end, own, at);
+                at_end[p] = with_losses(now[p], own, at);
             }
-            put(tag, at_end, &state[k + 2].lane[at]);
-        };
-        each<body_parts>([&](auto p) BW_INLINE { finish(b, zb[p], now_b[p], rise[p], left_b[p], p * body_wide); });
-        each<rest>([&](auto p) BW_INLINE { finish(d, z[p], now[p], rise_rest[p], left[p], rest_at + p * wide); });
+            put(d, at_end[p], &state[k + 2].lane[at]);
+            y[p] = with_losses(next.y[p], on.column, at);
+        });
         // A middle one of three that is the largest: it rose before and falls now. Only there is a peak.
-        unsigned bits = 0;
-        const auto rises = [&](auto tag, auto from, auto to, int at) BW_INLINE {
-            std::uint8_t byte[8] = {};
-            hn::StoreMaskBits(tag, hn::Gt(to, from), byte);
-            bits |= static_cast<unsigned>(byte[0]) << at;
-        };
-        each<body_parts>([&](auto p) BW_INLINE { rises(b, zb[p], now_b[p], p * body_wide); });
-        each<rest>([&](auto p) BW_INLINE { rises(d, z[p], now[p], rest_at + p * wide); });
-        top[k] = 0;
-        if (HWY_UNLIKELY((rose & ~bits) != 0)) {
-            bool found = false;
-            const BodyLanes<double> bd;
-            for (int at = 0; at < P::lanes; at += at + wide_of<BodyLanes<double>> == bodies ? rest_at - at : wide_of<BodyLanes<double>>) {
-                const double *from = &state[k].lane[at], *to = &state[k + 2].lane[at];
-                double* most = &highest.lane[at];
-                const auto old = hn::Load(bd, most), middle = hn::Load(bd, &state[k + 1].lane[at]), up = hn::Sub(middle, hn::Load(bd, from)), down = hn::Sub(middle, hn::Load(bd, to));
-                found |= !hn::AllFalse(bd, hn::And(hn::Gt(up, hn::Zero(bd)), hn::Gt(hn::MulAdd(hn::Set(bd, 0.5), hn::Max(up, down), middle), old)));
-                hn::Store(hn::Max(old, middle), bd, most);
-            }
-            top[k] = found;
-        }
+        const unsigned bits = rises(z, at_end);
+        turned[k] = rose & ~bits;
         rose = bits;
-        each<body_parts>([&](auto p) BW_INLINE { zb[p] = now_b[p], about[p] = about_next[p]; });
-        each<rest>([&](auto p) BW_INLINE { z[p] = now[p]; });
+        each<parts>([&](auto p) BW_INLINE { z[p] = at_end[p]; });
+    }
+    // Behind the march, since a branch in it costs more than all of this.
+    unsigned char at_turn[march_most];
+    int turns = 0;
+    for (int k = 0; k < count; ++k) {
+        top[k] = 0;
+        at_turn[turns] = static_cast<unsigned char>(k);
+        turns += turned[k] != 0;
+    }
+    const BodyLanes<double> bd;
+    for (int i = 0; i < turns; ++i) {
+        const int k = at_turn[i];
+        bool found = false;
+        for (int at = 0; at < P::lanes; at += at + wide_of<BodyLanes<double>> == bodies ? rest_at - at : wide_of<BodyLanes<double>>) {
+            const double *from = &state[k].lane[at], *to = &state[k + 2].lane[at];
+            double* most = &highest.lane[at];
+            const auto old = hn::Load(bd, most), middle = hn::Load(bd, &state[k + 1].lane[at]), up = hn::Sub(middle, hn::Load(bd, from)), down = hn::Sub(middle, hn::Load(bd, to));
+            found |= !hn::AllFalse(bd, hn::And(hn::Gt(up, hn::Zero(bd)), hn::Gt(hn::MulAdd(hn::Set(bd, 0.5), hn::Max(up, down), middle), old)));
+            hn::Store(hn::Max(old, middle), bd, most);
+        }
+        top[k] = found;
     }
     // The end of the chunk counts too: it may be the end of the run, and what is looked into is held against it.
     for (int i = 0; i < P::lanes; ++i)
@@ -353,7 +392,7 @@ HWY_ATTR void roots(double* v, int count) {
 }
 
 template <int states> HWY_ATTR unsigned may_top_of(const Matrix& slope, const State& from, const State& to, const double* value, const double* end_value, const double* peak, double power_W, double h_s, const Done& done) {
-    using P = Product<double, states>;
+    using P = Product<D, states>;
     using V = hn::Vec<D>;
     const D d;
     const V zero = hn::Zero(d), h = hn::Set(d, h_s), half = hn::Set(d, 0.5);

@@ -9,7 +9,7 @@
 namespace bw::heat::engine::one {
 
 // Lanes of a column: the four bodies that lose heat, the means of the same over the step, the other states.
-inline constexpr int lanes_most = 24, states_most = 20, rest_at = 8, source_count = 5, looks = 6, row_values = 13;
+inline constexpr int lanes_most = 24, states_most = 20, rest_at = 8, source_count = 5, looks = 6, row_values = 13, march_most = 64;   // march_most: steps of one call
 // What a step is looked into for, in the lanes of a matrix of their own: the bodies that lose heat, then these.
 enum Looked { L_FACE = 4, L_PAD, L_PLATE, L_PISTON, L_FLUID, looked, looked_lanes = 16 };
 enum Body { ROTOR, CALIPER, ARMS, HUB, bodies };
@@ -28,6 +28,7 @@ using Matrix = MatrixOf<double>;
 // What a watt lost in one step changes of the product of the next: the columns of the losses, through its matrix.
 template <class T> struct alignas(64) Carried {
     T column[bodies][lanes_most];
+    T over[bodies][bodies];   // and of the means of that step less what the bodies were before those losses
 };
 
 struct alignas(64) State {

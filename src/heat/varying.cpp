@@ -223,7 +223,7 @@ std::size_t run_varying(const Context& ctx, std::span<const ReferenceBrake> brak
                           .error = block->made_J[lane] - block->stored_J[lane] - block->lost_J[lane]};
             c.hottest_ring_degC = nan;
             if (!keep) continue;
-            c.rows.resize(given.size());
+            c.rows.resize(given.size(), HeatState{});
             for (int i = 0; i < out_n; ++i) c.rows[0].*places[i] = b.start_degC;
             c.rows[0].t_s = rows.front().t_s;
             const auto closed = [&](std::size_t i) { return rows[i].power_W > lanes->closed_above[lane]; };

@@ -5,6 +5,9 @@
 #include "heat/engine.hpp"
 
 #include <gtest/gtest.h>
+#ifdef __GLIBC__
+#include <malloc.h>
+#endif
 
 #include <algorithm>
 #include <cmath>
@@ -101,7 +104,7 @@ ReferenceBrake cold_or_hot(std::size_t i) {
     return b;
 }
 
-double rows_off(const std::vector<HeatState>& ours, const std::vector<HeatState>& exact, const std::string& what) {
+double rows_off(const HeatRows& ours, const HeatRows& exact, const std::string& what) {
     double most = 0;
     EXPECT_EQ(ours.size(), exact.size());
     for (const Place& p : places) {
@@ -245,6 +248,34 @@ TEST(HeatEngine, WhatGoesOnToRiseBehindAFallOfPowerIsFound) {
                 peaks_off(fast->cases[0].peaks, exact->peaks, std::to_string(n) + " of brake " + std::to_string(brake) + " on ride 4/" + std::to_string(seed + brake));
             }
     }
+}
+// A hot brake under steady power: the pad's mean tops within the first closed second. Among others it was 1.2 K to 2.5 K too low while only the face was
+// looked for there.
+TEST(HeatEngine, APadsMeanThatTopsInTheFirstSecondOfAHotStartIsFound) {
+    NEEDS_VECTORS();
+    struct Case { unsigned brake; double over_air_K, power_W; int off_s; };
+    for (const Case& c : {Case{985, 300, 235, 0}, {775, 300, 288, 0}, {276, 300, 196, 0}, {19, 300, 238, 0}, {191, 300, 69, 0}, {44, 500, 106, 1}, {978, 500, 157, 1}, {140, 500, 185, 1}})
+        for (const bool unlike : {false, true}) {
+            ReferenceBrake b = random_brake(c.brake);
+            b.start_degC = b.ambient_degC + c.over_air_K;
+            if (unlike) {
+                b.other = as_other_side(b);
+                b.other->friction.thickness_m *= 0.9;
+            }
+            std::vector<PowerRow> rows;
+            for (int k = 0; k <= 8; ++k) rows.push_back({.t_s = double(k), .speed_mps = 8, .power_W = k < c.off_s ? 0 : c.power_W});
+            const auto exact = solve(b, rows, {.tolerance_K = 0.02, .grid_refinement = 3});
+            ASSERT_TRUE(exact);
+            const std::vector<ReferenceBrake> both(2, b);
+            for (const std::size_t n : {1U, 2U})
+                for (const Keep keep : {Keep::peaks_only, Keep::rows}) {
+                    const auto fast = solve_many({}, std::span(both).first(n), rows, {.precision = Precision::double_precision, .keep = keep});
+                    ASSERT_TRUE(fast);
+                    const std::string what = std::to_string(n) + " of brake " + std::to_string(c.brake) + (unlike ? ", sides unlike" : "");
+                    peaks_off(fast->cases[0].peaks, exact->peaks, what);
+                    if (unlike) { EXPECT_LT(std::abs(fast->cases[0].peaks.other_pad_mean.degC - exact->peaks.other_pad_mean.degC), 0.5) << what; }
+                }
+        }
 }
 // The same rides with two unlike sides, each of its own drawn brake.
 TEST(HeatEngine, UnlikeSidesOnRidesWhosePowerJumpsAgreeWithThePlainSolver) {
@@ -677,6 +708,54 @@ TEST(HeatEngineBytes, OfABrakeAloneAreTheSameWithAnyVectorInstructionsAndThreads
     }
 }
 
+#ifdef __GLIBC__
+// Rows are not filled before they are written: whatever the storage held must not show. All numbers of a row, the pad's share too.
+TEST(HeatEngineBytes, OfRowsDoNotDependOnWhatTheirStorageHeld) {
+    NEEDS_VECTORS();
+    std::vector<ReferenceBrake> brakes = brakes_of(30, 4);
+    ReferenceBrake varying = brakes[0], unlike = brakes[1];
+    varying.friction.conductivity_over_T.points = {{20, 1.5}, {250, 1.0}};
+    unlike.other = as_other_side(brakes[2]);
+    brakes.push_back(varying);
+    brakes.push_back(unlike);
+    const auto bytes = [](const HeatRows& rows) {
+        std::string out;
+        for (const HeatState& s : rows) {
+            static_assert(sizeof(HeatState) == 13 * sizeof(double));   // no gaps
+            out.append(reinterpret_cast<const char*>(&s), sizeof s);
+        }
+        return out;
+    };
+    for (const int kind : {0, 3, 4})
+        for (const double cool_down_s : {0.0, 90.0})
+            for (const std::size_t n : {std::size_t{1}, brakes.size()})
+                for (std::size_t first = 0; first + n <= brakes.size(); ++first) {
+                    std::vector<std::string> seen[2];
+                    for (const int poison : {0, 1}) {
+                        mallopt(M_PERTURB, poison ? 0x15 : 0x6A);   // glibc: what memory that is handed out is filled with
+                        const auto run = solve_many({}, std::span(brakes).subspan(first, n), random_ride(kind, 40, 150), {.keep = Keep::rows, .cool_down_s = cool_down_s});
+                        mallopt(M_PERTURB, 0);
+                        ASSERT_TRUE(run);
+                        for (const CaseRun& c : run->cases) {
+                            EXPECT_FALSE(c.rows.empty());
+                            seen[poison].push_back(bytes(c.rows));
+                        }
+                    }
+                    EXPECT_EQ(seen[0], seen[1]) << "brake " << first << " of " << n << ", ride " << kind;
+                }
+    // The poison is there: else this could not fail.
+    for (const int poison : {0x15, 0x6A}) {
+        mallopt(M_PERTURB, poison);
+        HeatRows rows;
+        rows.resize(100);   // small ones come from a store of their own that is not filled
+        mallopt(M_PERTURB, 0);
+        const std::string held = bytes(rows);
+#if !defined(__SANITIZE_ADDRESS__)   // which has an allocator of its own
+        EXPECT_EQ(held, std::string(held.size(), static_cast<char>(poison ^ 0xFF)));
+#endif
+    }
+}
+#endif
 TEST(HeatEngineBytes, OfPeaksAloneAreTheSameWithAnyVectorInstructions) {
     auto brakes = brakes_of(0, 70);
     for (std::size_t i = 0; i < 5; ++i) {

@@ -127,7 +127,7 @@ TEST(HeatValidation, TwoUnlikeSidesAgainstCvode) {
     const auto plain = solve(b, rows, {});
     const auto engine = solve_many({}, std::span(&b, 1), rows, {.keep = Keep::rows});
     ASSERT_TRUE(plain && engine);
-    const auto worst = [&](const std::vector<HeatState>& states, const std::vector<OtherSideState>& others) {
+    const auto worst = [&](const HeatRows& states, const std::vector<OtherSideState>& others) {
         double most = 0;
         for (std::size_t i = 0; i < rows.size(); ++i) {
             const HeatState& s = states[i];

@@ -33,7 +33,7 @@ struct CaseRun {
     HeatEnergy energy_J;
     HeatState end;
     double hottest_ring_degC = 0;      //!< with a band: largest surface temperature of any ring, at the ends of steps [EQ heat-31]; NaN without
-    std::vector<HeatState> rows;       //!< [rows] with Keep::rows
+    HeatRows rows;                     //!< [rows] with Keep::rows
     std::vector<OtherSideState> other_rows;   //!< [rows] with Keep::rows where the brake's sides differ
 };
 struct ManyRuns {
@@ -46,7 +46,7 @@ struct ManyRuns {
 //! Temperatures of every brake on the same rows. brakes: [n], n >= 1; rows as for solve().
 //! Within 1 K of solve() (on thirds of its cells) at every row of up to a second and 0.5 K in the peaks (tests/heat/engine_test.cpp). Not held: where power
 //! jumps while braking goes on (five thousand rides, brakes drawn wide), among others some twenty peaks, mostly of pad's mean, plate and piston (0.9 K off at most; alone 0.5 K
-//! in two thousand); a hot start among others (pad's mean 2.5 K too low in its first second) or 25 m/s in steps of 4 s (2.8 K in a row or peak).
+//! in two thousand); behind a hot start a piston among others (0.75 K too high) or a plate alone (0.64 K); 25 m/s in steps of 4 s (2.8 K in a row or peak).
 //! A single brake of two like sides runs a program of its own [EQ heat-42], within 0.3 K in every row of what it gets among others.
 //! A case whose account is open by more than 1e-6 of what was turned over (single precision 1e-4), or that passes 2500 degC, is not handed out: solve()
 //! takes it. Just below, the pad's mean was seen 2 K too low (15 kW for 5 s). Tables over temperature have no such guard.

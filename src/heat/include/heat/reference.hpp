@@ -7,10 +7,13 @@
 #include <cstddef>
 #include <functional>
 #include <limits>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
 #include <string_view>
+#include <type_traits>
+#include <utility>
 #include <vector>
 
 #include "base/cases.hpp"
@@ -99,6 +102,8 @@ struct PowerRow {
 //! Fails with bad_input unless there are at least two rows, times increase by 1e-6 s or more, speeds are 0..100 m/s, powers
 //! within 1 MW and drying_W 0..1 MW.
 Status check_rows(std::span<const PowerRow> rows);
+//! Whether rows, of any number, hold that behind a row at before_s [s]; without saying where not.
+bool rows_in_order(std::span<const PowerRow> rows, double before_s);
 
 //! Temperatures at one instant. Where an input changes they are those just before the change, the limit from the left.
 struct HeatState {
@@ -109,6 +114,17 @@ struct HeatState {
     //! Flow into the pad / (power/2); NaN unless the brake was closed up to this instant and stays closed after it.
     double pad_heat_share = std::numeric_limits<double>::quiet_NaN();
 };
+
+//! Storage that resize(n) makes longer without writing to it: rows are written once, where they stay. What was not written has no value.
+template <class T> struct Unwritten : std::allocator<T> {
+    template <class U> struct rebind { using other = Unwritten<U>; };
+    // Without a value nothing is done: an aggregate that can be copied as bytes is there with its storage.
+    template <class U> void construct(U*) noexcept {
+        static_assert(std::is_aggregate_v<U> && std::is_trivially_copyable_v<U> && std::is_trivially_destructible_v<U>);
+    }
+    template <class U, class... Values> void construct(U* p, Values&&... values) { std::construct_at(p, std::forward<Values>(values)...); }
+};
+using HeatRows = std::vector<HeatState, Unwritten<HeatState>>;
 
 //! The other side at the same instant, where it differs.
 struct OtherSideState {
@@ -161,7 +177,7 @@ struct SolveOptions {
 };
 
 struct HeatRun {
-    std::vector<HeatState> rows;   //!< [rows of the input], empty with Keep::peaks_only
+    HeatRows rows;                 //!< [rows of the input], empty with Keep::peaks_only
     std::vector<OtherSideState> other_rows;   //!< [rows of the input] with Keep::rows where the sides differ
     HeatPeaks peaks;
     HeatEnergy energy_J;

@@ -52,7 +52,7 @@ struct WheelHeat {
     WearDose dose;                         //!< sums to the energy handed in; wet_share and grit_share are the caller's
     HeatEnergy energy_J;                   //!< of the half brake
     std::vector<TracePoint> trace;         //!< [rows] with Keep::rows
-    std::vector<HeatState> states;         //!< [rows] with Keep::rows
+    HeatRows states;                       //!< [rows] with Keep::rows
     std::vector<OtherSideState> other_states;   //!< the same where the sides differ
     std::vector<double> factors;           //!< [rows] with Keep::rows: lever force factor at the row, 1 while open
     std::size_t steps = 0;
