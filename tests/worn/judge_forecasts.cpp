@@ -315,7 +315,7 @@ int judge(const Options& o) {
   if (informed) {
     const auto at = [&](const std::string& name) { return std::find_if(sources.begin(), sources.end(), [&](const Source& s) { return s.name == name; }); };
     const auto score = [&](const Source& s, std::size_t i) { return 100 * crps(s.forecasts[i], std::max<double>(cases[i].limit, cases[i].as_of)) / cases[i].life(); };
-    fmt::print("\n| CRPS, % of life (se) | n | program | informed | program less informed | of all: points lost | oracle |\n|---|---|---|---|---|---|---|\n");
+    fmt::print("\n| CRPS, % of life (se) | n | program | informed | informed expects | the same, leaning short | program less informed | of all: points lost | oracle |\n|---|---|---|---|---|---|---|---|---|\n");
     for (const std::string& g : order) {
       const auto& which = groups[g];
       if (which.empty()) continue;
@@ -330,7 +330,12 @@ int judge(const Options& o) {
         lost = fmt::format("{:.1f} ({:.1f})", m.value, m.se);
         share = fmt::format("{:.2f}", m.value * m.n / static_cast<double>(cases.size()));
       }
-      fmt::print("| {} | {} | {} | {} | {} | {} | {} |\n", g, which.size(), cell("program"), cell("informed"), lost, share, cell("oracle"));
+      const Mean own = mean_of(cases, which, [&](std::size_t i) { return 100 * expected_share(at("informed")->forecasts[i], at("informed")->forecasts[i], cases[i].start); });
+      const Mean least = mean_of(cases, which, [&](std::size_t i) {
+        const Quantiles& q = at("informed")->forecasts[i];
+        return 100 * expected_share(leaning(q, cases[i].start), q, cases[i].start);
+      });
+      fmt::print("| {} | {} | {} | {} | {:.1f} ({:.1f}) | {:.1f} ({:.1f}) | {} | {} | {} |\n", g, which.size(), cell("program"), cell("informed"), own.value, own.se, least.value, least.se, lost, share, cell("oracle"));
     }
   }
 
