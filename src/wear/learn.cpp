@@ -636,9 +636,11 @@ LifeForecast sooner_of(const LifeForecast& a, const LifeForecast& b) {
     for (std::size_t i = 0; i < f.km.size(); ++i) f.km[i] = std::min(a.km[i], b.km[i]), f.limit_ride[i] = std::min(a.limit_ride[i], b.limit_ride[i]);
     f.limit_reached_probability = std::max(a.limit_reached_probability, b.limit_reached_probability);
     f.thickness_mm = least(a.thickness_mm, b.thickness_mm);
-    if (a.wear_mm_km && b.wear_mm_km)
-        f.wear_mm_km = Interval{std::max(a.wear_mm_km->p05, b.wear_mm_km->p05), std::max(a.wear_mm_km->p50, b.wear_mm_km->p50), std::max(a.wear_mm_km->p95, b.wear_mm_km->p95)};
-    else if (!f.wear_mm_km) f.wear_mm_km = a.wear_mm_km ? a.wear_mm_km : b.wear_mm_km;
+    const auto most = [](const std::optional<Interval>& x, const std::optional<Interval>& y) -> std::optional<Interval> {
+        if (!x || !y) return x ? x : y;
+        return Interval{std::max(x->p05, y->p05), std::max(x->p50, y->p50), std::max(x->p95, y->p95)};
+    };
+    f.wear_mm_km = most(a.wear_mm_km, b.wear_mm_km), f.plan_loss_mm = most(a.plan_loss_mm, b.plan_loss_mm);
     f.remaining_rides = least(a.remaining_rides, b.remaining_rides), f.remaining_km = least(a.remaining_km, b.remaining_km);
     f.remaining_descent_m = least(a.remaining_descent_m, b.remaining_descent_m), f.remaining_h = least(a.remaining_h, b.remaining_h);
     f.look_by_rides = std::min(a.look_by_rides, b.look_by_rides), f.look_by_km = std::min(a.look_by_km, b.look_by_km);

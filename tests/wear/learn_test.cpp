@@ -145,6 +145,25 @@ TEST(LearnReference, OfTwoPadsTheSoonerOneDecides) {
     EXPECT_NEAR(f->plan_loss_mm->p50, 0.0176, 1e-6);
 }
 
+TEST(Learn, OfTwoForecastsTheSoonerEndAndTheFasterWearAreTakenAtEveryPoint) {
+    // Written down, not computed: the second ends sooner in the middle and later at first, and wears slower in the middle than the first does.
+    LifeForecast a, b;
+    a.limit_ride = {10, 12, 20, 40, 50, 60}, b.limit_ride = {15, 18, 22, 30, 45, 70};
+    a.plan_loss_mm = Interval{0.02, 0.03, 0.08}, b.plan_loss_mm = Interval{0.01, 0.05, 0.06};
+    a.wear_mm_km = a.plan_loss_mm, b.wear_mm_km = b.plan_loss_mm;
+    for (const LifeForecast& f : {sooner_of(a, b), sooner_of(b, a)}) {
+        EXPECT_EQ(f.limit_ride, (decltype(f.limit_ride){10, 12, 20, 30, 45, 60}));
+        for (const auto& x : {f.plan_loss_mm, f.wear_mm_km}) {
+            ASSERT_TRUE(x);
+            EXPECT_EQ(x->p05, 0.02);
+            EXPECT_EQ(x->p50, 0.05);
+            EXPECT_EQ(x->p95, 0.08);
+        }
+    }
+    b.plan_loss_mm.reset();
+    EXPECT_EQ(sooner_of(a, b).plan_loss_mm->p50, 0.03);
+}
+
 TEST(LearnReference, TheLookByPointLeavesHalfAPercentOnAverageAlthoughDrawsHangTogether) {
     // One unknown, the logarithm x of the rate, sd 0.4 beforehand; read once after 50 rides, 0.4 e^x mm worn, with 0.06 mm. The life is
     // 250 e^-x rides, so the chance that it ends before a ride is an integral over x.

@@ -26,7 +26,7 @@ std::vector<Group> simulate() {
     const Rider r = make_rider(first_prior_seed + static_cast<unsigned long>(n));
     Draws d(part_of(r.seed, 11));
     std::array<double, 3> brand{};
-    for (double& b : brand) b = d.scatter(0.3);
+    for (double& b : brand) b = d.scatter(spread::brand);
     for (int w = 0; w < 2; ++w) {
       RiderState s = begin(r);
       const Wheel& wheel = r.wheels[static_cast<std::size_t>(w)];

@@ -10,11 +10,6 @@
 namespace worn {
 namespace {
 
-double limit_mm(const Rider& r, const Fitted& f) {
-  const Wheel& w = r.wheels[static_cast<std::size_t>(f.wheel)];
-  return f.rotor ? w.rotor_limit_mm : w.pad_limit_mm;
-}
-
 // Mean volume a ride by the usual wear under this rider's riding -> rides that a new part lasts.
 double usual_life(const Rider& rider, int wheel, bool rotor, Compound c) {
   const Rider r = made_usual(rider);
@@ -68,7 +63,7 @@ struct Habits {
   double every_rides = 0, every_days = 0, share_of_life = 0;   // the first that is not 0 counts
   double pad_sd_mm, pad_resolution_mm, rotor_sd_mm, rotor_resolution_mm, true_over_stated;
   bool rotors, both_sides, when_off;                       // when_off: measures what comes off
-  double looks_every, margin_mm, early_share, misread_share;
+  double looks_every, margin_mm, early_share;
 };
 Habits draw_habits(Draws& d) {
   Habits h{};
@@ -92,7 +87,6 @@ Habits draw_habits(Draws& d) {
   h.looks_every = std::round(6 * d.scatter(0.7)) + 1;
   h.margin_mm = 0.03 + 0.08 * d.normal();
   h.early_share = 0.12;
-  h.misread_share = 0.02;
   return h;
 }
 
@@ -148,11 +142,11 @@ struct Story {                                             // grows a history ri
   double read(const Ride& ride, int wheel, int place, int set, double true_mm, double swell_mm) {
     const double sd = place == 2 ? habits.rotor_sd_mm : habits.pad_sd_mm;
     const double step = place == 2 ? habits.rotor_resolution_mm : habits.pad_resolution_mm;
-    const bool misread = d.chance(habits.misread_share);
+    const bool misread = d.chance(misread_share);
     double seen = true_mm + swell_mm + sd * habits.true_over_stated * d.normal();
-    if (misread) seen += (d.chance(0.5) ? 1 : -1) * (place == 2 ? d.uniform(0.1, 0.4) : d.uniform(0.3, 1.2));
+    if (misread) seen += (d.chance(0.5) ? 1 : -1) * (place == 2 ? d.uniform(rotor_misread_mm[0], rotor_misread_mm[1]) : d.uniform(pad_misread_mm[0], pad_misread_mm[1]));
     seen = std::max(0.0, step * std::round(seen / step));
-    h.readings.push_back({ride.number, ride.day, wheel, place, set, seen, true_mm, sd, step, misread});
+    h.readings.push_back({ride.number, ride.day, wheel, place, set, seen, true_mm, sd, step, sd * habits.true_over_stated, misread});
     return seen;
   }
 
@@ -172,12 +166,13 @@ struct Story {                                             // grows a history ri
       m.next_reading = ride.number + gap(m);
     }
     if (ride.number >= m.next_look) {
-      seen = std::min(seen, thinnest + 0.08 * d.normal());
+      h.looks.push_back({ride.number, wheel, h.fitted[m.pads_index].set});
+      seen = std::min(seen, thinnest + look_sd_mm * d.normal());
       m.next_look = ride.number + habits.looks_every * d.scatter(0.3);
     }
-    const bool grinds = thinnest < 0.15;
+    const bool grinds = thinnest < grinds_mm;
     const bool new_pads = seen <= part.pad_limit_mm + habits.margin_mm || ride.number >= m.planned_end || grinds;
-    const bool new_rotor = rotor_seen <= part.rotor_limit_mm || (new_pads && m.rotor.thickness_mm + 0.03 * d.normal() <= part.rotor_limit_mm + 0.03);
+    const bool new_rotor = rotor_seen <= part.rotor_limit_mm || (new_pads && m.rotor.thickness_mm + rotor_look_sd_mm * d.normal() <= part.rotor_limit_mm + rotor_margin_mm);
     if (new_pads) {
       if (habits.when_off && !reads)
         for (int side = 0; side < (habits.both_sides ? 2 : 1); ++side)
@@ -197,6 +192,11 @@ struct Story {                                             // grows a history ri
 
 }  // namespace
 
+double limit_mm(const Rider& r, const Fitted& f) {
+  const Wheel& w = r.wheels[static_cast<std::size_t>(f.wheel)];
+  return f.rotor ? w.rotor_limit_mm : w.pad_limit_mm;
+}
+
 std::string component_name(int wheel, int place) {
   constexpr std::array<const char*, places> names = {"left_pad", "right_pad", "rotor"};
   return std::string(wheel == 0 ? "front_" : "rear_") + names[static_cast<std::size_t>(place)];
@@ -212,8 +212,10 @@ History make_history(std::uint64_t seed, int most_tasks) {
   by.heat = d.scatter(0.10);
   by.unseen_grit = d.uniform(0.1, 0.5);
   std::array<double, 3> brand{};
-  for (double& b : brand) b = d.scatter(0.3);
+  for (double& b : brand) b = d.scatter(spread::brand);
   Story story{h, draw_habits(d), Draws(part_of(seed, 4)), brand};
+  h.brand = brand;
+  h.margin_mm = story.habits.margin_mm;
 
   // The papers begin while an unlisted pair of pads is on: rides are known before the first part is.
   const int before = static_cast<int>(std::clamp(d.uniform(0.4, 1.1) * h.rider.rides_per_year, 30.0, 200.0));
@@ -296,6 +298,18 @@ std::map<std::pair<std::size_t, int>, int> true_limits(History& h) {
   return out;
 }
 
+Oracle quantiles_of(const std::vector<double>& sorted) {
+  Oracle out{};
+  const auto draws = static_cast<double>(sorted.size());
+  for (std::size_t q = 0; q < levels.size(); ++q) {
+    const double at = std::clamp(levels[q] * draws - 0.5, 0.0, draws - 1.0);
+    const auto low = static_cast<std::size_t>(at);
+    const std::size_t high = std::min(low + 1, sorted.size() - 1);
+    out.limit_ride[q] = std::isfinite(sorted[high]) ? sorted[low] + (at - static_cast<double>(low)) * (sorted[high] - sorted[low]) : std::nan("");
+  }
+  return out;
+}
+
 std::vector<Oracle> oracle(const History& h, int draws) {
   std::vector<Oracle> out(h.tasks.size());
   std::map<std::pair<std::size_t, int>, std::array<std::vector<double>, 2>> done;   // by part and time: limit rides of both sides
@@ -329,12 +343,7 @@ std::vector<Oracle> oracle(const History& h, int draws) {
       for (auto& side : limits) std::sort(side.begin(), side.end(), [](double a, double b) { return a < b || (std::isnan(b) && !std::isnan(a)); });
     }
     const auto& sorted = limits[static_cast<std::size_t>(task.place == 1)];
-    for (std::size_t q = 0; q < levels.size(); ++q) {
-      const double at = std::clamp(levels[q] * draws - 0.5, 0.0, draws - 1.0);
-      const auto low = static_cast<std::size_t>(at);
-      const std::size_t high = std::min(low + 1, sorted.size() - 1);
-      out[k].limit_ride[q] = sorted[low] + (at - static_cast<double>(low)) * (sorted[high] - sorted[low]);
-    }
+    out[k] = quantiles_of(sorted);
     out[k].reached = static_cast<double>(std::count_if(sorted.begin(), sorted.end(), [&](double x) { return x <= task.as_of_ride; })) / draws;
   }
   return out;

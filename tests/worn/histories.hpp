@@ -24,9 +24,14 @@ struct Fitted {                                            // a pair of pads, or
   Rotor rotor_new{};
   double usual_life = 0;                                   // rides, from this rider's riding and the usual wear: no truth in it
 };
-struct Reading { int ride; double day; int wheel, place, set; double value_mm, true_mm, sd_mm, resolution_mm; bool misread; };
+double limit_mm(const Rider&, const Fitted&);
+struct Reading { int ride; double day; int wheel, place, set; double value_mm, true_mm, sd_mm, resolution_mm, error_sd_mm; bool misread; };   // error_sd_mm: how it really errs
+struct Look { int ride, wheel, set; };                   // by eye; pads thinner than the limit and the rider's margin come off
 struct Task { int wheel, place, set, as_of_ride; std::size_t fitted; int stage; };   // stage: 0 early .. 2 late by the usual life, 3 a rotor
 struct Recorded { double km, descent_m, duration_s; std::array<double, 2> MJ, sd_MJ, pad_degC; double wet, grit; };
+
+inline constexpr double misread_share = 0.02, look_sd_mm = 0.08, grinds_mm = 0.15, rotor_look_sd_mm = 0.03, rotor_margin_mm = 0.03;
+inline constexpr std::array<double, 2> pad_misread_mm = {0.3, 1.2}, rotor_misread_mm = {0.1, 0.4};   // off by, either way
 
 struct History {
   Rider rider{};
@@ -37,6 +42,9 @@ struct History {
   std::vector<std::array<Compound, 2>> on;                 // compound on each wheel at ride i + 1, i < observed
   std::vector<Fitted> fitted;
   std::vector<Reading> readings;
+  std::vector<Look> looks;
+  std::array<double, 3> brand{};                           // wear of this rider's brand of each compound
+  double margin_mm = 0;                                    // above the limit, at which this rider takes pads off
   std::vector<Task> tasks;
   RiderState tip;                                          // where `rides` ends
 };
@@ -54,6 +62,8 @@ std::map<std::pair<std::size_t, int>, int> true_limits(History&);
 //! In the order of `levels`; when pads come off under a rotor is known to it. NaN beyond the horizon.
 inline constexpr std::array levels = {0.005, 0.05, 0.25, 0.5, 0.75, 0.95};
 struct Oracle { std::array<double, levels.size()> limit_ride; double reached; };
+//! SORTED: drawn limit rides, those beyond the horizon last and not finite.
+Oracle quantiles_of(const std::vector<double>& sorted);
 std::vector<Oracle> oracle(const History&, int draws);      // one for each task
 
 }  // namespace worn

@@ -105,6 +105,7 @@ std::map<std::string, std::array<double, 2>> read_rates(const fs::path& path) {
 struct Case {
   std::string rider, kind, component;
   int set, as_of, start, limit, readings;   // readings: of this part so far
+  int of_pads, of_pair, of_wheel;           // readings so far: of any pad of the bike, of the other pad of the pair, of earlier pairs of the wheel
   double used() const { return static_cast<double>(as_of - start + 1) / life(); }
   double life() const { return limit - start + 1; }
   bool rotor() const { return component.ends_with("rotor"); }
@@ -141,6 +142,13 @@ struct LineOfRider {
       out.push_back({work(w, start, ride), readings.number(i, "thickness_mm"), std::hypot(readings.number(i, "sd_mm"), readings.number(i, "resolution_mm") / std::sqrt(12.0))});
     }
     return out;
+  }
+  // Readings up to a ride of the components and sets that WANTED says.
+  template <class F> int readings_of(int as_of, F wanted) const {
+    int n = 0;
+    for (std::size_t i = 0; i < readings.rows.size(); ++i)
+      n += readings.whole(i, "ride") <= as_of && wanted(readings.text(i, "component"), readings.whole(i, "set"));
+    return n;
   }
   Quantiles forecast(const Case& c) const {
     const std::size_t w = c.component.starts_with("front") ? 0 : 1, row = row_of.at({c.component, c.set});
@@ -191,6 +199,18 @@ template <class F> Mean mean_of(const std::vector<Case>& cases, const std::vecto
   return m;
 }
 
+// What was known of the part: the classes of docs/measured.md, "How far one can get". Each forecast is in one of them.
+const std::vector<std::string> known_order = {"pads, no pad of the bike ever read", "pads, pair unread, no earlier pair of the wheel read", "pads, pair unread, 1 to 10 readings of earlier pairs",
+                                              "pads, pair unread, over 10 readings of earlier pairs", "pads, unread, the other pad of it read", "pads, 1 or 2 readings", "pads, 3 to 5", "pads, more",
+                                              "rotors unread", "rotors read"};
+const std::string& known_of(const Case& c) {
+  const auto& k = known_order;
+  if (c.rotor()) return k[c.readings == 0 ? 8 : 9];
+  if (c.readings > 0) return k[c.readings < 3 ? 5 : c.readings < 6 ? 6 : 7];
+  if (c.of_pair > 0) return k[4];
+  return k[c.of_pads == 0 ? 0 : c.of_wheel == 0 ? 1 : c.of_wheel <= 10 ? 2 : 3];
+}
+
 // A part known to be past its limit is "now": what lies before as_of counts as as_of, for forecast and truth alike.
 Quantiles from_now(Quantiles q, const Case& c) {
   for (double& x : q) x = std::max(x, static_cast<double>(c.as_of));
@@ -215,11 +235,12 @@ int judge(const Options& o) {
   if (dirs.empty()) fail(o.dir.string() + ": no rider's folder with a truth.csv among these seeds");
 
   const auto rates = read_rates(o.priors);
-  const bool ours = o.forecast != "none", oracle = fs::exists(dirs[0] / "oracle.csv");
+  const bool ours = o.forecast != "none", oracle = fs::exists(dirs[0] / "oracle.csv"), informed = fs::exists(dirs[0] / "informed.csv");
   std::vector<std::pair<std::string, std::string>> files;
   if (ours) files.push_back({"program", o.forecast});
   if (!o.prior_alone.empty()) files.push_back({"prior alone", o.prior_alone});
   if (oracle) files.push_back({"oracle", "oracle.csv"});
+  if (informed) files.push_back({"informed", "informed.csv"});
   std::vector<Source> sources;
   for (const auto& [name, file] : files) sources.push_back({name, {}});
   sources.push_back({"line", {}});
@@ -240,8 +261,12 @@ int judge(const Options& o) {
       for (std::size_t s = 0; s < read.size(); ++s)
         if (!read[s].count(key)) fail(fmt::format("{}: no forecast for {} set {} as of ride {}", (dir / files[s].second).string(), component, set, as_of));
       if (truth.text(i, "limit_ride").empty()) { ++beyond; continue; }
-      Case c{rider, rider.substr(0, rider.rfind('-')), component, set, as_of, line.fitted.whole(line.row_of.at({component, set}), "start_ride"), truth.whole(i, "limit_ride"), 0};
+      Case c{rider, rider.substr(0, rider.rfind('-')), component, set, as_of, line.fitted.whole(line.row_of.at({component, set}), "start_ride"), truth.whole(i, "limit_ride"), 0, 0, 0, 0};
       c.readings = static_cast<int>(line.points(component, set, c.start, as_of).size());
+      const std::string wheel = component.substr(0, component.find('_'));
+      c.of_pads = line.readings_of(as_of, [&](const std::string& x, int) { return x.ends_with("pad"); });
+      c.of_pair = line.readings_of(as_of, [&, n = set](const std::string& x, int s) { return x.ends_with("pad") && x.starts_with(wheel) && s == n; }) - c.readings;
+      c.of_wheel = line.readings_of(as_of, [&, n = set](const std::string& x, int s) { return x.ends_with("pad") && x.starts_with(wheel) && s < n; });
       for (std::size_t s = 0; s < read.size(); ++s) sources[s].forecasts.push_back(from_now(read[s].at(key), c));
       sources.back().forecasts.push_back(from_now(line.forecast(c), c));
       cases.push_back(std::move(c));
@@ -251,12 +276,14 @@ int judge(const Options& o) {
   std::map<std::string, std::vector<std::size_t>> groups;
   const std::vector<std::string> thirds = {"first third", "middle third", "last third"};
   std::vector<std::string> order = {"all", thirds[0], thirds[1], thirds[2], "no reading", "1 or 2 readings", "more readings", "a reading or more", "pads", "rotors"};
+  order.insert(order.end(), known_order.begin(), known_order.end());
   for (std::size_t i = 0; i < cases.size(); ++i) {
     groups["all"].push_back(i);
     groups[thirds[static_cast<std::size_t>(std::clamp(3 * cases[i].used(), 0.0, 2.0))]].push_back(i);
     groups[cases[i].readings == 0 ? "no reading" : cases[i].readings < 3 ? "1 or 2 readings" : "more readings"].push_back(i);
     if (cases[i].readings > 0) groups["a reading or more"].push_back(i);   // only there is a straight line of this part's own
     groups[cases[i].rotor() ? "rotors" : "pads"].push_back(i);
+    groups[known_of(cases[i])].push_back(i);
     if (!groups.count(cases[i].kind)) order.push_back(cases[i].kind);
     groups[cases[i].kind].push_back(i);
   }
@@ -283,6 +310,34 @@ int judge(const Options& o) {
       crps_of[{s.name, g}] = score.value;
       cover_of[{s.name, g}] = {in90.value, in50.value};
     }
+
+  // Beside what nobody can beat: README.md, "The informed forecaster". One rider's forecasts are compared with one another, riders are independent.
+  if (informed) {
+    const auto at = [&](const std::string& name) { return std::find_if(sources.begin(), sources.end(), [&](const Source& s) { return s.name == name; }); };
+    const auto score = [&](const Source& s, std::size_t i) { return 100 * crps(s.forecasts[i], std::max<double>(cases[i].limit, cases[i].as_of)) / cases[i].life(); };
+    fmt::print("\n| CRPS, % of life (se) | n | program | informed | informed expects | the same, leaning short | program less informed | of all: points lost | oracle |\n|---|---|---|---|---|---|---|---|---|\n");
+    for (const std::string& g : order) {
+      const auto& which = groups[g];
+      if (which.empty()) continue;
+      const auto cell = [&](const std::string& name) {
+        if (at(name) == sources.end()) return std::string();
+        const Mean m = mean_of(cases, which, [&](std::size_t i) { return score(*at(name), i); });
+        return fmt::format("{:.1f} ({:.1f})", m.value, m.se);
+      };
+      std::string lost, share;
+      if (ours) {
+        const Mean m = mean_of(cases, which, [&](std::size_t i) { return score(*at("program"), i) - score(*at("informed"), i); });
+        lost = fmt::format("{:.1f} ({:.1f})", m.value, m.se);
+        share = fmt::format("{:.2f}", m.value * m.n / static_cast<double>(cases.size()));
+      }
+      const Mean own = mean_of(cases, which, [&](std::size_t i) { return 100 * expected_share(at("informed")->forecasts[i], at("informed")->forecasts[i], cases[i].start); });
+      const Mean least = mean_of(cases, which, [&](std::size_t i) {
+        const Quantiles& q = at("informed")->forecasts[i];
+        return 100 * expected_share(leaning(q, cases[i].start), q, cases[i].start);
+      });
+      fmt::print("| {} | {} | {} | {} | {:.1f} ({:.1f}) | {:.1f} ({:.1f}) | {} | {} | {} |\n", g, which.size(), cell("program"), cell("informed"), own.value, own.se, least.value, least.se, lost, share, cell("oracle"));
+    }
+  }
 
   fmt::print("\n| who | CRPS better than the line, %: all | {} | {} | {} |\n|---|---|---|---|---|\n", thirds[0], thirds[1], thirds[2]);
   const auto gain = [&](const std::string& who, const std::string& g) { return groups[g].empty() ? std::nan("") : 100 * (1 - crps_of[{who, g}] / crps_of[{"line", g}]); };

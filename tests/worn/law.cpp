@@ -87,11 +87,12 @@ Rider make_rider(std::uint64_t seed) {
   r.wet = std::clamp(h.wet * d.scatter(0.4), 0.03, 0.75);
   r.grit = std::clamp(h.grit * d.scatter(0.4), 0.01, 0.7);
   r.light = std::clamp(h.light + 0.12 * d.normal(), 0.02, 0.95);
-  r.soil = d.scatter(0.3);
-  r.rain_factor = d.scatter(0.25);
-  r.rubbing = d.scatter(0.4);
+  r.soil = d.scatter(spread::soil);
+  r.rain_factor = d.scatter(spread::rain);
+  r.rubbing = d.scatter(spread::rubbing);
   r.changes_compound = d.chance(0.25);
-  const double pressing = d.scatter(0.25), harsh = d.scatter(0.2);
+  r.pressing = d.scatter(spread::pressing);
+  r.harsh = d.scatter(spread::harsh);
   for (std::size_t w = 0; w < 2; ++w) {
     const double u = d.uniform();
     Wheel& wheel = r.wheels[w];
@@ -107,10 +108,10 @@ Rider make_rider(std::uint64_t seed) {
     wheel.rotor_area_mm2 = std::round(std::numbers::pi * (outer * outer - inner * inner) * d.uniform(0.6, 0.8));
     wheel.rotor_new_mm = 1.8;
     wheel.rotor_limit_mm = 1.5;
-    wheel.clamp_pressure = pressing * d.scatter(0.1) * 300 / wheel.pad_area_mm2;
-    wheel.wear_factor = harsh * d.scatter(0.12);
-    wheel.rotor_factor = d.scatter(0.35);
-    wheel.left_right = 0.06 * d.normal();
+    wheel.clamp_pressure = r.pressing * d.scatter(spread::wheel_pressing) * 300 / wheel.pad_area_mm2;
+    wheel.wear_factor = r.harsh * d.scatter(spread::wheel_wear);
+    wheel.rotor_factor = d.scatter(spread::wheel_rotor);
+    wheel.left_right = spread::wheel_lean * d.normal();
   }
   return r;
 }
@@ -122,7 +123,7 @@ RiderState begin(const Rider& r) {
   s.habit_energy = 0.12 * s.draws.normal();
   s.habit_km = 0.10 * s.draws.normal();
   s.habit_front = 0.12 * s.draws.normal();
-  s.wear_drift = {0.08 * s.draws.normal(), 0.08 * s.draws.normal()};
+  s.wear_drift = {spread::drift * s.draws.normal(), spread::drift * s.draws.normal()};
   return s;
 }
 
@@ -136,7 +137,7 @@ Ride next_ride(const Rider& r, RiderState& s) {
   walk(s.habit_energy, 0.12, 180);
   walk(s.habit_km, 0.10, 120);
   walk(s.habit_front, 0.12, 150);
-  for (double& x : s.wear_drift) walk(x, 0.08, 120);
+  for (double& x : s.wear_drift) walk(x, spread::drift, spread::drift_rides);
   s.day += -std::log(d.uniform()) * 365.25 / r.rides_per_year;
 
   Ride ride{};
@@ -150,7 +151,7 @@ Ride next_ride(const Rider& r, RiderState& s) {
   ride.wet = wet ? std::min(1.0, d.uniform(0.3, 1.4)) : 0;
   const bool gritty = d.chance(std::min(0.95, r.grit * (wet ? 1.6 : 0.7)));
   ride.grit = gritty ? std::min(1.0, d.uniform(0.2, 1.3)) : 0;
-  ride.mud = r.soil * d.scatter(0.4);
+  ride.mud = r.soil * d.scatter(spread::mud);
   ride.light = std::clamp(r.light + 0.15 * d.normal(), 0.0, 1.0);
   const double lively = std::exp(s.habit_energy + r.log_kJ_sd * d.normal()) * (1 - 0.12 * ride.wet);
   const double total_MJ = 1e-3 * r.kJ_per_km * lively * ride.km;
@@ -160,7 +161,7 @@ Ride next_ride(const Rider& r, RiderState& s) {
   const double shares[] = {front, 1 - front};
   for (std::size_t w = 0; w < 2; ++w) {
     ride.pad_dK[w] = r.heat_dK * std::pow(lively, 0.7) * std::pow(2 * shares[w], 0.6) * d.scatter(0.12) * (1 - 0.3 * ride.wet);
-    ride.wear_scatter[w] = std::exp(s.wear_drift[w]) * d.scatter(0.14);
+    ride.wear_scatter[w] = std::exp(s.wear_drift[w]) * d.scatter(spread::ride);
   }
   ride.heat_spread = r.heat_spread;
   ride.descent_m = r.descent_m_per_km * std::sqrt(lively) * ride.km;
@@ -168,20 +169,20 @@ Ride next_ride(const Rider& r, RiderState& s) {
   return ride;
 }
 
-PadSet fit_pads(const Rider& r, int wheel, Compound c, double brand_factor, std::uint64_t seed) {
+PadSet fit_pads(const Rider& r, int wheel, Compound c, double brand_factor, std::uint64_t seed, double spreads) {
   Draws d(seed);
   const Wheel& w = r.wheels[static_cast<std::size_t>(wheel)];
   const Material& m = material(c);
   PadSet p{};
   p.compound = c;
-  p.quality = brand_factor * d.scatter(0.13) * (d.chance(0.06) ? d.uniform(1.2, 1.6) : 1);
-  p.decay_degC = m.decay_degC + 18 * d.normal();
-  p.activation_kJ_mol = m.activation_kJ_mol * d.scatter(0.08);
-  p.bedding = m.bedding * d.scatter(0.4);
-  p.bedding_MJ = 0.5 * d.scatter(0.5);
-  p.lean = w.left_right + 0.04 * d.normal();
-  p.sway = 0.03 * d.normal();
-  p.thickness_mm = {w.pad_new_mm + 0.05 * d.normal(), w.pad_new_mm + 0.05 * d.normal()};
+  p.quality = brand_factor * d.scatter(spreads * spread::batch) * (d.chance(spreads * spread::odd_batch_share) ? d.uniform(spread::odd_batch[0], spread::odd_batch[1]) : 1);
+  p.decay_degC = m.decay_degC + spreads * spread::decay_degC * d.normal();
+  p.activation_kJ_mol = m.activation_kJ_mol * d.scatter(spreads * spread::activation);
+  p.bedding = m.bedding * d.scatter(spreads * spread::bedding);
+  p.bedding_MJ = 0.5 * d.scatter(spreads * spread::bedding_MJ);
+  p.lean = w.left_right + spreads * spread::lean * d.normal();
+  p.sway = spreads * spread::sway * d.normal();
+  p.thickness_mm = {w.pad_new_mm + spreads * spread::pad_new_mm * d.normal(), w.pad_new_mm + spreads * spread::pad_new_mm * d.normal()};
   p.draws = Draws(part_of(seed, 7));
   return p;
 }
@@ -194,7 +195,7 @@ std::array<double, 2> wear_pads(const Rider& r, int wheel, const Ride& ride, Pad
 
   // Left and right: a slow sway, and now and then a piston that sticks, sooner in grit and rain, until the pads come off.
   const double keep = std::exp(-1.0 / 80);
-  p.sway = keep * p.sway + 0.03 * std::sqrt(1 - keep * keep) * d.normal();
+  p.sway = keep * p.sway + spread::sway * std::sqrt(1 - keep * keep) * d.normal();
   const double sticks = d.uniform(), how = d.normal();
   if (sticks < (1 + 3 * ride.wet * ride.grit) / 1500) p.stuck = how < 0 ? -0.12 : 0.12;
   const double lean = std::clamp(p.lean + p.sway + p.stuck, -0.6, 0.6);
@@ -210,7 +211,7 @@ std::array<double, 2> wear_pads(const Rider& r, int wheel, const Ride& ride, Pad
     hot += hot_factor(p.compound, p.decay_degC, p.activation_kJ_mol, hottest) / 5;
   }
   // Wear per work falls a little with pressure and with speed (here: with harder, later braking).
-  const double pressure = std::pow(brake.clamp_pressure, -0.2) * (1 + 0.15 * (ride.light - 0.4));
+  const double pressure = std::pow(brake.clamp_pressure, pressure_power) * (1 + 0.15 * (ride.light - 0.4));
   const double glazed = 1 - m.glazing * p.glaze;
   const double wet = 1 + ride.wet * (m.wet - 1) * r.rain_factor;
   const double slurry = ride.grit * ride.mud * (1 + 0.5 * ride.wet);
@@ -238,7 +239,7 @@ std::array<double, 2> wear_pads(const Rider& r, int wheel, const Ride& ride, Pad
 
 Rotor fit_rotor(const Rider& r, int wheel, std::uint64_t seed) {
   Draws d(seed);
-  return {.quality = d.scatter(0.12), .thickness_mm = r.wheels[static_cast<std::size_t>(wheel)].rotor_new_mm + 0.012 * d.normal()};
+  return {.quality = d.scatter(spread::rotor), .thickness_mm = r.wheels[static_cast<std::size_t>(wheel)].rotor_new_mm + spread::rotor_new_mm * d.normal()};
 }
 
 double wear_rotor(const Rider& r, int wheel, const Ride& ride, Compound c, Rotor& rotor) {
@@ -255,7 +256,7 @@ double wear_rotor(const Rider& r, int wheel, const Ride& ride, Compound c, Rotor
 }
 
 Rider made_usual(Rider r) {
-  r.soil = r.rain_factor = r.rubbing = 1;
+  r.soil = r.rain_factor = r.rubbing = r.pressing = r.harsh = 1;
   for (Wheel& w : r.wheels) {
     w.clamp_pressure = w.wear_factor = w.rotor_factor = 1;
     w.left_right = 0;

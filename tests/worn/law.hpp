@@ -17,6 +17,19 @@ enum class Kind { park, trail, commuter, touring, cargo, city, e_bike };
 inline constexpr std::array kind_names = {"park", "trail", "commuter", "touring", "cargo", "city", "e_bike"};
 inline constexpr int kinds = 7;
 
+// Spreads of what nobody can read off papers: sd of the logarithm of a factor, or in the unit of the name. README.md: assumed.
+namespace spread {
+inline constexpr double soil = 0.3, rain = 0.25, rubbing = 0.4, mud = 0.4;                       // of a rider; mud of a ride
+inline constexpr double pressing = 0.25, harsh = 0.2;                                            // of a rider, both wheels
+inline constexpr double wheel_pressing = 0.1, wheel_wear = 0.12, wheel_rotor = 0.35, wheel_lean = 0.06;   // of a wheel
+inline constexpr double brand = 0.3, batch = 0.13, odd_batch_share = 0.06;                       // of a compound's brand; of a pair
+inline constexpr std::array<double, 2> odd_batch = {1.2, 1.6};
+inline constexpr double decay_degC = 18, activation = 0.08, bedding = 0.4, bedding_MJ = 0.5, lean = 0.04, sway = 0.03, pad_new_mm = 0.05;
+inline constexpr double rotor = 0.12, rotor_new_mm = 0.012;
+inline constexpr double drift = 0.08, drift_rides = 120, ride = 0.14;                            // wear that wanders; of one ride
+}  // namespace spread
+inline constexpr double pressure_power = -0.2;   // wear by clamp pressure [W1]
+
 // What one wheel's brake is like, fixed while the rider lives. Lengths mm, areas mm2, volumes mm3.
 struct Wheel {
   double pad_area_mm2, pad_new_mm, pad_limit_mm;
@@ -37,6 +50,7 @@ struct Rider {
   double wet, grit;           // chance of a wet ride over the year; chance that a ride has grit when dry
   double light;               // share of the work done by long light braking
   double soil, rain_factor, rubbing;
+  double pressing, harsh;     // of both wheels: part of their clamp_pressure and wear_factor
   std::array<Wheel, 2> wheels;
   bool changes_compound;
 };
@@ -78,7 +92,8 @@ struct PadSet {
   double glaze = 0, sway = 0, stuck = 0, swell_mm = 0;
   Draws draws{1};
 };
-PadSet fit_pads(const Rider&, int wheel, Compound, double brand_factor, std::uint64_t seed);
+//! SPREADS scales what differs from pair to pair; 0: the usual pair of that brand.
+PadSet fit_pads(const Rider&, int wheel, Compound, double brand_factor, std::uint64_t seed, double spreads = 1);
 //! Volume worn off left and right [mm3]; thickness never falls below 0 (then the plate runs on the rotor).
 std::array<double, 2> wear_pads(const Rider&, int wheel, const Ride&, PadSet&);
 

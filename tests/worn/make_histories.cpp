@@ -11,6 +11,7 @@
 
 #include "fit_priors.hpp"
 #include "histories.hpp"
+#include "informed.hpp"
 
 namespace {
 using namespace worn;
@@ -33,7 +34,7 @@ void write(const std::filesystem::path& path, const std::string& text) {
   if (!out.flush()) throw std::runtime_error("cannot write " + path.string());
 }
 
-void write_rider(const std::filesystem::path& dir, std::uint64_t seed, int most_tasks, int oracle_draws) {
+void write_rider(const std::filesystem::path& dir, std::uint64_t seed, int most_tasks, int oracle_draws, int informed_futures) {
   History h = make_history(seed, most_tasks);
   const Rider& r = h.rider;
   std::filesystem::create_directories(dir);
@@ -75,16 +76,29 @@ void write_rider(const std::filesystem::path& dir, std::uint64_t seed, int most_
   write(dir / "tasks.csv", tasks);
   write(dir / "truth.csv", truth);
 
-  if (oracle_draws > 0) {
+  const auto quantiles = [&](const std::string& name, const auto& known) {
     std::string text = "component,set,as_of_ride,limit_ride_p005,limit_ride_p05,limit_ride_p25,limit_ride_p50,limit_ride_p75,limit_ride_p95,limit_reached_probability\n";
-    const auto known = oracle(h, oracle_draws);
     for (std::size_t k = 0; k < known.size(); ++k) {
       const Task& t = h.tasks[k];
       text += fmt::format("{},{},{}", component_name(t.wheel, t.place), t.set, t.as_of_ride);
       for (const double q : known[k].limit_ride) text += "," + limit_text(q);
       text += fmt::format(",{:.6g}\n", known[k].reached);
     }
-    write(dir / "oracle.csv", text);
+    write(dir / name, text);
+  };
+  if (oracle_draws > 0) quantiles("oracle.csv", oracle(h, oracle_draws));
+  if (informed_futures > 0) {
+    const auto all = informed(h, {.futures = informed_futures});
+    std::vector<Oracle> known;
+    std::string how = "component,set,as_of_ride,rider_told,wheel_told,brand_told,structures,effective\n";
+    for (std::size_t k = 0; k < all.size(); ++k) {
+      const Task& t = h.tasks[k];
+      known.push_back(all[k].forecast);
+      how += fmt::format("{},{},{},{:d},{:d},{:d},{},{:.0f}\n", component_name(t.wheel, t.place), t.set, t.as_of_ride, all[k].rider_told, all[k].wheel_told, all[k].brand_told,
+                         all[k].structures, all[k].effective);
+    }
+    quantiles("informed.csv", known);
+    write(dir / "informed_how.csv", how);
   }
 
   constexpr const char* bike_kinds[] = {"trail", "trail", "road", "gravel", "cargo", "city", "trail"};
@@ -111,7 +125,7 @@ long number(const std::string& text, const std::string& what) {
 int main(int argc, char** argv) {
   try {
     std::string dir, plan, set;
-    long from = -1, to = -1, tasks = 18, oracle_draws = 0;
+    long from = -1, to = -1, tasks = 18, oracle_draws = 0, informed_futures = 0;
     for (int i = 1; i < argc; ++i) {
       const std::string arg = argv[i];
       const auto value = [&]() -> std::string {
@@ -127,6 +141,7 @@ int main(int argc, char** argv) {
       else if (arg == "--to") to = number(value(), arg);
       else if (arg == "--tasks") tasks = number(value(), arg);
       else if (arg == "--oracle") oracle_draws = number(value(), arg);
+      else if (arg == "--informed") informed_futures = number(value(), arg);
       else if (!arg.starts_with("--") && dir.empty()) dir = arg;
       else throw std::invalid_argument("unknown argument '" + arg + "'");
     }
@@ -149,10 +164,10 @@ int main(int argc, char** argv) {
       if (from < 0) throw std::invalid_argument(fmt::format("{}: no set '{}'", plan, set));
     }
     if (dir.empty() || from < 0 || to < from)
-      throw std::invalid_argument("make_histories DIR (--plan PLAN.csv --set NAME | --from SEED --to SEED [--tasks N]) [--oracle DRAWS], or make_histories --priors OUT.toml");
+      throw std::invalid_argument("make_histories DIR (--plan PLAN.csv --set NAME | --from SEED --to SEED [--tasks N]) [--oracle DRAWS] [--informed FUTURES], or make_histories --priors OUT.toml");
     for (long seed = from; seed <= to; ++seed)
       write_rider(std::filesystem::path(dir) / fmt::format("{}-{}", kind_names[static_cast<std::size_t>(seed % kinds)], seed), static_cast<std::uint64_t>(seed), static_cast<int>(tasks),
-                  static_cast<int>(oracle_draws));
+                  static_cast<int>(oracle_draws), static_cast<int>(informed_futures));
     return 0;
   } catch (const std::exception& e) {
     std::cerr << "make_histories: " << e.what() << "\n";

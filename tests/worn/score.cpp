@@ -34,6 +34,36 @@ double crps(const Quantiles& q, double truth) {
   return 2 * sum / std::sqrt(2 * std::numbers::pi);
 }
 
+double expected_share(const Quantiles& forecast, const Quantiles& q, double start_ride) {
+  constexpr std::array<double, 6> score = {-2.5758293, -1.6448536, -0.6744898, 0, 0.6744898, 1.6448536};
+  constexpr double end = 4, step = 0.1;
+  double sum = 0, weight = 0;
+  std::size_t k = 0;
+  for (double z = -end + step / 2; z < end; z += step) {
+    while (k + 2 < score.size() && z > score[k + 1]) ++k;
+    const double truth = std::max(q[0], q[k] + (z - score[k]) / (score[k + 1] - score[k]) * (q[k + 1] - q[k]));   // no life before the 0.5 % point
+    sum += std::exp(-z * z / 2) * crps(forecast, truth) / std::max(1.0, truth - start_ride + 1);
+    weight += std::exp(-z * z / 2);
+  }
+  return sum / weight;
+}
+
+Quantiles leaning(const Quantiles& q, double start_ride) {
+  constexpr std::array<double, 6> score = {-2.5758293, -1.6448536, -0.6744898, 0, 0.6744898, 1.6448536}, level = {0.005, 0.05, 0.25, 0.5, 0.75, 0.95};
+  constexpr double end = 4, step = 0.01;
+  std::vector<double> value, sum;
+  std::size_t k = 0;
+  double all = 0;
+  for (double z = -end + step / 2; z < end; z += step) {
+    while (k + 2 < score.size() && z > score[k + 1]) ++k;
+    value.push_back(std::max(q[0], q[k] + (z - score[k]) / (score[k + 1] - score[k]) * (q[k + 1] - q[k])));
+    sum.push_back(all += std::exp(-z * z / 2) / std::max(1.0, value.back() - start_ride + 1));
+  }
+  Quantiles out{};
+  for (std::size_t i = 0; i < out.size(); ++i) out[i] = value[static_cast<std::size_t>(std::lower_bound(sum.begin(), sum.end(), level[i] * all) - sum.begin())];
+  return out;
+}
+
 double interval_score(double low, double high, double alpha, double truth) {
   return high - low + 2 / alpha * (std::max(0.0, low - truth) + std::max(0.0, truth - high));
 }

@@ -15,6 +15,10 @@ using Quantiles = std::array<double, 6>;   // at 0.5, 5, 25, 50, 75, 95 %
 //! CRPS = 2 x the integral of the pinball loss over all levels. Between the six quantiles, and beyond the outer two, the quantile function runs
 //! straight in the normal score of the level: exact for a normal forecast (tested), an approximation for others.
 double crps(const Quantiles&, double truth);
+//! Expected CRPS in shares of the life (from start_ride on) when the truth is drawn from TRUE_ONES: no luck of the truth in it.
+double expected_share(const Quantiles& forecast, const Quantiles& true_ones, double start_ride);
+//! What scores best by CRPS / life, for that is no proper score: quantiles of the same beliefs weighted by 1 / life. Shorter than honest ones.
+Quantiles leaning(const Quantiles&, double start_ride);
 //! Width plus 2/alpha times what the truth lies outside of the central 1 - alpha interval.
 double interval_score(double low, double high, double alpha, double truth);
 

@@ -246,6 +246,24 @@ TEST(WornScores, CrpsOfNormalQuantilesIsTheClosedForm) {
   }
 }
 
+TEST(WornScores, ANormalForecastExpectsItsSdOverRootPiOfItself) {
+  // E CRPS = E|X - X'| / 2 = sd / sqrt(pi) for a normal forecast (Gneiting & Raftery 2007, eq. 20); a long life of 1e6 rides is the same in all cases.
+  const Quantiles q = {1e6 - 10 * 2.575829, 1e6 - 10 * 1.644854, 1e6 - 10 * 0.674490, 1e6, 1e6 + 10 * 0.674490, 1e6 + 10 * 1.644854};
+  EXPECT_NEAR(1e6 * expected_share(q, q, 1), 10 / std::sqrt(std::numbers::pi), 0.03);   // lives below the 0.5 % point count as that point
+}
+
+TEST(WornScores, WhoLeansShortScoresBetterByShareOfLifeAndByTheRightAmount) {
+  // Beliefs about a life of exp(N(m, s^2)); weighted by 1 / life they are exp(N(m - s^2, s^2)) (normal density times e^-x, squares completed).
+  const double s = 0.3;
+  Quantiles q{};
+  constexpr std::array<double, 6> z = {-2.575829, -1.644854, -0.674490, 0, 0.674490, 1.644854};
+  for (std::size_t i = 0; i < q.size(); ++i) q[i] = 1e4 * std::exp(s * z[i]);
+  const Quantiles short_ones = leaning(q, 1);
+  // Straight lines between quantiles are not quite that curve.
+  for (std::size_t i = 1; i < q.size(); ++i) EXPECT_NEAR(std::log(short_ones[i] / q[i]), -s * s, 0.03) << i;
+  EXPECT_LT(expected_share(short_ones, q, 1), expected_share(q, q, 1));
+}
+
 TEST(WornScores, IntervalScoreByHand) {
   EXPECT_DOUBLE_EQ(interval_score(10, 20, 0.1, 15), 10);
   EXPECT_DOUBLE_EQ(interval_score(10, 20, 0.1, 8), 10 + 20 * 2);

@@ -65,7 +65,7 @@ struct ForecastOptions {
     std::vector<TaskRow> readings = {};            //!< thicknesses whose share of the spread is asked about; as_of_ride is not read
 };
 
-//! At every point the sooner of two forecasts of one part. Whose shares: the one that ends first.
+//! At every point the sooner of two forecasts of one part, and the faster wear. Shares of the spread: of the one whose middle comes first.
 LifeForecast sooner_of(const LifeForecast&, const LifeForecast&);
 
 //! What is believed of one rider after a ride: draws of the parameters given the readings up to then.
