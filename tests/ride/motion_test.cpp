@@ -409,7 +409,8 @@ TEST_F(RealRides, BrakeEnergyLiesInThePlausibleBandAndEachOfTwoRecordingsOfOneRi
     EXPECT_LE(ea, 295e3);
     EXPECT_GE(eb, 135e3);
     EXPECT_LE(eb, 266e3);
-    // Wanted: within 5 %. Seen: 12 % here, 6 % through the answer (docs/measured.md); what must hold is what each says of itself.
+    // Wanted: within 5 %. Seen: 7 % here, under 1 % through the answer (docs/measured.md).
+    EXPECT_NEAR(ea, eb, 0.10 * eb);
     EXPECT_GE(ea, quantile(energies_of(*b), 0.05));
     EXPECT_LE(ea, quantile(energies_of(*b), 0.95));
     EXPECT_GE(eb, quantile(energies_of(*a), 0.05));
