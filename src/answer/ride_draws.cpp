@@ -134,7 +134,7 @@ void say_wind_taken(const RideTags& tags, ride::MotionPaths& motion) {
     if (!ahead_mps || !tags.wind_mps || !tags.wind_from_deg) return;
     motion.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = 0,
                              .text = fmt::format("{}: {:g} m/s from {:g} degrees. Where the rider is that was on the mean along the way {:.1f} m/s from {}. A wind told wrong makes brakes look cooler and "
-                                                 "lives longer than they are: check its speed and its direction (where it comes from).",
+                                                 "lives longer than they are: check its speed, with its unit, and its direction (where it comes from).",
                                                  wind_taken, *tags.wind_mps, *tags.wind_from_deg, std::abs(*ahead_mps), *ahead_mps < 0 ? "behind" : "ahead")});
 }
 

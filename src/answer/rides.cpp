@@ -305,7 +305,7 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
     const bool unexplained = std::abs(r.account.unexplained_J) > 0.25 * given_J;
     if (contradicted || unexplained || r.brake_energy_J.p50 < 0) {
         r.misfit = true;
-        const char* todo = tags.wind_mps ? "Tell them in the description, or check the wind that was told and that the ride is this bike's." : "Tell them in the description, or check that the ride is this bike's.";
+        const char* todo = tags.wind_mps.value_or(0) != 0 && !wind_counts_as_untold(r) ? "Tell them in the description, or check the wind that was told and that the ride is this bike's." : "Tell them in the description, or check that the ride is this bike's.";
         const std::string why =
             contradicted && !unexplained
                 ? fmt::format("The power recorded and this bike's mass, drag and rolling resistance contradict each other. Check the meter; {}{}", static_cast<char>(std::tolower(todo[0])), todo + 1)

@@ -616,7 +616,7 @@ template <class D, int P, int M, int Q, int S> struct March {
                         constexpr int face = L::face + side * L::block;
                         const V bound = hn::MulAdd(at(d, p.d[face][N + POWER], off), power, hn::Max(x.t[face], hn::Max(x.surface, x.t[L::rotor])));
                         more[side] = hn::Sub(bound, hn::Add(peak[side == 0 ? int(O_PAD_FACE) : int(O_OTHER_PAD_FACE)], tenth));
-                        // The pad's mean of a hot brake rises with the root of the time at most, and may fall before the step ends; no mean is above the bound of its face.
+                        // The pad's mean of a hot brake rises about with the root of the time, and may fall before the step ends; no mean is above the bound of its face.
                         const V seen = hn::Add(peak[side == 0 ? int(O_PAD_MEAN) : int(O_OTHER_PAD_MEAN)], tenth);
                         more[S + side] = hn::Sub(bound, seen);
                         if (hn::AllFalse(d, hn::Gt(more[S + side], hn::Zero(d)))) return;

@@ -262,11 +262,11 @@ template <class T, int states> HWY_ATTR void march_of(const Constants<T>& c, con
             if constexpr (S::in_registers) each_loss[i] = spread.template lane_of_bodies<i>(loss[0]);
             else each_loss[i] = hn::Set(d, loss_W[i]);
         });
-        const auto with_losses = [&](V base, const T (*column)[lanes_most], int at) BW_INLINE {
+        const auto with_losses = [&](V base, const T (*column)[stride<T>], int at) BW_INLINE {
             const V x = hn::MulAdd(hn::Load(d, &column[1][at]), each_loss[1], hn::MulAdd(hn::Load(d, &column[0][at]), each_loss[0], base));
             return hn::Add(x, hn::MulAdd(hn::Load(d, &column[3][at]), each_loss[3], hn::Mul(hn::Load(d, &column[2][at]), each_loss[2])));
         };
-        const T(*own)[lanes_most] = &m.column[states + S_LOSS];
+        const T(*own)[stride<T>] = &m.column[states + S_LOSS];
         V at_end[parts];
         each<parts>([&](auto p) BW_INLINE {
             constexpr int at = p * wide;

@@ -15,22 +15,26 @@ enum Looked { L_FACE = 4, L_PAD, L_PLATE, L_PISTON, L_FLUID, looked, looked_lane
 enum Body { ROTOR, CALIPER, ARMS, HUB, bodies };
 enum Sources { S_POWER, S_LOSS };   // the losses of the four bodies from S_LOSS on
 constexpr int lane_of(int state) { return state < bodies ? state : state + bodies; }
+// Of a column: each begins on 64 bytes, for the widest vectors are loaded whole.
+template <class T> inline constexpr int stride = sizeof(T) == 4 ? 32 : lanes_most;
+static_assert(stride<float> * sizeof(float) % 64 == 0 && stride<double> * sizeof(double) % 64 == 0 && stride<float> >= lanes_most);
 constexpr int lanes_for(int states) { return states + bodies <= 16 ? 16 : lanes_most; }
 
 // Columns: the states, the sources. Lanes of states: exp(A h) - 1 and its integrals [K/K, K/W]. Lanes of the means: integral over
 // the step [K s] in a rung; in the matrix of a step the mean less the start, for the rotor that of its surface.
 template <class T> struct alignas(64) MatrixOf {
-    T column[states_most + source_count][lanes_most];
+    T column[states_most + source_count][stride<T>];
     T feedback[bodies];   // matrix of a step: fall of that mean per W of the body's own loss
 };
 using Matrix = MatrixOf<double>;
 
 // What a watt lost in one step changes of the product of the next: the columns of the losses, through its matrix.
 template <class T> struct alignas(64) Carried {
-    T column[bodies][lanes_most];
+    T column[bodies][stride<T>];
     T over[bodies][bodies];   // and of the means of that step less what the bodies were before those losses
 };
 
+// Lanes of the means hold nothing of worth: the march writes them as it goes.
 struct alignas(64) State {
     double lane[lanes_most];
 };

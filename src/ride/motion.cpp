@@ -36,6 +36,8 @@ constexpr double most_wind_mps = 3;        // root mean square along the way and
 
 constexpr double turning_rpm = 20;         // slower is no pedalling that drives
 constexpr double resting_gain_m = 3;       // of height and speed together: more than an altitude's error in a coasting stretch
+constexpr double coasting_loss = 0.003, coasting_air_s2_m2 = 1e-4;   // metres of height a metre of way: rolling resistance, and 0.2 m2 of drag area on 120 kg
+constexpr std::size_t stuck_s = 30;        // of the very same cadence
 
 // A told direction is of use where the way's heading is known: a position within so long of nine tenths of the moving seconds.
 constexpr double position_near_s = 10, least_known_share = 0.9;
@@ -100,21 +102,19 @@ void put_meter(const Track& track, Shared& s) {
     }
 }
 
-//! What the filter of every path shares.   [EQ motion-9]
-//! What the cadence says of the legs, second by second.   [EQ motion-18]
-std::vector<Legs> legs_of(const Track& track, const Grid& grid, const MotionPaths& motion) {
+//! What the cadence says of the legs, second by second, and how long it was not believed [s].   [EQ motion-18]
+std::pair<std::vector<Legs>, double> legs_of(const Track& track, const Grid& grid, const MotionPaths& motion) {
     const std::size_t n = grid.n;
     if (track.cadence_rpm.size() != track.size()) return {};
     std::vector<double> rpm(n, NAN);
-    double most = 0, least = 1e9;
+    double most = 0;
     for (std::size_t k = 0; k < track.size(); ++k) {
         if (!std::isfinite(track.cadence_rpm[k])) continue;
         const auto i = std::min(n - 1, static_cast<std::size_t>(std::max(0.0, std::floor(track.t_s[k] - grid.t0_s + 0.5))));
         rpm[i] = track.cadence_rpm[k];
         most = std::max(most, rpm[i]);
-        least = std::min(least, rpm[i]);
     }
-    if (most < turning_rpm || least == most) return {};   // a sensor that never saw a turn, or is stuck
+    if (most < turning_rpm) return {};   // a sensor that never saw a turn
     // Between records a few seconds apart: what both say.
     std::size_t last = n;
     for (std::size_t i = 0; i < n; ++i) {
@@ -123,6 +123,17 @@ std::vector<Legs> legs_of(const Track& track, const Grid& grid, const MotionPath
             for (std::size_t k = last + 1; k < i; ++k) rpm[k] = std::min(rpm[last], rpm[i]);
         last = i;
     }
+    double doubted_s = 0;
+    // No legs keep the very same pace for long: a sensor that is stuck.
+    for (std::size_t from = 0; from < n;) {
+        std::size_t to = from + 1;
+        while (to < n && rpm[to] == rpm[from]) ++to;
+        if (rpm[from] > 0 && to - from > stuck_s) {
+            std::fill(rpm.begin() + static_cast<std::ptrdiff_t>(from), rpm.begin() + static_cast<std::ptrdiff_t>(to), NAN);
+            doubted_s += static_cast<double>(to - from);
+        }
+        from = to;
+    }
     std::vector<Legs> legs(n, Legs::not_known);
     for (std::size_t i = 1; i + 3 < n; ++i) {
         // A recorder holds the last cadence for up to three seconds after the legs stopped, and needs a turn to see them start.
@@ -130,25 +141,30 @@ std::vector<Legs> legs_of(const Track& track, const Grid& grid, const MotionPath
         if (all(i - 1, i + 3, [](double x) { return x >= turning_rpm; })) legs[i] = Legs::turn;
         else if (all(i, i + 2, [](double x) { return x == 0; })) legs[i] = Legs::rest;
     }
-    // Nobody gains height and speed together with resting legs: there the sensor slept.
+    // With resting legs a bike loses height and speed together, at least what tyres and air take of a heavy and slender one: where it does not the sensor slept.
     for (std::size_t from = 0; from < n;) {
         if (legs[from] != Legs::rest) {
             ++from;
             continue;
         }
         std::size_t to = from;
-        double lowest_m = 1e9, gained_m = 0;
+        double least_m = 1e9, gained_m = 0, lost_m = 0;
         for (; to < n && legs[to] == Legs::rest; ++to) {
-            const double energy_m = motion.altitude_m[to] + sq(motion.speed_mps[to]) / (2 * g_mps2);
-            lowest_m = std::min(lowest_m, energy_m);
-            gained_m = std::max(gained_m, energy_m - lowest_m);
+            const double v = motion.speed_mps[to], energy_m = motion.altitude_m[to] + sq(v) / (2 * g_mps2) + lost_m;
+            lost_m += (coasting_loss + coasting_air_s2_m2 * sq(v)) * v;
+            least_m = std::min(least_m, energy_m);
+            gained_m = std::max(gained_m, energy_m - least_m);
         }
-        if (gained_m > resting_gain_m) std::fill(legs.begin() + static_cast<std::ptrdiff_t>(from), legs.begin() + static_cast<std::ptrdiff_t>(to), Legs::not_known);
+        if (gained_m > resting_gain_m) {
+            std::fill(legs.begin() + static_cast<std::ptrdiff_t>(from), legs.begin() + static_cast<std::ptrdiff_t>(to), Legs::not_known);
+            doubted_s += static_cast<double>(to - from);
+        }
         from = to;
     }
-    return legs;
+    return {std::move(legs), doubted_s};
 }
 
+//! What the filter of every path shares.   [EQ motion-9]
 Switching switching_of(const Shared& s, const MotionPaths& motion) {
     const std::size_t n = s.grid.n;
     Switching w;
@@ -161,7 +177,7 @@ Switching switching_of(const Shared& s, const MotionPaths& motion) {
     w.still = s.still;
     w.left_out = s.grid.left_out;
     w.bridged = s.grid.bridged;
-    w.legs = legs_of(*s.track, s.grid, motion);
+    if (!s.settings->e_assist) std::tie(w.legs, w.legs_doubted_s) = legs_of(*s.track, s.grid, motion);   // a motor may drive or run on beside resting legs
     w.error_step = s.altitude.error_step;
     w.wander = s.altitude.wander;
     w.error_var = sq(s.altitude.error_sd_m);
@@ -634,6 +650,8 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     readings = likely_readings(std::move(readings));
     MotionPaths out = readings.front().laid;
+    if (const double doubted_s = readings.front().filter.legs_doubted_s; doubted_s > 0)
+        out.faults.push_back({FaultKind::other, 1, doubted_s, fmt::format("The cadence cannot be right for {:.0f} s in all (the very same value for over half a minute, or 0 where the bike kept its speed or climbed): it counts for nothing there.", doubted_s)});
     if (readings.size() > 1) {
         std::string words;
         for (const Reading& r : readings) words += fmt::format("{}{} ({:.0f} %)", words.empty() ? "" : ", ", word_of(r.s.altitude.source), 100 * r.share);
@@ -651,7 +669,7 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
     };
     const auto wind_left_aside = [&](MotionPaths& calm, const char* what) {
         calm.faults.push_back({FaultKind::other, 1, out.duration_s,
-                               fmt::format("The wind as told does not fit {}: check its speed and its direction (where it comes from); it counts as one that nobody told.", what)});
+                               fmt::format("The wind as told does not fit {}: check its speed, with its unit, and its direction (where it comes from); it counts as one that nobody told.", what)});
     };
     if (told && readings.front().s.meter_W.empty()) {   // a meter has its own check below
         const Reading& r = readings.front();
@@ -719,7 +737,7 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
     if (told && std::max(open_share, unexplained_share(out.paths)) > most_unexplained) {
         Result<MotionPaths> calm = without_wind();
         if (!calm) return calm;
-        if (unexplained_share(calm->paths) <= most_unexplained) {
+        if (calm->meter_left_aside == out.meter_left_aside && unexplained_share(calm->paths) <= most_unexplained) {
             wind_left_aside(*calm, "this recording (with it, height and rider do not account for the motion)");
             return calm;
         }

@@ -100,6 +100,7 @@ struct Switching {
     std::vector<std::size_t> first;                   //!< [n + 1]
     std::vector<double> meter_u, meter_var, meter_W;  //!< empty without a power channel; NaN variance = no reading
     std::vector<Legs> legs;                           //!< [n] over the second that follows; empty without a cadence channel
+    double legs_doubted_s = 0;                        //!< how long the cadence was not believed
     bool e_assist = false;
     // of the path's own parameters, per effective mass [m/s²]: air force = air_at_zero + air_slope · speed at the second
     double effective_mass_kg = 0, weight_N = 0;

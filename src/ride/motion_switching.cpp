@@ -47,9 +47,10 @@ constexpr std::array<Odds, modes> downhill = {{{0.90, 0.019, 0.04, 0.04, 0.001},
                                                {0.025, 0.002, 0.023, 0.95, 0.0},
                                                {0.10, 0.20, 0.01, 0.0, 0.69}}};
 
-// How often legs that turn drive nothing (soft pedalling, turning on while braking), and how often legs that are said to rest drive:
-// counted on recordings with a meter, per second, taken more careful since such seconds follow each other.   [EQ motion-18]
-constexpr double turning_in_vain = 0.1, driving_unseen = 0.03;
+// How often legs that turn drive nothing (soft pedalling, turning on while braking), on the flat and steep downhill, and how often legs
+// that are said to rest drive: counted on recordings with a meter, per second, taken more careful since such seconds follow each
+// other.   [EQ motion-18]
+constexpr double turning_in_vain = 0.1, turning_in_vain_downhill = 0.5, driving_unseen = 0.03, driving_W = 25;
 
 //! Law of u in one mode on one second: u_new = keep · u_old + mean + N(0, var), keep only if the mode went on.
 struct Law {
@@ -198,7 +199,9 @@ SwitchedPath run(const Switching& s, Pass pass, std::uint64_t seed, std::uint64_
         }
         if (!s.legs.empty()) {   // [EQ motion-18]
             const bool drives = b == 1 || b == 4;
-            if (s.legs[i] == Legs::turn && (metered(i) ? is_brake(b) : !drives)) p *= turning_in_vain;
+            // Beside a meter it adds that the legs drive now, not before or after: a meter is timed loosely. Of soft pedalling the meter knows more.
+            if (s.legs[i] == Legs::turn && (metered(i) ? is_brake(b) && s.meter_W[i] > driving_W : !drives))
+                p *= turning_in_vain + steep[i] * (turning_in_vain_downhill - turning_in_vain);
             if (s.legs[i] == Legs::rest && drives && !metered(i)) p *= driving_unseen;
         }
         return p;

@@ -347,7 +347,7 @@ protected:
 };
 
 // The outside judge is the recorded power of the same ride, which the motion is not given here: with a cadence it must come as near to what the meter
-// finds as one ride's recordings are asked to agree (5 %), not further than without, and press fewer brakes while the meter reads 100 W.
+// finds as recordings of one ride are asked to agree, not further than without, and press fewer brakes while the meter reads 100 W.
 TEST_F(RealRides, ACadenceStandsInForAPowerMeter) {
     int files = 0;
     for (const char* name : {"short-steep-hills-b-power.gpx", "road-hilly-power.tcx", "descent-658m-power.tcx"}) {
@@ -378,25 +378,50 @@ TEST_F(RealRides, ACadenceStandsInForAPowerMeter) {
         };
         const Braked metered = braked(true, false), blind = braked(false, false), by_cadence = braked(false, true);
         EXPECT_LT(by_cadence.driving_J, blind.driving_J) << name;
-        EXPECT_LT(std::abs(by_cadence.all_J - metered.all_J), std::max(std::abs(blind.all_J - metered.all_J), 0.05 * metered.all_J)) << name;
+        // Never further from the meter than without, give or take what 16 paths leave of noise (3 %); and within a twentieth.
+        EXPECT_LT(std::abs(by_cadence.all_J - metered.all_J), std::abs(blind.all_J - metered.all_J) + 0.03 * metered.all_J) << name;
+        EXPECT_NEAR(by_cadence.all_J, metered.all_J, 0.05 * metered.all_J) << name;
     }
     if (files == 0) GTEST_SKIP() << "the real recordings are not there";
 }
 
-// A sensor that sleeps reads nought on a climb too. It must not turn pedalling into a tow.
-TEST_F(RealRides, ACadenceOfASensorThatSleptCountsForNothing) {
-    Result<Track> track = recorded("short-steep-hills-b-power.gpx");
+// Sensors fail: one that sleeps reads nought on a climb and on the level too, one that is stuck reads the same for ever. Neither may turn
+// pedalling into a tow nor hide braking, and it is said.
+TEST_F(RealRides, ACadenceThatCannotBeRightCountsForNothing) {
+    Result<Track> track = recorded("descent-658m-power.tcx");
     if (!track) GTEST_SKIP() << "the real recordings are not there";
     track->power_W.clear();
-    Track none = *track;
+    Track none = *track, asleep = *track, stuck = *track;
     none.cadence_rpm.clear();
-    for (std::size_t k = 60; k < track->size(); ++k) track->cadence_rpm[k] = 0;
-    const Result<MotionPaths> asleep = ridden(*track, 4), without = ridden(none, 4);
-    ASSERT_TRUE(asleep && without);
-    for (std::size_t k = 0; k < 4; ++k) {
-        EXPECT_NEAR(asleep->paths[k].brakes_J, without->paths[k].brakes_J, 0.02 * without->paths[k].brakes_J);
-        EXPECT_NEAR(asleep->paths[k].rider_J, without->paths[k].rider_J, 0.02 * without->paths[k].rider_J);
+    for (std::size_t k = 0; k < track->size(); ++k) {
+        if (k >= track->size() / 4) stuck.cadence_rpm[k] = 80;
+        if (asleep.cadence_rpm[k] > 0 && k > 40) asleep.cadence_rpm[k] = 0;
     }
+    const auto doubted = [](const MotionPaths& m) { return std::any_of(m.faults.begin(), m.faults.end(), [](const Fault& f) { return f.text.starts_with("The cadence cannot be right"); }); };
+    const Result<MotionPaths> without = ridden(none, 8), with = ridden(*track, 8), slept = ridden(asleep, 8), held = ridden(stuck, 8);
+    ASSERT_TRUE(without && with && slept && held);
+    const auto mean_J = [](const MotionPaths& m) {
+        double sum = 0;
+        for (const MotionPath& p : m.paths) sum += p.brakes_J / static_cast<double>(m.paths.size());
+        return sum;
+    };
+    fmt::print("without {:.1f} kJ, with {:.1f}, stuck {:.1f}, asleep {:.1f}\n", mean_J(*without) / 1e3, mean_J(*with) / 1e3, mean_J(*held) / 1e3, mean_J(*slept) / 1e3);
+    EXPECT_NEAR(mean_J(*held), mean_J(*without), 0.05 * mean_J(*without));
+    EXPECT_TRUE(doubted(*held));
+    EXPECT_FALSE(doubted(*without));
+    // A ride of coasting but for its start: what it sleeps through is short.
+    EXPECT_NEAR(mean_J(*slept), mean_J(*without), 0.10 * mean_J(*without));
+
+    Result<Track> hills = recorded("short-steep-hills-b-power.gpx");
+    ASSERT_TRUE(hills);
+    hills->power_W.clear();
+    Track blind = *hills;
+    blind.cadence_rpm.clear();
+    for (std::size_t k = 60; k < hills->size(); ++k) hills->cadence_rpm[k] = 0;
+    const Result<MotionPaths> sleeping = ridden(*hills, 4), plain = ridden(blind, 4);
+    ASSERT_TRUE(sleeping && plain);
+    EXPECT_TRUE(doubted(*sleeping));
+    EXPECT_NEAR(mean_J(*sleeping), mean_J(*plain), 0.02 * mean_J(*plain));
 }
 
 // The bands are plausibility, from another person's reckoning (shared/rides/README.md): no ride has a measured energy.

@@ -118,6 +118,8 @@ struct HeatState {
 //! Storage that resize(n) makes longer without writing to it: rows are written once, where they stay. What was not written has no value.
 template <class T> struct Unwritten : std::allocator<T> {
     template <class U> struct rebind { using other = Unwritten<U>; };
+    Unwritten() = default;
+    template <class U> Unwritten(const Unwritten<U>&) noexcept {}
     // Without a value nothing is done: an aggregate that can be copied as bytes is there with its storage.
     template <class U> void construct(U*) noexcept {
         static_assert(std::is_aggregate_v<U> && std::is_trivially_copyable_v<U> && std::is_trivially_destructible_v<U>);
