@@ -385,6 +385,30 @@ TEST_F(RealRides, ACadenceStandsInForAPowerMeter) {
     if (files == 0) GTEST_SKIP() << "the real recordings are not there";
 }
 
+// The factors of [EQ motion-18] are milder than what meters say: per second, legs that turn in vain on the flat under 0.1 and on a long descent
+// under 0.5, legs at rest that drive under 0.03. Counted here from the recorded numbers alone.
+TEST_F(RealRides, LegsThatTurnDriveAsAPowerMeterSees) {
+    int files = 0;
+    for (const auto& [name, most_in_vain] : {std::pair{"short-steep-hills-b-power.gpx", 0.1}, {"hilly-speed-spikes-power.tcx", 0.1}, {"road-hilly-power.tcx", 0.1}, {"descent-658m-power.tcx", 0.5}}) {
+        const Result<Track> track = recorded(name);
+        if (!track) continue;
+        ++files;
+        int turning = 0, in_vain = 0, resting = 0, driving = 0;
+        const auto& rpm = track->cadence_rpm;
+        ASSERT_EQ(rpm.size(), track->size()) << name;
+        for (std::size_t k = 1; k + 3 < track->size(); ++k) {
+            if (!(track->t_s[k + 3] - track->t_s[k - 1] < 4.5)) continue;   // records a second apart
+            if (std::all_of(&rpm[k - 1], &rpm[k + 3] + 1, [](double x) { return x >= 20; })) ++turning, in_vain += track->power_W[k] <= 30;
+            if (std::all_of(&rpm[k], &rpm[k + 2] + 1, [](double x) { return x == 0; })) ++resting, driving += track->power_W[k] > 25;
+        }
+        ASSERT_GT(std::min(turning, resting), 100) << name;
+        fmt::print("{}: {:.1f} % of {} turn in vain, {:.1f} % of {} drive at rest\n", name, 100.0 * in_vain / turning, turning, 100.0 * driving / resting, resting);
+        EXPECT_LT(in_vain, most_in_vain * turning) << name;
+        EXPECT_LT(driving, 0.03 * resting) << name;
+    }
+    if (files == 0) GTEST_SKIP() << "the real recordings are not there";
+}
+
 // Sensors fail: one that sleeps reads nought on a climb and on the level too, one that is stuck reads the same for ever. Neither may turn
 // pedalling into a tow nor hide braking, and it is said.
 TEST_F(RealRides, ACadenceThatCannotBeRightCountsForNothing) {
