@@ -459,7 +459,7 @@ double tick_of(std::span<const PowerRow> rows, double shortest, double even_s) {
 }
 
 // Fails as check_rows() does: both in one pass, a few rows at a time, since a long ride stands in far memory.
-Result<Timing> timing_of(std::span<const PowerRow> rows) {
+Result<Timing> timing_of(std::span<const PowerRow> rows, const one::Functions& f) {
     if (rows.size() < 2) return check_rows(rows).error();
     Timing t;
     const double from = rows[0].t_s, each = (rows.back().t_s - from) / static_cast<double>(rows.size() - 1);
@@ -468,7 +468,7 @@ Result<Timing> timing_of(std::span<const PowerRow> rows) {
     double before_s = -std::numeric_limits<double>::max();
     for (std::size_t i = 0; i < rows.size(); i += 64) {
         const auto some = rows.subspan(i, std::min<std::size_t>(64, rows.size() - i));
-        in_order = rows_in_order(some, before_s) & in_order;
+        in_order = f.in_order(some, before_s) & in_order;
         for (const PowerRow& r : some) even = even & (std::abs(r.t_s - from - each * n++) < 1e-7);
         before_s = some.back().t_s;
     }
@@ -1708,7 +1708,10 @@ Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> 
 // alone: one brake, and no other beside it that goes its own way.
 Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows, const ManyOptions& options, bool alone) {
     if (brakes.empty()) return Error{Errc::bad_input, "solve_many: no brakes"};
-    const Result<Timing> timed = timing_of(rows);
+    std::optional<Isa> isa = pick(options.vectors);
+    if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
+    if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
+    const Result<Timing> timed = timing_of(rows, one::functions(*isa));
     if (!timed) return timed.error();
     const Timing& timing = *timed;
     if (!(options.longest_closed_s > 0) || !(options.longest_open_s > 0) || !(options.cool_down_s >= 0))
@@ -1722,9 +1725,6 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
         return Error{Errc::bad_input, fmt::format("solve_many: {} bands for {} brakes: expected one each, or none", options.bands.size(), brakes.size())};
     for (const RotorBand& b : options.bands)
         if (Status s = check_band(b); !s) return s.error();
-    std::optional<Isa> isa = pick(options.vectors);
-    if (!isa && options.vectors == Vectors::best) return plainly(ctx, brakes, rows, options);
-    if (!isa) return Error{Errc::bad_input, "this machine lacks the vector instructions asked for (fused multiply-add with AVX2, AVX-512 or NEON)"};
 
     alone = alone && !brakes.front().other;
     if (!alone && brakes.size() <= 4 && options.vectors == Vectors::best && *isa == Isa::avx512 && supported(Isa::avx2)) isa = Isa::avx2;   // twice as many of half the width a cycle

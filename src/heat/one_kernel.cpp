@@ -11,6 +11,7 @@
 #include "hwy/foreach_target.h"
 // after it
 #include <algorithm>
+#include <cstddef>
 #include <cstdint>
 #include <limits>
 #include <type_traits>
@@ -383,6 +384,30 @@ template <int states> HWY_ATTR int derive_of(const Derived& c, double half_scale
     return rows ? static_cast<int>((row - rows) / row_values) : 0;
 }
 
+HWY_ATTR bool in_order(std::span<const PowerRow> rows, double before_s) {
+    using Row = hn::CappedTag<double, 4>;
+    const Row d;
+    constexpr int row_wide = wide_of<Row>, parts = 4 / row_wide;
+    constexpr double most = std::numeric_limits<double>::max(), low[] = {-most, 0, -1e6, 0}, high[] = {most, 100, 1e6, 1e6};
+    static_assert(sizeof(PowerRow) == sizeof(low) && offsetof(PowerRow, drying_W) == 3 * sizeof(double));
+    hn::Mask<Row> in_range[parts];
+    each<parts>([&](auto p) BW_INLINE { in_range[p] = hn::Eq(hn::Zero(d), hn::Zero(d)); });
+    double least_s = most;   // between rows
+    for (const PowerRow& r : rows) {
+        each<parts>([&](auto p) BW_INLINE {
+            constexpr int at = p * row_wide;
+            const auto x = hn::LoadU(d, &r.t_s + at);
+            in_range[p] = hn::And(in_range[p], hn::And(hn::Ge(x, hn::LoadU(d, low + at)), hn::Le(x, hn::LoadU(d, high + at))));
+        });
+        const double step_s = r.t_s - before_s;
+        least_s = step_s < least_s ? step_s : least_s;   // one that is not a number comes of a time out of range
+        before_s = r.t_s;
+    }
+    bool all = least_s >= 1e-6;
+    each<parts>([&](auto p) BW_INLINE { all &= hn::AllTrue(d, in_range[p]); });
+    return all;
+}
+
 HWY_ATTR void roots(double* v, int count) {
     const D d;
     int k = 0;
@@ -467,7 +492,7 @@ HWY_ATTR double rise_within(const EightTimes* times, int eights, const State& fr
     }
 }
 
-Functions table() { return {&roots, &multiply, &march<double>, &march<float>, &derive, &may_top, &rise_within}; }
+Functions table() { return {&in_order, &roots, &multiply, &march<double>, &march<float>, &derive, &may_top, &rise_within}; }
 
 }  // namespace HWY_NAMESPACE
 }  // namespace bw::heat::engine::one

@@ -3,8 +3,10 @@
 // Theory: docs/models/heat.md, "The engine", EQ heat-42.                                        Not a public header.
 #pragma once
 #include <cstddef>
+#include <span>
 
 #include "engine_kernel.hpp"
+#include "heat/reference.hpp"
 
 namespace bw::heat::engine::one {
 
@@ -68,6 +70,8 @@ struct alignas(64) EightTimes {
 };
 
 struct Functions {
+    // Whether rows hold what check_rows() asks of them, behind one at before_s [s]; without saying where not.
+    bool (*in_order)(std::span<const PowerRow> rows, double before_s);
     // In place, of values >= 0.
     void (*roots)(double* v, int count);
     // c := a b over the states (own: + 2 a), all columns.

@@ -684,26 +684,8 @@ bool varies(const ReferenceBrake& b) {
     return false;
 }
 
-bool rows_in_order(std::span<const PowerRow> rows, double before) {
-    // Without a branch, two numbers at a time: this is a share of what a run of one case takes.
-    using Two = double __attribute__((vector_size(16)));
-    static_assert(sizeof(PowerRow) == 2 * sizeof(Two));
-    constexpr double most = std::numeric_limits<double>::max();
-    constexpr Two low[] = {{-most, 0}, {-1e6, 0}}, high[] = {{most, 100}, {1e6, 1e6}};
-    auto in_range = low[0] <= low[0];   // of a pair: all ones
-    bool later = true;
-    for (const PowerRow& r : rows) {
-        const Two pair[] = {{r.t_s, r.speed_mps}, {r.power_W, r.drying_W}};
-        for (const int k : {0, 1}) in_range &= (pair[k] >= low[k]) & (pair[k] <= high[k]);
-        later &= r.t_s - before >= 1e-6;
-        before = r.t_s;
-    }
-    return later && in_range[0] && in_range[1];
-}
-
 Status check_rows(std::span<const PowerRow> rows) {
     if (rows.size() < 2) return Error{Errc::bad_input, fmt::format("{} rows of power: a run needs at least two (the last only ends it)", rows.size())};
-    if (rows_in_order(rows, -std::numeric_limits<double>::max())) return Done{};
     for (std::size_t i = 0; i < rows.size(); ++i) {
         const PowerRow& r = rows[i];
         if (!std::isfinite(r.t_s) || !std::isfinite(r.speed_mps) || !std::isfinite(r.power_W) || r.speed_mps < 0 || r.speed_mps > 100 || std::abs(r.power_W) > 1e6 || !(r.drying_W >= 0 && r.drying_W <= 1e6))

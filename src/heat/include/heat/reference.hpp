@@ -102,8 +102,6 @@ struct PowerRow {
 //! Fails with bad_input unless there are at least two rows, times increase by 1e-6 s or more, speeds are 0..100 m/s, powers
 //! within 1 MW and drying_W 0..1 MW.
 Status check_rows(std::span<const PowerRow> rows);
-//! Whether rows, of any number, hold that behind a row at before_s [s]; without saying where not.
-bool rows_in_order(std::span<const PowerRow> rows, double before_s);
 
 //! Temperatures at one instant. Where an input changes they are those just before the change, the limit from the left.
 struct HeatState {
