@@ -690,7 +690,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
             if (life.pad && life.pad->look_by) looks.push_back({life.pad->look_by_rides, static_cast<double>(*life.pad->look_by - *a.today)});
             if (life.rotor && life.rotor->look_by) looks.push_back({life.rotor->look_by_rides, static_cast<double>(*life.rotor->look_by - *a.today)});
         }
-        if (std::string few = few_rides_words(rates, looks); !few.empty()) a.cautions.push_back(std::move(few));
+        a.few_rides = few_rides_words(rates, looks);
+        if (!a.few_rides.empty()) a.cautions.push_back(a.few_rides);
     }
     return a;
 }

@@ -362,6 +362,7 @@ Result<PapersLife> life_from_papers(const Context& ctx, const parts::Library& li
         drawn_today = draw_cases(all_inputs(library, q.request), std::max(q.request.cases, tail_cases), ctx.seed);
         all = cases_of(library, q.request.bike, *drawn_today);
     }
+    a.rides.reserve(q.recorded.size() + q.request.planned.size());
     for (std::size_t i = 0; i < q.recorded.size(); ++i) {
         if (ctx.stopped()) return cancelled();
         const papers::Ride& r = q.recorded[i];

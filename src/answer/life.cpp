@@ -100,11 +100,15 @@ RidingRate riding_rate_of(double rides, double days, double usual_per_day, doubl
 
 std::vector<RidingRate> riding_rates(std::span<const double> days, double usual_per_day, double usual_log_sd) {
     const bool few = days.size() < 6 || days.back() - days.front() < 3;
-    if (days.size() < 2) return usual_per_day > 0 ? std::vector{RidingRate{.days_a_ride = 1 / usual_per_day, .log_sd = usual_log_sd, .by_rides = false, .few = few}} : std::vector<RidingRate>{};
+    if (days.size() < 2) return usual_per_day > 0 ? std::vector{RidingRate{.days_a_ride = 1 / usual_per_day, .log_sd = usual_log_sd, .by_rides = false, .few = few, .rides = days.size()}} : std::vector<RidingRate>{};
     std::size_t recent = 0;
     while (recent + 1 < days.size() && days.back() - days[recent] > 60) ++recent;
     const auto of = [&](double usual) {   // who rides more often of late goes on so
-        const auto rate = [&](std::size_t from) { return riding_rate_of(static_cast<double>(days.size() - 1 - from), days.back() - days[from], usual, usual_log_sd); };
+        const auto rate = [&](std::size_t from) {
+            RidingRate r = riding_rate_of(static_cast<double>(days.size() - 1 - from), days.back() - days[from], usual, usual_log_sd);
+            r.rides = days.size() - from;
+            return r;
+        };
         RidingRate often = rate(0);
         if (days.size() - recent >= 6 && rate(recent).days_a_ride < often.days_a_ride) often = rate(recent);
         often.few = few;
@@ -123,14 +127,17 @@ RidingRate said_rate(std::span<const RidingRate> rates) {
 }
 
 std::string few_rides_words(std::span<const RidingRate> rates, std::span<const LookBy> looks) {
-    if (rates.empty() || !rates[0].few || looks.empty()) return "";
+    constexpr std::size_t many = 11;   // rides from which on the gaps between them need no word: a house rule
+    const std::size_t rides = said_rate(rates).rides;
+    if (rates.empty() || looks.empty() || (!rates[0].few && rides >= many)) return "";
     // The pace at which day and ride of a part fall together; one that is due today is due at any pace.
     double most = INFINITY;
     for (const LookBy& l : looks)
         if (l.days > 0) most = std::min(most, std::floor(7 * std::floor(l.rides) / l.days));
     const std::string pace = most == INFINITY ? "" : most < 1 ? " The look-by days given here hold for less than one ride a week."
                                                               : fmt::format(" The look-by days given here hold for up to {:.0f} ride{} a week.", most, most == 1 ? "" : "s");
-    return fmt::format("How often this bike is ridden is hardly known yet: our rule asks for six rides over three days.{} A bike that goes out more often, for hire say, comes to its look before that day: go by the rides or the way.", pace);
+    const std::string known = rates[0].few ? "hardly known yet: our rule asks for six rides over three days." : fmt::format("known from {} rides only.", rides);
+    return fmt::format("How often this bike is ridden is {}{} A bike that goes out more often, for hire say, comes to its look before that day: go by the rides or the way.", known, pace);
 }
 
 wear::TypicalRiding typical_riding(const parts::Library& library, const parts::Bike& bike) {

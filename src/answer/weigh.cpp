@@ -292,13 +292,18 @@ Result<Weighed> weigh(const Context& ctx, const parts::Library& library, const p
     return w;
 }
 
-std::vector<std::string> cautions_of(const Weighed& w) {
+std::vector<std::string> cautions_of(const Weighed& w, bool with_reasons) {
     const bool named = w.a.bike.name != w.b.bike.name;
     const auto has = [](const Answer& a, const std::string& c) { return std::find(a.cautions.begin(), a.cautions.end(), c) != a.cautions.end(); };
+    // A word about look-by days wants such a day beside it: the reasons give them, where they are shown.
+    const auto wanted = [&](const Answer& a, const std::string& c) {
+        return c != a.few_rides || (with_reasons && std::any_of(a.verdict.reasons.begin(), a.verdict.reasons.end(), [](const auto& r) { return r.code.ends_with("_look_by") && r.text.find(", by ") != std::string::npos; }));
+    };
     std::vector<std::string> out;
-    for (const std::string& c : w.a.cautions) out.push_back(has(w.b, c) ? c : fmt::format("{}: {}", named ? w.a.bike.name : "The first", c));
+    for (const std::string& c : w.a.cautions)
+        if (wanted(w.a, c)) out.push_back(has(w.b, c) ? c : fmt::format("{}: {}", named ? w.a.bike.name : "The first", c));
     for (const std::string& c : w.b.cautions)
-        if (!has(w.a, c)) out.push_back(fmt::format("{}: {}", named ? w.b.bike.name : "The second", c));
+        if (wanted(w.b, c) && !has(w.a, c)) out.push_back(fmt::format("{}: {}", named ? w.b.bike.name : "The second", c));
     return out;
 }
 
@@ -367,7 +372,7 @@ std::string json_of(const Weighed& w, const std::string& version) {
     for (const Answer* a : {&w.a, &w.b})
         for (const Assumption& s : a->assumed)
             if (told.insert(s.key).second) assumed.push_back({{"key", s.key}, {"value", s.value ? of(*s.value) : json(s.text)}, {"sd", of(s.sd)}, {"unit", s.unit}, {"grade", name_of(s.grade)}, {"source", s.source}});
-    for (const std::string& c : cautions_of(w)) cautions.push_back(c);
+    for (const std::string& c : cautions_of(w, true)) cautions.push_back(c);
     const json out = {{"schema", "weigh/1"}, {"version", version}, {"seed", w.a.seed}, {"cases", w.a.cases}, {"withheld", w.withheld.empty() ? json() : json(w.withheld)}, {"a", side(w.a)}, {"b", side(w.b)},
                       {"changed", changed}, {"figures", figures}, {"shares", shares}, {"rides", rides}, {"assumed", assumed}, {"cautions", cautions}};
     return out.dump(2, ' ', false, json::error_handler_t::replace) + "\n";

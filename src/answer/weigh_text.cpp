@@ -108,7 +108,7 @@ std::string text_of(const Weighed& w, const std::string& version) {
             break;
         }
     head("Caution");
-    for (const std::string& c : cautions_of(w)) line("  " + c);
+    for (const std::string& c : cautions_of(w, false)) line("  " + c);
     return out;
 }
 

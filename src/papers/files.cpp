@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Ids and bytes: UUIDs, content hashes, compression.                                                    Layer: papers
 #include <fmt/format.h>
-#include <sha2.h>
+#include <openssl/sha.h>
 #include <zlib.h>
 
 #include <random>
@@ -19,13 +19,11 @@ Id new_uuid() {
 }
 
 Id content_id(std::string_view bytes) {
-    SHA2_CTX context;
-    SHA256Init(&context);
-    SHA256Update(&context, reinterpret_cast<const std::uint8_t*>(bytes.data()), bytes.size());
     std::uint8_t digest[SHA256_DIGEST_LENGTH];
-    SHA256Final(digest, &context);
+    SHA256(reinterpret_cast<const std::uint8_t*>(bytes.data()), bytes.size(), digest);
+    constexpr const char* digits = "0123456789abcdef";
     Id hex;
-    for (const std::uint8_t b : digest) hex += fmt::format("{:02x}", b);
+    for (const std::uint8_t b : digest) hex += digits[b >> 4], hex += digits[b & 15];
     return hex;
 }
 

@@ -31,6 +31,14 @@ constexpr double longest_rides = 20000, longest_m = 1e8;
 constexpr std::size_t block_rides = 10;  // of the riding to come, drawn from the riding that was
 constexpr int simulated_blocks = 60;     // then the mean of these goes on
 
+// Counts of rides between which the blocks of n rides lie: [blocks + 1], from 0 to n; of no rides none.
+std::vector<std::size_t> block_bounds(std::size_t n) {
+    std::vector<std::size_t> out;
+    const std::size_t block = std::min(block_rides, std::max<std::size_t>(1, n / 3)), blocks = n == 0 ? 0 : std::max<std::size_t>(1, n / block);
+    for (std::size_t b = 0; n > 0 && b <= blocks; ++b) out.push_back(b * n / blocks);
+    return out;
+}
+
 struct Ride {
     double distance_m, descent_m, duration_s;
     std::array<double, 2> energy_MJ, degC, rel2;   // rel2: squared relative scatter of the work
@@ -109,6 +117,14 @@ double look_point(std::span<const double> values, std::span<const double> in_ord
     return std::min(own, middle * std::exp(-z005 * std::sqrt(1 + known) * std::log(middle / early) / z05));
 }
 
+// Remainder of a day by the year, as std::fmod gives it, which is slow: the whole years and what is left are exact in doubles.
+double day_of_year(double day) {
+    constexpr double year = 365.25, most = 1e9;
+    if (!(day >= 0 && day < most)) return std::fmod(day, year);
+    const double left = day - std::floor(day / year) * year;   // the quotient may round up to the next year, never by more
+    return left < 0 ? left + year : left;
+}
+
 struct Belief {   // about the two thicknesses
     double a = 0, b = 0, aa = 0, bb = 0, ab = 0;
 };
@@ -134,10 +150,29 @@ struct Learned::Inside {
     double accepted = 0;
     std::unique_ptr<Learned> unswollen;   // the same readings, taken as if nothing swelled; only where something did
 
-    // Prefix sums over the rides: work that counts, its square times the scatter.
+    // Prefix sums over the rides: work that counts, its square times the scatter. Only at the counts of rides that anybody asks for
+    // (`marks`): at all of them they would be ten times as much memory, whose making cost more than the sums.
     struct Sums {
-        std::array<std::vector<double>, 2> pad, pad2, rotor, rotor2;
+        std::array<std::vector<double>, 2> pad, pad2, rotor, rotor2;   // [marks]
     };
+    std::vector<std::size_t> marks;        // rising; where parts came on, were read, may have swelled, and the ends of blocks
+    std::vector<std::uint32_t> mark_at;    // [count of rides] its place in marks
+    void set_marks() {
+        const std::size_t n = rides.size();
+        marks = block_bounds(n);
+        marks.insert(marks.end(), {0, n});
+        for (const Chain& c : chains) {
+            marks.push_back(c.from);
+            for (const Event& v : c.events) {
+                marks.push_back(v.rides);
+                for (const auto& [after, share] : v.hot) marks.push_back(after);
+            }
+        }
+        std::sort(marks.begin(), marks.end());
+        marks.erase(std::unique(marks.begin(), marks.end()), marks.end());
+        mark_at.assign(n + 1, UINT32_MAX);
+        for (std::size_t m = 0; m < marks.size(); ++m) mark_at[marks[m]] = static_cast<std::uint32_t>(m);
+    }
 
     // What the parameters make of heat and weather, the same for every ride.
     struct Heat {
@@ -187,16 +222,20 @@ struct Learned::Inside {
     }
     void sums(const Vector& z, Sums& s) const {
         const Weather w = weather_of(z);
-        const std::size_t n = rides.size();
         for (std::size_t e = 0; e < 2; ++e) {
-            for (auto* v : {&s.pad[e], &s.pad2[e], &s.rotor[e], &s.rotor2[e]}) v->assign(n + 1, 0.0);
-            for (std::size_t i = 0; i < n; ++i) {
-                const Ride& r = rides[i];
-                const auto [pad, rot] = wear_of(r, e, compound_at[e][i], w);
-                s.pad[e][i + 1] = s.pad[e][i] + pad;
-                s.pad2[e][i + 1] = s.pad2[e][i] + pad * pad * r.rel2[e];
-                s.rotor[e][i + 1] = s.rotor[e][i] + rot;
-                s.rotor2[e][i + 1] = s.rotor2[e][i] + rot * rot * r.rel2[e];
+            for (auto* v : {&s.pad[e], &s.pad2[e], &s.rotor[e], &s.rotor2[e]}) v->resize(marks.size());
+            double pad_sum = 0, pad2_sum = 0, rotor_sum = 0, rotor2_sum = 0;
+            std::size_t i = 0;
+            for (std::size_t m = 0; m < marks.size(); ++m) {
+                for (; i < marks[m]; ++i) {
+                    const Ride& r = rides[i];
+                    const auto [pad, rot] = wear_of(r, e, compound_at[e][i], w);
+                    pad_sum += pad;
+                    pad2_sum += pad * pad * r.rel2[e];
+                    rotor_sum += rot;
+                    rotor2_sum += rot * rot * r.rel2[e];
+                }
+                s.pad[e][m] = pad_sum, s.pad2[e][m] = pad2_sum, s.rotor[e][m] = rotor_sum, s.rotor2[e][m] = rotor2_sum;
             }
         }
     }
@@ -205,7 +244,7 @@ struct Learned::Inside {
     OfDraws sums_of_draws() const {
         constexpr std::size_t most = 1 << 23;   // numbers, 64 MB
         const std::lock_guard lock(mutex);
-        if (!std::exchange(asked_before, true) || of_draws || draws.size() * 8 * (rides.size() + 1) > most) return of_draws;
+        if (!std::exchange(asked_before, true) || of_draws || draws.size() * 8 * marks.size() > most) return of_draws;
         auto all = std::make_shared<std::vector<Sums>>(draws.size());
         for (std::size_t k = 0; k < draws.size(); ++k) sums(draws[k], (*all)[k]);
         return of_draws = std::move(all);
@@ -251,9 +290,10 @@ struct Learned::Inside {
         if (to <= from) return;
         const auto e = static_cast<std::size_t>(c.wheel);
         const std::vector<double>&one = c.rotor ? s.rotor[e] : s.pad[e], &two = c.rotor ? s.rotor2[e] : s.pad2[e];
-        double sum = one[to] - one[from];
+        const std::uint32_t m0 = mark_at[from], m1 = mark_at[to];
+        double sum = one[m1] - one[m0];
         const double n = static_cast<double>(to - from);
-        const double var = two[to] - two[from] + priors.drift * priors.drift * sum * sum * std::min(1.0, drift_rides / n);
+        const double var = two[m1] - two[m0] + priors.drift * priors.drift * sum * sum * std::min(1.0, drift_rides / n);
         if (!c.rotor && !c.bedded && priors.factor.bedding > 0) {
             // Share of the work done while bedding in counts more; own work of one pad is half the wheel's.
             const double w0 = 0.5 * (own_MJ[e][from] - own_MJ[e][c.from]), w1 = 0.5 * (own_MJ[e][to] - own_MJ[e][c.from]), B = priors.factor.bedding_MJ;
@@ -299,7 +339,7 @@ struct Learned::Inside {
     double swelling_mm(const Chain& c, const Sums& s, const std::array<double, 2>& k, const Event& v, double full_mm) const {
         double part = 0;
         const std::vector<double>& pad = s.pad[static_cast<std::size_t>(c.wheel)];
-        for (const auto& [after, share] : v.hot) part = std::max(part, share * std::exp(-k[static_cast<std::size_t>(v.side)] * std::max(0.0, pad[v.rides] - pad[after]) / priors.swell_layer_mm));
+        for (const auto& [after, share] : v.hot) part = std::max(part, share * std::exp(-k[static_cast<std::size_t>(v.side)] * std::max(0.0, pad[mark_at[v.rides]] - pad[mark_at[after]]) / priors.swell_layer_mm));
         return full_mm * part;
     }
     double run(const Chain& c, const Sums& s, const std::array<double, 2>& k, double full_swelling, Belief& b, std::size_t& at) const {
@@ -610,6 +650,7 @@ Result<Learned> Learned::learn_as_told(const Context& ctx, const History& h, con
             if (std::any_of(c.events.begin(), c.events.end(), [](const Event& v) { return !v.hot.empty(); })) c.z_swell = in->size++;
         }
     }
+    in->set_marks();
     in->sample(ctx);
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     return Learned(std::move(in));
@@ -775,20 +816,23 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
     const std::size_t per_draw = std::max<std::size_t>(1, static_cast<std::size_t>(in.options.futures) / std::max<std::size_t>(1, in.draws.size()));
     const std::uint64_t key = mix(in.seed, hash_of(word_of(task.component)), hash_of(task.set), static_cast<std::uint64_t>(task.as_of_ride));
     // Riding to come, as blocks of riding that was. Seasons: a block comes more often about its own time of the year.
-    const std::size_t block = std::min(block_rides, std::max<std::size_t>(1, n / 3));
-    const std::size_t blocks = n == 0 ? 0 : std::max<std::size_t>(1, n / block);
-    const auto from_of = [&](std::size_t b) { return b * n / blocks; };
+    const std::vector<std::size_t> bounds = block_bounds(n);
+    const std::size_t blocks = bounds.empty() ? 0 : bounds.size() - 1;
     double days_a_ride = 0;
     std::vector<double> day_of(blocks, 0.0);
     // Eight seasons side by side, so that their sums are made together: [season/8][block][season%8].
     constexpr std::size_t seasons = 24, lanes = 8;
-    std::vector<double> nearness(blocks * seasons, 1.0), cumulated(blocks * seasons);
+    std::vector<double> nearness(blocks * seasons, 1.0);
     const auto at_season = [&](std::size_t q, std::size_t b) { return (q / lanes * blocks + b) * lanes + q % lanes; };
+    // Beyond the last block stands more than any sum, for the search looks ahead.
+    const std::size_t rows = 2 * blocks + 8;
+    std::vector<double> cumulated(rows * seasons, INFINITY);
+    const auto sum_at = [&](std::size_t q, std::size_t b) { return (q / lanes * rows + b) * lanes + q % lanes; };
     const bool dated = planned.empty() && n >= 60 && in.rides.front().day && in.rides.back().day && *in.rides.back().day - *in.rides.front().day > 270;
     if (planned.empty() && n > 1 && in.rides.front().day && in.rides.back().day) days_a_ride = static_cast<double>(*in.rides.back().day - *in.rides.front().day) / static_cast<double>(n - 1);
     if (dated) {
         for (std::size_t b = 0; b < blocks; ++b) {
-            const Ride& r = in.rides[(from_of(b) + from_of(b + 1)) / 2];
+            const Ride& r = in.rides[(bounds[b] + bounds[b + 1]) / 2];
             if (!r.day) continue;
             for (std::size_t q = 0; q < seasons; ++q) {
                 double off = std::fmod(std::abs(static_cast<double>(*r.day) - (static_cast<double>(q) + 0.5) * 365.25 / seasons), 365.25);
@@ -799,13 +843,24 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
     }
     std::vector<double> recent(blocks, 1.0);   // habits change: half the weight at 200 rides' age
     if (planned.empty())
-        for (std::size_t b = 0; b < blocks; ++b) recent[b] = std::exp2(-static_cast<double>(n - from_of(b)) / 200);
+        for (std::size_t b = 0; b < blocks; ++b) recent[b] = std::exp2(-static_cast<double>(n - bounds[b]) / 200);
 
     std::vector<double> limit, rides_left, km, descent, hours, now, log_rate, log_riding, a_km;
+    for (auto* v : {&limit, &rides_left, &km, &descent, &hours, &now, &log_rate, &log_riding, &a_km}) v->reserve(in.draws.size() * per_draw);
+    for (std::vector<double>& v : read) v.reserve(in.draws.size() * per_draw);
     Inside::Sums made;
     const Inside::OfDraws kept = in.sums_of_draws();
-    std::vector<double> of_pool(n + 1), of_pool2(n + 1), d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), a_ride(blocks), log_var(blocks), log_sd(blocks);
+    std::vector<double> d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), a_ride(blocks), log_var(blocks), log_sd(blocks);
     for (std::size_t i = 0; i < n; ++i) d1[i + 1] = d1[i] + pool[i].distance_m, h1[i + 1] = h1[i] + pool[i].descent_m, t1[i + 1] = t1[i] + pool[i].duration_s;
+    // Of each block: what it wears in this draw, its rides, its way, height and time.
+    struct Block {
+        double mean, var, rides, way_m, descent_m, duration_s;
+    };
+    std::vector<Block> block(blocks);
+    for (std::size_t q = 0; q < blocks; ++q) {
+        const std::size_t i0 = bounds[q], i1 = bounds[q + 1];
+        block[q] = {0, 0, static_cast<double>(i1 - i0), d1[i1] - d1[i0], h1[i1] - h1[i0], t1[i1] - t1[i0]};
+    }
     const int compound = c.compound >= 0 ? c.compound : ridden > 0 ? in.compound_at[e][ridden - 1] : 0;
     // The riding that was, on one compound all along: its wear is in the sums already.
     const bool as_ridden = planned.empty() && std::all_of(in.compound_at[e].begin(), in.compound_at[e].end(), [&](int at) { return at == compound; });
@@ -816,21 +871,29 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
         const Inside::Sums& s = in.sums_of(kept, k, made);
         const Inside::Weather w = in.weather_of(z);
         const CompoundPriors& cp = in.compound_priors[static_cast<std::size_t>(compound)];
-        if (!as_ridden)
-            for (std::size_t i = 0; i < n; ++i) {
-                const Ride& r = pool[i];
-                const Inside::RideWear worn = in.wear_of(r, e, compound, w);
-                const double one = c.rotor ? worn.rotor : worn.pad;
-                of_pool[i + 1] = of_pool[i] + one;
-                of_pool2[i + 1] = of_pool2[i] + one * one * r.rel2[e];
+        double all_mean = 0, all_var = 0;   // of the whole pool
+        if (as_ridden) {
+            const std::vector<double>&f1 = c.rotor ? s.rotor[e] : s.pad[e], &f2 = c.rotor ? s.rotor2[e] : s.pad2[e];
+            for (std::size_t q = 0; q < blocks; ++q) {
+                const std::uint32_t m0 = in.mark_at[bounds[q]], m1 = in.mark_at[bounds[q + 1]];
+                block[q].mean = f1[m1] - f1[m0], block[q].var = f2[m1] - f2[m0];
             }
-        const std::vector<double>&f1 = !as_ridden ? of_pool : c.rotor ? s.rotor[e] : s.pad[e], &f2 = !as_ridden ? of_pool2 : c.rotor ? s.rotor2[e] : s.pad2[e];
+        } else
+            for (std::size_t q = 0, i = 0; q < blocks; ++q) {
+                const double mean_before = all_mean, var_before = all_var;
+                for (; i < bounds[q + 1]; ++i) {
+                    const Ride& r = pool[i];
+                    const Inside::RideWear worn = in.wear_of(r, e, compound, w);
+                    const double one = c.rotor ? worn.rotor : worn.pad;
+                    all_mean += one, all_var += one * one * r.rel2[e];
+                }
+                block[q].mean = all_mean - mean_before, block[q].var = all_var - var_before;
+            }
         for (std::size_t q = 0; q < blocks; ++q) {
-            const std::size_t i0 = from_of(q), i1 = from_of(q + 1);
-            const double length = static_cast<double>(i1 - i0), mean = f1[i1] - f1[i0];
+            const auto& [mean, var, length, way_m, descent_m, duration_s] = block[q];
             a_ride[q] = mean / length;
             // A log-normal of a block's mean and spread, whatever the rate: wear does not go back.   Source: [EQ life-7]
-            log_var[q] = mean > 0 ? std::log1p((f2[i1] - f2[i0]) / (mean * mean) + in.priors.drift * in.priors.drift * drift_rides / length * 0.5) : 0;
+            log_var[q] = mean > 0 ? std::log1p(var / (mean * mean) + in.priors.drift * in.priors.drift * drift_rides / length * 0.5) : 0;
             log_sd[q] = std::sqrt(log_var[q]);
         }
         // Thicknesses of other parts now, in this draw.
@@ -879,9 +942,10 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
                     both_mm[1 - asked_side] = (asked_side ? b.a : b.b) + sd1 * (rho * of_side + std::sqrt(1 - rho * rho) * asides.normal());
                 }
             }
+            const double of_limit = c.limit_sd[0] > 0 || c.limit_sd[1] > 0 ? normal_of(key, which, 0, 34) : 0;
             const auto limit_of = [&](std::size_t at_side) {
                 const double sd = c.limit_sd[at_side], mean = c.limit_mm[at_side];
-                return sd > 0 ? std::max(0.2 * mean, mean + sd * normal_of(key, which, 0, 34)) : mean;
+                return sd > 0 ? std::max(0.2 * mean, mean + sd * of_limit) : mean;
             };
             side = asked_side;
             // Both pads go through the same rides: the sooner one is it all the way.
@@ -895,8 +959,8 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
                 else read[q].push_back(other[q].first + other[q].second * asides.normal());
             }
             if (!planned.empty()) {
-                const double rel2 = f1[n] > 0 ? f2[n] / (f1[n] * f1[n]) : 0, sd = std::sqrt(std::log1p(rel2));
-                plan_loss.push_back(rate_here * f1[n] * std::exp(sd * asides.normal() - 0.5 * sd * sd));
+                const double rel2 = all_mean > 0 ? all_var / (all_mean * all_mean) : 0, sd = std::sqrt(std::log1p(rel2));
+                plan_loss.push_back(rate_here * all_mean * std::exp(sd * asides.normal() - 0.5 * sd * sd));
             }
             log_rate.push_back(std::log(rate_here));
             // Weights of the blocks: a Bayesian bootstrap, so that few rides mean a wide future.   Source: [EQ life-6]
@@ -932,26 +996,29 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
                 double season = planned.empty() && in.rides.back().day ? static_cast<double>(*in.rides.back().day) : 0;
                 std::array<bool, seasons / lanes> summed{};
                 for (int step = 0; step < simulated_blocks && left > 0 && gone < longest_rides && way < longest_m; ++step) {
-                    const auto q = dated ? std::min<std::size_t>(seasons - 1, static_cast<std::size_t>(std::fmod(season, 365.25) / 365.25 * seasons)) : 0;
+                    const auto q = dated ? std::min<std::size_t>(seasons - 1, static_cast<std::size_t>(day_of_year(season) / 365.25 * seasons)) : 0;
                     if (!std::exchange(summed[q / lanes], true)) {
                         std::array<double, lanes> sum{};
                         const double* near = &nearness[at_season(q / lanes * lanes, 0)];
-                        double* to = &cumulated[at_season(q / lanes * lanes, 0)];
+                        double* to = &cumulated[sum_at(q / lanes * lanes, 0)];
                         for (std::size_t p = 0; p < blocks; ++p)
                             for (std::size_t l = 0; l < lanes; ++l) to[p * lanes + l] = sum[l] += weights[p] * near[p * lanes + l];
                     }
-                    const double u = uniform() * cumulated[at_season(q, blocks - 1)];
-                    std::size_t p = 0, beyond = blocks - 1;   // the first block that reaches u, the last if none does
-                    while (p < beyond) {
-                        const std::size_t half = (p + beyond) / 2;
-                        if (cumulated[at_season(q, half)] < u) p = half + 1;
-                        else beyond = half;
+                    const double u = uniform() * cumulated[sum_at(q, blocks - 1)];
+                    // The first block that reaches u: of eight parts the one that does, of that again; no branch, for none could be guessed.
+                    const double* sums = &cumulated[sum_at(q, 0)];
+                    std::size_t p = 0;
+                    for (std::size_t of = blocks; of > 1;) {
+                        of = (of + 7) / 8;
+                        std::size_t before = 0;
+                        for (std::size_t ahead = 1; ahead < 8; ++ahead) before += sums[(p + ahead * of - 1) * lanes] < u ? 1 : 0;
+                        p += before * of;
                     }
-                    const std::size_t i0 = from_of(p), i1 = from_of(p + 1);
-                    const double length = static_cast<double>(i1 - i0), lost = rate_here * (f1[i1] - f1[i0]) * std::exp(log_sd[p] * normal() - 0.5 * log_var[p]);
+                    const Block& drawn = block[p];
+                    const double lost = rate_here * drawn.mean * std::exp(log_sd[p] * normal() - 0.5 * log_var[p]);
                     const double part = lost >= left ? left / lost : 1;
-                    gone += part * length, way += part * (d1[i1] - d1[i0]), high += part * (h1[i1] - h1[i0]), time += part * (t1[i1] - t1[i0]);
-                    season += part * length * days_a_ride;
+                    gone += part * drawn.rides, way += part * drawn.way_m, high += part * drawn.descent_m, time += part * drawn.duration_s;
+                    season += part * drawn.rides * days_a_ride;
                     left -= lost;
                 }
             }
@@ -987,9 +1054,12 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
     const auto chains = static_cast<std::size_t>(in.options.chains);
     f.look_by_rides = look_point(rides_left, rides_up, chains), f.look_by_km = f.km[0] = look_point(km, km_up, chains);
     if (f.look_by_rides > 0) f.limit_ride[0] = std::min(f.limit_ride[0], static_cast<double>(in.as_of) + f.look_by_rides);
+    std::vector<double> of_pace;   // the same life at every pace
+    if (!asked.paces.empty())
+        for (std::size_t i = 0; i < rides_left.size(); ++i) of_pace.push_back(normal_of(ctx.seed, hash_of("days a ride"), i, 0));
     for (std::size_t p = 0; p < asked.paces.size(); ++p) {
         std::vector<double> days(rides_left.size());
-        for (std::size_t i = 0; i < days.size(); ++i) days[i] = rides_left[i] * asked.paces[p].days_a_ride * std::exp(asked.paces[p].log_sd * normal_of(ctx.seed, hash_of("days a ride"), i, 0));
+        for (std::size_t i = 0; i < days.size(); ++i) days[i] = rides_left[i] * asked.paces[p].days_a_ride * std::exp(asked.paces[p].log_sd * of_pace[i]);
         // The sooner day of each, not that of the faster pace: a wide one may be late in the middle and soon at its end.   Source: [EQ life-15]
         const std::vector<double> days_up = rising(days);
         const double look = look_point(days, days_up, chains), early = quantile(days_up, 0.05);
@@ -1003,11 +1073,7 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
         f.share_now = first_order_share(now, log_left);
         f.share_rate = first_order_share(log_rate, log_left);
         f.share_riding = first_order_share(log_riding, log_left);
-        for (const auto& [name, of] : parameters(task.component, task.set)) {
-            std::vector<double> spread;   // a draw of the parameters has several futures
-            for (std::size_t i = 0; i < log_left.size(); ++i) spread.push_back(of[i / per_draw]);
-            f.share_parameters.emplace_back(name, first_order_share(spread, log_left));
-        }
+        for (const auto& [name, of] : parameters(task.component, task.set)) f.share_parameters.emplace_back(name, first_order_share(of, log_left));   // a draw has several futures
         for (const std::vector<double>& x : read) f.share_of.push_back(x.size() == log_left.size() ? first_order_share(x, log_left) : 0);
     }
     return f;

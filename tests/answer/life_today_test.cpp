@@ -3,6 +3,7 @@
 #include <array>
 #include <cmath>
 #include <random>
+#include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
 #include "../papers/desk.hpp"
@@ -125,7 +126,16 @@ TEST(RidingRate, TheSoonerDateCountsNotTheDateOfTheSoonerPace) {
 }
 
 TEST(RidingRate, AsLongAsFewRidesAreKnownALookByDaySaysWhatItAllowsFor) {
-    const answer::LifeReport few = ridden_on({1, 1, 1, 0, 0}), many = ridden_on({4, 3, 3, 2, 1, 0});   // five rides in two days: a bike for hire
+    const answer::LifeReport few = ridden_on({1, 1, 1, 0, 0}), many = ridden_on({9, 8, 7, 6, 5, 4, 4, 3, 2, 1, 0});   // five rides in two days: a bike for hire
+    // Six to ten rides: how many is said.
+    for (const std::vector<long>& ago : {std::vector<long>{4, 3, 3, 2, 1, 0}, {9, 8, 7, 6, 5, 4, 3, 2, 1, 0}}) {
+        const answer::LifeReport some = ridden_on(ago);
+        EXPECT_NE(some.few_rides.find(fmt::format("known from {} rides only", ago.size())), std::string::npos) << some.few_rides;
+        EXPECT_NE(some.few_rides.find("go by the rides or the way"), std::string::npos) << some.few_rides;
+        EXPECT_EQ(some.few_rides.find("hardly known"), std::string::npos) << some.few_rides;
+    }
+    // Of many rides the ones that the pace was taken from count: seven in the last weeks after five long before.
+    EXPECT_NE(ridden_on({330, 310, 290, 270, 250, 12, 10, 8, 6, 4, 2, 0}).few_rides.find("known from 7 rides only"), std::string::npos);
     ASSERT_TRUE(few.parts[0].look_by);
     EXPECT_NE(few.few_rides.find("go by the rides or the way"), std::string::npos) << few.few_rides;
     EXPECT_NE(answer::text_of(few).find("go by the rides or the"), std::string::npos);
@@ -149,7 +159,7 @@ TEST(RidingRate, AsLongAsFewRidesAreKnownALookByDaySaysWhatItAllowsFor) {
 
 // Who rides at the pace that the sentence gives has done no more than the look-by rides of any part by its look-by day; one more ride a week is too many.
 TEST(RidingRate, ThePaceThatLookByDaysAreSaidToHoldForIsTheirOwn) {
-    for (const std::vector<long>& ago : {std::vector<long>{0}, {1, 0}, {9, 0}, {30, 20, 0}, {3, 2, 1, 0}, {1, 1, 1, 0, 0}, {40, 30, 20, 10, 0}})
+    for (const std::vector<long>& ago : {std::vector<long>{0}, {1, 0}, {9, 0}, {30, 20, 0}, {3, 2, 1, 0}, {1, 1, 1, 0, 0}, {40, 30, 20, 10, 0}, {70, 60, 50, 40, 30, 20, 10, 0}})
         for (const double mm : {0.0, 1.1, 0.8}) {
             const answer::LifeReport r = ridden_on(ago, true, mm);
             double a_week = 0;

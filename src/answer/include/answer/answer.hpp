@@ -242,6 +242,7 @@ struct Answer {
     std::string life_withheld;                      //!< why no life is given, if that is not a bike that is held back
     std::optional<Measurement> measure_next;
     std::vector<std::string> cautions;
+    std::string few_rides;   //!< that of the cautions which speaks of look-by days (few_rides_words), or empty
     std::optional<long> today;                      //!< what look-by dates count from; absent: no ride has a date and none was told
     double stop_mass_kg = 0;                        //!< median mass of the stops: with the heaviest load told for a ride
     double rides_per_day = 0;

@@ -57,6 +57,7 @@ struct RidingRate {
     double days_a_ride = 0, log_sd = 0;   //!< median; 0: not known
     bool by_rides = false;                //!< the rides say more of it than what was thought beforehand
     bool few = false;                     //!< fewer than six rides, or over less than three days, are behind it (house rule)
+    std::size_t rides = 0;                //!< that it was reckoned from
 };
 //! Of rides that come by chance: the first ride and `rides` more within `days`. Beforehand their rate is a gamma about
 //! usual_per_day (0: nothing is known beforehand; then rides > 0).   [EQ life-15]
@@ -71,8 +72,9 @@ RidingRate said_rate(std::span<const RidingRate>);
 struct LookBy {
     double rides = 0, days = 0;
 };
-//! As long as few rides are behind the rates: that a bike that goes out more often comes to its look-by rides before its look-by day,
-//! with the rides a week, rounded down, up to which no part of `looks` does. Else, or without any such part: empty.   [EQ life-15]
+//! Where few rides, or up to ten, are behind the rate that is printed: that a bike that goes out more often comes to its look-by rides
+//! before its look-by day, with the rides a week, rounded down, up to which no part of `looks` does. Else, or without any such part:
+//! empty.   [EQ life-15]
 std::string few_rides_words(std::span<const RidingRate>, std::span<const LookBy> looks);
 //! Usual riding of such a bike, for who has not ridden yet.
 wear::TypicalRiding typical_riding(const parts::Library&, const parts::Bike&);

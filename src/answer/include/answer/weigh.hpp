@@ -55,8 +55,9 @@ struct Weighed {
 //! every input of the same key, by the same Sobol coordinate. Set-ups exchanged: every difference with the other sign, to the
 //! last bit. With a set-up that is held back there are no differences and none of its figures. Fails as answer().
 Result<Weighed> weigh(const Context&, const parts::Library&, const parts::Bike& a, const parts::Bike& b, const Request& rides);
-//! The cautions of both; one that is of one set-up alone says of which.
-std::vector<std::string> cautions_of(const Weighed&);
+//! The cautions of both; one that is of one set-up alone says of which. with_reasons: the verdicts' reasons are shown beside them, and
+//! with these their look-by days; a caution about such days stands only beside one.
+std::vector<std::string> cautions_of(const Weighed&, bool with_reasons);
 
 //! schema weigh/1 (docs/schema/weigh-1.json)
 std::string json_of(const Weighed&, const std::string& version);

@@ -30,7 +30,7 @@ double sd_of(std::span<const double> values);
 
 //! First-order share of the variance of y that x explains, 0..1: variance between the means of 32 equal slices of x, less
 //! what slicing noise alone would give. For ranking inputs; good to about 0.015 at n = 4,096. 0 if x or y does not vary.
-//! x, y: [n], n >= 1024.   Source: Sobol' 1993 (the index); estimated from the given sample.
+//! y: [n], n >= 1024. x: [n], or [n / m] where each stands for m of y in a row.   Source: Sobol' 1993 (the index); estimated from the given sample.
 double first_order_share(std::span<const double> x, std::span<const double> y);
 
 //! Linear interpolation of y over increasing x; constant beyond the ends. x, y: [n], n >= 1.
