@@ -415,7 +415,9 @@ void put_model_error(const Shared& s, std::uint64_t seed, std::size_t key, Motio
 double unexplained_share(const std::vector<MotionPath>& paths) {
     double open_J = 0, given_J = 1;
     for (const MotionPath& p : paths) {
-        open_J += p.height_J + p.motion_J + p.rider_J - p.air_J - p.rolling_J - p.brakes_J;
+        const double open = p.height_J + p.motion_J + p.rider_J - p.air_J - p.rolling_J - p.brakes_J;
+        if (!std::isfinite(open)) continue;   // it counts for nothing, see narrow
+        open_J += open;
         given_J += std::max(p.height_J, 0.0) + p.rider_J;
     }
     return std::abs(open_J) / given_J;
@@ -434,6 +436,8 @@ struct Reading {
 // barometer taken for a receiver.   [EQ motion-5]
 std::vector<Reading> likely_readings(std::vector<Reading> all) {
     constexpr double temper = 0.02;
+    for (Reading& r : all)
+        if (!std::isfinite(r.evidence)) r.evidence = -1e300;
     std::sort(all.begin(), all.end(), [](const Reading& x, const Reading& y) { return x.evidence > y.evidence; });
     std::vector<Reading> kept;
     double sum = 0;
@@ -450,48 +454,34 @@ std::vector<Reading> likely_readings(std::vector<Reading> all) {
 }
 
 // What the motion says of the parameters: draws that make it likelier take the place of those that make it less likely, among
-// the paths of one reading. Tempered, and never to fewer than a quarter's worth of different draws.   [EQ motion-15]
-void narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t>& of, const std::vector<Telling>& telling) {
-    const std::size_t K = paths.size();
-    constexpr double start_temper = 0.1;
+// the paths of one reading. Returns how many paths have no likelihood: they give way to the others.   [EQ motion-15]
+std::size_t narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t>& of, const std::vector<Telling>& telling) {
+    std::size_t without = 0;
     for (std::size_t group = 0;; ++group) {
         std::vector<std::size_t> members;
-        for (std::size_t k = 0; k < K; ++k)
-            if (of[k] == group) members.push_back(k);
+        std::vector<double> likelihood;
+        for (std::size_t k = 0; k < paths.size(); ++k)
+            if (of[k] == group) {
+                members.push_back(k);
+                likelihood.push_back(telling[k].likelihood);
+                without += !std::isfinite(likelihood.back());
+            }
         if (members.empty()) break;
-        const std::size_t m = members.size();
-        if (m < 8) continue;
-        double best = -1e300;
-        for (const std::size_t k : members) best = std::max(best, telling[k].likelihood);
-        std::vector<double> w(m);
-        for (double temper = start_temper;; temper *= 0.7) {
-            double sum = 0, squares = 0;
-            for (std::size_t i = 0; i < m; ++i) sum += w[i] = std::exp(temper * (telling[members[i]].likelihood - best));
-            for (double& x : w) squares += sq(x /= sum);
-            if (1 / squares >= 0.25 * static_cast<double>(m)) break;
-        }
-        // Systematic: draw i gets the whole numbers that its stretch of the cumulated weights covers.
-        std::vector<std::size_t> copies(m, 0);
-        double cumulated = 0;
-        std::size_t given = 0;
-        for (std::size_t i = 0; i < m; ++i) {
-            cumulated += w[i] * static_cast<double>(m);
-            while (given < m && static_cast<double>(given) + 0.5 <= cumulated) ++copies[i], ++given;
-        }
-        for (; given < m; ++given) ++copies[m - 1];
+        std::vector<std::size_t> copies = internal::copies_by_likelihood(likelihood);
         std::size_t donor = 0;
         const std::vector<MotionPath> before = [&] {
             std::vector<MotionPath> b;
             for (const std::size_t k : members) b.push_back(paths[k]);
             return b;
         }();
-        for (std::size_t i = 0; i < m; ++i) {
+        for (std::size_t i = 0; i < members.size(); ++i) {
             if (copies[i] > 0) continue;
             while (copies[donor] <= 1) ++donor;
             --copies[donor];
             paths[members[i]] = before[donor];
         }
     }
+    return without;
 }
 
 //! Everything but the paths, for the altitude that s holds; fills s.still and the meter.
@@ -593,6 +583,40 @@ MotionParameters middle_of(std::span<const MotionParameters> draws) {
 
 }  // namespace
 
+// Tempered, and never to fewer than a quarter's worth of different draws.   [EQ motion-15]
+std::vector<std::size_t> internal::copies_by_likelihood(std::span<const double> log_likelihood) {
+    constexpr double start_temper = 0.1;
+    constexpr std::size_t least_m = 8;   // fewer say nothing of each other
+    const std::size_t m = log_likelihood.size();
+    std::vector<std::size_t> copies(m, 1);
+    double best = -1e300;
+    std::size_t with = 0;
+    for (const double l : log_likelihood)
+        if (std::isfinite(l)) {
+            best = std::max(best, l);
+            ++with;
+        }
+    if (with == 0 || (with == m && m < least_m)) return copies;
+    std::vector<double> w(m);
+    for (double temper = m < least_m ? 0 : start_temper;; temper *= 0.7) {
+        double sum = 0, squares = 0;
+        for (std::size_t i = 0; i < m; ++i) sum += w[i] = std::isfinite(log_likelihood[i]) ? std::exp(temper * (log_likelihood[i] - best)) : 0.0;
+        for (double& x : w) squares += sq(x /= sum);
+        if (1 / squares >= 0.25 * static_cast<double>(with)) break;
+    }
+    // Systematic: draw i gets the whole numbers that its stretch of the cumulated weights covers.
+    double cumulated = 0;
+    std::size_t given = 0, last = 0;
+    for (std::size_t i = 0; i < m; ++i) {
+        cumulated += w[i] * static_cast<double>(m);
+        copies[i] = 0;
+        if (w[i] > 0) last = i;
+        while (given < m && static_cast<double>(given) + 0.5 <= cumulated) ++copies[i], ++given;
+    }
+    copies[last] += m - given;
+    return copies;
+}
+
 std::string_view word_of(AltitudeSource s) {
     switch (s) {
         case AltitudeSource::barometric: return "barometric";
@@ -603,7 +627,7 @@ std::string_view word_of(AltitudeSource s) {
     return "none";
 }
 
-Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const MotionSettings& settings,
+Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const MotionSettings& settings,
                                 std::span<const MotionParameters> draws, std::span<const std::size_t> keys) {
     assert(draws.size() == keys.size() && !draws.empty());
     if (track.size() < 2 || track.t_s.back() - track.t_s.front() < 3)
@@ -614,6 +638,14 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
             return Error{Errc::out_of_domain, fmt::format("{}: mass {} kg, drag area {} m², rolling resistance {}, efficiency {}, wind {} m/s, air {} °C: "
                                                           "one is outside its range", track.file, p.mass_kg, p.drag_area_m2, p.rolling_resistance,
                                                           p.efficiency, p.wind_mps, p.air_degC)};
+    // Where something that was told is left aside all is drawn again: what was told of the progress stands until that has caught up.
+    Context ctx = caller;
+    double furthest = 0;
+    if (caller.progress)
+        ctx.progress = [&](double share, std::string_view text) {
+            furthest = std::max(furthest, share);
+            caller.progress(furthest, text);
+        };
     Shared s{&track, &settings, internal::grid_of(track), {}, {}, {}, {}, {}};
     if (ctx.progress) ctx.progress(0.0, "motion");
     Result<Along> along = internal::along_of(track, s.grid);
@@ -710,7 +742,7 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
     // for it: then rather none. [EQ motion-11]
     const auto gale = [&] {
         double sum = 0;
-        for (const Telling& t : telling) sum += t.wind_rms_mps;
+        for (const Telling& t : telling) sum += std::isfinite(t.wind_rms_mps) ? t.wind_rms_mps : 0.0;
         return sum > most_wind_mps * static_cast<double>(K);
     };
     if (!readings.front().s.meter_W.empty() && !ctx.stopped() && (unexplained_share(out.paths) > most_unexplained || gale())) {
@@ -733,8 +765,12 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         out.way_north = s.along.north;
     }
     const double open_share = unexplained_share(out.paths);
-    narrow(out.paths, of, telling);   // which may hide what a told wind leaves open behind a few unlikely draws
-    if (told && std::max(open_share, unexplained_share(out.paths)) > most_unexplained) {
+    if (const std::size_t without = narrow(out.paths, of, telling); without > 0)
+        out.faults.push_back({FaultKind::other, 1, out.duration_s,
+                              without == K ? std::string("How likely this recording is could not be reckoned for any of the likely cases: nothing was learned from it of mass, drag and rolling. Check the description of the bike and the file.")
+                                           : fmt::format("How likely this recording is could not be reckoned for {} of {} likely cases: they count for nothing. Check the description of the bike and the file.", without, K)});
+    // Narrowing may hide what a told wind leaves open behind a few unlikely draws
+    if (told && std::max(unexplained_share(out.paths), open_share) > most_unexplained) {
         Result<MotionPaths> calm = without_wind();
         if (!calm) return calm;
         if (calm->meter_left_aside == out.meter_left_aside && unexplained_share(calm->paths) <= most_unexplained) {
