@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <numeric>
 #include <tuple>
 #include <utility>
 #include <fmt/format.h>
@@ -33,6 +34,12 @@ constexpr double gust_sd_mps = 0.5;
 constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
 constexpr double unlikely_wind_nats = 30;  // by which a told wind may make the readings less likely than none, before it is doubted
 constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
+
+// Where the way leads one way a head wind beyond the told one and a dragging brake look alike.   [EQ motion-19]
+constexpr double one_way = 0.8;            // length of the mean of the way's unit vectors
+constexpr double unlikely_wind_sd = 2.5;   // found ahead on the mean, in spreads of what is not known of it
+constexpr double calm_share = 0.1;         // of that spread which the calm ones are drawn with
+constexpr double calm_odds = 2.0 / 3;      // of all cases there: so the middle one is on the careful side
 
 constexpr double turning_rpm = 20;         // slower is no pedalling that drives
 constexpr double resting_gain_m = 3;       // of height and speed together: more than an altitude's error in a coasting stretch
@@ -350,11 +357,11 @@ Switching with_parameters(const Shared& s, const MotionPaths& motion, const Swit
 //! What a path says of itself beside its energies.
 struct Telling {
     double likelihood = 0;        //!< log
-    double wind_rms_mps = 0;      //!< along the way, beyond the told one
+    double wind_rms_mps = 0, wind_ahead_mps = 0;   //!< along the way, beyond the told one: root mean square, mean
 };
 
 MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motion, const Switching& shared, const MotionParameters& p,
-                   std::size_t key, Telling& telling) {
+                   std::size_t key, bool calm, Telling& telling) {
     const std::size_t n = s.grid.n;
     MotionPath out;
     out.parameters = p;
@@ -363,6 +370,7 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
     const double me = p.mass_kg + p.rotating_kg;
     const bool meter = !s.meter_W.empty();
     Switching w = with_parameters(s, motion, shared, p);
+    if (calm) w.wind_var *= sq(calm_share);
     // How far a satellite altitude may be off while the rider's laws hold decides between a drag and a flatter road, and is not
     // known: the learned error books 20 to 50 % too little on simulated hills, half of it 3 kJ/km too much where only coasting
     // was. Each path draws its share, so that the interval says so.
@@ -370,7 +378,7 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
         w.error_var *= sq(0.2 + 0.8 * uniform_of(ctx.seed, s.track->content_hash, key, 901));
     const internal::SwitchedPath path = internal::switched_path(w, ctx.seed, s.track->content_hash, key);
 
-    double seen_m = 0, wind_square = 0, riding_s = 0;
+    double seen_m = 0, wind_square = 0, wind_sum = 0, riding_s = 0;
     // [EQ motion-13] the account, second by second; heights and speeds by their differences, so that it telescopes.
     for (std::size_t i = 0; i + 1 < n; ++i) {
         if (s.grid.left_out[i]) continue;
@@ -384,6 +392,7 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
         Blow told = told_blow(w, p, i);
         if (p.wind_from) told.across_mps += path.across_wind_mps[i];
         wind_square += sq(path.head_wind_mps[i]);
+        wind_sum += path.head_wind_mps[i];
         ++riding_s;
         out.air_J += air_drag_N(with_wind, air_density(std::clamp(motion.altitude_m[i], -500.0, 6000.0), p.air_degC), v, told) * v;
         out.rolling_J += rolling_drag_N(p, motion.gradient[i]) * v;
@@ -400,7 +409,7 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
         }
     }
     bridge_gaps(w, p, path, seen_m, uniform_of(ctx.seed, s.track->content_hash, key, 902), out);
-    telling = {path.log_likelihood, riding_s > 0 ? std::sqrt(wind_square / riding_s) : 0.0};
+    telling = {path.log_likelihood, riding_s > 0 ? std::sqrt(wind_square / riding_s) : 0.0, riding_s > 0 ? wind_sum / riding_s : 0.0};
     return out;
 }
 
@@ -429,6 +438,7 @@ struct Reading {
     MotionPaths laid;
     Switching filter;
     double evidence = 0, share = 1;
+    bool calm = false;   //!< next to nothing blows beyond what was told
 };
 
 // The likeliest of each source, with shares by tempered evidence: the likelihood itself is too sure of itself, since no road and
@@ -557,6 +567,18 @@ double known_heading_share(const Track& track, const Grid& grid, const Along& al
         known += near[i];
     }
     return moving > 0 ? known / moving : 0;
+}
+
+// 1: the way leads one way; 0: it comes back. Without positions every wind is from ahead.   [EQ motion-19]
+double one_way_share(const Switching& w) {
+    double x = 0, y = 0, moving = 0;
+    for (std::size_t i = 0; i < w.n; ++i) {
+        if (w.still[i]) continue;
+        x += w.towards_x[i];
+        y += w.towards_y[i];
+        ++moving;
+    }
+    return moving > 0 ? std::hypot(x, y) / moving : 0;
 }
 
 MotionParameters middle_of(std::span<const MotionParameters> draws) {
@@ -727,17 +749,19 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
     std::vector<Telling> telling(K);
     // In blocks, so that progress is told and a stop is heard from the calling thread.
     const std::size_t block = static_cast<std::size_t>(std::max(1, ctx.threads)) * 8;
-    const auto draw_paths = [&] {
+    const auto draw_paths = [&](const auto& which) {
         for (std::size_t from = 0; from < K && !ctx.stopped(); from += block) {
             if (ctx.progress) ctx.progress(0.4 + 0.6 * static_cast<double>(from) / static_cast<double>(K), "braking");
             parallel_for(ctx, std::min(block, K - from), [&](std::size_t x) {
                 const std::size_t k = from + x;
+                if (!which(k)) return;
                 const Reading& r = readings[of[k]];
-                out.paths[k] = path_of(ctx, r.s, r.laid, r.filter, draws[k], keys[k], telling[k]);
+                out.paths[k] = path_of(ctx, r.s, r.laid, r.filter, draws[k], keys[k], r.calm, telling[k]);
             });
         }
     };
-    draw_paths();
+    const auto all_of_them = [](std::size_t) { return true; };
+    draw_paths(all_of_them);
     // A meter that does not measure all that drives (a motor, one leg of two) leaves much unexplained, or finds a gale to account
     // for it: then rather none. [EQ motion-11]
     const auto gale = [&] {
@@ -757,7 +781,26 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
         for (Reading& r : readings) r.s.meter_W.clear();
         out.meter_left_aside = true;
         out.faults.push_back({FaultKind::other, 1, out.duration_s, "The power recorded does not account for the motion (a motor, a meter that reads wrong, or another mass): it is left aside."});
-        draw_paths();
+        draw_paths(all_of_them);
+    }
+    // A wind that is hardly ever so strong, found where the road leads one way, is as likely a brake that drags: the likelihood prefers the
+    // wind, since no brake is expected to be so steady. Two thirds of the cases are drawn as if next to nothing blew beyond what was told, and do
+    // not compete with the others. Evenly over the paths by the golden section: in base 2 and 3 other things are dealt out.   [EQ motion-19]
+    const double unknown_sd_mps = draws.front().wind_from ? settings.wind_from_sd_mps : settings.wind_sd_mps;
+    const double ahead_mps = std::accumulate(telling.begin(), telling.end(), 0.0, [&](double sum, const Telling& t) { return sum + t.wind_ahead_mps / static_cast<double>(K); });
+    if (ahead_mps > unlikely_wind_sd * unknown_sd_mps && one_way_share(readings.front().filter) > one_way && !ctx.stopped()) {
+        const std::size_t kinds = readings.size();
+        for (std::size_t k = 0; k < K; ++k) {
+            const double at = 0.6180339887498949 * static_cast<double>(keys[k] + 1);
+            if (at - std::floor(at) < calm_odds) of[k] += kinds;
+        }
+        for (std::size_t r = 0; r < kinds; ++r) {
+            readings.push_back(readings[r]);
+            readings.back().calm = true;
+        }
+        draw_paths([&](std::size_t k) { return readings[of[k]].calm; });
+        out.faults.push_back({FaultKind::other, 1, out.duration_s,
+                              fmt::format("A head wind of {:.1f} m/s beyond what was told and a brake that drags steadily look alike here, for the way leads one way: a third of the likely cases take it for the wind, the others for the brake. If a wind blew, tell its speed and direction; a speed sensor on the wheel tells more.", ahead_mps)});
     }
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     if (draws.front().wind_from) {
