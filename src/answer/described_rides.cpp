@@ -80,14 +80,14 @@ private:
     std::map<std::pair<double, stop::Surface>, Loaded> made_;
 };
 
-wear::ToldRide told_ride(const balance::Whole& whole, const RideTags& tags, double untold_air_degC, double distance_m, std::optional<double> descent_m, std::optional<double> stops_per_km) {
+wear::ToldRide told_ride(const balance::Whole& whole, const RideTags& tags, double head_wind_mps, double untold_air_degC, double distance_m, std::optional<double> descent_m, std::optional<double> stops_per_km) {
     return {.distance_m = distance_m,
             .descent_m = descent_m,
             .stops_per_km = stops_per_km,
             .total_mass_kg = whole.mass_kg,
             .drag_area_m2 = whole.drag_area_m2,
             .rolling_resistance = whole.rolling_resistance,
-            .wind_mps = head_wind_mps(tags),
+            .wind_mps = head_wind_mps,
             .air_degC = tags.air_degC.value_or(untold_air_degC)};
 }
 
@@ -138,7 +138,7 @@ Lesson lesson_of(const Context& ctx, const parts::Library& library, const Reques
         std::vector<double> x;
         const Loaded& loaded = loads.of(request.rides[j].tags);
         for (std::size_t i = 0; i < all.size(); ++i) {
-            const wear::ToldRide t = told_ride(loaded.whole[i], request.rides[j].tags, air_degC, r.distance_m, r.descent_m, r.halts / (r.distance_m / 1000));
+            const wear::ToldRide t = told_ride(loaded.whole[i], request.rides[j].tags, r.head_wind_mps, air_degC, r.distance_m, r.descent_m, r.halts / (r.distance_m / 1000));
             x.push_back(log_energy(wear::told_energy_J(t, unknowns[i]), r.distance_m));
         }
         out.predicted.push_back(std::move(x));
@@ -195,7 +195,7 @@ Result<std::vector<RideAnswer>> described_answers(const Context& ctx, const part
         rides.reserve(n);
         const Loaded& loaded = loads.of(row.tags);
         for (std::size_t i = 0; i < n; ++i) {
-            rides.push_back(told_ride(loaded.whole[i], row.tags, air_degC, row.distance_m, row.descent_m, row.stops_per_km));
+            rides.push_back(told_ride(loaded.whole[i], row.tags, head_wind_mps(row.tags), air_degC, row.distance_m, row.descent_m, row.stops_per_km));
             x[i] = log_energy(wear::told_energy_J(rides[i], unknowns[i]), row.distance_m);
             // Never more than height and stops hold when nothing is rolled out.
             wear::ToldUnknowns nothing_lost = unknowns[i];

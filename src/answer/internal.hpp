@@ -53,6 +53,8 @@ void say_wind_taken(const RideTags&, ride::MotionPaths&);
 //! Whether it was said, or that a told wind was of no use: by the faults, since they are kept with the work.
 bool wind_was_taken(const RideAnswer&);
 bool wind_counts_as_untold(const RideAnswer&);
+//! Head wind of the told wind as the paths felt it, mean along the way; 0 where none was told or it was left aside.
+double told_head_wind_mps(const ride::MotionPaths&);
 //! Motion of a recorded ride for those unknowns; fails as ride::reconstruct.
 Result<ride::MotionPaths> motion_of(const Context&, const parts::Library&, const Request&, const RideInput&, std::span<const RideUnknowns>);
 //! Median of the finite values; NaN if there is none.

@@ -129,6 +129,12 @@ std::optional<double> mean_ahead_mps(const ride::MotionPaths& motion) {
 
 }  // namespace
 
+double told_head_wind_mps(const ride::MotionPaths& motion) {
+    double told_mps = 0;
+    for (const ride::MotionPath& p : motion.paths) told_mps += p.parameters.wind_mps / static_cast<double>(motion.paths.size());
+    return told_mps + mean_ahead_mps(motion).value_or(0);
+}
+
 void say_wind_taken(const RideTags& tags, ride::MotionPaths& motion) {
     const std::optional<double> ahead_mps = mean_ahead_mps(motion);
     if (!ahead_mps || !tags.wind_mps || !tags.wind_from_deg) return;

@@ -279,6 +279,7 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
     r.ascent_m = paths.ascent_m;
     r.descent_m = paths.descent_m;
     r.altitude_source = paths.altitude_source;
+    if (!r.planned) r.head_wind_mps = told_head_wind_mps(paths);
     for (std::size_t i = 1; i < n; ++i) r.halts += paths.speed_mps[i - 1] >= 0.5 && paths.speed_mps[i] < 0.5 ? 1 : 0;
     r.applications = r.planned ? planned_applications(paths) : ride::applications_of(paths);
     r.did = ride::brakes_did(paths);

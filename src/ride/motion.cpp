@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <numeric>
 #include <tuple>
 #include <utility>
 #include <fmt/format.h>
@@ -33,6 +34,12 @@ constexpr double gust_sd_mps = 0.5;
 constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
 constexpr double unlikely_wind_nats = 30;  // by which a told wind may make the readings less likely than none, before it is doubted
 constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
+
+// Where the way leads one way a head wind beyond the told one and a dragging brake look alike.   [EQ motion-19]
+constexpr double one_way = 0.8;            // length of the mean of the way's unit vectors
+constexpr double unlikely_wind_sd = 2.5;   // found ahead on the mean, in spreads of what is not known of it
+constexpr double calm_share = 0.1;         // of that spread which the calm ones are drawn with
+constexpr double calm_odds = 2.0 / 3;      // of all cases there: so the middle one is on the careful side
 
 constexpr double turning_rpm = 20;         // slower is no pedalling that drives
 constexpr double resting_gain_m = 3;       // of height and speed together: more than an altitude's error in a coasting stretch
@@ -350,11 +357,11 @@ Switching with_parameters(const Shared& s, const MotionPaths& motion, const Swit
 //! What a path says of itself beside its energies.
 struct Telling {
     double likelihood = 0;        //!< log
-    double wind_rms_mps = 0;      //!< along the way, beyond the told one
+    double wind_rms_mps = 0, wind_ahead_mps = 0;   //!< along the way, beyond the told one: root mean square, mean
 };
 
 MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motion, const Switching& shared, const MotionParameters& p,
-                   std::size_t key, Telling& telling) {
+                   std::size_t key, bool calm, Telling& telling) {
     const std::size_t n = s.grid.n;
     MotionPath out;
     out.parameters = p;
@@ -363,6 +370,7 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
     const double me = p.mass_kg + p.rotating_kg;
     const bool meter = !s.meter_W.empty();
     Switching w = with_parameters(s, motion, shared, p);
+    if (calm) w.wind_var *= sq(calm_share);
     // How far a satellite altitude may be off while the rider's laws hold decides between a drag and a flatter road, and is not
     // known: the learned error books 20 to 50 % too little on simulated hills, half of it 3 kJ/km too much where only coasting
     // was. Each path draws its share, so that the interval says so.
@@ -370,7 +378,7 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
         w.error_var *= sq(0.2 + 0.8 * uniform_of(ctx.seed, s.track->content_hash, key, 901));
     const internal::SwitchedPath path = internal::switched_path(w, ctx.seed, s.track->content_hash, key);
 
-    double seen_m = 0, wind_square = 0, riding_s = 0;
+    double seen_m = 0, wind_square = 0, wind_sum = 0, riding_s = 0;
     // [EQ motion-13] the account, second by second; heights and speeds by their differences, so that it telescopes.
     for (std::size_t i = 0; i + 1 < n; ++i) {
         if (s.grid.left_out[i]) continue;
@@ -384,6 +392,7 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
         Blow told = told_blow(w, p, i);
         if (p.wind_from) told.across_mps += path.across_wind_mps[i];
         wind_square += sq(path.head_wind_mps[i]);
+        wind_sum += path.head_wind_mps[i];
         ++riding_s;
         out.air_J += air_drag_N(with_wind, air_density(std::clamp(motion.altitude_m[i], -500.0, 6000.0), p.air_degC), v, told) * v;
         out.rolling_J += rolling_drag_N(p, motion.gradient[i]) * v;
@@ -400,7 +409,7 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
         }
     }
     bridge_gaps(w, p, path, seen_m, uniform_of(ctx.seed, s.track->content_hash, key, 902), out);
-    telling = {path.log_likelihood, riding_s > 0 ? std::sqrt(wind_square / riding_s) : 0.0};
+    telling = {path.log_likelihood, riding_s > 0 ? std::sqrt(wind_square / riding_s) : 0.0, riding_s > 0 ? wind_sum / riding_s : 0.0};
     return out;
 }
 
@@ -415,7 +424,9 @@ void put_model_error(const Shared& s, std::uint64_t seed, std::size_t key, Motio
 double unexplained_share(const std::vector<MotionPath>& paths) {
     double open_J = 0, given_J = 1;
     for (const MotionPath& p : paths) {
-        open_J += p.height_J + p.motion_J + p.rider_J - p.air_J - p.rolling_J - p.brakes_J;
+        const double open = p.height_J + p.motion_J + p.rider_J - p.air_J - p.rolling_J - p.brakes_J;
+        if (!std::isfinite(open)) continue;   // it counts for nothing, see narrow
+        open_J += open;
         given_J += std::max(p.height_J, 0.0) + p.rider_J;
     }
     return std::abs(open_J) / given_J;
@@ -427,6 +438,7 @@ struct Reading {
     MotionPaths laid;
     Switching filter;
     double evidence = 0, share = 1;
+    bool calm = false;   //!< next to nothing blows beyond what was told
 };
 
 // The likeliest of each source, with shares by tempered evidence: the likelihood itself is too sure of itself, since no road and
@@ -434,6 +446,8 @@ struct Reading {
 // barometer taken for a receiver.   [EQ motion-5]
 std::vector<Reading> likely_readings(std::vector<Reading> all) {
     constexpr double temper = 0.02;
+    for (Reading& r : all)
+        if (!std::isfinite(r.evidence)) r.evidence = -1e300;
     std::sort(all.begin(), all.end(), [](const Reading& x, const Reading& y) { return x.evidence > y.evidence; });
     std::vector<Reading> kept;
     double sum = 0;
@@ -450,48 +464,34 @@ std::vector<Reading> likely_readings(std::vector<Reading> all) {
 }
 
 // What the motion says of the parameters: draws that make it likelier take the place of those that make it less likely, among
-// the paths of one reading. Tempered, and never to fewer than a quarter's worth of different draws.   [EQ motion-15]
-void narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t>& of, const std::vector<Telling>& telling) {
-    const std::size_t K = paths.size();
-    constexpr double start_temper = 0.1;
+// the paths of one reading. Returns how many paths have no likelihood: they give way to the others.   [EQ motion-15]
+std::size_t narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t>& of, const std::vector<Telling>& telling) {
+    std::size_t without = 0;
     for (std::size_t group = 0;; ++group) {
         std::vector<std::size_t> members;
-        for (std::size_t k = 0; k < K; ++k)
-            if (of[k] == group) members.push_back(k);
+        std::vector<double> likelihood;
+        for (std::size_t k = 0; k < paths.size(); ++k)
+            if (of[k] == group) {
+                members.push_back(k);
+                likelihood.push_back(telling[k].likelihood);
+                without += !std::isfinite(likelihood.back());
+            }
         if (members.empty()) break;
-        const std::size_t m = members.size();
-        if (m < 8) continue;
-        double best = -1e300;
-        for (const std::size_t k : members) best = std::max(best, telling[k].likelihood);
-        std::vector<double> w(m);
-        for (double temper = start_temper;; temper *= 0.7) {
-            double sum = 0, squares = 0;
-            for (std::size_t i = 0; i < m; ++i) sum += w[i] = std::exp(temper * (telling[members[i]].likelihood - best));
-            for (double& x : w) squares += sq(x /= sum);
-            if (1 / squares >= 0.25 * static_cast<double>(m)) break;
-        }
-        // Systematic: draw i gets the whole numbers that its stretch of the cumulated weights covers.
-        std::vector<std::size_t> copies(m, 0);
-        double cumulated = 0;
-        std::size_t given = 0;
-        for (std::size_t i = 0; i < m; ++i) {
-            cumulated += w[i] * static_cast<double>(m);
-            while (given < m && static_cast<double>(given) + 0.5 <= cumulated) ++copies[i], ++given;
-        }
-        for (; given < m; ++given) ++copies[m - 1];
+        std::vector<std::size_t> copies = internal::copies_by_likelihood(likelihood);
         std::size_t donor = 0;
         const std::vector<MotionPath> before = [&] {
             std::vector<MotionPath> b;
             for (const std::size_t k : members) b.push_back(paths[k]);
             return b;
         }();
-        for (std::size_t i = 0; i < m; ++i) {
+        for (std::size_t i = 0; i < members.size(); ++i) {
             if (copies[i] > 0) continue;
             while (copies[donor] <= 1) ++donor;
             --copies[donor];
             paths[members[i]] = before[donor];
         }
     }
+    return without;
 }
 
 //! Everything but the paths, for the altitude that s holds; fills s.still and the meter.
@@ -569,6 +569,18 @@ double known_heading_share(const Track& track, const Grid& grid, const Along& al
     return moving > 0 ? known / moving : 0;
 }
 
+// 1: the way leads one way; 0: it comes back. Without positions every wind is from ahead.   [EQ motion-19]
+double one_way_share(const Switching& w) {
+    double x = 0, y = 0, moving = 0;
+    for (std::size_t i = 0; i < w.n; ++i) {
+        if (w.still[i]) continue;
+        x += w.towards_x[i];
+        y += w.towards_y[i];
+        ++moving;
+    }
+    return moving > 0 ? std::hypot(x, y) / moving : 0;
+}
+
 MotionParameters middle_of(std::span<const MotionParameters> draws) {
     MotionParameters m{};
     m.efficiency = 0;
@@ -593,6 +605,40 @@ MotionParameters middle_of(std::span<const MotionParameters> draws) {
 
 }  // namespace
 
+// Tempered, and never to fewer than a quarter's worth of different draws.   [EQ motion-15]
+std::vector<std::size_t> internal::copies_by_likelihood(std::span<const double> log_likelihood) {
+    constexpr double start_temper = 0.1;
+    constexpr std::size_t least_m = 8;   // fewer say nothing of each other
+    const std::size_t m = log_likelihood.size();
+    std::vector<std::size_t> copies(m, 1);
+    double best = -1e300;
+    std::size_t with = 0;
+    for (const double l : log_likelihood)
+        if (std::isfinite(l)) {
+            best = std::max(best, l);
+            ++with;
+        }
+    if (with == 0 || (with == m && m < least_m)) return copies;
+    std::vector<double> w(m);
+    for (double temper = m < least_m ? 0 : start_temper;; temper *= 0.7) {
+        double sum = 0, squares = 0;
+        for (std::size_t i = 0; i < m; ++i) sum += w[i] = std::isfinite(log_likelihood[i]) ? std::exp(temper * (log_likelihood[i] - best)) : 0.0;
+        for (double& x : w) squares += sq(x /= sum);
+        if (1 / squares >= 0.25 * static_cast<double>(with)) break;
+    }
+    // Systematic: draw i gets the whole numbers that its stretch of the cumulated weights covers.
+    double cumulated = 0;
+    std::size_t given = 0, last = 0;
+    for (std::size_t i = 0; i < m; ++i) {
+        cumulated += w[i] * static_cast<double>(m);
+        copies[i] = 0;
+        if (w[i] > 0) last = i;
+        while (given < m && static_cast<double>(given) + 0.5 <= cumulated) ++copies[i], ++given;
+    }
+    copies[last] += m - given;
+    return copies;
+}
+
 std::string_view word_of(AltitudeSource s) {
     switch (s) {
         case AltitudeSource::barometric: return "barometric";
@@ -603,7 +649,7 @@ std::string_view word_of(AltitudeSource s) {
     return "none";
 }
 
-Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const MotionSettings& settings,
+Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const MotionSettings& settings,
                                 std::span<const MotionParameters> draws, std::span<const std::size_t> keys) {
     assert(draws.size() == keys.size() && !draws.empty());
     if (track.size() < 2 || track.t_s.back() - track.t_s.front() < 3)
@@ -614,6 +660,14 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
             return Error{Errc::out_of_domain, fmt::format("{}: mass {} kg, drag area {} m², rolling resistance {}, efficiency {}, wind {} m/s, air {} °C: "
                                                           "one is outside its range", track.file, p.mass_kg, p.drag_area_m2, p.rolling_resistance,
                                                           p.efficiency, p.wind_mps, p.air_degC)};
+    // Where something that was told is left aside all is drawn again: what was told of the progress stands until that has caught up.
+    Context ctx = caller;
+    double furthest = 0;
+    if (caller.progress)
+        ctx.progress = [&](double share, std::string_view text) {
+            furthest = std::max(furthest, share);
+            caller.progress(furthest, text);
+        };
     Shared s{&track, &settings, internal::grid_of(track), {}, {}, {}, {}, {}};
     if (ctx.progress) ctx.progress(0.0, "motion");
     Result<Along> along = internal::along_of(track, s.grid);
@@ -695,22 +749,24 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
     std::vector<Telling> telling(K);
     // In blocks, so that progress is told and a stop is heard from the calling thread.
     const std::size_t block = static_cast<std::size_t>(std::max(1, ctx.threads)) * 8;
-    const auto draw_paths = [&] {
+    const auto draw_paths = [&](const auto& which) {
         for (std::size_t from = 0; from < K && !ctx.stopped(); from += block) {
             if (ctx.progress) ctx.progress(0.4 + 0.6 * static_cast<double>(from) / static_cast<double>(K), "braking");
             parallel_for(ctx, std::min(block, K - from), [&](std::size_t x) {
                 const std::size_t k = from + x;
+                if (!which(k)) return;
                 const Reading& r = readings[of[k]];
-                out.paths[k] = path_of(ctx, r.s, r.laid, r.filter, draws[k], keys[k], telling[k]);
+                out.paths[k] = path_of(ctx, r.s, r.laid, r.filter, draws[k], keys[k], r.calm, telling[k]);
             });
         }
     };
-    draw_paths();
+    const auto all_of_them = [](std::size_t) { return true; };
+    draw_paths(all_of_them);
     // A meter that does not measure all that drives (a motor, one leg of two) leaves much unexplained, or finds a gale to account
     // for it: then rather none. [EQ motion-11]
     const auto gale = [&] {
         double sum = 0;
-        for (const Telling& t : telling) sum += t.wind_rms_mps;
+        for (const Telling& t : telling) sum += std::isfinite(t.wind_rms_mps) ? t.wind_rms_mps : 0.0;
         return sum > most_wind_mps * static_cast<double>(K);
     };
     if (!readings.front().s.meter_W.empty() && !ctx.stopped() && (unexplained_share(out.paths) > most_unexplained || gale())) {
@@ -725,7 +781,26 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         for (Reading& r : readings) r.s.meter_W.clear();
         out.meter_left_aside = true;
         out.faults.push_back({FaultKind::other, 1, out.duration_s, "The power recorded does not account for the motion (a motor, a meter that reads wrong, or another mass): it is left aside."});
-        draw_paths();
+        draw_paths(all_of_them);
+    }
+    // A wind that is hardly ever so strong, found where the road leads one way, is as likely a brake that drags: the likelihood prefers the
+    // wind, since no brake is expected to be so steady. Two thirds of the cases are drawn as if next to nothing blew beyond what was told, and do
+    // not compete with the others. Evenly over the paths by the golden section: in base 2 and 3 other things are dealt out.   [EQ motion-19]
+    const double unknown_sd_mps = draws.front().wind_from ? settings.wind_from_sd_mps : settings.wind_sd_mps;
+    const double ahead_mps = std::accumulate(telling.begin(), telling.end(), 0.0, [&](double sum, const Telling& t) { return sum + t.wind_ahead_mps / static_cast<double>(K); });
+    if (ahead_mps > unlikely_wind_sd * unknown_sd_mps && one_way_share(readings.front().filter) > one_way && !ctx.stopped()) {
+        const std::size_t kinds = readings.size();
+        for (std::size_t k = 0; k < K; ++k) {
+            const double at = 0.6180339887498949 * static_cast<double>(keys[k] + 1);
+            if (at - std::floor(at) < calm_odds) of[k] += kinds;
+        }
+        for (std::size_t r = 0; r < kinds; ++r) {
+            readings.push_back(readings[r]);
+            readings.back().calm = true;
+        }
+        draw_paths([&](std::size_t k) { return readings[of[k]].calm; });
+        out.faults.push_back({FaultKind::other, 1, out.duration_s,
+                              fmt::format("A head wind of {:.1f} m/s beyond what was told and a brake that drags steadily look alike here, for the way leads one way: a third of the likely cases take it for the wind, the others for the brake. If a wind blew, tell its speed and direction; a speed sensor on the wheel tells more.", ahead_mps)});
     }
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     if (draws.front().wind_from) {
@@ -733,8 +808,12 @@ Result<MotionPaths> reconstruct(const Context& ctx, const Track& track, const Mo
         out.way_north = s.along.north;
     }
     const double open_share = unexplained_share(out.paths);
-    narrow(out.paths, of, telling);   // which may hide what a told wind leaves open behind a few unlikely draws
-    if (told && std::max(open_share, unexplained_share(out.paths)) > most_unexplained) {
+    if (const std::size_t without = narrow(out.paths, of, telling); without > 0)
+        out.faults.push_back({FaultKind::other, 1, out.duration_s,
+                              without == K ? std::string("How likely this recording is could not be reckoned for any of the likely cases: nothing was learned from it of mass, drag and rolling. Check the description of the bike and the file.")
+                                           : fmt::format("How likely this recording is could not be reckoned for {} of {} likely cases: they count for nothing. Check the description of the bike and the file.", without, K)});
+    // Narrowing may hide what a told wind leaves open behind a few unlikely draws
+    if (told && std::max(unexplained_share(out.paths), open_share) > most_unexplained) {
         Result<MotionPaths> calm = without_wind();
         if (!calm) return calm;
         if (calm->meter_left_aside == out.meter_left_aside && unexplained_share(calm->paths) <= most_unexplained) {

@@ -5,6 +5,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "ride/motion.hpp"
@@ -120,6 +121,9 @@ struct SwitchedPath {
     std::vector<double> across_wind_mps;              //!< the same from the right; empty without Switching::air_across
     double log_likelihood = 0;                        //!< of the readings, given the parameters of this path
 };
+//! How often each of some equally likely draws is kept, by the log likelihoods of what was read under them; the sum is their number.
+//! A draw whose likelihood is not a number counts for nothing; if all are so, each is kept once.   [EQ motion-15]
+std::vector<std::size_t> copies_by_likelihood(std::span<const double> log_likelihood);
 //! Forward pass alone: log likelihood of the readings.
 double switching_evidence(const Switching& s);
 SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t ride, std::uint64_t key);

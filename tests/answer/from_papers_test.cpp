@@ -764,7 +764,7 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     Desk desk;
     const answer::Answer a = desk.answered(desk.ask()).answer;
     const answer::RideAnswer& r = a.rides[0];
-    ASSERT_EQ(answer::work_models, "parts 1, balance 1, ride 3, heat 9, stop 1, work 2");
+    ASSERT_EQ(answer::work_models, "parts 1, balance 1, ride 4, heat 9, stop 1, work 2");
     const auto near = [](double value, double kept) { EXPECT_NEAR(value, kept, 1e-7 * std::abs(kept)) << fmt::format("now {:.10g}", value); };
     near(r.brake_energy_J.p50, 75013.68338);
     near(r.wheel_energy_J[0].p50, 41645.24948);

@@ -99,6 +99,7 @@ TEST(ToldWind, IsSaidOfTheRide) {
         ride::MotionPaths one = m;
         one.paths.resize(1);
         one.paths[0].parameters.wind_from = ride::WindFrom{.east_mps = east_mps, .north_mps = north_mps};
+        EXPECT_NEAR(told_head_wind_mps(one), -east_mps, 1e-12);   // which described rides are compared with
         say_wind_taken({.wind_mps = 6, .wind_from_deg = 270}, one);
         RideAnswer r;
         r.faults = one.faults;
@@ -114,6 +115,9 @@ TEST(ToldWind, IsSaidOfTheRide) {
     none.paths.resize(1);
     say_wind_taken({.wind_mps = 6, .wind_from_deg = 270}, none);
     EXPECT_TRUE(none.faults.empty());
+    EXPECT_EQ(told_head_wind_mps(none), 0);   // none told, or left aside
+    none.paths[0].parameters.wind_mps = 2;
+    EXPECT_EQ(told_head_wind_mps(none), 2);
 }
 
 }  // namespace bw::answer

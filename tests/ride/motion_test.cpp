@@ -8,12 +8,14 @@
 #include <filesystem>
 #include <fmt/format.h>
 #include <fstream>
+#include <limits>
 #include <numeric>
 #include <sstream>
 
 #include "bw_paths.hpp"
 #include "base/interval.hpp"
 #include "base/sampling.hpp"
+#include "../../src/ride/motion_parts.hpp"
 #include "ride/motion.hpp"
 #include "simulated_ride.hpp"
 
@@ -259,6 +261,57 @@ TEST(MotionDeterminism, APathDependsOnItsKeyAndNotOnItsPlace) {
 }
 
 // ---- what cannot be reconstructed ------------------------------------------------------------------------------------
+
+// ---- likelihoods that are none --------------------------------------------------------------------------------------
+
+// Sampling importance resampling: a draw is kept as often as its weight says, and one without a weight not at all (Rubin 1987, J. Amer.
+// Statist. Assoc. 82, 543-546, from memory). Counts of equal weights follow from their sum alone.
+TEST(Likelihood, ThatIsNotANumberCountsForNothing) {
+    using internal::copies_by_likelihood;
+    const double none = std::nan(""), far = std::numeric_limits<double>::infinity();
+    const auto total = [](const std::vector<std::size_t>& c) { return std::accumulate(c.begin(), c.end(), std::size_t{0}); };
+    for (const std::size_t m : {1u, 2u, 7u, 8u, 16u, 64u}) {
+        EXPECT_EQ(copies_by_likelihood(std::vector<double>(m, none)), std::vector<std::size_t>(m, 1));   // nothing is learned
+        EXPECT_EQ(copies_by_likelihood(std::vector<double>(m, -far)), std::vector<std::size_t>(m, 1));
+        EXPECT_EQ(copies_by_likelihood(std::vector<double>(m, -3e4)), std::vector<std::size_t>(m, 1));
+        for (const double bad : {none, far, -far}) {
+            std::vector<double> l(m, -3e4);
+            for (std::size_t i = 0; i + 1 < m; ++i) l[i] = bad;   // one of all is left
+            const auto c = copies_by_likelihood(l);
+            EXPECT_EQ(c.back(), m) << m << ' ' << bad;
+            EXPECT_EQ(total(c), m);
+        }
+    }
+    std::vector<double> l(16, -3e4);
+    l[0] = l[5] = l[15] = none;
+    const auto c = copies_by_likelihood(l);
+    EXPECT_EQ(c[0] + c[5] + c[15], 0u);
+    EXPECT_EQ(total(c), 16u);
+    for (std::size_t i = 0; i < 16; ++i)
+        if (std::isfinite(l[i])) { EXPECT_TRUE(c[i] == 1 || c[i] == 2) << i; }
+}
+
+TEST(Likelihood, OfADrawBeyondAllReckoningSpoilsNoRide) {
+    const Ride ride = simulated::simulate({.course = Course::city, .wanted_s = 400, .seed = 33});
+    const MotionParameters p{.mass_kg = 90, .rotating_kg = 2, .drag_area_m2 = 0.4, .rolling_resistance = 0.006};
+    const auto said = [](const MotionPaths& m) { return std::count_if(m.faults.begin(), m.faults.end(), [](const Fault& f) { return f.text.starts_with("How likely this recording is"); }); };
+    for (const std::size_t k : {4u, 16u}) {
+        auto draws = draws_about(p, k, 0);
+        const auto sound = reconstruct({}, ride.track, {.altitude = AltitudeSource::barometric}, draws, keys_of(k));
+        draws[1].drag_area_m2 = 1e200;
+        const auto one = reconstruct({}, ride.track, {.altitude = AltitudeSource::barometric}, draws, keys_of(k));
+        for (MotionParameters& d : draws) d.drag_area_m2 = 1e200;
+        const auto all = reconstruct({}, ride.track, {.altitude = AltitudeSource::barometric}, draws, keys_of(k));
+        ASSERT_TRUE(sound && one && all);
+        EXPECT_EQ(said(*sound), 0);
+        EXPECT_EQ(said(*one), 1);
+        EXPECT_EQ(said(*all), 1);
+        for (const MotionPath& path : one->paths) {
+            EXPECT_EQ(path.parameters.drag_area_m2, 0.4);
+            EXPECT_TRUE(std::isfinite(path.brakes_J));
+        }
+    }
+}
 
 TEST(MotionRefuses, ARecordingThatNeverMoves) {
     Track t;

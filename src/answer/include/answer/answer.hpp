@@ -167,6 +167,7 @@ struct RideAnswer {
     std::string heat_withheld;                      //!< why energies, temperatures and what follows are not given; empty: they are
     bool misfit = false;                            //!< the recording and this bike's mass, drag and rolling do not fit each other
     int halts = 0;                                  //!< times it came to a stand
+    double head_wind_mps = 0;                       //!< of the told wind as it counted, mean along the way and over the cases; 0: nobody told, or left aside
     double wet_share = 0, grit_share = 0;           //!< means over the cases
     std::array<Interval, 2> wheel_energy_J;
     std::array<double, 2> wheel_energy_sd_J{}, pad_mean_degC{};   //!< pad: energy-weighted mean
