@@ -272,10 +272,10 @@ void fade_reasons(const Answer& a, const parts::Library& library, const parts::B
     }
 }
 
-// A rotor whose aluminium core may have melted: one reason a wheel, for the worst ride. Thresholds as for fade (docs/decisions/0007).
-void core_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike, std::vector<inspect::Check>& out) {
+// A rotor whose aluminium core may have melted: one reason a wheel, for the worst ride. Thresholds as for boiling, since such a rotor comes apart (docs/decisions/0007).
+void core_reasons(const Answer& a, const parts::Bike& bike, std::vector<inspect::Check>& out) {
     using inspect::State;
-    const double hold = library.value("fade.hold_share"), measure = library.value("fade.measure_share");
+    constexpr double hold = 0.05, measure = 0.005;
     for (const parts::End end : ends) {
         const RideAnswer* worst = nullptr;
         const auto melts = [end](const RideAnswer& r) { return r.wheels[static_cast<std::size_t>(end)].core_melt_probability.value_or(0); };
@@ -320,7 +320,7 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
             else out.push_back(other(fmt::format("{}_fluid_may_boil", parts::word_of(end)), State::replace, what + " Renew the fluid before such a ride, and try the lever after every long descent."));
         }
     fade_reasons(a, library, bike, out);
-    core_reasons(a, library, bike, out);
+    core_reasons(a, bike, out);
     const bool hand_told = bike.given.contains("rider.hand.strength_N");
     for (const stop::StopAnswer& s : a.stops) {
         const std::string name = fmt::format("{} brake{}, {}", stop::word_of(s.setup.brakes), s.setup.brakes == stop::Brakes::both ? "s" : "", stop::word_of(s.setup.surface));

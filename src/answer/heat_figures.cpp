@@ -73,7 +73,7 @@ Result<Outcomes> outcomes_of(const Context& ctx, const parts::Library& library, 
         const Rows rows = v.rows(bike, row);
         heat::SolveOptions options;
         options.stop = ctx.stop;
-        const Result<heat::WheelHeat> run = heat::heat_of_wheel(brake, u, rows, options);
+        const Result<heat::WheelHeat> run = heat::heat_of_wheel(brake, u, rows, options, heat::band_of(bike, parts::End::front, u));
         if (!run) {
             failed[i] = run.error();
             return;
@@ -171,7 +171,7 @@ struct Words {
 };
 
 const std::vector<std::string> common_assumptions = {
-    "Half a brake is computed: rotor, pad, plate, piston, fluid and caliper; both sides alike; one mean value along the radius, the hottest ring as a drawn excess.",
+    "Half a brake is computed: rotor, pad, plate, piston, fluid and caliper; both sides alike; the hottest ring is computed along the radius behind the run, and heats neither pad nor fluid more.",
     "Air of 15 °C at sea level; everything starts at it.",
     "Convection, emissivity, contact and what lies behind the pad are not measured on this brake: they are drawn with wide spreads (data/heat.toml), so the intervals are model error, 5 to 95 %.",
     "Friction over temperature was measured up to 277 °C; outside_measured_share is the share of the energy made beyond it.",

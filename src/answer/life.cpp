@@ -136,7 +136,7 @@ std::string few_rides_words(std::span<const RidingRate> rates, std::span<const L
         if (l.days > 0) most = std::min(most, std::floor(7 * std::floor(l.rides) / l.days));
     const std::string pace = most == INFINITY ? "" : most < 1 ? " The look-by days given here hold for less than one ride a week."
                                                               : fmt::format(" The look-by days given here hold for up to {:.0f} ride{} a week.", most, most == 1 ? "" : "s");
-    const std::string known = rates[0].few ? "hardly known yet: our rule asks for six rides over three days." : fmt::format("known from {} rides only.", rides);
+    const std::string known = rates[0].few ? "hardly known yet: our rule asks for six rides over three days." : fmt::format("reckoned from {} rides only.", rides);
     return fmt::format("How often this bike is ridden is {}{} A bike that goes out more often, for hire say, comes to its look before that day: go by the rides or the way.", known, pace);
 }
 

@@ -183,6 +183,7 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
         water.wet_work_share = all_J > 0 ? std::clamp(wet_J / all_J, 0.0, 1.0) : 0;
     }
     w.has_fluid = bike.wheel(end).fluid.has_value();
+    w.fluid_told = bike.given.contains(fmt::format("{}.fluid.kind", parts::word_of(end)));
     if (w.has_fluid) {
         w.fluid_peak_degC = over([](const heat::WheelHeat& h) { return h.peaks.fluid.degC; });
         std::vector<double> taken;

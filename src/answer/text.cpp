@@ -231,7 +231,12 @@ void heat(Page& page, const Answer& a) {
         page.item("Where the height went, kJ: ",
                   fmt::format("height {} + motion {} + rider {} = air {} + rolling {} + brakes {} + unexplained {}", kJ(k.height_J), kJ(k.motion_J), kJ(k.rider_J),
                               kJ(k.air_J), kJ(k.rolling_J), kJ(k.brakes_J), kJ(k.unexplained_J)));
-        if ((r.wheels[0].has_fluid && !r.wheels[0].fluid_boil_probability) || (r.wheels[1].has_fluid && !r.wheels[1].fluid_boil_probability))
+        const auto unknown_point = [&](bool kind_told) {
+            return std::any_of(r.wheels.begin(), r.wheels.end(), [&](const WheelHeatAnswer& w) { return w.has_fluid && !w.fluid_boil_probability && w.fluid_told == kind_told; });
+        };
+        if (unknown_point(false))
+            page.item("  ", "Boiling is not known: which fluid is in the brake was not told (key fluid.kind; it stands on the lever's cover). Old glycol with water in it may boil on such a road.");
+        if (unknown_point(true))
             page.item("  ", "Boiling is not known: nobody published the boiling point of a mineral-oil fluid. Free water in it boils near 100 °C, at less in the mountains.");
         const double outside = std::max(r.wheels[0].outside_measured_share, r.wheels[1].outside_measured_share);
         const double above = std::max(r.wheels[0].above_measured_power_share, r.wheels[1].above_measured_power_share);

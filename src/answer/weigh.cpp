@@ -301,9 +301,9 @@ std::vector<std::string> cautions_of(const Weighed& w, bool with_reasons) {
     };
     std::vector<std::string> out;
     for (const std::string& c : w.a.cautions)
-        if (wanted(w.a, c)) out.push_back(has(w.b, c) ? c : fmt::format("{}: {}", named ? w.a.bike.name : "The first", c));
+        if (wanted(w.a, c)) out.push_back(has(w.b, c) && wanted(w.b, c) ? c : fmt::format("{}: {}", named ? w.a.bike.name : "The first", c));
     for (const std::string& c : w.b.cautions)
-        if (wanted(w.b, c) && !has(w.a, c)) out.push_back(fmt::format("{}: {}", named ? w.b.bike.name : "The second", c));
+        if (wanted(w.b, c) && !(has(w.a, c) && wanted(w.a, c))) out.push_back(fmt::format("{}: {}", named ? w.b.bike.name : "The second", c));
     return out;
 }
 

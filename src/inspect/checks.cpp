@@ -276,7 +276,10 @@ Check check_fluid(const FluidCheck& c, const Practice& p) {
         return made(id, fmt::format("{}_cable_not_looked", end), State::no_reason_found, false,
                     fmt::format("Not looked at here: the {} brake's cable and housing. Look for broken strands, kinks and rust.", end));
     const std::string point =
-        c.dry_point_degC
+        !c.kind_told
+            ? std::string(" Which fluid it is was not told, so its boiling point is not known: look at the lever's cover. Glycol takes up water and boils lower "
+                          "each year; mineral oil does not, but water that got in boils near 100 °C, less high up.")
+        : c.dry_point_degC
             ? fmt::format(" Fresh fluid of its grade boils at {:.0f} °C or more, old fluid with water in it much lower.", *c.dry_point_degC)
             : std::string(" Its boiling point is not known: nobody published it. It takes up no water, but water that got in stays "
                           "apart and boils near 100 °C, less high up.");
@@ -290,6 +293,12 @@ Check check_fluid(const FluidCheck& c, const Practice& p) {
         return made(id, fmt::format("{}_fluid_old", end), State::replace, true,
                     fmt::format("The {} brake's fluid is {:.0f} months old; common practice is to change it within {:.0f}, unless the "
                                 "maker says otherwise. Change it.", end, *c.age_months, p.fluid_months) + point);
+    if (!c.kind_told) {
+        Check check = check_never_measured(id);
+        check.code = fmt::format("{}_fluid_kind_not_told", end);
+        check.text = fmt::format("The {} brake's fluid is {:.0f} months old.", end, *c.age_months) + point;
+        return check;
+    }
     if (!c.dry_point_degC)
         return made(id, fmt::format("{}_fluid_point_not_known", end), State::no_reason_found, false,
                     fmt::format("The {} brake's fluid is {:.0f} months old.", end, *c.age_months) + point);
@@ -362,6 +371,7 @@ std::vector<Check> checks_of(const parts::Bike& bike, const Practice& p, const L
         FluidCheck fluid{.end = end};
         if (wheel.fluid) {
             fluid.kind = wheel.fluid->kind;
+            fluid.kind_told = given("fluid.kind");
             if (given("fluid.age_months")) fluid.age_months = wheel.fluid->age_months.value;
             fluid.dry_point_degC = published_dry_point_degC(p, wheel.fluid->kind);
         }

@@ -459,6 +459,7 @@ void fluid_check(std::vector<Check>& out, const Book& book, const Bike& bike, co
     inspect::FluidCheck c{.end = end};
     if (wheel.fluid) {
         c.kind = wheel.fluid->kind;
+        c.kind_told = described.given.contains(fmt::format("{}.fluid.kind", parts::word_of(end)));
         c.dry_point_degC = inspect::published_dry_point_degC(practice, wheel.fluid->kind);
         Day at;
         for (const Reading& r : book.readings)

@@ -467,7 +467,8 @@ std::vector<Reading> likely_readings(std::vector<Reading> all) {
 // the paths of one reading. Returns how many paths have no likelihood: they give way to the others.   [EQ motion-15]
 std::size_t narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t>& of, const std::vector<Telling>& telling) {
     std::size_t without = 0;
-    for (std::size_t group = 0;; ++group) {
+    const std::size_t groups = of.empty() ? 0 : *std::max_element(of.begin(), of.end()) + 1;
+    for (std::size_t group = 0; group < groups; ++group) {
         std::vector<std::size_t> members;
         std::vector<double> likelihood;
         for (std::size_t k = 0; k < paths.size(); ++k)
@@ -476,7 +477,7 @@ std::size_t narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t
                 likelihood.push_back(telling[k].likelihood);
                 without += !std::isfinite(likelihood.back());
             }
-        if (members.empty()) break;
+        if (members.empty()) continue;   // so few paths that none fell to it
         std::vector<std::size_t> copies = internal::copies_by_likelihood(likelihood);
         std::size_t donor = 0;
         const std::vector<MotionPath> before = [&] {
@@ -787,7 +788,10 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
     // wind, since no brake is expected to be so steady. Two thirds of the cases are drawn as if next to nothing blew beyond what was told, and do
     // not compete with the others. Evenly over the paths by the golden section: in base 2 and 3 other things are dealt out.   [EQ motion-19]
     const double unknown_sd_mps = draws.front().wind_from ? settings.wind_from_sd_mps : settings.wind_sd_mps;
-    const double ahead_mps = std::accumulate(telling.begin(), telling.end(), 0.0, [&](double sum, const Telling& t) { return sum + t.wind_ahead_mps / static_cast<double>(K); });
+    double ahead_mps = 0, counted = 0;   // of a draw without a likelihood it is not known
+    for (const Telling& t : telling)
+        if (std::isfinite(t.wind_ahead_mps)) ahead_mps += t.wind_ahead_mps, ++counted;
+    ahead_mps /= std::max(counted, 1.0);
     if (ahead_mps > unlikely_wind_sd * unknown_sd_mps && one_way_share(readings.front().filter) > one_way && !ctx.stopped()) {
         const std::size_t kinds = readings.size();
         for (std::size_t k = 0; k < K; ++k) {
@@ -800,7 +804,8 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
         }
         draw_paths([&](std::size_t k) { return readings[of[k]].calm; });
         out.faults.push_back({FaultKind::other, 1, out.duration_s,
-                              fmt::format("A head wind of {:.1f} m/s beyond what was told and a brake that drags steadily look alike here, for the way leads one way: a third of the likely cases take it for the wind, the others for the brake. If a wind blew, tell its speed and direction; a speed sensor on the wheel tells more.", ahead_mps)});
+                              fmt::format("A head wind of {:.1f} m/s{} and a brake that drags steadily look alike here, for the way leads one way: a third of the likely cases take it for the wind, the others for the brake. Go by the hotter end of the intervals. A speed sensor on the wheel tells more{}.", ahead_mps,
+                                          told ? " beyond what was told" : "", told ? "" : ", and so does the wind of that hour if it is told")});
     }
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     if (draws.front().wind_from) {

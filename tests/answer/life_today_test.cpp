@@ -130,12 +130,12 @@ TEST(RidingRate, AsLongAsFewRidesAreKnownALookByDaySaysWhatItAllowsFor) {
     // Six to ten rides: how many is said.
     for (const std::vector<long>& ago : {std::vector<long>{4, 3, 3, 2, 1, 0}, {9, 8, 7, 6, 5, 4, 3, 2, 1, 0}}) {
         const answer::LifeReport some = ridden_on(ago);
-        EXPECT_NE(some.few_rides.find(fmt::format("known from {} rides only", ago.size())), std::string::npos) << some.few_rides;
+        EXPECT_NE(some.few_rides.find(fmt::format("reckoned from {} rides only", ago.size())), std::string::npos) << some.few_rides;
         EXPECT_NE(some.few_rides.find("go by the rides or the way"), std::string::npos) << some.few_rides;
         EXPECT_EQ(some.few_rides.find("hardly known"), std::string::npos) << some.few_rides;
     }
     // Of many rides the ones that the pace was taken from count: seven in the last weeks after five long before.
-    EXPECT_NE(ridden_on({330, 310, 290, 270, 250, 12, 10, 8, 6, 4, 2, 0}).few_rides.find("known from 7 rides only"), std::string::npos);
+    EXPECT_NE(ridden_on({330, 310, 290, 270, 250, 12, 10, 8, 6, 4, 2, 0}).few_rides.find("reckoned from 7 rides only"), std::string::npos);
     ASSERT_TRUE(few.parts[0].look_by);
     EXPECT_NE(few.few_rides.find("go by the rides or the way"), std::string::npos) << few.few_rides;
     EXPECT_NE(answer::text_of(few).find("go by the rides or the"), std::string::npos);

@@ -104,6 +104,11 @@ TEST(HeatFigures, EveryClaimHoldsInThreeOfFourLikelyCasesAndSaysByHowMuch) {
     EXPECT_GE(claims, 20);
 }
 
+TEST(HeatFigures, TheHottestRingIsHotterThanTheMeanOfTheFace) {
+    for (const auto& [figure, variant] : {std::pair{"rotor_size", "180 mm"}, std::pair{"compound", "organic"}})
+        EXPECT_GT(middle(figure, variant, "rotor_hottest_ring_degC"), middle(figure, variant, "rotor_peak_degC") + 1) << figure;
+}
+
 TEST(HeatFigures, ALargerRotorIsCoolerAndASinteredPadSendsMoreHeatToTheCaliper) {
     double before = 1e9;
     for (const char* size : {"140 mm", "160 mm", "180 mm", "200 mm", "220 mm"}) {

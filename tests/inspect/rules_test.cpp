@@ -169,6 +169,28 @@ TEST(FluidRule, AFluidWithoutAPublishedPointIsNotKnownAndNeverCountsAsDone) {
     EXPECT_FALSE(c.done);
 }
 
+TEST(FluidRule, OfAFluidThatNobodyToldNothingIsSaidAsAFact) {
+    const Practice p = practice();
+    for (const std::optional<double> age : {std::optional<double>(), std::optional<double>(3)}) {
+        const Check c = check_fluid({.end = End::front, .kind = FluidKind::mineral, .kind_told = false, .age_months = age}, p);
+        EXPECT_EQ(c.state, State::measure_better);
+        EXPECT_FALSE(c.done);
+        EXPECT_NE(c.text.find("was not told"), std::string::npos) << c.text;
+        EXPECT_EQ(c.text.find("nobody published"), std::string::npos) << c.text;
+    }
+    EXPECT_EQ(check_fluid({.end = End::front, .kind = FluidKind::mineral, .kind_told = false, .age_months = 40.0}, p).state, State::replace);
+    bw::parts::Bike bike;
+    bike.front.fluid.emplace();
+    const auto of_front = [&] {
+        for (const Check& c : checks_of(bike, p, {}, {}))
+            if (c.id == CheckId::front_fluid_or_cable) return c.text;
+        return std::string();
+    };
+    EXPECT_NE(of_front().find("was not told"), std::string::npos) << of_front();
+    bike.given.insert("front.fluid.kind");
+    EXPECT_EQ(of_front().find("was not told"), std::string::npos) << of_front();
+}
+
 TEST(FluidRule, OldFluidIsChangedAndUnknownAgeIsFoundOut) {
     const Practice p = practice();
     EXPECT_EQ(check_fluid({.end = End::front, .kind = FluidKind::dot4, .age_months = 40.0, .dry_point_degC = 230.0}, p).state, State::replace);

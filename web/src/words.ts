@@ -103,7 +103,7 @@ export function heat_said(answer: Answer, system: System, only?: Ride): Said {
   const more: string[] = [];
   if (rotor.fluid_peak_degC) {
     const boil = rotor.fluid_boil_probability;
-    more.push(`Fluid up to ${interval_text(rotor.fluid_peak_degC, 'temperature_degC', system)}. ${boil === null || boil === undefined ? 'Whether it boils is not known: nobody published its boiling point.' : boil > 0 ? `It boils in ${percent(boil)} of the likely cases.` : 'It boils in none of the likely cases.'}`);
+    more.push(`Fluid up to ${interval_text(rotor.fluid_peak_degC, 'temperature_degC', system)}. ${boil === null || boil === undefined ? 'Whether it boils is not known: which fluid it is was not told, or nobody published its boiling point.' : boil > 0 ? `It boils in ${percent(boil)} of the likely cases.` : 'It boils in none of the likely cases.'}`);
   }
   if (rotor.fade_probability !== null) more.push(rotor.fade_probability > 0 ? `The brake fades in ${percent(rotor.fade_probability)} of the likely cases.` : 'The brake fades in none of the likely cases.');
   if (rotor.lever_force_factor) more.push(`Hot, the lever asks for ${interval_text(rotor.lever_force_factor, 'plain', system)} times the cold squeeze.`);

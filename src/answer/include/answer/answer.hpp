@@ -112,7 +112,7 @@ struct WheelHeatAnswer {
     Interval lever_force_factor;
     std::optional<double> fluid_boil_probability;   //!< absent: the fluid's point is not known, or there is no fluid
     std::optional<Interval> fluid_point_degC;
-    bool has_fluid = false;
+    bool has_fluid = false, fluid_told = false;     //!< fluid_told: which fluid it is stands in the description
     double fade_probability = 0;
     double hot_stop_beyond_hand_probability = 0;   //!< at its hottest this wheel's part of an ordinary stop needs more than this hand has, and cold it does not
     //! Rotors with an aluminium core alone: peak of the core in the hottest ring, and the chances that it passed where the alloy softens and begins to melt.

@@ -152,6 +152,7 @@ Check check_lever(const LeverCheck&, const Practice&);
 struct FluidCheck {
     parts::End end = parts::End::front;
     std::optional<parts::FluidKind> kind = {};   //!< none: a cable brake
+    bool kind_told = true;                       //!< false: the kind is an assumption, of which nothing is said as a fact
     std::optional<double> age_months = {};       //!< none: not known
     std::optional<double> dry_point_degC = {};   //!< published least boiling point of its grade; none: nobody published one
 };
