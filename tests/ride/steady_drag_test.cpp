@@ -135,9 +135,16 @@ bool said_to_look_alike(const MotionPaths& m) {
 // 16, which intervals of 90 % hold with a chance of 98 %. Seen: 11, the others end at 0.93 to 0.99 of the truth: those taken for calm read
 // some 4 % low themselves.
 TEST(SteadyDrag, FromPoorPlacesWithTheWindUnknownIsInsideTheInterval) {
+#if defined(__SANITIZE_ADDRESS__)
+    const std::vector<Case> cases = {{0.06, 10}};   // each takes fifteen times as long: one way through the code
+    const std::vector<std::uint64_t> noises = {0};
+#else
+    const std::vector<Case> cases = {{0.04, 6}, {0.04, 8}, {0.06, 10}, {0.08, 12}};
+    const std::vector<std::uint64_t> noises = {0, 1000, 2000, 3000};
+#endif
     int inside = 0;
-    for (const Case& c : {Case{0.04, 6}, Case{0.04, 8}, Case{0.06, 10}, Case{0.08, 12}})
-        for (const std::uint64_t more : {0u, 1000u, 2000u, 3000u}) {
+    for (const Case& c : cases)
+        for (const std::uint64_t more : noises) {
             const Drag d = drag(c.slope, c.v, 600, {"poor places", false, 0, 2, 0.2}, seed_of(c.slope, c.v) + more);
             const auto m = paths_of(d, 0.4, 32);
             ASSERT_TRUE(m);
@@ -151,7 +158,7 @@ TEST(SteadyDrag, FromPoorPlacesWithTheWindUnknownIsInsideTheInterval) {
             EXPECT_GE(high, 0.92) << c.slope << ' ' << c.v << ' ' << more;
             EXPECT_LE(low, 1) << c.slope << ' ' << c.v << ' ' << more;
         }
-    EXPECT_GE(inside, 10);
+    if (cases.size() > 1) EXPECT_GE(inside, 10);
 }
 
 // A drag that the recording tells from a wind keeps its narrow interval, and nothing is said.
