@@ -158,7 +158,9 @@ TEST(SteadyDrag, FromPoorPlacesWithTheWindUnknownIsInsideTheInterval) {
             EXPECT_GE(high, 0.92) << c.slope << ' ' << c.v << ' ' << more;
             EXPECT_LE(low, 1) << c.slope << ' ' << c.v << ' ' << more;
         }
-    if (cases.size() > 1) EXPECT_GE(inside, 10);
+    if (cases.size() > 1) {
+        EXPECT_GE(inside, 10);
+    }
 }
 
 // A drag that the recording tells from a wind keeps its narrow interval, and nothing is said.
