@@ -226,6 +226,25 @@ TEST(Fade, BetweenTheTwoThresholdsIsAReasonToMeasureAndHoldsNothingBack) {
     EXPECT_FALSE(a["verdict"]["do_not_ride"]);
 }
 
+// DESIGN 3.4, the far tail: a core that melts is a rotor that comes apart, so its chances are weighed as those of boiling, half a per cent and five.
+TEST(AluminiumCore, ThatMayMeltIsAReasonToLookAndHoldsBackFromOneInTwentyCasesOn) {
+    const Folder f;
+    int looked_at = 0, held = 0;
+    for (const int kg : {60, 118, 150}) {
+        const std::string bike = f.write(std::to_string(kg) + ".toml", "format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = " + std::to_string(kg) + "\nfront.rotor.diameter_mm = 160\nfront.rotor.material = \"aluminium_core\"\n");
+        const json a = answer({bike, demo("routes/over-ostrel.gpx")});
+        const double melts = a["rides"][0]["wheels"]["front"]["core_melt_probability"].get<double>();
+        EXPECT_EQ(reason(a, "front_core_melts") != nullptr, melts >= 0.05) << kg << ' ' << melts;
+        EXPECT_EQ(reason(a, "front_core_may_melt") != nullptr, melts >= 0.005 && melts < 0.05) << kg << ' ' << melts;
+        if (melts >= 0.05) {
+            EXPECT_TRUE(a["verdict"]["do_not_ride"].get<bool>()) << kg;
+        }
+        looked_at += melts >= 0.005 && melts < 0.05, held += melts >= 0.05 && melts < 0.25;
+    }
+    EXPECT_GE(looked_at, 1) << "no bike of these lies between";
+    EXPECT_GE(held, 1) << "no bike of these was let go before";
+}
+
 // What water takes from a brake was never measured: the word `wet` may cool what is shown and lift nothing.
 TEST(WetRide, HoldsBackWhereverTheSameRideToldAsDryDoes) {
     const Folder f;
