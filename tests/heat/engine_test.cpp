@@ -147,6 +147,35 @@ TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnADragAndAHalt) { NEEDS_VEC
 TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnHardStopsInTenthsOfASecond) { NEEDS_VECTORS(); expect_close(50, 20, 2, 1, 150); }
 TEST(HeatEngine, RandomBrakesAgreeWithThePlainSolverOnRowsOfUnevenLength) { NEEDS_VECTORS(); expect_close(70, 20, 3, 1, 400); }
 // Rows of 8 and 10 s while off, which are cut like joined ones: squeezes of a few seconds, pauses of one to nine such rows.
+// Rows are looked through by the vector code; which one is wrong, and how, the plain solver says.
+TEST(HeatEngine, ARowThatIsWrongIsRefusedWhereverItStandsAndInTheWordsOfThePlainSolver) {
+    NEEDS_VECTORS();
+    const ReferenceBrake brake = test::random_brake(1);
+    std::vector<PowerRow> good;
+    for (int t = 0; t <= 130; ++t) good.push_back({.t_s = double(t), .speed_mps = 8, .power_W = t % 7 < 3 ? 200.0 : -20});
+    const double nan = std::numeric_limits<double>::quiet_NaN(), infinite = std::numeric_limits<double>::infinity();
+    const std::vector<std::pair<double PowerRow::*, std::vector<double>>> wrong = {
+        {&PowerRow::t_s, {nan, infinite, -1e9}}, {&PowerRow::speed_mps, {nan, -0.1, 100.1}}, {&PowerRow::power_W, {nan, 1.1e6, -1.1e6}}, {&PowerRow::drying_W, {nan, -1, 1.1e6}}};
+    for (const Vectors vectors : {Vectors::best, Vectors::avx2, Vectors::avx512})
+        for (const std::size_t at : {std::size_t{1}, std::size_t{63}, std::size_t{64}, good.size() - 1})
+            for (const auto& [field, values] : wrong)
+                for (const double v : values) {
+                    std::vector<PowerRow> rows = good;
+                    rows[at].*field = v;
+                    const auto run = solve_many({}, std::span(&brake, 1), rows, {.vectors = vectors, .keep = Keep::rows});
+                    ASSERT_FALSE(run) << at << ' ' << v;
+                    if (vectors == Vectors::best) {
+                        EXPECT_EQ(run.error().text, solve(brake, rows, {}).error().text) << at << ' ' << v;
+                    }
+                }
+    for (const std::size_t at : {std::size_t{1}, std::size_t{64}, good.size() - 1}) {
+        std::vector<PowerRow> rows = good;
+        rows[at].t_s = rows[at - 1].t_s;
+        EXPECT_FALSE(solve_many({}, std::span(&brake, 1), rows, {.keep = Keep::rows})) << at;
+    }
+    EXPECT_TRUE(solve_many({}, std::span(&brake, 1), good, {.keep = Keep::rows}));
+}
+
 TEST(HeatEngine, LongRowsThatAreKeptAgreeWithThePlainSolver) {
     NEEDS_VECTORS();
     for (const double length_s : {3.0, 7.0, 8.0, 10.0}) {
