@@ -44,25 +44,14 @@ struct Outcome {
 };
 using Outcomes = std::vector<Outcome>;
 
-// The likely cases of a variant, each input on the Sobol dimension that it has in the base; what only this one has comes last.
-Cases paired_cases(const Context& ctx, std::vector<Input> first, std::vector<Input> own, std::size_t n) {
-    for (Input& i : first)
-        if (const auto same = std::find_if(own.begin(), own.end(), [&](const Input& o) { return o.key == i.key; }); same != own.end()) {
-            i = std::move(*same);
-            own.erase(same);
-        }
-    first.insert(first.end(), std::make_move_iterator(own.begin()), std::make_move_iterator(own.end()));
-    return draw_cases(std::move(first), n, ctx.seed);
-}
-
 std::vector<Input> bench_inputs(const parts::Library& library, const parts::Bike& bike) {
     std::vector<Input> list = parts::inputs_of(bike);
     for (std::vector<Input> more : {balance::inputs(library, bike), heat::inputs(library, bike)}) list.insert(list.end(), std::make_move_iterator(more.begin()), std::make_move_iterator(more.end()));
     return list;
 }
 
-Result<Outcomes> outcomes_of(const Context& ctx, const parts::Library& library, const parts::Bike& base, const Variant& v, std::size_t n) {
-    const Cases drawn = paired_cases(ctx, bench_inputs(library, base), bench_inputs(library, v.bike), n);
+Result<Outcomes> outcomes_of(const Context& ctx, const parts::Library& library, const Variant& v, std::size_t n) {
+    const Cases drawn = draw_cases(bench_inputs(library, v.bike), n, ctx.seed);   // what variants have in common is drawn alike: by its key
     Outcomes out(n);
     std::vector<std::optional<Error>> failed(n);
     parallel_for(ctx, n, [&](std::size_t i) {
@@ -268,7 +257,7 @@ public:
                 .caption = "The better a pad conducts, the more of the heat goes through it into pistons, fluid and caliper, and the less stays in the rotor. " + std::string(drag_words),
                 .assumptions = {"Only the friction material differs: conductivity, density, heat capacity and friction over temperature by compound."},
                 .sources = {{"Organic and sintered friction material: conductivity, density and heat capacity, railway and aircraft literature, from memory", Grade::published_from_memory}}};
-        return side_by_side(std::move(w), base, variants,
+        return side_by_side(std::move(w), variants,
                             {{"A sintered pad sends more heat into the caliper than an organic one", "caliper_heat_J", 0, 2},
                              {"A sintered pad makes the fluid hotter", "fluid_peak_degC", 0, 2},
                              {"An organic pad leaves the rotor hotter", "rotor_peak_degC", 2, 0}});
@@ -282,7 +271,7 @@ public:
                 .caption = "A poorly conducting layer behind the plate keeps the fluid cooler; pad and rotor grow hardly hotter. " + std::string(drag_words),
                 .assumptions = {"Sintered pads. The barrier acts between plate and piston only, about 1 mm with 0.3 W/(m K); its spread is wide."},
                 .sources = {{"Resistance of a heat barrier: assumed, no source", Grade::assumed}}};
-        return side_by_side(std::move(w), base, {dragged("without", base), dragged("with", with)},
+        return side_by_side(std::move(w), {dragged("without", base), dragged("with", with)},
                             {{"Without a barrier the fluid is hotter", "fluid_peak_degC", 1, 0}, {"With a barrier the pad face is hotter", "pad_face_peak_degC", 0, 1}});
     }
 
@@ -297,7 +286,7 @@ public:
             parts::Bike bike = base;
             tell(bike.front.rotor.diameter_mm, mm, "the figure's variant");
             tell(bike.front.rotor.band_inner_mm, mm - 28, "the figure's variant");
-            Result<Outcomes> o = outcomes_of(ctx_, library_, base, dragged("", bike), n_);
+            Result<Outcomes> o = outcomes_of(ctx_, library_, dragged("", bike), n_);
             if (!o) return o.error();
             all.push_back(*std::move(o));
             w.variants.push_back(summary_of(fmt::format("{:g} mm", mm), all.back()));
@@ -324,7 +313,7 @@ public:
         for (const double s : shares) {
             parts::Bike bike = base;
             tell(bike.front.rotor.solid_share, s, "the figure's variant");
-            Result<Outcomes> d = outcomes_of(ctx_, library_, base, dragged("", bike), n_), one = outcomes_of(ctx_, library_, base, {"", bike, one_stop}, n_);
+            Result<Outcomes> d = outcomes_of(ctx_, library_, dragged("", bike), n_), one = outcomes_of(ctx_, library_, {"", bike, one_stop}, n_);
             if (!d) return d.error();
             if (!one) return one.error();
             drags.push_back(*std::move(d));
@@ -356,7 +345,7 @@ public:
             for (const double months : {0.0, 6.0, 12.0, 24.0, 36.0, 48.0}) {
                 parts::Bike bike = small_glycol(kind);
                 tell(bike.front.fluid->age_months, months, "the figure's variant");
-                Result<Outcomes> o = outcomes_of(ctx_, library_, small_glycol(parts::FluidKind::dot4), dragged("", bike), n_);
+                Result<Outcomes> o = outcomes_of(ctx_, library_, dragged("", bike), n_);
                 if (!o) return o.error();
                 double boils = 0;
                 bool known = true;
@@ -398,7 +387,7 @@ public:
         for (const auto kind : {parts::BikeKind::trail, parts::BikeKind::gravel, parts::BikeKind::road, parts::BikeKind::city, parts::BikeKind::cargo}) {
             const parts::Bike bike = parts::default_bike(kind, library_);
             const Variant v{std::string(parts::word_of(kind)), bike, [](const parts::Bike&, const CaseRow&) { return drag(300, 12.5 / 3.6, 900, 900); }};
-            Result<Outcomes> o = outcomes_of(ctx_, library_, bike, v, n_);
+            Result<Outcomes> o = outcomes_of(ctx_, library_, v, n_);
             if (!o) return o.error();
             add_series(csv, v.name, *o);
             json j = summary_of(v.name, *o);
@@ -428,7 +417,7 @@ public:
                                          std::pair{std::string("cargo"), parts::default_bike(parts::BikeKind::cargo, library_)}}) {
             const Variant v{name, base, [&](const parts::Bike& bike, const CaseRow& row) { return stops_rows(bike, row, from_mps, deceleration_mps2, stops, apart_s); }};
             // The rows of the stops themselves: one second apart is too coarse for a peak within a stop, so peaks come from the run stop by stop.
-            const Cases drawn = paired_cases(ctx_, bench_inputs(library_, base), bench_inputs(library_, base), n_);
+            const Cases drawn = draw_cases(bench_inputs(library_, base), n_, ctx_.seed);
             struct Stop {
                 double before = 0, peak = -1e9, pad = -1e9, fluid = 0, kept = 1, t = 0;
             };
@@ -578,11 +567,11 @@ private:
         const char* quantity;
         std::size_t less, more;
     };
-    Result<HeatFigure> side_by_side(Words w, const parts::Bike& base, const std::vector<Variant>& variants, const std::vector<Claim>& claims) const {
+    Result<HeatFigure> side_by_side(Words w, const std::vector<Variant>& variants, const std::vector<Claim>& claims) const {
         std::vector<Outcomes> all;
         std::string csv;
         for (const Variant& v : variants) {
-            Result<Outcomes> o = outcomes_of(ctx_, library_, base, v, n_);
+            Result<Outcomes> o = outcomes_of(ctx_, library_, v, n_);
             if (!o) return o.error();
             add_series(csv, v.name, *o);
             w.variants.push_back(summary_of(v.name, *o));
@@ -633,7 +622,7 @@ private:
         for (const Ridden& r : rides) {
             const Request request = request_of(r);
             const RideTags& tags = request.planned.front().tags;
-            const Cases drawn = paired_cases(ctx_, all_inputs(library_, request_of(rides.front())), all_inputs(library_, request), anchor_cases);
+            const Cases drawn = draw_cases(all_inputs(library_, request), anchor_cases, ctx_.seed);
             const std::vector<Case> cases = cases_of(library_, r.bike, drawn);
             std::vector<RideUnknowns> unknowns;
             Result<ride::MotionPaths> motion = planned_motion(ctx_, library_, request, request.planned.front(), drawn, cases, unknowns);

@@ -44,6 +44,10 @@ struct RideUnknowns {
     double spray_share = 0;          //!< of the way on which water reaches the brakes: 0 unless somebody said that the ride was wet
     double spray_phase = 0;          //!< 0..1: where wet stretches lie
 };
+//! Which draws of a ride: each has streams (columns) of its own.
+enum class RideColumns : std::uint64_t { weather = 0, plan = 1, wind_from = 2, wind_beyond = 3 };
+//! Standard normals [anchor_cases], evenly spread (`even_column`); unrelated to any other stream, ride or input of the bike.
+std::vector<double> ride_column(std::uint64_t seed, std::uint64_t ride_hash, RideColumns, std::uint64_t stream);
 //! [anchor_cases]; recorded_degC: NaN = the recorder felt no air. Pure in ctx.seed, the ride's hash and the cases.
 std::vector<RideUnknowns> ride_unknowns(const Context&, const parts::Library&, const RideTags&, std::uint64_t ride_hash, double recorded_degC, std::span<const Case>);
 //! Of each component of the wind over the land beyond the drawn one, where it was told with its direction.   [EQ motion-17]

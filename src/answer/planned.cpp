@@ -59,24 +59,22 @@ Result<ride::MotionPaths> planned_motion(const Context& ctx, const parts::Librar
     const double braking_factor = library.value(fmt::format("plan.style.{}.braking_factor", ride::word_of(style)));
     const RideTags tags = tags_along(input);
     unknowns = ride_unknowns(ctx, library, tags, input.route.content_hash, std::nan(""), cases);
-    // Evenly drawn like the cases, from dimensions that nothing else of a ride uses.
-    constexpr std::size_t first = 410;
-    const std::vector<double> u = shifted_sobol(anchor_cases, first + streams, mix(ctx.seed, input.route.content_hash, 1, 0));
+    const auto column = [&](RideColumns of, std::uint64_t stream) { return ride_column(ctx.seed, input.route.content_hash, of, stream); };
+    std::vector<std::vector<double>> normals;
+    for (std::size_t s = 0; s < streams; ++s) normals.push_back(column(RideColumns::plan, s));
     const Uncertain& wind = library.row("riding.wind_mps").value;
     // A told wind strays from the drawn one in both components, by as much as the filter of a recorded ride lets it.
-    const std::size_t wind_first = 416;
-    const std::vector<double> v = tags.wind_from_deg ? shifted_sobol(anchor_cases, wind_first + 2, mix(ctx.seed, input.route.content_hash, 3, 0)) : std::vector<double>{};
+    const std::vector<double> east = column(RideColumns::wind_beyond, 0), north = column(RideColumns::wind_beyond, 1);
     std::vector<ride::MotionParameters> draws;
     std::vector<ride::PlanHabits> habits;
     std::vector<std::size_t> keys;
     for (std::size_t i = 0; i < anchor_cases; ++i) {
-        const auto z = [&](Stream stream) { return normal_quantile(u[i * (first + streams) + first + stream]); };
+        const auto z = [&](Stream stream) { return normals[stream][i]; };
         const CaseRow row(drawn, i);
         ride::MotionParameters& p = unknowns[i].motion;
         if (p.wind_from) {
-            const double* own = &v[i * (wind_first + 2) + wind_first];
-            p.wind_from->east_mps += wind_from_sd_mps(library, tags) * normal_quantile(own[0]);
-            p.wind_from->north_mps += wind_from_sd_mps(library, tags) * normal_quantile(own[1]);
+            p.wind_from->east_mps += wind_from_sd_mps(library, tags) * east[i];
+            p.wind_from->north_mps += wind_from_sd_mps(library, tags) * north[i];
         } else
             p.wind_mps = tags.wind_mps ? *tags.wind_mps + library.value("riding.wind_told_mps") * z(wind_stream) : wind.sd * z(wind_stream);
         draws.push_back(p);

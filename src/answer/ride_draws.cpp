@@ -18,15 +18,14 @@ namespace {
 // A column each.
 enum Stream : std::size_t { air_stream, wet_stream, grit_stream, rolling_stream, spray_stream, streams };
 
-// Standard normals [anchor][stream], a pure function of seed, ride and anchor. Even in each column like the likely cases
-// themselves (Sobol), since 64 independent winds would move the medians by percents; from dimensions that no input of the
-// bike uses, so that wind and mass stay unrelated.
+// Standard normals [anchor][stream], a pure function of seed, ride and anchor. Each column is even like those of the likely
+// cases, since 64 independent winds would move the medians by percents.
 std::vector<double> ride_normals(std::uint64_t seed, std::uint64_t ride_hash) {
-    constexpr std::size_t first = 400;
-    const std::vector<double> u = shifted_sobol(anchor_cases, first + streams, mix(seed, ride_hash, 0, 0));
     std::vector<double> z(anchor_cases * streams);
-    for (std::size_t i = 0; i < anchor_cases; ++i)
-        for (std::size_t s = 0; s < streams; ++s) z[i * streams + s] = normal_quantile(u[i * (first + streams) + first + s]);
+    for (std::size_t s = 0; s < streams; ++s) {
+        const std::vector<double> column = ride_column(seed, ride_hash, RideColumns::weather, s);
+        for (std::size_t i = 0; i < anchor_cases; ++i) z[i * streams + s] = column[i];
+    }
     return z;
 }
 
@@ -43,14 +42,11 @@ double open_factor(const parts::Library& library) {
 
 // A wind told as speed and direction, case by case: how much of it reaches the rider, and from where.   [EQ motion-17]
 void put_wind_from(const parts::Library& library, const RideTags& tags, std::uint64_t seed, std::uint64_t ride_hash, std::vector<RideUnknowns>& all) {
-    // Evenly drawn like the cases, from dimensions that nothing else of a ride uses.
-    constexpr std::size_t first = 414, streams_of_wind = 2;
-    const std::vector<double> u = shifted_sobol(all.size(), first + streams_of_wind, mix(seed, ride_hash, 2, 0));
+    const std::vector<double> sheltered = ride_column(seed, ride_hash, RideColumns::wind_from, 0), turned = ride_column(seed, ride_hash, RideColumns::wind_from, 1);
     const Uncertain &shelter = library.row("wind.shelter").value, &direction = library.row("wind.direction_deg").value;
     for (std::size_t i = 0; i < all.size(); ++i) {
-        const double* own = &u[i * (first + streams_of_wind) + first];
-        const double speed_mps = *tags.wind_mps * open_factor(library) * shelter.at(normal_quantile(own[0]));
-        const double from = (*tags.wind_from_deg + direction.value + direction.sd * normal_quantile(own[1])) * std::numbers::pi / 180;
+        const double speed_mps = *tags.wind_mps * open_factor(library) * shelter.at(sheltered[i]);
+        const double from = (*tags.wind_from_deg + direction.value + direction.sd * turned[i]) * std::numbers::pi / 180;
         all[i].motion.wind_from = ride::WindFrom{.east_mps = speed_mps * std::sin(from), .north_mps = speed_mps * std::cos(from)};
     }
 }
@@ -91,6 +87,12 @@ RideUnknowns unknowns_of(const parts::Library& library, const RideTags& tags, do
 }
 
 }  // namespace
+
+std::vector<double> ride_column(std::uint64_t seed, std::uint64_t ride_hash, RideColumns of, std::uint64_t stream) {
+    std::vector<double> z = even_column(anchor_cases, mix(seed, ride_hash, static_cast<std::uint64_t>(of), stream));
+    for (double& x : z) x = normal_quantile(x);
+    return z;
+}
 
 std::vector<RideUnknowns> ride_unknowns(const Context& ctx, const parts::Library& library, const RideTags& tags, std::uint64_t ride_hash, double recorded_degC,
                                         std::span<const Case> cases) {

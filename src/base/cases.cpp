@@ -13,12 +13,12 @@ Cases draw_cases(std::vector<Input> inputs, std::size_t n, std::uint64_t seed) {
     cases.n_ = n;
     cases.inputs_ = std::move(inputs);
     const std::size_t dims = cases.inputs_.size();
-    const std::vector<double> u = shifted_sobol(n, dims, seed);
     cases.columns_.assign(dims, std::vector<double>(n));
     for (std::size_t d = 0; d < dims; ++d) {
         const Input& input = cases.inputs_[d];
         if (!cases.index_.emplace(input.key, d).second) throw std::logic_error("input twice: " + input.key);
-        for (std::size_t i = 0; i < n; ++i) cases.columns_[d][i] = input.value.at(normal_quantile(u[i * dims + d]));
+        const std::vector<double> u = even_column(n, mix(seed, hash_of(input.key), 0, 0xCA5E5));
+        for (std::size_t i = 0; i < n; ++i) cases.columns_[d][i] = input.value.at(normal_quantile(u[i]));
     }
     return cases;
 }

@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
-// Sobol points with a digital shift, counter-based numbers, normal distribution.                          Layer: base
+// Even columns, shifted Sobol points, counter-based numbers, normal distribution.                         Layer: base
 #include "base/sampling.hpp"
 
 #include <boost/math/special_functions/erf.hpp>
 #include <boost/random/sobol.hpp>
+#include <bit>
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 namespace bw {
 
@@ -48,6 +50,32 @@ std::uint64_t hash_of(std::string_view bytes) {
     std::uint64_t h = 0xcbf29ce484222325ULL;
     for (const char c : bytes) h = (h ^ static_cast<unsigned char>(c)) * 0x100000001b3ULL;
     return h;
+}
+
+std::vector<double> even_column(std::size_t n, std::uint64_t key) {
+    constexpr int bits = 52;
+    std::vector<std::uint64_t> place;   // of each row in [0, 2^52)
+    if (n == 0) return {};
+    place.reserve(std::bit_ceil(n));
+    place.push_back(mix(key, 0, 0, 0xE7E9) >> (64 - bits));
+    std::vector<char> taken;
+    std::vector<std::uint64_t> free;
+    for (int level = 1; place.size() < n; ++level) {   // twice as many cells, half of them taken
+        const int below = bits - level;
+        taken.assign(std::size_t{1} << level, 0);
+        for (const std::uint64_t p : place) taken[p >> below] = 1;
+        free.clear();
+        for (std::uint64_t cell = 0; cell < taken.size(); ++cell)
+            if (!taken[cell]) free.push_back(cell);
+        for (std::size_t left = free.size(); left > 0; --left) {   // Fisher and Yates; the bias of the remainder is under 2^-40
+            const std::uint64_t row = place.size();
+            std::swap(free[left - 1], free[mix(key, row, 1, 0xE7E9) % left]);
+            place.push_back((free[left - 1] << below) | ((mix(key, row, 2, 0xE7E9) >> (64 - bits)) & ((std::uint64_t{1} << below) - 1)));
+        }
+    }
+    std::vector<double> u(n);
+    for (std::size_t i = 0; i < n; ++i) u[i] = (static_cast<double>(place[i]) + 0.5) * 0x1p-52;
+    return u;
 }
 
 std::vector<double> shifted_sobol(std::size_t n, std::size_t dims, std::uint64_t seed) {

@@ -51,7 +51,7 @@ TEST(CaseWeights, GiveTheSharesOfTheCasesTheDistributionThatWasLearned) {
         EXPECT_TRUE(w->said.whole);
         EXPECT_NEAR(std::accumulate(w->cases.begin(), w->cases.end(), 0.0), static_cast<double>(n), 1e-9);
         EXPECT_NEAR(std::accumulate(w->anchors.begin(), w->anchors.end(), 0.0), static_cast<double>(anchor_cases), 1e-9);
-        // Points of a normal sample are known to sqrt(p (1 - p)/effective)/density; Sobol points do better.
+        // Points of a normal sample are known to sqrt(p (1 - p)/effective)/density; evenly spread ones do better.
         const double half = 1.6449;
         for (const auto& [got, at, error] : {std::tuple{w->said.of_cases.p05, -half, 2.11}, std::tuple{w->said.of_cases.p50, 0.0, 1.25}, std::tuple{w->said.of_cases.p95, half, 2.11}}) {
             const double want = z_mean + at * z_sd, z = (std::log(got / (1 - got)) - middle) / spread;

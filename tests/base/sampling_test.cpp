@@ -6,10 +6,12 @@
 #include <algorithm>
 #include <boost/math/distributions/normal.hpp>
 #include <cmath>
+#include <string>
 #include <vector>
 
 #include "base/cases.hpp"
 #include "base/context.hpp"
+#include "base/sensitivity.hpp"
 
 using namespace bw;
 
@@ -43,6 +45,96 @@ TEST(SobolPoints, IntegrateASmoothFunctionOfEightVariablesToAThousandth) {
 }
 
 TEST(SobolPoints, DifferByTheSeed) { EXPECT_NE(shifted_sobol(64, 2, 1), shifted_sobol(64, 2, 2)); }
+
+TEST(EvenColumn, PutsOneRowIntoEachOfItsEqualSlicesAtEveryPowerOfTwo) {
+    // The defining property of a Latin hypercube in each coordinate, for every block of first rows.
+    for (const std::uint64_t key : {1ULL, 2ULL, 0xFFFFFFFFFFFFFFFFULL}) {
+        const std::vector<double> u = even_column(4096, key);
+        for (std::size_t n = 1; n <= u.size(); n *= 2) {
+            std::vector<int> slice(n, 0);
+            for (std::size_t i = 0; i < n; ++i) ++slice[static_cast<std::size_t>(u[i] * static_cast<double>(n))];
+            EXPECT_TRUE(std::all_of(slice.begin(), slice.end(), [](int c) { return c == 1; })) << n << " rows of key " << key;
+        }
+        EXPECT_GT(*std::min_element(u.begin(), u.end()), 0);
+        EXPECT_LT(*std::max_element(u.begin(), u.end()), 1);
+    }
+}
+
+TEST(EvenColumn, OfAnyLengthBeginsWithTheShorterOneAndIsOfItsKeyAlone) {
+    const std::vector<double> longer = even_column(1000, 3);
+    for (const std::size_t n : {0, 1, 2, 63, 64, 65, 999}) EXPECT_TRUE(std::ranges::equal(even_column(n, 3), std::span(longer).first(n))) << n;
+    EXPECT_NE(even_column(64, 1), even_column(64, 2));
+}
+
+TEST(EvenColumn, FillsItsSlicesEvenlyInside) {
+    // Where a row lies inside its slice is uniform: Pearson's chi squared of ten equal parts, 16,384 rows; the 0.1 % point of nine degrees of freedom is 27.9.
+    const std::size_t n = 16384;
+    const std::vector<double> u = even_column(n, 9);
+    std::vector<double> part(10, 0);
+    for (const double x : u) ++part[static_cast<std::size_t>(std::fmod(x * static_cast<double>(n), 1.0) * 10)];
+    double chi2 = 0;
+    for (const double k : part) chi2 += (k - n / 10.0) * (k - n / 10.0) / (n / 10.0);
+    EXPECT_LT(chi2, 27.9);
+}
+
+namespace {
+// Standard normals of `dims` inputs, as the rooms' own are drawn.
+Cases unrelated(std::size_t dims, std::size_t n, std::uint64_t seed) {
+    std::vector<Input> list;
+    for (std::size_t d = 0; d < dims; ++d) list.push_back({.key = "front.of." + std::to_string(d), .unit = "", .value = {.value = 1, .sd = 0.2}});
+    return draw_cases(list, n, seed);
+}
+double correlation(std::span<const double> x, std::span<const double> y) {
+    double mx = 0, my = 0, xx = 0, yy = 0, xy = 0;
+    for (std::size_t i = 0; i < x.size(); ++i) mx += x[i] / static_cast<double>(x.size()), my += y[i] / static_cast<double>(x.size());
+    for (std::size_t i = 0; i < x.size(); ++i) xx += (x[i] - mx) * (x[i] - mx), yy += (y[i] - my) * (y[i] - my), xy += (x[i] - mx) * (y[i] - my);
+    return xy / std::sqrt(xx * yy);
+}
+}  // namespace
+
+TEST(LikelyCases, AreUnrelatedInEveryPairOfInputs) {
+    // Of independent columns the mean squared correlation is 1/(n - 1), and of 8,385 pairs of n rows about one lies beyond 4.0/sqrt(n).
+    const std::size_t dims = 130;
+    for (const std::size_t n : {64, 1024}) {
+        const Cases cases = unrelated(dims, n, 1);
+        double squares = 0, worst = 0;
+        for (std::size_t a = 0; a < dims; ++a)
+            for (std::size_t b = a + 1; b < dims; ++b) {
+                const double r = correlation(cases.column(cases.inputs()[a].key), cases.column(cases.inputs()[b].key));
+                squares += r * r;
+                worst = std::max(worst, std::abs(r));
+            }
+        const double pairs = dims * (dims - 1) / 2.0, rows = static_cast<double>(n);
+        // Five standard errors of sqrt(2/8385). Rows that halve the same first slices are tied to each other by more than 1/(n - 1), in every
+        // column alike: rows 0 and 1 by -2/pi, whose square alone adds 0.8/64 and all of them about 6/n.
+        EXPECT_NEAR(squares / pairs * (rows - 1), 1 + 6 / rows, 0.08) << n << " rows";
+        EXPECT_LT(worst, 4.8 / std::sqrt(rows)) << n << " rows";                // beyond it 0.013 of a pair
+    }
+}
+
+TEST(LikelyCases, AnInputThatDoesNotEnterHasNoShareAndSharesOfASumAddUpToOne) {
+    // y = 3 a + 2 b + c of unit normals' logs: shares 9/14, 4/14, 1/14 by the variances; 127 inputs do not enter.
+    const std::size_t n = 1024;
+    for (const std::uint64_t seed : {1, 2, 3}) {
+        const Cases cases = unrelated(130, n, seed);
+        std::vector<double> y(n);
+        for (std::size_t i = 0; i < n; ++i) y[i] = 3 * std::log(cases.at("front.of.7", i)) + 2 * std::log(cases.at("front.of.80", i)) + std::log(cases.at("front.of.129", i));
+        double of_strangers = 0, entered = 0;
+        for (const Input& input : cases.inputs()) {
+            const double share = first_order_share(cases.column(input.key), y);
+            const bool enters = input.key == "front.of.7" || input.key == "front.of.80" || input.key == "front.of.129";
+            (enters ? entered : of_strangers) = enters ? entered + share : std::max(of_strangers, share);
+        }
+        EXPECT_NEAR(entered, 1, 0.06) << "seed " << seed;
+        EXPECT_LT(of_strangers, 0.04) << "seed " << seed;   // 32 slices of 32: noise of sd 0.008, the largest of 127 about 2.5 of them
+    }
+}
+
+TEST(LikelyCases, KeepTheirDrawsWhenAnInputIsAddedOrLeftOut) {
+    const Uncertain v{.value = 10, .sd = 3};
+    const Cases a = draw_cases({{"a", "", v}, {"b", "", v}}, 128, 5), b = draw_cases({{"new", "", v}, {"b", "", v}}, 128, 5);
+    EXPECT_TRUE(std::ranges::equal(a.column("b"), b.column("b")));
+}
 
 TEST(Normal, QuantileAndDistributionAgreeWithBoostMath) {
     const boost::math::normal standard;

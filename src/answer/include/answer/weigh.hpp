@@ -52,7 +52,7 @@ struct Weighed {
 };
 
 //! rides: everything but the bike, the same for both. What both have in common is drawn once: rider, road, wind, grip, and
-//! every input of the same key, by the same Sobol coordinate. Set-ups exchanged: every difference with the other sign, to the
+//! every input of the same key, by its key. Set-ups exchanged: every difference with the other sign, to the
 //! last bit. With a set-up that is held back there are no differences and none of its figures. Fails as answer().
 Result<Weighed> weigh(const Context&, const parts::Library&, const parts::Bike& a, const parts::Bike& b, const Request& rides);
 //! The cautions of both; one that is of one set-up alone says of which. with_reasons: the verdicts' reasons are shown beside them, and

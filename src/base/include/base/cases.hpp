@@ -20,9 +20,9 @@ struct Input {
     Uncertain value;
 };
 
-//! n draws of each input; column c of input j is inputs[j].value.at(z) at a shifted Sobol point.
-//! Every input takes a dimension in the order given, also one with sd = 0, so that a value that becomes known
-//! leaves the draws of the others alone. The first 64 rows are a whole Sobol block: the anchor cases.
+//! n draws of each input: inputs[j].value.at(z) with z from an even column of the input's own key (`even_column`), so that
+//! inputs are unrelated, and one that becomes known, is added or is left out leaves the draws of the others alone.
+//! The first 64 rows are evenly spread themselves: the anchor cases.
 class Cases {
 public:
     std::size_t size() const { return n_; }
