@@ -101,10 +101,6 @@ std::string life_withheld_of(const Answer& a, const Request& request, const Know
     return why;
 }
 
-namespace {
-
-
-
 // Dry and wet always, and whatever surface was told for a ride.
 std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library& library, const Request& request, std::span<const Case> cases, EachCase* each) {
     std::vector<std::pair<stop::Brakes, stop::Surface>> wanted = {{stop::Brakes::both, stop::Surface::dry},  {stop::Brakes::both, stop::Surface::wet},
@@ -135,6 +131,8 @@ stop::LeverAnswer lever_of(std::span<const Case> cases, parts::End end, EachCase
     if (each) each->levers[static_cast<std::size_t>(end)] = std::move(views);
     return answer;
 }
+
+namespace {
 
 // Days on which nobody rode with a recorder that writes such files, and after which no date can be written in four digits.
 constexpr long earliest_day = 7305;       // 1990-01-01
@@ -293,8 +291,8 @@ void core_reasons(const Answer& a, const parts::Bike& bike, std::vector<inspect:
     }
 }
 
-// Reasons that come out of the computed stops and temperatures. What is told of the bike may hold it back; where the lever
-// or the hand is only assumed, the reason is to measure.
+}  // namespace
+
 std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike, const Known& known) {
     using inspect::State;
     std::vector<inspect::Check> out;
@@ -348,6 +346,8 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
     }
     return out;
 }
+
+namespace {
 
 // What was read has been ridden on since: takes the wear of those rides off what is left, for pads and rotor each.
 // doses: of the known rides, in their order.
