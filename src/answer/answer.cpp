@@ -16,6 +16,7 @@
 #include "each_case.hpp"
 #include "internal.hpp"
 #include "learned_share.hpp"
+#include "ride_temperatures.hpp"
 #include "wear/life.hpp"
 
 namespace bw::answer {
@@ -550,6 +551,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     }
     const double described_m = library.value("riding.ride_km") * 1000;
     a.life_withheld = life_withheld_of(a, request, known, totals);
+    std::optional<CaseWeights> by_share;
     // From the papers it is learned from the readings, by the method of `life`.
     if (request.papers && request.papers->learn && a.life_withheld.empty()) {
         if (ctx.progress) ctx.progress(0.95, "wear");
@@ -568,9 +570,12 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
             if (const std::optional<CaseWeights> weights = weights_of(*a.learned->share, a.learned->share->anchors, habits)) {
                 weigh_stops(*weights);
                 weigh(a.rides, heat, doses, *weights, library, request.bike, cases);
+                by_share = *weights;
             }
         }
     }
+    if (request.papers && request.papers->temperatures)
+        a.temperatures = weigh_by_temperatures(a.rides, heat, doses, *request.papers->temperatures, by_share ? &*by_share : nullptr, library, request.bike, cases);
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         if (!a.life_withheld.empty()) continue;

@@ -225,6 +225,7 @@ std::string json_of(const Answer& a, const std::string& version) {
         {"front_share", a.share ? json{{"now", of(a.share->now)}, {"before", of(a.share->before)}, {"of_cases", of(a.share->of_cases)}, {"effective_anchors", of(a.share->effective_anchors)},
                                        {"effective_cases", of(a.share->effective_cases)}, {"whole", a.share->whole}, {"text", share_weighed_words(*a.share)}}
                                 : json(nullptr)},
+        {"read_temperatures", a.temperatures},
         {"life_withheld", a.life_withheld.empty() ? json(nullptr) : json(a.life_withheld)},
         {"stops", stops},
         {"levers", levers},

@@ -384,6 +384,8 @@ std::string text_of(const Answer& a, const std::string& version) {
         page.line();
         page.item("Front and rear: ", share_weighed_words(*a.share));
     }
+    if (!a.temperatures.empty()) page.line();
+    for (const std::string& words : a.temperatures) page.item("Read temperatures: ", words);
     stops(page, a);
     heat(page, a);
     life(page, a);

@@ -390,7 +390,7 @@ int run_heat(const HeatOptions& o) {
     if (o.wet) {
         const json& w = out["water"];
         const double least = w["least_friction"]["p50"];
-        const std::string falls = least > 0.995 ? std::string("where it brakes this brake is so hot that it is dry at once; cold and soaked,") : fmt::format("friction falls to {:.2f} of dry, and", least);
+        const std::string falls = least > 0.995 ? std::string("friction stays that of the dry brake, since what comes is wiped and driven off at once; soaked and cold,") : fmt::format("friction falls to {:.2f} of dry, and", least);
         fmt::print("{}\n", wrap(fmt::format("With water all along: {} {:.0f} turns of the wheel, lightly braked, dry it. What water takes from a brake was never measured, so it makes nothing "
                                             "cooler that counts: dry the rotor would reach {:.0f} °C, the pad {:.0f}{}.", falls, w["turns_to_dry"]["p50"].get<double>(),
                                             w["as_dry"]["rotor_surface_peak_degC"]["p50"].get<double>(), w["as_dry"]["pad_face_peak_degC"]["p50"].get<double>(),
