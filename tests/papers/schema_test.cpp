@@ -78,7 +78,7 @@ TEST(Schema, AnOlderFileIsBroughtUpToDateAfterACopyWasMade) {
     must(opened->papers->undo(deed()));
     EXPECT_TRUE(must(opened->papers->bikes()).empty());
     opened->papers.reset();
-    EXPECT_EQ(must(must(open_papers(path + ".before-schema-6")).papers->bikes()).at(0).name, "Heron");
+    EXPECT_EQ(must(must(open_papers(path + ".before-schema-7")).papers->bikes()).at(0).name, "Heron");
     const auto again = open_papers(path);
     ASSERT_FALSE(again);
     EXPECT_NE(again.error().text.find("newer brakewright"), std::string::npos) << again.error().text;
@@ -114,7 +114,7 @@ TEST(Schema, SeveralProcessesThatMigrateAtOnceAllOpenAndOneCopyIsMade) {
         int copies = 0;
         for (const auto& e : fs::directory_iterator(fs::path(path).parent_path())) copies += e.path().filename().string().starts_with("a.before-schema-");
         EXPECT_EQ(copies, 1);
-        EXPECT_EQ(must(must(open_papers(path + ".before-schema-6")).papers->rides({})).size(), 500u);
+        EXPECT_EQ(must(must(open_papers(path + ".before-schema-7")).papers->rides({})).size(), 500u);
     }
 }
 
