@@ -16,6 +16,7 @@
 #include "each_case.hpp"
 #include "internal.hpp"
 #include "learned_share.hpp"
+#include "ride_temperatures.hpp"
 #include "wear/life.hpp"
 
 namespace bw::answer {
@@ -101,10 +102,6 @@ std::string life_withheld_of(const Answer& a, const Request& request, const Know
     return why;
 }
 
-namespace {
-
-
-
 // Dry and wet always, and whatever surface was told for a ride.
 std::vector<stop::StopAnswer> stops_of(const Context& ctx, const parts::Library& library, const Request& request, std::span<const Case> cases, EachCase* each) {
     std::vector<std::pair<stop::Brakes, stop::Surface>> wanted = {{stop::Brakes::both, stop::Surface::dry},  {stop::Brakes::both, stop::Surface::wet},
@@ -135,6 +132,8 @@ stop::LeverAnswer lever_of(std::span<const Case> cases, parts::End end, EachCase
     if (each) each->levers[static_cast<std::size_t>(end)] = std::move(views);
     return answer;
 }
+
+namespace {
 
 // Days on which nobody rode with a recorder that writes such files, and after which no date can be written in four digits.
 constexpr long earliest_day = 7305;       // 1990-01-01
@@ -293,8 +292,8 @@ void core_reasons(const Answer& a, const parts::Bike& bike, std::vector<inspect:
     }
 }
 
-// Reasons that come out of the computed stops and temperatures. What is told of the bike may hold it back; where the lever
-// or the hand is only assumed, the reason is to measure.
+}  // namespace
+
 std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Library& library, const parts::Bike& bike, const Known& known) {
     using inspect::State;
     std::vector<inspect::Check> out;
@@ -348,6 +347,8 @@ std::vector<inspect::Check> computed_reasons(const Answer& a, const parts::Libra
     }
     return out;
 }
+
+namespace {
 
 // What was read has been ridden on since: takes the wear of those rides off what is left, for pads and rotor each.
 // doses: of the known rides, in their order.
@@ -550,6 +551,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     }
     const double described_m = library.value("riding.ride_km") * 1000;
     a.life_withheld = life_withheld_of(a, request, known, totals);
+    std::optional<CaseWeights> by_share;
     // From the papers it is learned from the readings, by the method of `life`.
     if (request.papers && request.papers->learn && a.life_withheld.empty()) {
         if (ctx.progress) ctx.progress(0.95, "wear");
@@ -568,9 +570,12 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
             if (const std::optional<CaseWeights> weights = weights_of(*a.learned->share, a.learned->share->anchors, habits)) {
                 weigh_stops(*weights);
                 weigh(a.rides, heat, doses, *weights, library, request.bike, cases);
+                by_share = *weights;
             }
         }
     }
+    if (request.papers && request.papers->temperatures)
+        a.temperatures = weigh_by_temperatures(a.rides, heat, doses, *request.papers->temperatures, by_share ? &*by_share : nullptr, library, request.bike, cases);
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
         if (!a.life_withheld.empty()) continue;

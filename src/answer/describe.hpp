@@ -16,6 +16,22 @@ inline constexpr const char* caution =
 //! What the brakes did on a ride, a sentence or two each; empty if they did next to nothing.
 std::vector<std::string> did_lines(const RideAnswer&);
 
+//! Cells and sentences of one wheel's heat. cases: how many likely cases a chance is read off.
+std::string fluid_words(const WheelHeatAnswer&);
+std::string boils_words(const WheelHeatAnswer&, std::size_t cases);
+std::string squeeze_words(const WheelHeatAnswer&);
+//! Why the boiling of a fluid is not known. told: which fluid it is was told.
+const char* boiling_unknown_words(bool told);
+//! Of a rotor whose aluminium core may have softened; empty: there is none, or it hardly may.
+std::string core_words(const WheelHeatAnswer&, std::size_t cases);
+//! What of the braking lies beyond what anybody measured; a sentence each, or none.
+std::vector<std::string> outside_measured_words(double above_power_share, double outside_share);
+//! The head of the page: whether there is a reason not to ride, and every reason. 80 columns.
+std::string verdict_text(const inspect::Verdict&);
+//! verdict{} and rides[].wheels.front of answer/1, as JSON.
+std::string json_of(const inspect::Verdict&);
+std::string json_of(const WheelHeatAnswer&);
+
 //! "; planned, not ridden; style ..." for the line under a ride's name; empty for a recorded ride.
 std::string planned_words(const RideAnswer&);
 //! How many of the rides behind a life nobody recorded; empty if all were.

@@ -17,6 +17,7 @@
 #include "life_of_papers.hpp"
 #include "model_versions.hpp"
 #include "papers/state.hpp"
+#include "ride_temperatures.hpp"
 #include "work.hpp"
 
 namespace bw::answer {
@@ -324,6 +325,9 @@ Result<PapersAnswer> answer_from_papers(const Context& ctx, const parts::Library
     say_what_wore(q);
     if (Status s = work_of_older(ctx, library, papers, ask, q, ridden, cases, keeper, key_with); !s) return s.error();
     name_lines(q);
+    Result<ReadTemperatures> temperatures = temperatures_of(ctx, library, papers, ask.bike, ask.today, ridden, q.recorded, q.request.rides, works, cases);
+    if (!temperatures) return temperatures.error();
+    q.request.papers->temperatures = *std::move(temperatures);
 
     const WorkSource source{
         .ride = [&](const Context&, std::size_t i, double, double) -> Result<RideWork> { return std::move(works[i]); },
@@ -466,6 +470,9 @@ Result<papers::Id> key_of_answer(const Context& ctx, const parts::Library& libra
     for (const papers::Ride& r : q.all) inputs.push_back(fmt::format("line {} {} {} {}", r.id, day_of(r).value_or("-"), said(r.distance_m), r.weather));
     for (const auto* list : {&q.recorded, &q.described})
         for (const papers::Ride& r : *list) inputs.push_back(fmt::format("{} {} {} {}", r.id, r.file_name, day_of(r).value_or("-"), said(tags_of(r, ask.tags))));
+    const Result<std::string> temperatures = said_temperatures(papers, ask.bike, ask.today);
+    if (!temperatures) return temperatures.error();
+    inputs.push_back(*temperatures);
     for (const PlannedInput& p : ask.planned) inputs.push_back(fmt::format("planned {} {} {} {}", p.route.file, p.route.content_hash, said(p.tags), p.style ? static_cast<int>(*p.style) : -1));
     return papers::key_of(inputs);
 }

@@ -157,6 +157,13 @@ void fill_lines(LearnSay&, std::span<const RideAnswer> rides, const Doses& doses
 //! answer(); with a source the rides of the request need no tracks. each: filled, if it is there.
 Result<Answer> answer_with(const Context&, const parts::Library&, const Request&, const WorkSource*, EachCase* each = nullptr);
 
+//! Dry and wet always, and whatever surface was told for a ride. each: filled, if it is there.
+std::vector<stop::StopAnswer> stops_of(const Context&, const parts::Library&, const Request&, std::span<const Case>, EachCase* each);
+stop::LeverAnswer lever_of(std::span<const Case>, parts::End, EachCase* each);
+//! Reasons that come out of the computed stops and temperatures. What is told of the bike may hold it back; where the lever
+//! or the hand is only assumed, the reason is to measure.
+std::vector<inspect::Check> computed_reasons(const Answer&, const parts::Library&, const parts::Bike&, const Known&);
+
 struct Anchored;   // learned_share.hpp
 //! The described rides of the request, in their order, after the recorded ones in `recorded` narrowed what they say. doses:
 //! appended, one for each case of `all`. heat: if it is there, appended, what each ride's temperatures were summarised from.

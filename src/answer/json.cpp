@@ -63,6 +63,19 @@ json wheel(const WheelHeatAnswer& w, bool withheld) {
                               : json(nullptr)}};
 }
 
+json verdict(const inspect::Verdict& v) {
+    json reasons = json::array(), notes = json::array();
+    for (const auto& r : v.reasons) reasons.push_back({{"code", r.code}, {"text", r.text}});
+    for (const auto& r : v.notes) notes.push_back({{"code", r.code}, {"text", r.text}});
+    return {{"do_not_ride", v.do_not_ride},
+            {"state", inspect::word_of(v.state)},
+            {"text", v.text},
+            {"reasons", reasons},
+            {"notes", notes},
+            {"checks_done", v.checks_done},
+            {"checks_total", v.checks_total}};
+}
+
 json with(json j, const ride::Took& t) {
     j["energy_J"] = of(t.energy_J);
     j["mean_J"] = of(t.mean_J);
@@ -160,12 +173,11 @@ json life(const WheelLife& w) {
 
 }  // namespace
 
+std::string json_of(const inspect::Verdict& v) { return verdict(v).dump(2, ' ', false, json::error_handler_t::replace); }
+std::string json_of(const WheelHeatAnswer& w) { return wheel(w, false).dump(); }
+
 std::string json_of(const Answer& a, const std::string& version) {
     const bool hold = a.verdict.do_not_ride;
-    json reasons = json::array(), notes = json::array();
-    for (const auto& r : a.verdict.reasons) reasons.push_back({{"code", r.code}, {"text", r.text}});
-    for (const auto& r : a.verdict.notes) notes.push_back({{"code", r.code}, {"text", r.text}});
-
     json rides = json::array();
     for (const RideAnswer& r : a.rides) rides.push_back(ride(r));
 
@@ -206,20 +218,14 @@ std::string json_of(const Answer& a, const std::string& version) {
         {"seed", a.seed},
         {"cases", a.cases},
         {"bike", {{"name", a.bike.name}, {"kind", parts::word_of(a.bike.kind)}, {"total_mass_kg", of(a.bike.total_mass_kg.value)}, {"trailer_kg", a.bike.trailer ? of(a.bike.trailer->mass_kg.value) : json(nullptr)}}},
-        {"verdict",
-         {{"do_not_ride", hold},
-          {"state", inspect::word_of(a.verdict.state)},
-          {"text", a.verdict.text},
-          {"reasons", reasons},
-          {"notes", notes},
-          {"checks_done", a.verdict.checks_done},
-          {"checks_total", a.verdict.checks_total}}},
+        {"verdict", verdict(a.verdict)},
         {"rides", rides},
         {"life", {{"front", hold ? json(nullptr) : life(a.life[0])}, {"rear", hold ? json(nullptr) : life(a.life[1])}}},
         {"learned", a.learned ? json::parse(json_of(*a.learned, a.seed, version)) : json(nullptr)},
         {"front_share", a.share ? json{{"now", of(a.share->now)}, {"before", of(a.share->before)}, {"of_cases", of(a.share->of_cases)}, {"effective_anchors", of(a.share->effective_anchors)},
                                        {"effective_cases", of(a.share->effective_cases)}, {"whole", a.share->whole}, {"text", share_weighed_words(*a.share)}}
                                 : json(nullptr)},
+        {"read_temperatures", a.temperatures},
         {"life_withheld", a.life_withheld.empty() ? json(nullptr) : json(a.life_withheld)},
         {"stops", stops},
         {"levers", levers},

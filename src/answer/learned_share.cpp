@@ -121,6 +121,17 @@ std::shared_ptr<const Anchored> anchored(const RideWork& work) {
     return out;
 }
 
+void keep_worse(WheelHeatAnswer& w, const WheelHeatAnswer& plain) {
+    w.judged = {larger_of(w.judged.rotor_peak_degC, plain.judged.rotor_peak_degC), larger_of(w.judged.hottest_ring_degC, plain.judged.hottest_ring_degC), larger_of(w.judged.core_degC, plain.judged.core_degC),
+                larger_of(w.judged.pad_face_degC, plain.judged.pad_face_degC), larger_of(w.judged.fluid_degC, plain.judged.fluid_degC)};
+    w.fluid_boil_probability = larger(w.fluid_boil_probability, plain.fluid_boil_probability);
+    w.core_soft_probability = larger(w.core_soft_probability, plain.core_soft_probability);
+    w.core_melt_probability = larger(w.core_melt_probability, plain.core_melt_probability);
+    w.fade_probability = std::max(w.fade_probability, plain.fade_probability);
+    w.hot_stop_beyond_hand_probability = std::max(w.hot_stop_beyond_hand_probability, plain.hot_stop_beyond_hand_probability);
+    w.gap_taken_mm = std::max(w.gap_taken_mm, plain.gap_taken_mm);
+}
+
 void weigh(std::span<RideAnswer> rides, std::span<const std::shared_ptr<const Anchored>> heat, const Doses& doses, const CaseWeights& weights, const parts::Library& library, const parts::Bike& bike,
            std::span<const Case> cases) {
     for (std::size_t i = 0; i < rides.size() && i < heat.size(); ++i) {
@@ -138,15 +149,7 @@ void weigh(std::span<RideAnswer> rides, std::span<const std::shared_ptr<const An
             const std::span<const double> by(totals.size() == weights.anchors.size() ? weights.anchors : weights.cases);
             w.brake_energy_J = interval_of(std::span(totals).first(n), by.first(n));
             for (std::size_t k = 0; k < n; ++k) into[e] += totals[k] * by[k];
-            // A reading may be of another pad, or wrong: what it takes from a brake clears nothing.
-            w.judged = {larger_of(w.judged.rotor_peak_degC, plain.judged.rotor_peak_degC), larger_of(w.judged.hottest_ring_degC, plain.judged.hottest_ring_degC), larger_of(w.judged.core_degC, plain.judged.core_degC),
-                        larger_of(w.judged.pad_face_degC, plain.judged.pad_face_degC), larger_of(w.judged.fluid_degC, plain.judged.fluid_degC)};
-            w.fluid_boil_probability = larger(w.fluid_boil_probability, plain.fluid_boil_probability);
-            w.core_soft_probability = larger(w.core_soft_probability, plain.core_soft_probability);
-            w.core_melt_probability = larger(w.core_melt_probability, plain.core_melt_probability);
-            w.fade_probability = std::max(w.fade_probability, plain.fade_probability);
-            w.hot_stop_beyond_hand_probability = std::max(w.hot_stop_beyond_hand_probability, plain.hot_stop_beyond_hand_probability);
-            w.gap_taken_mm = std::max(w.gap_taken_mm, plain.gap_taken_mm);
+            keep_worse(w, plain);
         }
         // Their sum stays, so that the account still closes.
         if (const double sum = into[0] + into[1]; sum > 0) {

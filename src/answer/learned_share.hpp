@@ -34,6 +34,8 @@ struct Anchored {
 };
 std::shared_ptr<const Anchored> anchored(const RideWork&);
 
+//! A reading may be of another pad, or wrong: what it takes from a brake clears nothing. What a verdict rests on stays where it was worse without.
+void keep_worse(WheelHeatAnswer& by_weight, const WheelHeatAnswer& plain);
 //! Intervals of the wheels by weight; what a verdict rests on stays where it was worse without. heat: [rides], null where nothing is kept.
 void weigh(std::span<RideAnswer> rides, std::span<const std::shared_ptr<const Anchored>> heat, const Doses&, const CaseWeights&, const parts::Library&, const parts::Bike&, std::span<const Case>);
 //! The same of stops and levers; both made from the same cases. A stop with one brake alone stays: no share moves it. With both, squeezes

@@ -100,8 +100,7 @@ std::string check_named(std::string_view code, std::string_view ending) {
     return inspect::name_of_check(inspect::CheckId::other);
 }
 
-void verdict(Page& page, const Answer& a) {
-    const auto& v = a.verdict;
+void verdict(Page& page, const inspect::Verdict& v) {
     page.line();
     if (v.do_not_ride) {
         page.item("■ ", "DO NOT RIDE.");
@@ -203,11 +202,9 @@ void heat(Page& page, const Answer& a) {
         row("rotor, mean of the band, °C", [](const WheelHeatAnswer& w) { return degrees(w.rotor_peak_degC); });
         row("rotor, hottest ring, °C", [](const WheelHeatAnswer& w) { return degrees(w.rotor_hottest_ring_degC); });
         row("pad face, °C", [](const WheelHeatAnswer& w) { return degrees(w.pad_face_peak_degC); });
-        row("fluid, °C", [](const WheelHeatAnswer& w) { return w.has_fluid ? degrees(w.fluid_peak_degC) : std::string("no fluid"); });
-        row("fluid boils", [&](const WheelHeatAnswer& w) {
-            return !w.has_fluid ? std::string("-") : w.fluid_boil_probability ? percent(*w.fluid_boil_probability, a.cases) : std::string("not known (see below)");
-        });
-        row("squeeze, hot / cold", [](const WheelHeatAnswer& w) { return span(w.lever_force_factor); });
+        row("fluid, °C", fluid_words);
+        row("fluid boils", [&](const WheelHeatAnswer& w) { return boils_words(w, a.cases); });
+        row("squeeze, hot / cold", squeeze_words);
         row("fades", [](const WheelHeatAnswer& w) { return percent(w.fade_probability, anchor_cases); });
         if (r.wheels[0].water || r.wheels[1].water) {
             row("friction wet / dry, least", [](const WheelHeatAnswer& w) { return w.water ? span(w.water->least_friction) : std::string("-"); });
@@ -235,17 +232,14 @@ void heat(Page& page, const Answer& a) {
             return std::any_of(r.wheels.begin(), r.wheels.end(), [&](const WheelHeatAnswer& w) { return w.has_fluid && !w.fluid_boil_probability && w.fluid_told == kind_told; });
         };
         if (unknown_point(false))
-            page.item("  ", "Boiling is not known: which fluid is in the brake was not told (key fluid.kind; it stands on the lever's cover). Old glycol with water in it may boil on such a road.");
+            page.item("  ", boiling_unknown_words(false));
         if (unknown_point(true))
-            page.item("  ", "Boiling is not known: nobody published the boiling point of a mineral-oil fluid. Free water in it boils near 100 °C, at less in the mountains.");
+            page.item("  ", boiling_unknown_words(true));
         const double outside = std::max(r.wheels[0].outside_measured_share, r.wheels[1].outside_measured_share);
         const double above = std::max(r.wheels[0].above_measured_power_share, r.wheels[1].above_measured_power_share);
         for (std::size_t e = 0; e < 2; ++e) {
             const WheelHeatAnswer& w = r.wheels[e];
-            if (!w.core_peak_degC || w.core_soft_probability.value_or(0) < 0.05) continue;
-            page.item(e == 0 ? "Front rotor's aluminium core: " : "Rear rotor's aluminium core: ",
-                      fmt::format("{} °C; hot enough to soften in {} of the likely cases, to begin to melt in {}. A core that has come out at the rim, or a band that is wavy or loose: do not ride, replace the rotor.",
-                                  degrees(*w.core_peak_degC), percent(*w.core_soft_probability, anchor_cases), percent(*w.core_melt_probability, anchor_cases)));
+            if (const std::string words = core_words(w, anchor_cases); !words.empty()) page.item(e == 0 ? "Front rotor's aluminium core: " : "Rear rotor's aluminium core: ", words);
         }
         if (const auto& water = r.wheels[0].water)
             page.item("Water: ", fmt::format("after rain, a ford or spray a front brake that soaked needs about {} m of light braking until it pulls within 5 % of dry; brake lightly and early before you need it. "
@@ -253,9 +247,7 @@ void heat(Page& page, const Answer& a) {
                                              "So what water takes from the brakes clears nothing: the verdict, boiling and fading take them as dry where that is hotter (front rotor {} °C{}).",
                                              span(water->metres_to_dry), figure(100 * water->wet_work_share, 2), degrees(r.wheels[0].judged.rotor_peak_degC),
                                              r.wheels[0].has_fluid ? fmt::format(", fluid {} °C", degrees(r.wheels[0].judged.fluid_degC)) : std::string()));
-        if (above > 0.5)
-            page.item("  ", fmt::format("{:.0f} % of the braking took more than 400 W at one wheel, the most at which pad friction was measured: outside what was measured, and the band is wider for it.", above * 100));
-        if (outside > 0.01) page.item("  ", fmt::format("{:.0f} % of the braking was done with pads above 277 °C: outside what was measured for pad friction.", std::max(1.0, outside * 100)));
+        for (const std::string& words : outside_measured_words(above, outside)) page.item("  ", words);
         for (const auto& f : r.faults) page.item(from, f.text);
     }
 }
@@ -347,6 +339,39 @@ void rest(Page& page, const Answer& a) {
 
 }  // namespace
 
+std::string fluid_words(const WheelHeatAnswer& w) { return w.has_fluid ? degrees(w.fluid_peak_degC) : std::string("no fluid"); }
+
+std::string boils_words(const WheelHeatAnswer& w, std::size_t cases) {
+    return !w.has_fluid ? std::string("-") : w.fluid_boil_probability ? percent(*w.fluid_boil_probability, cases) : std::string("not known (see below)");
+}
+
+std::string squeeze_words(const WheelHeatAnswer& w) { return span(w.lever_force_factor); }
+
+const char* boiling_unknown_words(bool told) {
+    return told ? "Boiling is not known: nobody published the boiling point of a mineral-oil fluid. Free water in it boils near 100 °C, at less in the mountains."
+                : "Boiling is not known: which fluid is in the brake was not told (key fluid.kind; it stands on the lever's cover). Old glycol with water in it may boil on such a road.";
+}
+
+std::string core_words(const WheelHeatAnswer& w, std::size_t cases) {
+    if (!w.core_peak_degC || w.core_soft_probability.value_or(0) < 0.05) return "";
+    return fmt::format("{} °C; hot enough to soften in {} of the likely cases, to begin to melt in {}. A core that has come out at the rim, or a band that is wavy or loose: do not ride, replace the rotor.",
+                       degrees(*w.core_peak_degC), percent(*w.core_soft_probability, cases), percent(*w.core_melt_probability, cases));
+}
+
+std::vector<std::string> outside_measured_words(double above, double outside) {
+    std::vector<std::string> out;
+    if (above > 0.5)
+        out.push_back(fmt::format("{:.0f} % of the braking took more than 400 W at one wheel, the most at which pad friction was measured: outside what was measured, and the band is wider for it.", above * 100));
+    if (outside > 0.01) out.push_back(fmt::format("{:.0f} % of the braking was done with pads above 277 °C: outside what was measured for pad friction.", std::max(1.0, outside * 100)));
+    return out;
+}
+
+std::string verdict_text(const inspect::Verdict& v) {
+    Page page;
+    verdict(page, v);
+    return page.take();
+}
+
 std::string text_of(const Answer& a, const std::string& version) {
     Page page;
     std::string title = fmt::format("{}, {} kg with rider and load", a.bike.name, figure(a.bike.total_mass_kg.value, 3));
@@ -354,11 +379,13 @@ std::string text_of(const Answer& a, const std::string& version) {
     const std::string right = "brakewright " + version;
     if (letters(title) + letters(right) < width) page.line(padded(title, width - letters(right)) + right);
     else page.item("", title);
-    verdict(page, a);
+    verdict(page, a.verdict);
     if (a.share) {
         page.line();
         page.item("Front and rear: ", share_weighed_words(*a.share));
     }
+    if (!a.temperatures.empty()) page.line();
+    for (const std::string& words : a.temperatures) page.item("Read temperatures: ", words);
     stops(page, a);
     heat(page, a);
     life(page, a);

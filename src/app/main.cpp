@@ -200,7 +200,7 @@ int main(int argc, char** argv) {
         }
         if (*open) return bw::app::run_open(s);
         if (*papers) return bw::app::run_papers(p);
-        if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake (TOML) and a table of power (CSV), or `heat figures FOLDER`"});
+        if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake and a table of power, as in `heat BIKE.toml POWER.csv --cases 1024`: the brake a bike description or the reference form, the table t_s,speed_mps,power_W of one wheel (docs/formats.md). Or `heat figures FOLDER`"});
         return bw::app::run_heat(h);
     } catch (const std::exception& e) {
         return bw::app::fail({bw::Errc::internal, std::string("a fault of ours: ") + e.what()});

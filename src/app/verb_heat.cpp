@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 
 #include "answer/heat_figures.hpp"
+#include "answer/wheel_heat.hpp"
 #include "base/text.hpp"
 #include "heat/engine.hpp"
 #include "heat/measured.hpp"
@@ -53,6 +54,23 @@ Brake brake_of(const parts::Library& library, const Source& s, std::size_t i) {
     return {heat::reference_of(library, parts::bike_of_case(*s.bike, row), s.end, u, air_degC), u};
 }
 
+// The values themselves, without a draw.
+Source values_of(const Source& s) { return {.reference = s.reference, .bike = s.bike, .end = s.end, .cases = {}}; }
+
+// Readings that no case comes near, or that leave too few: their weights would make a band of next to no width, the most certain looking
+// where least is known. 3: what one in some four hundred good readings passes. 20: fewer cases than that leave less than one beyond each end of a band.
+constexpr double worst_fit_sd = 3, least_effective = 20;
+std::string why_unfit(const heat::CaseWeights& w, std::size_t readings, std::size_t cases) {
+    const std::string one = readings == 1 ? "The reading" : fmt::format("The {} readings", readings), fit = readings == 1 ? "fits" : "fit";
+    if (w.best_misfit_sd > worst_fit_sd)
+        return fmt::format("{} {} no case: the nearest is {:.1f} times the uncertainty away. The bands below are without {}. Check the time and the place of the reading, whether infra-red looked at bare metal (set_emissivity, spot), "
+                           "its sd_K, then the table of power and the brake's description. It may also be that the brake gets hotter than any case: take what was measured as it is.", one, fit, w.best_misfit_sd, readings == 1 ? "it" : "them");
+    if (w.effective < least_effective)
+        return fmt::format("{} {} too few of the {} cases: those left carry as much as {:.1f} equal ones, and a band of so few says nothing. The bands below are without {}. {}", one, fit, cases, w.effective, readings == 1 ? "it" : "them",
+                           cases < 65536 ? "Give more --cases, or check whether sd_K is too small." : "Check whether sd_K is too small.");
+    return "";
+}
+
 // Friction of the soaked pair over that of the dry one.
 std::string wet_factor_key(parts::End end) { return std::string(parts::word_of(end)) + ".stop.wet_factor"; }
 std::string wet_factor_row(const Source& s) { return "compound." + std::string(parts::word_of(s.bike->wheel(s.end).pads.compound)) + ".friction_wet_factor"; }
@@ -70,6 +88,14 @@ Result<heat::WheelHeat> wet_run(const Context& ctx, const parts::Library& librar
 json interval(const std::vector<double>& values, const std::vector<double>& weights) {
     const Interval i = weights.empty() ? interval_of(values) : interval_of(values, weights);
     return {{"p05", i.p05}, {"p50", i.p50}, {"p95", i.p95}};
+}
+
+// Whether the table runs on past the fluid's peak: a minute or more without braking, and the peak before its end.
+bool sees_fluid_peak(std::span<const heat::PowerRow> rows, double latest_peak_s) {
+    double braked_until_s = rows.front().t_s;
+    for (std::size_t i = 0; i + 1 < rows.size(); ++i)
+        if (rows[i].power_W > 0) braked_until_s = rows[i + 1].t_s;
+    return rows.back().t_s - braked_until_s >= 60 && latest_peak_s < rows.back().t_s - 1;
 }
 
 struct Named {
@@ -90,28 +116,30 @@ int run_heat(const HeatOptions& o) {
     if (o.cases == 0 || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0) return fail({Errc::wrong_usage, fmt::format("--cases {}: expected 1, or a power of two up to 65536", o.cases)});
 
     Result<std::string> text = read_file(o.brake);
-    if (!text) return fail(text.error());
+    if (!text) return fail({text.error().code, text.error().text + "; expected first the brake, a TOML file: a bike description, or the reference form (docs/formats.md)"});
     Result<std::string> table = read_file(o.power);
-    if (!table) return fail(table.error());
+    if (!table) return fail({table.error().code, table.error().text + "; expected behind the brake a table of power, a CSV t_s,speed_mps,power_W of one wheel (docs/formats.md)"});
     Result<std::vector<heat::PowerRow>> rows = heat::read_power_csv(*table, o.power);
     if (!rows) return fail(rows.error());
 
     Source source;
     source.end = o.wheel == "front" ? parts::End::front : parts::End::rear;
     std::vector<Input> inputs;
+    std::size_t entering = 0;   // of them, the first: those that reach this brake's heat
     if (text->find("[thermal") != std::string::npos || text->find("thermal.") != std::string::npos) {
         Result<heat::ReferenceFile> file = heat::read_reference(*text, o.brake);
         if (!file) return fail(file.error());
         source.reference = *std::move(file);
         inputs = source.reference->inputs;
+        entering = inputs.size();
     } else {
         Result<parts::Bike> bike = parts::read_bike(*text, o.brake, *library);
         if (!bike) return fail(bike.error());
         source.bike = *std::move(bike);
-        inputs = parts::inputs_of(*source.bike);
-        std::vector<Input> more = heat::inputs(*library, *source.bike);
-        inputs.insert(inputs.end(), more.begin(), more.end());
-        if (o.wet) inputs.push_back(library->input(wet_factor_row(source), wet_factor_key(source.end)));
+        answer::WheelInputs of_wheel = answer::wheel_inputs(*library, *source.bike, source.end, o.wet);
+        inputs = std::move(of_wheel.inputs);
+        entering = of_wheel.entering;
+        if (o.wet) inputs.insert(inputs.begin() + static_cast<long>(entering++), library->input(wet_factor_row(source), wet_factor_key(source.end)));
     }
     if (o.wet && source.reference) return fail({Errc::wrong_usage, "--wet needs a bike description: the reference form says nothing of water"});
     if (o.wet && !o.measured.empty()) return fail({Errc::wrong_usage, "--wet and --measured: readings weigh the cases of dry brakes only"});
@@ -133,10 +161,17 @@ int run_heat(const HeatOptions& o) {
     std::optional<heat::CaseWeights> weighed;
     std::string isa = "scalar";
     std::optional<std::size_t> by_plain_solver;   // of many cases
+    std::string unfit;   // why the readings weigh nothing
+    double table_J = 0;
+    for (std::size_t i = 0; i + 1 < rows->size(); ++i) table_J += (*rows)[i].power_W * ((*rows)[i + 1].t_s - (*rows)[i].t_s);
     std::vector<double> rings;   // hottest ring; of a bike only
+    answer::WheelRuns of_bike;   // the same for what `answer` says of a wheel
+    of_bike.file = std::filesystem::path(o.power).filename().string();
+    of_bike.end = source.end;
+    if (source.bike) of_bike.heat.resize(o.cases);
     // One case: the plain solver, to a hundredth of a kelvin. More: the engine.
     const auto one = [&](heat::Keep keep) -> Result<heat::WheelHeat> {
-        const Brake b = brake_of(*library, source, 0);
+        const Brake b = brake_of(*library, values_of(source), 0);
         heat::SolveOptions options;
         options.keep = keep;
         options.tolerance_K = 0.01;
@@ -165,12 +200,16 @@ int run_heat(const HeatOptions& o) {
         for (const Status& s : status)
             if (!s) return fail({s.error().code, fmt::format("{}: {}", o.brake, s.error().text)});
         for (const heat::WheelHeat& w : wet) rings.push_back(w.rotor_hottest_ring_degC);
+        of_bike.heat = wet;
     } else if (o.cases == 1) {
         Result<heat::WheelHeat> run = one(heat::Keep::peaks_only);
         if (!run) return fail({run.error().code, fmt::format("{}: {}", o.brake, run.error().text)});
         peaks[0] = run->peaks;
         energies[0] = run->energy_J;
-        if (source.bike) factors[0] = run->lever_force_factor, rings.push_back(run->rotor_hottest_ring_degC);
+        if (source.bike) {
+            factors[0] = run->lever_force_factor, rings.push_back(run->rotor_hottest_ring_degC);
+            of_bike.heat[0] = *std::move(run);
+        }
     } else {
         std::vector<heat::ReferenceBrake> brakes(o.cases);
         std::vector<heat::FrictionUnknowns> friction(o.cases);
@@ -193,30 +232,65 @@ int run_heat(const HeatOptions& o) {
             energies[i] = runs->cases[i].energy_J;
             if (source.bike) factors[i] = largest_factor(friction[i], peaks[i]), rings.push_back(runs->cases[i].hottest_ring_degC);
             heat::hotter_side(p, brakes[i]);
+            if (!source.bike) continue;
+            heat::WheelHeat& w = of_bike.heat[i];
+            w.peaks = p, w.energy_J = energies[i], w.rotor_hottest_ring_degC = rings[i], w.lever_force_factor = factors[i], w.air_degC = brakes[i].ambient_degC;
+            heat::add(w.dose, table_J, p.pad_face.degC);
         }
         if (!measured.empty()) {
             Result<heat::CaseWeights> w = heat::weigh_cases(ctx, brakes, *rows, measured);
             if (!w) return fail({w.error().code, fmt::format("{}: {}", o.measured, w.error().text)});
             weighed = *std::move(w);
-            weights = weighed->weight;
+            unfit = why_unfit(*weighed, measured.size(), o.cases);
+            if (unfit.empty()) weights = weighed->weight;
         }
     }
     if (ctx.stopped()) return fail({Errc::cancelled, "stopped; nothing was written"});
     const double solve_cpu_s = cpu_s() - started;
 
-    if (!o.series.empty()) {
-        source.cases.reset();   // the series is that of the values themselves
-        Result<heat::WheelHeat> run = o.wet ? wet_run(ctx, *library, source, 0, *rows) : one(heat::Keep::rows);
+    std::optional<answer::WheelSaid> said;
+    if (source.bike) {
+        of_bike.weights = weights;
+        if (source.cases) of_bike.drawn = &*source.cases;
+        if (source.cases && !o.wet) {
+            // Work by pad temperature and the core ask for whole runs: as many as `answer` makes, of a core as many as its far tail needs.
+            const bool core = source.bike->wheel(source.end).rotor.material == parts::RotorMaterial::aluminium_core;
+            of_bike.whole.resize(std::min<std::size_t>(o.cases, core ? 1024 : answer::anchor_cases));
+            std::vector<Status> status(of_bike.whole.size(), Done{});
+            parallel_for(ctx, of_bike.whole.size(), [&](std::size_t i) {
+                if (ctx.stopped()) return;
+                const Brake b = brake_of(*library, source, i);
+                const heat::RotorBand band = heat::band_of(parts::bike_of_case(*source.bike, CaseRow(*source.cases, i)), source.end, *b.unknowns);
+                Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(b.brake, *b.unknowns, *rows, 0, band, ctx.stop);
+                if (!run) {
+                    status[i] = run.error();
+                    return;
+                }
+                of_bike.whole[i] = *std::move(run);
+                of_bike.whole[i].states = {}, of_bike.whole[i].trace = {}, of_bike.whole[i].factors = {};
+            });
+            for (const Status& s : status)
+                if (!s) return fail({s.error().code, fmt::format("{}: {}", o.brake, s.error().text)});
+        }
+        Result<answer::WheelSaid> says = answer::wheel_said(ctx, *library, *source.bike, of_bike);
+        if (!says) return fail(says.error());
+        said = *std::move(says);
+    }
+    const bool has_fluid = !said || said->heat.has_fluid;
+
+    if (!o.series.empty()) {   // of the values themselves
+        Result<heat::WheelHeat> run = o.wet ? wet_run(ctx, *library, values_of(source), 0, *rows) : one(heat::Keep::rows);
         if (!run) return fail(run.error());
         const std::string csv = source.bike ? heat::series_csv(run->states, run->factors) : heat::series_csv(run->states);
         if (Status s = write_file(o.series, csv); !s) return fail(s.error());
     }
 
     json out = {{"schema", "heat/1"}, {"version", version}, {"seed", o.common.seed}, {"cases", o.cases}};
+    out["verdict"] = said ? json::parse(answer::json_of(*said))["verdict"] : json(nullptr);
     for (const Named& p : places) {
         std::vector<double> v;
         for (const heat::HeatPeaks& k : peaks) v.push_back((k.*p.peak).degC);
-        out[std::string(p.name) + "_peak_degC"] = interval(v, weights);
+        out[std::string(p.name) + "_peak_degC"] = p.peak == &heat::HeatPeaks::fluid && !has_fluid ? json(nullptr) : interval(v, weights);
     }
     // The side that does not move, or whose pad is thinner; null where both are alike.
     const bool other_fluid = heat::both_sides_have_fluid(brake_of(*library, source, 0).brake);
@@ -245,12 +319,12 @@ int run_heat(const HeatOptions& o) {
                         {"turns_to_dry", over([](const heat::WheelHeat& w) { return w.water->turns_to_dry; })},
                         {"as_dry", {{"rotor_surface_peak_degC", over([](const heat::WheelHeat& w) { return w.as_dry->rotor_surface_degC; })},
                                     {"pad_face_peak_degC", over([](const heat::WheelHeat& w) { return w.as_dry->pad_face_degC; })},
-                                    {"fluid_peak_degC", over([](const heat::WheelHeat& w) { return w.as_dry->fluid_degC; })},
+                                    {"fluid_peak_degC", has_fluid ? over([](const heat::WheelHeat& w) { return w.as_dry->fluid_degC; }) : json(nullptr)},
                                     {"lever_force_factor", over([](const heat::WheelHeat& w) { return w.as_dry->lever_force_factor; })}}}};
     }
     std::vector<double> at;
     for (const heat::HeatPeaks& k : peaks) at.push_back(k.fluid.t_s);
-    out["fluid_peak_at_s"] = interval(at, weights);
+    out["fluid_peak_at_s"] = has_fluid ? interval(at, weights) : json(nullptr);
     out["lever_force_factor"] = interval(factors, weights);
     heat::HeatEnergy mean;
     double worst = 0;
@@ -262,7 +336,9 @@ int run_heat(const HeatOptions& o) {
         if (std::abs(e.error) > std::abs(worst)) worst = e.error;
     }
     out["energy_J"] = {{"made", mean.made}, {"stored", mean.stored}, {"lost", mean.lost}, {"error", worst}};
-    if (weighed) out["measured"] = {{"readings", measured.size()}, {"effective_cases", weighed->effective}, {"best_misfit_sd", weighed->best_misfit_sd}};
+    out["wheel"] = said ? json::parse(answer::json_of(*said))["wheel"] : json(nullptr);
+    if (weighed)
+        out["measured"] = {{"readings", measured.size()}, {"effective_cases", weighed->effective}, {"best_misfit_sd", weighed->best_misfit_sd}, {"weighed", unfit.empty()}, {"unfit", unfit.empty() ? json(nullptr) : json(unfit)}};
     // How much of each band's variance each unknown explains alone, before any reading; needs a sample of some size.
     json shares = nullptr;
     if (source.cases && o.cases >= 1024) {
@@ -275,13 +351,13 @@ int run_heat(const HeatOptions& o) {
             return v;
         };
         const std::vector<double> rotor = column(&heat::HeatPeaks::rotor_surface), pad = column(&heat::HeatPeaks::pad_face), fluid = column(&heat::HeatPeaks::fluid);
-        for (const Input& input : source.cases->inputs()) {
+        for (const Input& input : std::span(source.cases->inputs()).first(entering)) {
             const auto x = source.cases->column(input.key);
             const Share share{input.key, first_order_share(x, rotor), first_order_share(x, pad), first_order_share(x, fluid)};
             if (std::max({share.rotor, share.pad, share.fluid}) >= 0.01) list.push_back(share);
         }
         std::stable_sort(list.begin(), list.end(), [](const Share& a, const Share& b) { return std::max({a.rotor, a.pad, a.fluid}) > std::max({b.rotor, b.pad, b.fluid}); });
-        for (const Share& x : list) shares.push_back({{"key", x.key}, {"rotor_surface_peak", x.rotor}, {"pad_face_peak", x.pad}, {"fluid_peak", x.fluid}});
+        for (const Share& x : list) shares.push_back({{"key", x.key}, {"rotor_surface_peak", x.rotor}, {"pad_face_peak", x.pad}, {"fluid_peak", has_fluid ? json(x.fluid) : json(nullptr)}});
     }
     out["shares"] = shares;
     out["by_plain_solver"] = by_plain_solver ? json(*by_plain_solver) : json(nullptr);
@@ -293,38 +369,50 @@ int run_heat(const HeatOptions& o) {
         fmt::print("{}\n", out.dump(2));
         return 0;
     }
-    fmt::print("{:<16}{:>22}\n", "peak", o.cases == 1 ? "°C" : "°C (5 to 95 %)");
+    if (said) fmt::print("{}", answer::verdict_text(*said));
+    if (!unfit.empty()) fmt::print("{}\n", wrap(unfit, 80, 0));
+    const auto row = [&](const std::string& name, const std::string& cell) { fmt::print("{:<20}{:>20}\n", name, cell); };
+    row("peak", o.cases == 1 ? "°C" : "°C (5 to 95 %)");
+    const auto degrees = [&](const json& i) {
+        if (i.is_null()) return std::string("no fluid");
+        return o.cases == 1 ? fmt::format("{:.1f}", i["p50"].get<double>()) : fmt::format("{:.0f} ({:.0f} to {:.0f})", i["p50"].get<double>(), i["p05"].get<double>(), i["p95"].get<double>());
+    };
     for (const Named& p : places) {
-        const auto& i = out[std::string(p.name) + "_peak_degC"];
         std::string name = p.name;
         std::replace(name.begin(), name.end(), '_', ' ');
-        if (o.cases == 1) fmt::print("{:<16}{:>20.1f}\n", name, i["p50"].get<double>());
-        else fmt::print("{:<16}{:>20}\n", name, fmt::format("{:.0f} ({:.0f} to {:.0f})", i["p50"].get<double>(), i["p05"].get<double>(), i["p95"].get<double>()));
+        row(name, degrees(out[std::string(p.name) + "_peak_degC"]));
+        if (p.peak == &heat::HeatPeaks::rotor_mean && !rings.empty()) row("rotor, hottest ring", degrees(out["rotor_hottest_ring_peak_degC"]));
     }
+    if (said)
+        for (const auto& [name, cell] : answer::rows_of(*said)) row(name, cell);
+    if (said)
+        for (const std::string& words : answer::remarks_of(*said)) fmt::print("{}\n", wrap(words, 80, 0));
     if (o.wet) {
         const json& w = out["water"];
-        fmt::print("{}\n", wrap(fmt::format("With water all along: friction falls to {:.2f} of dry, and {:.0f} turns of the wheel, lightly braked, dry it. What water takes from a brake was never measured, so it makes nothing "
-                                            "cooler that counts: dry the rotor would reach {:.0f} °C, the pad {:.0f} and the fluid {:.0f}.", w["least_friction"]["p50"].get<double>(), w["turns_to_dry"]["p50"].get<double>(),
+        const double least = w["least_friction"]["p50"];
+        const std::string falls = least > 0.995 ? std::string("friction stays that of the dry brake, since what comes is wiped and driven off at once; soaked and cold,") : fmt::format("friction falls to {:.2f} of dry, and", least);
+        fmt::print("{}\n", wrap(fmt::format("With water all along: {} {:.0f} turns of the wheel, lightly braked, dry it. What water takes from a brake was never measured, so it makes nothing "
+                                            "cooler that counts: dry the rotor would reach {:.0f} °C, the pad {:.0f}{}.", falls, w["turns_to_dry"]["p50"].get<double>(),
                                             w["as_dry"]["rotor_surface_peak_degC"]["p50"].get<double>(), w["as_dry"]["pad_face_peak_degC"]["p50"].get<double>(),
-                                            w["as_dry"]["fluid_peak_degC"]["p50"].get<double>()), 80, 0));
+                                            has_fluid ? fmt::format(" and the fluid {:.0f}", w["as_dry"]["fluid_peak_degC"]["p50"].get<double>()) : ""), 80, 0));
     }
-    if (weighed) {
+    if (weighed && unfit.empty()) {
         fmt::print("Weighed by {} {}: the cases left carry as much as {:.0f} equal ones.\n", measured.size(), measured.size() == 1 ? "reading" : "readings", weighed->effective);
-        if (weighed->best_misfit_sd > 3)
-            fmt::print("{}\n", wrap(fmt::format("No case comes near the readings: the best is {:.1f} times their uncertainty away. Look at the readings, then at the brake's description.", weighed->best_misfit_sd), 80, 0));
-        else if (weighed->effective < 50) fmt::print("Few cases fit: give more --cases for a band that can be relied on.\n");
+        if (weighed->effective < 50) fmt::print("Few cases fit: give more --cases for a band that can be relied on.\n");
     }
     if (shares.is_array() && !shares.empty()) {
-        fmt::print("What the bands are made of (share of the variance: rotor, pad face, fluid):\n");
+        fmt::print("{}\n", wrap(fmt::format("What the bands are made of{} (share of the variance: rotor, pad face{}):", weighed ? ", before any reading" : "", has_fluid ? ", fluid" : ""), 80, 0));
         for (std::size_t i = 0; i < std::min<std::size_t>(shares.size(), 6); ++i)
-            fmt::print("  {:<48}{:>5.0f} %{:>5.0f} %{:>5.0f} %\n", shares[i]["key"].get<std::string>(), 100 * shares[i]["rotor_surface_peak"].get<double>(),
-                       100 * shares[i]["pad_face_peak"].get<double>(), 100 * shares[i]["fluid_peak"].get<double>());
+            fmt::print("  {:<48}{:>5.0f} %{:>5.0f} %{}\n", shares[i]["key"].get<std::string>(), 100 * shares[i]["rotor_surface_peak"].get<double>(), 100 * shares[i]["pad_face_peak"].get<double>(),
+                       has_fluid ? fmt::format("{:>5.0f} %", 100 * shares[i]["fluid_peak"].get<double>()) : "");
     }
     if (by_plain_solver.value_or(0) > 0)
         fmt::print("{}\n", wrap(fmt::format("{} of {} cases went to the slower solver: they grew hotter than any brake stands, their account did not close, or the fast one does not take such brakes or this machine.", *by_plain_solver, o.cases), 80, 0));
-    fmt::print("Half a brake: {:.4g} kJ made, {:.4g} kJ stored, {:.4g} kJ lost;\nthe account closes to {:.1e} J. A fluid peaks minutes after the halt: let the table\nrun on at speed 0 to see it.\n",
-               mean.made / 1000, mean.stored / 1000, mean.lost / 1000, std::abs(worst));
-    fmt::print("{}\n", wrap("An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.", 80, 0));
+    fmt::print("Half a brake: {:.4g} kJ made, {:.4g} kJ stored, {:.4g} kJ lost;\nthe account closes to {:.1e} J.\n", mean.made / 1000, mean.stored / 1000, mean.lost / 1000, std::abs(worst));
+    if (has_fluid && !sees_fluid_peak(*rows, interval_of(at).p95)) fmt::print("{}\n", wrap("A fluid peaks minutes after the halt: let the table run on at speed 0 to see it.", 80, 0));
+    if (said)
+        for (const std::string& words : said->answer.cautions) fmt::print("{}\n", wrap(words, 80, 0));
+    else fmt::print("{}\n", wrap("An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.", 80, 0));
     return 0;
 }
 

@@ -27,7 +27,7 @@ namespace bw::app {
 struct PapersOptions {
     Common common;
     std::string verb;                         //!< "make", "add bike", ...
-    std::string papers, bike, by, day, note, why, place, with, with_plate, anvil, side, csv, name, kind, wheel, part, compound, what, surface, weather, from, distance, force, grade, lever_place, from_ride, which;
+    std::string papers, bike, by, day, note, why, place, with, with_plate, anvil, at, set_emissivity, spot, side, csv, name, kind, wheel, part, compound, what, surface, weather, from, distance, force, grade, lever_place, from_ride, which;
     std::vector<std::string> paths, values, ok, fault;
     std::map<std::string, double> numbers;    //!< figures of people, instruments and parts, by the name of their column
     std::optional<double> wind_mps, wind_from_deg, air_degC, load_kg, time_s;
@@ -138,6 +138,7 @@ struct Told {
     std::vector<std::string> values;
     std::vector<papers::Point> points;        //!< in place of values
     bool sure = false;
+    std::string at = {}, set_emissivity = {}, spot = {};   //!< temperatures: when and how
 };
 struct Kept {
     papers::Id id;

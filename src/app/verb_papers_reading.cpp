@@ -312,6 +312,24 @@ papers::Reading reading_of(Desk& d, const parts::Library& library, const papers:
         r.anvil = papers::value_of<parts::Anvil>(o.anvil);
         if (!r.anvil) stop(Errc::wrong_usage, fmt::format("anvil '{}': expected pointed or flat_jaws", o.anvil));
     }
+    const bool hot = r.what == What::caliper_temperature || r.what == What::rotor_temperature;
+    if (!hot && !(o.at.empty() && o.set_emissivity.empty() && o.spot.empty())) stop(Errc::wrong_usage, "--at, --set-emissivity and --spot belong to caliper_temperature and rotor_temperature");
+    if (!o.at.empty()) {
+        r.read_unix_s = parse_time(o.at);
+        if (!r.read_unix_s) stop(Errc::wrong_usage, fmt::format("at '{}': expected a time as 2026-05-12T10:42:00+02:00", o.at));
+        // Half a day of time zones either way.
+        if (const auto day = parse_day(r.day); day && std::abs(*r.read_unix_s / 86400 - static_cast<double>(*day) - 0.5) > 1)
+            stop(Errc::bad_input, fmt::format("at '{}' is not on {}, the day of the reading: say --day {} too, or mend the time", o.at, r.day, format_day(static_cast<long>(std::floor(*r.read_unix_s / 86400)))));
+    }
+    if (!o.set_emissivity.empty()) {
+        r.set_emissivity = parse_number(o.set_emissivity);
+        if (!r.set_emissivity || !(*r.set_emissivity >= 0.05 && *r.set_emissivity <= 1)) stop(Errc::wrong_usage, fmt::format("set-emissivity '{}': expected what was set on the instrument, 0.05 to 1", o.set_emissivity));
+    }
+    if (!o.spot.empty()) {
+        if (r.what != What::rotor_temperature || !r.set_emissivity) stop(Errc::wrong_usage, "a spot is told of a rotor read by infra-red: say --set-emissivity too");
+        if (o.spot != "bare" && o.spot != "tinted" && o.spot != "painted") stop(Errc::wrong_usage, fmt::format("spot '{}': expected bare, tinted or painted", o.spot));
+        r.spot = o.spot;
+    }
     if (!o.with.empty()) {
         std::vector<std::string> names;
         for (const papers::Instrument& i : book.instruments) {
@@ -393,7 +411,7 @@ int papers_add_reading(Desk& d) {
     const parts::Library library = must(parts::load_library());
     Kept kept;
     d.together([&] {
-        kept = keep(d, library, {.what = o.what, .bike = o.bike, .place = o.place, .part = o.part, .with = o.with, .with_plate = o.with_plate, .anvil = o.anvil, .csv = o.csv, .by = d.deed.by, .day = d.today, .note = o.note, .values = o.values, .points = {}, .sure = o.sure});
+        kept = keep(d, library, {.what = o.what, .bike = o.bike, .place = o.place, .part = o.part, .with = o.with, .with_plate = o.with_plate, .anvil = o.anvil, .csv = o.csv, .by = d.deed.by, .day = d.today, .note = o.note, .values = o.values, .points = {}, .sure = o.sure, .at = o.at, .set_emissivity = o.set_emissivity, .spot = o.spot});
     });
     keep_run_outs(d, library, kept);
     if (o.common.json) {
@@ -401,12 +419,18 @@ int papers_add_reading(Desk& d) {
         return 0;
     }
     fmt::print("Noted: {} {} of {}.\n", o.place, o.what, kept.bike.name);
+    if (kept.what == What::caliper_temperature || kept.what == What::rotor_temperature) {
+        if (o.at.empty())
+            fmt::print("{}\n", wrap("It weighs nothing, since nobody said when it was read: with --at TIME, on a recorded ride or within 15 minutes after one, it weighs the likely cases of `answer`. `undo` takes this one back. A table of temperatures beside a table of power: `heat --measured`.", 80, 0));
+        else
+            fmt::print("{}\n", wrap("It weighs the likely cases of `answer` if a recorded ride of this bike goes on at that time or ended within 15 minutes before; `answer` says what it did.", 80, 0));
+    }
     say_held(d, library, {{kept.bike.id, kept}});
     return 0;
 }
 
 void add_rows(Desk& d, const parts::Library& library, const std::string& text, const std::function<papers::Id(long line)>& id_of, Rows& rows) {
-    static const std::vector<std::string> known = {"date", "bike", "place", "what", "side", "value", "with_plate", "by", "instrument", "anvil", "note"};
+    static const std::vector<std::string> known = {"date", "bike", "place", "what", "side", "value", "with_plate", "by", "instrument", "anvil", "note", "at", "set_emissivity", "spot"};
     std::vector<std::string> columns;
     char separator = ',';
     long number = 0;
@@ -446,7 +470,7 @@ void add_rows(Desk& d, const parts::Library& library, const std::string& text, c
             const std::string day = cell["date"].empty() ? d.today : cell["date"], side = cell["side"];
             if (!side.empty() && !papers::value_of<papers::Side>(side)) stop(Errc::bad_input, fmt::format("side '{}': expected left or right", side));
             Told told{.what = cell["what"], .bike = cell["bike"].empty() ? d.o.bike : cell["bike"], .place = cell["place"], .part = "", .with = cell["instrument"], .with_plate = cell["with_plate"], .anvil = cell["anvil"], .csv = "",
-                      .by = cell["by"].empty() ? d.deed.by : cell["by"], .day = day, .note = cell["note"].empty() ? d.o.note : cell["note"], .values = {}, .points = {}, .sure = d.o.sure};
+                      .by = cell["by"].empty() ? d.deed.by : cell["by"], .day = day, .note = cell["note"].empty() ? d.o.note : cell["note"], .values = {}, .points = {}, .sure = d.o.sure, .at = cell["at"], .set_emissivity = cell["set_emissivity"], .spot = cell["spot"]};
             if (!cell["value"].empty()) told.values = {side.empty() ? cell["value"] : side + "=" + cell["value"]};
             const papers::Id id = id_of ? id_of(number) : papers::Id();
             if (rows.have.contains(id)) {

@@ -127,6 +127,46 @@ Result<std::vector<Measured>> read_measured_csv(std::string_view text, const std
     return out;
 }
 
+CaseMisfit misfit_of(const ReferenceBrake& brake, const HeatRows& states, std::span<const Measured> measured) {
+    CaseMisfit out;
+    std::array<std::array<double, nodes>, 3> sums{};
+    for (const Measured& m : measured) {
+        const auto after = std::lower_bound(states.begin(), states.end(), m.t_s, [](const HeatState& s, double t) { return s.t_s < t - 1e-9; });
+        double value = 0;
+        if (after == states.begin()) value = at_place(*after, m.place);
+        else if (after == states.end()) value = at_place(states.back(), m.place);
+        else {
+            const HeatState& a = *(after - 1);
+            const double x = (m.t_s - a.t_s) / (after->t_s - a.t_s);
+            value = at_place(a, m.place) + x * (at_place(*after, m.place) - at_place(a, m.place));
+        }
+        const std::size_t on = hangs_on(m);
+        const auto off2 = [&](double degC) { return (degC - m.value_degC) * (degC - m.value_degC) / (m.sd_K * m.sd_K); };
+        if (!m.set_emissivity) {
+            sums[0][0] += off2(value);
+            out.shows.emplace_back(value, value);
+            continue;
+        }
+        // What the instrument shows of a place of this temperature.
+        const double around = band_at(brake.ambient_degC + zero_K).radiance, surface = band_at(value + zero_K).radiance, own = m.place == MeasuredPlace::caliper ? brake.caliper.emissivity : brake.rotor.emissivity;
+        std::pair<double, double> shows{1e9, -1e9};
+        for (int node = 0; node < (on == 0 ? 1 : nodes); ++node) {
+            const double shown = shows_degC(around, surface, on == 0 ? own : emissivity_at(spot_of(m), node), *m.set_emissivity);
+            sums[on][static_cast<std::size_t>(node)] += off2(shown);
+            shows = {std::min(shows.first, shown), std::max(shows.second, shown)};
+        }
+        out.shows.push_back(shows);
+    }
+    out.misfit = out.closest = sums[0][0];
+    for (const std::size_t on : {1U, 2U}) {
+        const double least = *std::min_element(sums[on].begin(), sums[on].end());
+        double likely = 0;
+        for (const double q : sums[on]) likely += std::exp(-(q - least) / 2) / nodes;
+        out.misfit += least - 2 * std::log(likely), out.closest += least;
+    }
+    return out;
+}
+
 Result<CaseWeights> weigh_cases(const Context& ctx, std::span<const ReferenceBrake> brakes, std::span<const PowerRow> rows,
                                 std::span<const Measured> measured) {
     if (Status s = check_rows(rows); !s) return s.error();
@@ -151,36 +191,8 @@ Result<CaseWeights> weigh_cases(const Context& ctx, std::span<const ReferenceBra
         Result<ManyRuns> run = solve_many(ctx, part, needed, {.keep = Keep::rows});
         if (!run) return run.error();
         for (std::size_t i = 0; i < part.size(); ++i) {
-            const HeatRows& states = run->cases[i].rows;
-            std::array<std::array<double, nodes>, 3> sums{};
-            for (const Measured& m : measured) {
-                const auto after = std::lower_bound(states.begin(), states.end(), m.t_s, [](const HeatState& s, double t) { return s.t_s < t - 1e-9; });
-                double value = 0;
-                if (after == states.begin()) value = at_place(*after, m.place);
-                else if (after == states.end()) value = at_place(states.back(), m.place);
-                else {
-                    const HeatState& a = *(after - 1);
-                    const double x = (m.t_s - a.t_s) / (after->t_s - a.t_s);
-                    value = at_place(a, m.place) + x * (at_place(*after, m.place) - at_place(a, m.place));
-                }
-                const std::size_t on = hangs_on(m);
-                const auto off2 = [&](double degC) { return (degC - m.value_degC) * (degC - m.value_degC) / (m.sd_K * m.sd_K); };
-                if (!m.set_emissivity) {
-                    sums[0][0] += off2(value);
-                    continue;
-                }
-                // What the instrument shows of a place of this temperature.
-                const double around = band_at(part[i].ambient_degC + zero_K).radiance, surface = band_at(value + zero_K).radiance, own = m.place == MeasuredPlace::caliper ? part[i].caliper.emissivity : part[i].rotor.emissivity;
-                for (int node = 0; node < (on == 0 ? 1 : nodes); ++node)
-                    sums[on][static_cast<std::size_t>(node)] += off2(shows_degC(around, surface, on == 0 ? own : emissivity_at(spot_of(m), node), *m.set_emissivity));
-            }
-            misfit[first + i] = closest[first + i] = sums[0][0];
-            for (const std::size_t on : {1U, 2U}) {
-                const double least = *std::min_element(sums[on].begin(), sums[on].end());
-                double likely = 0;
-                for (const double q : sums[on]) likely += std::exp(-(q - least) / 2) / nodes;
-                misfit[first + i] += least - 2 * std::log(likely), closest[first + i] += least;
-            }
+            const CaseMisfit one = misfit_of(part[i], run->cases[i].rows, measured);
+            misfit[first + i] = one.misfit, closest[first + i] = one.closest;
         }
     }
     const double best = *std::min_element(misfit.begin(), misfit.end());

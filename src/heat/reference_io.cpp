@@ -335,7 +335,7 @@ Result<std::vector<PowerRow>> read_power_csv(std::string_view text, const std::s
         return Done{};
     });
     if (!lines) return lines.error();
-    if (rows.size() < 2) return Error{Errc::bad_input, fmt::format("{}:{}: {} rows; expected at least two (the last only ends the run)", name, *lines, rows.size())};
+    if (rows.size() < 2) return Error{Errc::bad_input, fmt::format("{}:{}: {}; expected at least two rows (the last only ends the run)", name, *lines, rows.empty() ? "no row" : "one row")};
     return rows;
 }
 

@@ -58,7 +58,7 @@ template <class V, class T>
 void fields(V&& v, T& x) requires std::is_same_v<std::remove_const_t<T>, Reading> {
     v("id", x.id), v("bike_id", x.bike_id), v("part_id", x.part_id), v("place", x.place), v("what", x.what), v("day", x.day),
         v("recorded_unix_s", x.recorded_unix_s), v("person_id", x.person_id), v("instrument_id", x.instrument_id), v("with_plate", x.with_plate),
-        v("anvil", x.anvil), v("word", x.word), v("note", x.note);
+        v("anvil", x.anvil), v("word", x.word), v("note", x.note), v("read_unix_s", x.read_unix_s), v("set_emissivity", x.set_emissivity), v("spot", x.spot);
 }
 //! Without id, reading_id and number: those are its place in the reading.
 template <class V, class T>

@@ -23,7 +23,8 @@ const sql::Migration later[] = {
     {3, sql::migrations()[2].text},
     {4, sql::migrations()[3].text},
     {5, sql::migrations()[4].text},
-    {6, "ALTER TABLE bike ADD COLUMN colour TEXT CHECK (colour <> '')"},
+    {6, sql::migrations()[5].text},
+    {7, "ALTER TABLE bike ADD COLUMN colour TEXT CHECK (colour <> '')"},
 };
 const sql::Migration broken[] = {
     {1, sql::migrations()[0].text},
@@ -31,7 +32,8 @@ const sql::Migration broken[] = {
     {3, sql::migrations()[2].text},
     {4, sql::migrations()[3].text},
     {5, sql::migrations()[4].text},
-    {6, "ALTER TABLE bike ADD COLUMN colour TEXT; UPDATE ride SET bike_id = 'nobody'"},
+    {6, sql::migrations()[5].text},
+    {7, "ALTER TABLE bike ADD COLUMN colour TEXT; UPDATE ride SET bike_id = 'nobody'"},
 };
 
 }  // namespace
@@ -69,14 +71,14 @@ TEST(Schema, AnOlderFileIsBroughtUpToDateAfterACopyWasMade) {
     const std::string before = read(path);
     auto opened = sql::open_papers(path, {.schema = later});
     ASSERT_TRUE(opened) << opened.error().text;
-    EXPECT_NE(opened->note.find("from schema 5 to 6"), std::string::npos) << opened->note;
+    EXPECT_NE(opened->note.find("from schema 6 to 7"), std::string::npos) << opened->note;
     EXPECT_EQ(must(opened->papers->bikes()).at(0).name, "Heron");
     EXPECT_EQ(must(opened->papers->sound()).troubles, std::vector<std::string>{}) << "a new column is no difference to the history";
     // What was done before the migration can still be taken back.
     must(opened->papers->undo(deed()));
     EXPECT_TRUE(must(opened->papers->bikes()).empty());
     opened->papers.reset();
-    EXPECT_EQ(must(must(open_papers(path + ".before-schema-6")).papers->bikes()).at(0).name, "Heron");
+    EXPECT_EQ(must(must(open_papers(path + ".before-schema-7")).papers->bikes()).at(0).name, "Heron");
     const auto again = open_papers(path);
     ASSERT_FALSE(again);
     EXPECT_NE(again.error().text.find("newer brakewright"), std::string::npos) << again.error().text;
@@ -112,7 +114,7 @@ TEST(Schema, SeveralProcessesThatMigrateAtOnceAllOpenAndOneCopyIsMade) {
         int copies = 0;
         for (const auto& e : fs::directory_iterator(fs::path(path).parent_path())) copies += e.path().filename().string().starts_with("a.before-schema-");
         EXPECT_EQ(copies, 1);
-        EXPECT_EQ(must(must(open_papers(path + ".before-schema-6")).papers->rides({})).size(), 500u);
+        EXPECT_EQ(must(must(open_papers(path + ".before-schema-7")).papers->rides({})).size(), 500u);
     }
 }
 

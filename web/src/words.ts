@@ -109,6 +109,7 @@ export function heat_said(answer: Answer, system: System, only?: Ride): Said {
   if (rotor.lever_force_factor) more.push(`Hot, the lever asks for ${interval_text(rotor.lever_force_factor, 'plain', system)} times the cold squeeze.`);
   if (rotor.outside_measured_share) more.push(`${percent(rotor.outside_measured_share)} of the braking lies beyond the temperatures in which friction was measured.`);
   if (answer.front_share) more.push(answer.front_share.text);
+  more.push(...(answer.read_temperatures ?? []));
   return {
     sentence: `The ${wheel} rotor ${ride.planned ? 'would get' : 'got'} to about ${with_unit(rotor.rotor_peak_degC!.p50, 'temperature_degC', system)}, between ${number_text(rotor.rotor_peak_degC!.p05, 'temperature_degC', system)} and ${number_text(rotor.rotor_peak_degC!.p95, 'temperature_degC', system)}${only ? '' : `, on ${ride_name(ride)}`}.`,
     more,

@@ -1588,6 +1588,8 @@ export interface components {
       life_withheld?: string | null;
       /** @description From the papers: the object life/1 (life-1.json), by which life is given. Null on files. */
       learned?: Record<string, never> | null;
+      /** @description From the papers: what temperatures that were read did to the bands, or why they weigh nothing; a sentence each. Empty on files. */
+      read_temperatures?: string[];
       /** @description From the papers: the front share that pads and rotors tell, by which likely cases count. Null: all count alike. */
       front_share?: null | {
         now: components["schemas"]["interval"];

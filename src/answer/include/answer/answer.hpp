@@ -67,11 +67,24 @@ struct DescribedRow {
     RideTags tags;
 };
 
+//! Temperatures in the papers that were read at a moment of a recorded ride.
+struct ReadTemperatures {
+    struct Tied {
+        std::size_t ride = 0;            //!< of the request's recorded ones
+        bool front = true;
+        std::string words;               //!< "The front caliper's 96 °C of 2026-05-12"
+    };
+    std::vector<Tied> tied;              //!< those that weigh
+    std::vector<double> misfit;          //!< [anchor_cases] -2 ln likelihood of all of them, up to a constant; empty: none weighs
+    std::vector<std::string> idle;       //!< a sentence for each that weighs nothing: why, and what would make it count
+};
+
 //! What the papers add to a description (from_papers.hpp).
 struct PapersSay {
     std::vector<inspect::Check> checks;              //!< in place of those that a description answers
     //! [front, rear][ride], recorded, then planned, then described: 1 if it wore the pads (the rotor) after they were read.
     std::array<std::vector<std::uint8_t>, 2> wore_pads, wore_rotor;
+    std::optional<ReadTemperatures> temperatures = {};
     std::optional<LearnSay> learn;                   //!< life is learned from readings; absent: it is that of the likely cases
 };
 
@@ -235,6 +248,7 @@ struct Answer {
     std::vector<RideAnswer> rides;
     std::array<WheelLife, 2> life;
     std::optional<LifeReport> learned;              //!< from the papers: what `life` says
+    std::vector<std::string> temperatures;          //!< what temperatures in the papers did to the bands, or why nothing
     std::optional<ShareWeighed> share;              //!< absent: all likely cases count alike
     std::vector<stop::StopAnswer> stops;
     std::array<stop::LeverAnswer, 2> levers;

@@ -6,6 +6,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "heat/engine.hpp"
@@ -30,6 +31,15 @@ Result<std::vector<Measured>> read_measured_csv(std::string_view text, const std
 //! What an infra-red thermometer (8 to 14 µm) with an emissivity set shows of a grey surface [°C]: bare steel gives off little and
 //! mirrors the surroundings, so it shows far too little of it. Temperatures -200..1500 °C, emissivities 0.01..1. [EQ heat-41]
 double infra_red_shows_degC(double surface_degC, double emissivity, double set_emissivity, double surroundings_degC);
+
+//! One case beside readings.
+struct CaseMisfit {
+    double misfit = 0;    //!< -2 ln likelihood, up to a constant, over the emissivities of spots
+    double closest = 0;   //!< sum of squares of (case - reading)/sd_K with the emissivities that fit best
+    std::vector<std::pair<double, double>> shows = {};   //!< [readings] least and most that the instrument would show
+};
+//! states: of the case, in order of time; a reading before or behind them is compared with the nearest. Readings as in weigh_cases.
+CaseMisfit misfit_of(const ReferenceBrake& brake, const HeatRows& states, std::span<const Measured> measured);
 
 struct CaseWeights {
     std::vector<double> weight;   //!< [cases], sum 1

@@ -160,6 +160,9 @@ struct Reading {
     std::string word;                        //!< fluid_colour, cable_state
     std::string note;
     std::vector<Point> points;
+    std::optional<double> read_unix_s = {};    //!< temperatures: the moment; absent: only the day is known
+    std::optional<double> set_emissivity = {}; //!< temperatures: as set on an infra-red thermometer, 0.05..1; absent: not by infra-red
+    std::string spot = {};                     //!< rotor by infra-red: bare, tinted or painted; empty: not told
 };
 
 struct Work {

@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: Apache-2.0
+// One wheel run by itself on a table of power: what `answer` would say of it, in the same words.         Layer: answer
+#pragma once
+#include <cstddef>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "answer/answer.hpp"
+#include "heat/wheel.hpp"
+
+namespace bw::answer {
+
+//! Inputs of the likely cases of one wheel's heat: first those that enter it, then all others of the bike without a spread, so that
+//! bike_of_case finds them and the sample spends nothing on them. wet: water reaches the brake.
+struct WheelInputs {
+    std::vector<Input> inputs;
+    std::size_t entering = 0;   //!< how many of them enter
+};
+WheelInputs wheel_inputs(const parts::Library&, const parts::Bike&, parts::End, bool wet);
+
+//! What was run. Peaks, times, squeezes and energies in all cases; the rest of a heat run in the first of them.
+struct WheelRuns {
+    std::string file;                        //!< of the table: reasons name it
+    parts::End end = parts::End::front;
+    const Cases* drawn = nullptr;            //!< nothing: one case, the values themselves
+    std::vector<heat::WheelHeat> heat;       //!< [cases]
+    std::vector<heat::WheelHeat> whole = {}; //!< [1..cases] with work out of range and the middle of the ring; empty: heat has them
+    std::vector<double> weights = {};        //!< [cases], or empty: all alike
+};
+
+struct WheelSaid {
+    Answer answer;             //!< bike, verdict, cautions, and one ride with this wheel. Fading against the hand is not asked
+    WheelHeatAnswer heat;
+    std::vector<std::string> of_heat = {};   //!< codes of the verdict's reasons that are this heat's
+    std::size_t cases = 1, whole_cases = 1;
+};
+//! What holds this bike back as described, and what this heat adds. Likely cases by weight; a verdict rests on the worse of with
+//! weights and without. Altitude: sea level, where `heat` runs. Fails with cancelled.
+Result<WheelSaid> wheel_said(const Context&, const parts::Library&, const parts::Bike&, const WheelRuns&);
+
+//! Whether there is a reason not to ride: held back, every reason, else those of this heat. 80 columns.
+std::string verdict_text(const WheelSaid&);
+//! Name and cell, as `answer` has them in a column.
+std::vector<std::pair<std::string, std::string>> rows_of(const WheelSaid&);
+//! Sentences under the table.
+std::vector<std::string> remarks_of(const WheelSaid&);
+//! JSON { "verdict", "wheel" }: as verdict{} and rides[].wheels.front of answer/1; what was not asked is left out.
+std::string json_of(const WheelSaid&);
+
+}  // namespace bw::answer

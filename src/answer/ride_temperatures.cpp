@@ -1,0 +1,201 @@
+// SPDX-License-Identifier: Apache-2.0
+// From readings of temperature in the papers to weights of the anchors.                                  Layer: answer
+#include "ride_temperatures.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "base/time.hpp"
+#include "heat/measured.hpp"
+#include "heat/wheel_engine.hpp"
+#include "papers/state.hpp"
+#include "ride/route.hpp"
+
+namespace bw::answer {
+
+namespace {
+
+bool is_temperature(const papers::Reading& r) { return r.what == papers::What::caliper_temperature || r.what == papers::What::rotor_temperature; }
+
+struct Found {
+    const papers::Reading* reading;
+    heat::Measured measured;   // t_s: since the start of the ride
+    std::string words;
+};
+
+// "The front caliper's 96 °C of 2026-05-12".
+std::string words_of(const papers::Reading& r, double value_degC) {
+    return fmt::format("The {} {}'s {:.0f} °C of {}", parts::word_of(r.place), r.what == papers::What::caliper_temperature ? "caliper" : "rotor", value_degC, r.day);
+}
+
+heat::Measured measured_of(const papers::Book& book, const papers::Reading& r, const inspect::Practice& practice, const parts::Library& library) {
+    std::vector<double> values;
+    for (const papers::Point& p : r.points)
+        if (p.temperature_degC) values.push_back(*p.temperature_degC);
+    heat::Measured m{.t_s = 0, .place = r.what == papers::What::caliper_temperature ? heat::MeasuredPlace::caliper : heat::MeasuredPlace::rotor, .value_degC = mean_of(values),
+                     .sd_K = std::max(0.1, papers::uncertainty_of(book, r, practice, library, static_cast<int>(values.size()))), .set_emissivity = r.set_emissivity};
+    if (!r.spot.empty()) m.spot = r.spot == "bare" ? heat::Spot::bare : r.spot == "tinted" ? heat::Spot::tinted : heat::Spot::painted;
+    return m;
+}
+
+// The anchors of one ride beside its readings; misfit: added to. Readings that no anchor comes near are taken out and said.
+Status beside(const Context& ctx, const parts::Library& library, const Request& ridden, const RideInput& input, std::span<const Case> cases, std::vector<Found>& found, ReadTemperatures& out) {
+    const std::vector<RideUnknowns> unknowns = ride_unknowns(ctx, library, input.tags, input.track.content_hash, median_of(input.track.temperature_degC), cases);
+    Result<ride::MotionPaths> motion = motion_of(ctx, library, ridden, input, unknowns);
+    if (!motion) return motion.error();
+    const double altitude_m = mean_of(motion->altitude_m);
+    for (const parts::End end : ends) {
+        const auto e = static_cast<std::size_t>(end);
+        const auto of_end = [&] {
+            std::vector<heat::Measured> m;
+            for (const Found& f : found)
+                if (f.reading->place == end) m.push_back(f.measured);
+            return m;
+        };
+        if (of_end().empty()) continue;
+        std::vector<heat::HeatRows> states(anchor_cases);
+        std::vector<heat::ReferenceBrake> brakes(anchor_cases);
+        std::vector<Status> status(anchor_cases, Done{});
+        parallel_for(ctx, anchor_cases, [&](std::size_t i) {
+            const Case& c = cases[i];
+            std::vector<heat::PowerRow> rows = wheel_rows(c, input.tags, *motion, motion->paths[i]).rows[e];
+            constexpr double step_s = 10;
+            for (double after = step_s; after <= after_ride_s; after += step_s) rows.push_back({.t_s = static_cast<double>(motion->size()) + after, .speed_mps = 0, .power_W = 0});
+            brakes[i] = heat::reference_of(library, c.bike, end, c.heat[e], motion->paths[i].parameters.air_degC, altitude_m);
+            Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(brakes[i], c.heat[e], rows, 0, std::nullopt, ctx.stop);
+            if (!run) status[i] = run.error();
+            else states[i] = std::move(run->states);
+        });
+        for (const Status& s : status)
+            if (!s) return s.error();
+        // A reading three of its uncertainties beyond what any anchor shows fits no case. Between anchors it may lie further from each: they are few.
+        std::erase_if(found, [&](const Found& f) {
+            if (f.reading->place != end) return false;
+            double least = 1e9, most = -1e9;
+            for (std::size_t i = 0; i < anchor_cases; ++i) {
+                const auto [low, high] = heat::misfit_of(brakes[i], states[i], std::span(&f.measured, 1)).shows.front();
+                least = std::min(least, low), most = std::max(most, high);
+            }
+            const heat::Measured& m = f.measured;
+            if (m.value_degC >= least - 3 * m.sd_K && m.value_degC <= most + 3 * m.sd_K) return false;
+            out.idle.push_back(fmt::format("{} fits no likely case of {}: at that time {:.0f} to {:.0f} °C would be shown. It weighs nothing. Check the time, whether infra-red looked at bare metal, then the bike's description; a brake that is hotter than any case "
+                                           "is hotter than is said here.", f.words, input.track.file, least, most));
+            return true;
+        });
+        const std::vector<heat::Measured> measured = of_end();
+        if (measured.empty()) continue;
+        out.misfit.resize(anchor_cases, 0.0);
+        for (std::size_t i = 0; i < anchor_cases; ++i) out.misfit[i] += heat::misfit_of(brakes[i], states[i], measured).misfit;
+    }
+    return Done{};
+}
+
+std::vector<double> weights_at(const std::vector<double>& misfit, const CaseWeights* share, double power) {
+    const double best = *std::min_element(misfit.begin(), misfit.end());
+    std::vector<double> w;
+    double sum = 0;
+    for (std::size_t i = 0; i < misfit.size(); ++i) w.push_back(std::exp(-power * (misfit[i] - best) / 2) * (share ? share->anchors[i] : 1)), sum += w.back();
+    for (double& x : w) x *= static_cast<double>(misfit.size()) / sum;
+    return w;
+}
+
+}  // namespace
+
+Result<std::string> said_temperatures(papers::Papers& papers, const papers::Id& bike, const papers::Day& today) {
+    Result<papers::Book> book = papers::book_of(papers, bike);
+    if (!book) return book.error();
+    std::string out = "temperatures";
+    for (const papers::Reading& r : book->readings) {
+        if (r.bike_id != bike || !is_temperature(r) || r.day > today) continue;
+        out += " " + r.id + " " + r.person_id + " " + r.instrument_id.value_or("-");
+        for (const papers::Instrument& i : book->instruments)
+            if (i.id == r.instrument_id) out += fmt::format(" {} {}", i.resolution_degC.value_or(-1), i.permitted_error_degC.value_or(-1));
+        for (const papers::Person& p : book->people)
+            if (p.id == r.person_id) out += fmt::format(" {}", p.repeat_sd_degC.value_or(-1));
+    }
+    return out;
+}
+
+Result<ReadTemperatures> temperatures_of(const Context& ctx, const parts::Library& library, papers::Papers& papers, const papers::Id& bike, const papers::Day& today, const Request& ridden, std::span<const papers::Ride> recorded,
+                                         std::span<const RideInput> inputs, std::span<const RideWork> works, std::span<const Case> cases) {
+    ReadTemperatures out;
+    Result<papers::Book> book = papers::book_of(papers, bike);
+    if (!book) return book.error();
+    const inspect::Practice practice = inspect::practice_of(library);
+    std::vector<std::vector<Found>> of_ride(recorded.size());
+    for (const papers::Reading& r : book->readings) {
+        if (r.bike_id != bike || !is_temperature(r) || r.day > today || r.points.empty()) continue;
+        heat::Measured m = measured_of(*book, r, practice, library);
+        const std::string words = words_of(r, m.value_degC);
+        if (!r.read_unix_s) {
+            out.idle.push_back(words + " weighs nothing: nobody said when it was read. `papers add reading ... --at TIME`, on a recorded ride or within 15 minutes after one, makes a reading count.");
+            continue;
+        }
+        const auto ride = std::find_if(recorded.begin(), recorded.end(), [&](const papers::Ride& x) {
+            const double lasts_s = works[static_cast<std::size_t>(&x - recorded.data())].ride.duration_s;
+            return x.start_unix_s && *r.read_unix_s >= *x.start_unix_s && *r.read_unix_s <= *x.start_unix_s + lasts_s + after_ride_s;
+        });
+        if (ride == recorded.end()) {
+            out.idle.push_back(fmt::format("{} weighs nothing: no recorded ride of this answer goes on at {} or ended within 15 minutes before. Was the time right (nothing behind it: UTC), and is the ride in the papers?", words, format_time(*r.read_unix_s)));
+            continue;
+        }
+        const auto i = static_cast<std::size_t>(ride - recorded.begin());
+        const RideTags& tags = inputs[i].tags;
+        if (!works[i].ride.heat_withheld.empty() || works[i].ride.misfit || (tags.weather && *tags.weather != Weather::dry) || tags.surface == stop::Surface::wet) {
+            out.idle.push_back(fmt::format("{} weighs nothing: {}.", words, !works[i].ride.heat_withheld.empty() || works[i].ride.misfit ? "what the brakes did on its ride is not known" : "its ride was told as wet, and what water takes from a brake was never measured"));
+            continue;
+        }
+        m.t_s = *r.read_unix_s - *ride->start_unix_s;
+        of_ride[i].push_back({&r, m, words});
+    }
+    for (std::size_t i = 0; i < recorded.size(); ++i) {
+        if (of_ride[i].empty()) continue;
+        if (ctx.stopped()) return cancelled();
+        Result<std::string> bytes = papers.ride_content(recorded[i].id);
+        if (!bytes) return bytes.error();
+        Result<ride::Recording> recording = ride::read_recording(*bytes, recorded[i].file_name);
+        if (!recording) return recording.error();
+        auto* track = std::get_if<ride::Track>(&*recording);
+        if (!track) continue;
+        if (Status s = beside(ctx, library, ridden, {std::move(*track), inputs[i].tags}, cases, of_ride[i], out); !s) return s.error();
+        for (const Found& f : of_ride[i]) out.tied.push_back({.ride = i, .front = f.reading->place == parts::End::front, .words = f.words});
+    }
+    return out;
+}
+
+std::vector<std::string> weigh_by_temperatures(std::span<RideAnswer> rides, std::span<const std::shared_ptr<const Anchored>> heat, const Doses& doses, const ReadTemperatures& t, const CaseWeights* share, const parts::Library& library,
+                                               const parts::Bike& bike, std::span<const Case> cases) {
+    std::vector<std::string> out;
+    if (!t.misfit.empty()) {
+        // The learned share may have left few already: it is never tempered here.
+        const double floor = std::min(anchor_cases / 4.0, share ? effective(share->anchors) * 0.999 : 1e9);
+        double power = 1;
+        if (effective(weights_at(t.misfit, share, 1)) < floor) {
+            double low = 0, high = 1;
+            for (int step = 0; step < 40; ++step) (effective(weights_at(t.misfit, share, 0.5 * (low + high))) >= floor ? low : high) = 0.5 * (low + high);
+            power = low;
+        }
+        CaseWeights w;
+        w.anchors = weights_at(t.misfit, share, power);
+        w.cases = share ? share->cases : std::vector<double>(cases.size(), 1.0);
+        std::vector<std::array<WheelHeatAnswer, 2>> before;
+        for (const RideAnswer& r : rides) before.push_back(r.wheels);
+        weigh(rides, heat, doses, w, library, bike, cases);
+        const auto band = [](const Interval& i) { return fmt::format("{:.0f} to {:.0f}", i.p05, i.p95); };
+        for (const ReadTemperatures::Tied& tied : t.tied) {
+            const std::size_t e = tied.front ? 0 : 1;
+            const WheelHeatAnswer &was = before[tied.ride][e], &is = rides[tied.ride].wheels[e];
+            const Interval &a = was.rotor_peak_degC, &b = is.rotor_peak_degC;
+            out.push_back(fmt::format("{} on {} {} the rotor's band from {} to {} °C{}.", tied.words, rides[tied.ride].file, b.p95 - b.p05 < a.p95 - a.p05 ? "narrowed" : "moved", band(a), band(b),
+                                      is.has_fluid ? fmt::format(" and the fluid's from {} to {} °C", band(was.fluid_peak_degC), band(is.fluid_peak_degC)) : ""));
+        }
+        out.push_back(fmt::format("All rides' temperatures are weighed so: {:.0f} of {} likely cases count.{} A reading can be wrong, so the verdict, boiling and fading stay as they are without it where that is worse; lives do not use it.", effective(w.anchors), anchor_cases,
+                                  power < 1 ? " Few are like what was read, so the weights go only part of the way." : ""));
+    }
+    out.insert(out.end(), t.idle.begin(), t.idle.end());
+    return out;
+}
+
+}  // namespace bw::answer
