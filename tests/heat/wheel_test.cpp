@@ -329,15 +329,52 @@ TEST(Boiling, FallsWithAgeAndAltitudeAndIsNotKnownForMineralOil) {
     EXPECT_FALSE(least_boiling_points(library(), parts::FluidKind::mineral));
 }
 
-TEST(Ripple, OrderOfSizeIsTensOfKelvinInAHardStopAndNoughtWithoutPower) {
-    Ripple r{.power_W = 4000, .speed_mps = 12, .wheel_radius_m = 0.36, .effective_radius_m = 0.083, .pad_area_m2 = 4e-4, .pad_length_m = 0.025, .rotor_share = 0.95, .effusivity_W_s05_m2K = 9452};
-    EXPECT_GT(ripple_dK(r), 20);
-    EXPECT_LT(ripple_dK(r), 150);
-    r.power_W = 0;
-    EXPECT_EQ(ripple_dK(r), 0);
-    const HeatUnknowns u = median_unknowns(library(), trail(), End::front);
-    EXPECT_GT(ripple_of_dK(trail(), End::front, u, 2000, 12), 5);
-    EXPECT_GT(ripple_of_dK(trail(), End::front, u, 2000, 6), ripple_of_dK(trail(), End::front, u, 2000, 12));
+// The heat of a turn is counted once: what a pass spreads through the thickness of the track is what the rings got in a turn.
+TEST(UnderThePad, AFluxOverThePadsDwellIsTheHeatThatTheTrackGetsInATurn) {
+    const parts::Bike bike = trail();
+    const HeatUnknowns u = median_unknowns(library(), bike, End::front);
+    const ReferenceBrake brake = reference(bike);
+    const RotorBand band = band_of(bike, End::front, u);
+    const Ripple r = ripple_of(brake, band);
+    constexpr double pi = 3.14159265358979, power = 900, speed = 9;
+    const double turn_s = 2 * pi * bike.wheel_radius_m.value / speed, pass_s = r.pad_length_m * bike.wheel_radius_m.value / (speed * r.effective_radius_m);
+    const double solid = brake.rotor.face_area_m2 / (pi / 4 * (std::pow(bike.front.rotor.diameter_mm.value / 1000, 2) - std::pow(bike.front.rotor.band_inner_mm.value / 1000, 2)));
+    const double track_m2 = solid * pi * (band.track_outer_m * band.track_outer_m - band.track_inner_m * band.track_inner_m);
+    EXPECT_NEAR(power / 2 / r.pad_area_m2 * pass_s, power / 2 * turn_s / track_m2, 1e-9 * power / 2 * turn_s / track_m2);
+}
+
+TEST(UnderThePad, LiesOverTheHottestRingAndIsTakenWhereRingAndRiseTogetherAreHighest) {
+    const parts::Bike bike = trail();
+    const HeatUnknowns u = median_unknowns(library(), bike, End::front);
+    const ReferenceBrake brake = reference(bike);
+    const RotorBand band = band_of(bike, End::front, u);
+    std::vector<PowerRow> rows = drag(500, 120);
+    const auto steady = heat_of_wheel_by_engine(brake, u, rows, 0, band, nullptr);
+    ASSERT_TRUE(steady);
+    Ripple r = ripple_of(brake, band);
+    r.power_W = 500, r.speed_mps = 6;
+    const double rise = ripple_dK(r);   // with all of the heat in the rotor: from above
+    EXPECT_GT(rise, 2);
+    EXPECT_LE(steady->rotor_under_pad_degC, steady->rotor_hottest_ring_degC + rise);
+    EXPECT_GT(steady->rotor_under_pad_degC, steady->rotor_hottest_ring_degC + 0.6 * rise);
+    // A hard second in the middle, when the rotor is cooler than at the end: the ring's peak comes later.
+    rows[40].power_W = 2500;
+    const auto jolt = heat_of_wheel_by_engine(brake, u, rows, 0, band, nullptr);
+    ASSERT_TRUE(jolt);
+    EXPECT_GT(jolt->rotor_under_pad_degC - jolt->rotor_hottest_ring_degC, 1.5 * (steady->rotor_under_pad_degC - steady->rotor_hottest_ring_degC));
+    // The plain solver and its pass over rings say the same.
+    const auto plain = heat_of_wheel(brake, u, rows, {}, band);
+    ASSERT_TRUE(plain);
+    EXPECT_NEAR(plain->rotor_under_pad_degC, jolt->rotor_under_pad_degC, 1.5);
+}
+
+TEST(UnderThePad, IsNotToldWithoutABandNorOfARotorWithACore) {
+    parts::Bike bike = trail();
+    bike.front.rotor.material = parts::RotorMaterial::aluminium_core;
+    const HeatUnknowns u = median_unknowns(library(), bike, End::front);
+    const ReferenceBrake brake = reference_of(library(), bike, End::front, u, 20);
+    EXPECT_TRUE(std::isnan(heat_of_wheel(brake, u, drag(500, 20), {}, band_of(bike, End::front, u))->rotor_under_pad_degC));
+    EXPECT_TRUE(std::isnan(heat_of_wheel(brake, u, drag(500, 20), {})->rotor_under_pad_degC));
 }
 
 }  // namespace

@@ -24,7 +24,7 @@ struct ManyOptions {
     double cool_down_s = 0;            //!< as in SolveOptions
     double longest_closed_s = 1;       //!< longest step while the brake is on, > 0
     double longest_open_s = 4;         //!< and while it is off, where but for a second no step is longer than the time since; rows are joined up to it unless they are kept
-    std::span<const RotorBand> bands = {};   //!< [brakes]: the rotor along its radius too; empty = not. Not with properties over temperature
+    std::span<const RotorBand> bands = {};   //!< [brakes]: the rotor along its radius too; empty = not. With properties over temperature found from the rows [EQ heat-30]
     int friction_order = 0;            //!< order of the friction layer's element: 3, 4, 6 or 10; 0 = by the layer and the rows
 };
 
@@ -35,6 +35,7 @@ struct CaseRun {
     double hottest_ring_degC = 0;      //!< with a band: largest surface temperature of any ring, at the ends of steps [EQ heat-31]; NaN without
     HeatRows rows;                     //!< [rows] with Keep::rows
     std::vector<OtherSideState> other_rows;   //!< [rows] with Keep::rows where the brake's sides differ
+    std::vector<double> ring_rows_degC;       //!< [rows] with Keep::rows and a band: hottest ring at that time, NaN unless the brake was closed up to it
 };
 struct ManyRuns {
     std::vector<CaseRun> cases;        //!< [brakes]
