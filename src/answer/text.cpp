@@ -202,12 +202,15 @@ void heat(Page& page, const Answer& a) {
         row("into the brake, kJ", [](const WheelHeatAnswer& w) { return span(w.brake_energy_J, 1e-3); });
         row("rotor, mean of the band, °C", [](const WheelHeatAnswer& w) { return degrees(w.rotor_peak_degC); });
         row("rotor, hottest ring, °C", [](const WheelHeatAnswer& w) { return degrees(w.rotor_hottest_ring_degC); });
+        row("rotor, under the pad, °C", [](const WheelHeatAnswer& w) { return w.rotor_under_pad_peak_degC ? degrees(*w.rotor_under_pad_peak_degC) : std::string("not reckoned"); });
         row("pad face, °C", [](const WheelHeatAnswer& w) { return degrees(w.pad_face_peak_degC); });
         row("fluid, °C", [](const WheelHeatAnswer& w) { return w.has_fluid ? degrees(w.fluid_peak_degC) : std::string("no fluid"); });
         row("fluid boils", [&](const WheelHeatAnswer& w) {
             return !w.has_fluid ? std::string("-") : w.fluid_boil_probability ? percent(*w.fluid_boil_probability, a.cases) : std::string("not known (see below)");
         });
         row("squeeze, hot / cold", [](const WheelHeatAnswer& w) { return span(w.lever_force_factor); });
+        row("squeeze, hardest 10 s, N", [](const WheelHeatAnswer& w) { return span(w.hold_lever_force_N); });
+        row("  the same, brake cold, N", [](const WheelHeatAnswer& w) { return span(w.hold_lever_force_cold_N); });
         row("fades", [](const WheelHeatAnswer& w) { return percent(w.fade_probability, anchor_cases); });
         if (r.wheels[0].water || r.wheels[1].water) {
             row("friction wet / dry, least", [](const WheelHeatAnswer& w) { return w.water ? span(w.water->least_friction) : std::string("-"); });
@@ -253,6 +256,10 @@ void heat(Page& page, const Answer& a) {
                                              "So what water takes from the brakes clears nothing: the verdict, boiling and fading take them as dry where that is hotter (front rotor {} °C{}).",
                                              span(water->metres_to_dry), figure(100 * water->wet_work_share, 2), degrees(r.wheels[0].judged.rotor_peak_degC),
                                              r.wheels[0].has_fluid ? fmt::format(", fluid {} °C", degrees(r.wheels[0].judged.fluid_degC)) : std::string()));
+        const double hold = std::max(r.wheels[0].hold_outside_measured_probability, r.wheels[1].hold_outside_measured_probability);
+        if (hold >= 0.05)
+            page.item("  ", fmt::format("The squeeze of the hardest 10 s is outside what was measured in {} of the likely cases: over 400 W at one wheel, or pads above 277 °C. At which sliding speeds pads were measured is not known.",
+                                        percent(hold, anchor_cases)));
         if (above > 0.5)
             page.item("  ", fmt::format("{:.0f} % of the braking took more than 400 W at one wheel, the most at which pad friction was measured: outside what was measured, and the band is wider for it.", above * 100));
         if (outside > 0.01) page.item("  ", fmt::format("{:.0f} % of the braking was done with pads above 277 °C: outside what was measured for pad friction.", std::max(1.0, outside * 100)));

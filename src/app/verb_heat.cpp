@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
@@ -134,6 +135,8 @@ int run_heat(const HeatOptions& o) {
     std::string isa = "scalar";
     std::optional<std::size_t> by_plain_solver;   // of many cases
     std::vector<double> rings;   // hottest ring; of a bike only
+    std::vector<double> under_pad;   // the same where it leaves the pad; of many cases of the first 64, since it needs their rows
+    constexpr std::size_t most_under_pad = 64;
     // One case: the plain solver, to a hundredth of a kelvin. More: the engine.
     const auto one = [&](heat::Keep keep) -> Result<heat::WheelHeat> {
         const Brake b = brake_of(*library, source, 0);
@@ -164,13 +167,13 @@ int run_heat(const HeatOptions& o) {
         });
         for (const Status& s : status)
             if (!s) return fail({s.error().code, fmt::format("{}: {}", o.brake, s.error().text)});
-        for (const heat::WheelHeat& w : wet) rings.push_back(w.rotor_hottest_ring_degC);
+        for (const heat::WheelHeat& w : wet) rings.push_back(w.rotor_hottest_ring_degC), under_pad.push_back(w.rotor_under_pad_degC);
     } else if (o.cases == 1) {
         Result<heat::WheelHeat> run = one(heat::Keep::peaks_only);
         if (!run) return fail({run.error().code, fmt::format("{}: {}", o.brake, run.error().text)});
         peaks[0] = run->peaks;
         energies[0] = run->energy_J;
-        if (source.bike) factors[0] = run->lever_force_factor, rings.push_back(run->rotor_hottest_ring_degC);
+        if (source.bike) factors[0] = run->lever_force_factor, rings.push_back(run->rotor_hottest_ring_degC), under_pad.push_back(run->rotor_under_pad_degC);
     } else {
         std::vector<heat::ReferenceBrake> brakes(o.cases);
         std::vector<heat::FrictionUnknowns> friction(o.cases);
@@ -193,6 +196,12 @@ int run_heat(const HeatOptions& o) {
             energies[i] = runs->cases[i].energy_J;
             if (source.bike) factors[i] = largest_factor(friction[i], peaks[i]), rings.push_back(runs->cases[i].hottest_ring_degC);
             heat::hotter_side(p, brakes[i]);
+        }
+        if (source.bike && measured.empty()) {
+            under_pad.resize(std::min(o.cases, most_under_pad), std::numeric_limits<double>::quiet_NaN());
+            parallel_for(ctx, under_pad.size(), [&](std::size_t i) {
+                if (const Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(brakes[i], {}, *rows, 0, bands[i], ctx.stop)) under_pad[i] = run->rotor_under_pad_degC;
+            });
         }
         if (!measured.empty()) {
             Result<heat::CaseWeights> w = heat::weigh_cases(ctx, brakes, *rows, measured);
@@ -232,6 +241,8 @@ int run_heat(const HeatOptions& o) {
         out[name] = v.size() == peaks.size() ? interval(v, weights) : json(nullptr);
     }
     out["rotor_hottest_ring_peak_degC"] = rings.empty() ? json(nullptr) : interval(rings, weights);
+    const bool under_pad_known = !under_pad.empty() && std::all_of(under_pad.begin(), under_pad.end(), [](double x) { return std::isfinite(x); });
+    out["rotor_under_pad_peak_degC"] = under_pad_known ? interval(under_pad, {}) : json(nullptr);
     out["water"] = nullptr;
     if (o.wet) {
         const auto over = [&](const auto& of) {

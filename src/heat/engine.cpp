@@ -1513,9 +1513,8 @@ private:
         out.energy_J = {.made = made, .stored = stored, .lost = lost, .error = made - stored - lost};
         // No answer: an account that is open by more than rounding, no numbers at all, or a heat in which no brake stays solid and no parabola
         // follows the losses.
-        const double rounding = job_.options->precision == Precision::single_precision ? 1e-4 : 1e-6, hottest = 2500;
-        const double turned_over = made + std::abs(stored) + std::abs(lost) + (rotor_capacity(brake) + brake.caliper.heat_capacity_J_K + brake.arms.heat_capacity_J_K + brake.hub.heat_capacity_J_K) * std::abs(start);
-        bool sound = std::abs(out.energy_J.error) <= rounding * turned_over;
+        constexpr double hottest = 2500;
+        bool sound = account_closes(out.energy_J, job_.options->precision);
         for (int i = 0; i < out_n; ++i) sound = sound && (out.peaks.*peaks[i]).degC < hottest;
         if constexpr (S == 2)
             for (const auto other : {&HeatPeaks::other_rotor_surface, &HeatPeaks::other_pad_face, &HeatPeaks::other_plate}) sound = sound && (out.peaks.*other).degC < hottest;
@@ -1815,6 +1814,12 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
 }
 
 }  // namespace
+
+bool account_closes(const HeatEnergy& e, Precision precision) {
+    constexpr double least_J = 1000;   // of a ride that makes next to nothing rounding is more than any share of it
+    const double share = precision == Precision::single_precision ? 1e-5 : 1e-9;
+    return std::abs(e.error) <= share * std::max({e.made, std::abs(e.stored), std::abs(e.lost), least_J});
+}
 
 std::string best_vectors() {
     const std::optional<Isa> isa = pick(Vectors::best);

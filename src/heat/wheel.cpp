@@ -286,7 +286,9 @@ Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const Hea
     if (wet) {
         WheelHeat dry = heat_of_run(brake, u, rows, band, many->cases.front(), many->steps);
         as_dry = AsDry{.rotor_surface_degC = dry.peaks.rotor_surface.degC, .rotor_hottest_ring_degC = dry.rotor_hottest_ring_degC, .middle_of_ring_degC = dry.middle_of_ring_degC,
-                       .pad_face_degC = dry.peaks.pad_face.degC, .fluid_degC = dry.peaks.fluid.degC, .lever_force_factor = dry.lever_force_factor, .factors = std::move(dry.factors)};
+                       .pad_face_degC = dry.peaks.pad_face.degC, .fluid_degC = dry.peaks.fluid.degC, .lever_force_factor = dry.lever_force_factor,
+                       .fluid_peak_at_s = dry.peaks.fluid.t_s, .factors = std::move(dry.factors), .fluid_rows_degC = {}};
+        for (const TracePoint& p : dry.trace) as_dry->fluid_rows_degC.push_back(p.fluid_degC);
         wet_brake = wet_brake_of(brake, u.water, wet->wet_factor, wet->wheel_radius_m, wet->altitude_m);
         dried.assign(given.begin(), given.end());
         rows = dried;

@@ -41,7 +41,9 @@ struct WheelWater {
 struct AsDry {
     double rotor_surface_degC = 0, rotor_hottest_ring_degC = 0, middle_of_ring_degC = 0, pad_face_degC = 0, fluid_degC = 0;
     double lever_force_factor = 1;
+    double fluid_peak_at_s = 0;
     std::vector<double> factors;           //!< [rows] as WheelHeat::factors
+    std::vector<double> fluid_rows_degC;   //!< [rows]
 };
 
 struct WheelHeat {
