@@ -271,24 +271,28 @@ void fade_reasons(const Answer& a, const parts::Library& library, const parts::B
     }
 }
 
-// A rotor whose aluminium core may have melted: one reason a wheel, for the worst ride. Thresholds as for boiling, since such a rotor comes apart (docs/decisions/0007).
+// A rotor whose aluminium core may have melted, or softened: one reason a wheel, for the worst ride. Melting by the thresholds of boiling, since such a rotor comes apart;
+// a soft core is one to look at (docs/decisions/0007).
 void core_reasons(const Answer& a, const parts::Bike& bike, std::vector<inspect::Check>& out) {
     using inspect::State;
-    constexpr double hold = 0.05, measure = 0.005;
+    constexpr double hold = 0.05, measure = 0.005, soft = 0.05;
     for (const parts::End end : ends) {
         const RideAnswer* worst = nullptr;
         const auto melts = [end](const RideAnswer& r) { return r.wheels[static_cast<std::size_t>(end)].core_melt_probability.value_or(0); };
+        const auto softens = [end](const RideAnswer& r) { return r.wheels[static_cast<std::size_t>(end)].core_soft_probability.value_or(0); };
+        const auto rank = [&](const RideAnswer& r) { return std::pair(melts(r), softens(r)); };
         for (const RideAnswer& r : a.rides)
-            if (r.heat_withheld.empty() && melts(r) >= measure && (!worst || melts(r) > melts(*worst))) worst = &r;
+            if (r.heat_withheld.empty() && (melts(r) >= measure || softens(r) >= soft) && (!worst || rank(r) > rank(*worst))) worst = &r;
         if (!worst) continue;
         const std::string wheel(parts::word_of(end));
         const WheelHeatAnswer& w = worst->wheels[static_cast<std::size_t>(end)];
         const Interval& core = w.judged.core_degC;
-        const std::string what = fmt::format("on {} the aluminium core of the {} rotor reaches {:.0f} °C ({:.0f} to {:.0f}) and begins to melt in {} of the likely cases.{}{} ", worst->file, wheel, core.p50, core.p05,
-                                             core.p95, in_percent(melts(*worst)), assumed_of_brake(bike, end), taken_as_dry(w));
+        const bool may_melt = melts(*worst) >= measure;
+        const std::string what = fmt::format("on {} the aluminium core of the {} rotor reaches {:.0f} °C ({:.0f} to {:.0f}) and {} in {} of the likely cases.{}{} ", worst->file, wheel, core.p50, core.p05,
+                                             core.p95, may_melt ? "begins to melt" : "is hot enough to soften", in_percent(may_melt ? melts(*worst) : softens(*worst)), assumed_of_brake(bike, end), taken_as_dry(w));
         const std::string look = "Look along its rim: metal that has come out, or a band that is wavy or loose, ends this rotor.";
         if (melts(*worst) >= hold) out.push_back(other(wheel + "_core_melts", State::held_back, "Do not ride such a road with this rotor: " + what + look + " A rotor of steel throughout, or a larger one, has no such limit."));
-        else out.push_back(other(wheel + "_core_may_melt", State::measure_better, "It may be that " + what + look));
+        else out.push_back(other(wheel + (may_melt ? "_core_may_melt" : "_core_may_soften"), State::measure_better, "It may be that " + what + look));
     }
 }
 

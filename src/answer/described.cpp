@@ -21,7 +21,6 @@ Result<RideWork> descent_work(const Context& ctx, const parts::Library& library,
     };
     const double altitude_m = library.value("terrain." + terrain + ".altitude_m");
     RideWork work;
-    work.altitude_m = altitude_m;
     RideAnswer& r = work.ride;
     r.file = terrain + " country, described";
     r.planned = true;

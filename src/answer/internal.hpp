@@ -69,7 +69,8 @@ using Doses = std::vector<std::array<std::vector<heat::WearDose>, 2>>;
 
 struct HeatInput {
     std::span<const heat::PowerRow> rows;
-    double air_degC = 15, altitude_m = 0;
+    double air_degC = 15, altitude_m = 0;   //!< altitude: mean, of the air
+    std::span<const double> altitude_rows_m = {};   //!< [rows] or fewer (the last holds on): of the boiling point; empty: altitude_m
     double mass_kg = 0;   //!< all that an ordinary stop has to slow
     std::span<const std::uint8_t> wet = {};   //!< [rows] where water reaches the brake; empty: nowhere
 };
@@ -78,6 +79,11 @@ struct HeatInput {
 struct WheelOutcome {
     heat::WheelHeat heat;
     bool fades = false;
+    //! The fluid where it comes nearest to its boiling point, whatever the fluid [EQ heat-43]: its temperature and the height there.
+    double nearest_boil_degC = 0, nearest_boil_altitude_m = 0;
+    //! Lever force of the hardest ten seconds of braking, as a mean over them, and of the same braking with a cold and dry brake [EQ heat-44].
+    double hold_N = 0, hold_cold_N = 0;
+    bool hold_outside_measured = false;   //!< in them more than 400 W at the wheel, or a pad above 277 °C
     bool hot_stop_beyond_hand = false;   //!< at its hottest an ordinary stop needs a quarter more squeeze or worse, and more than this hand has; cold it does not
 };
 //! Peaks that a verdict rests on: of a wet ride the worse of the run with the water and of the run taken as dry (docs/decisions/0007).
@@ -89,11 +95,11 @@ Result<WheelOutcome> heat_of(const Context&, const parts::Library&, const Case&,
 
 //! Fills intervals, boiling and fading of one wheel from its anchors; cases: all likely cases, case i rides on anchor i % anchors.
 //! weights: [anchors] or empty (all alike).
-void summarise(WheelHeatAnswer&, const parts::Library&, const parts::Bike&, parts::End, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m,
+void summarise(WheelHeatAnswer&, const parts::Library&, const parts::Bike&, parts::End, std::span<const Case> cases, std::span<const WheelOutcome> anchors,
                std::span<const double> weights = {});
 
-//! Whether this wheel's fluid boils in a case at such a peak; nothing: there is none, or nobody published its point.
-std::optional<bool> boils(const Case&, parts::End, double fluid_peak_degC, double altitude_m);
+//! Whether this wheel's fluid boils in a case on such an outcome; nothing: there is none, or nobody published its point.
+std::optional<bool> boils(const Case&, parts::End, const WheelOutcome&);
 
 //! Says in r that energies, temperatures and life cannot be given where the altitude covers less than altitude.least_share of
 //! the ride (docs/decisions/0011): a road reckoned level brakes next to nothing, and that is the comfortable side.
@@ -106,7 +112,6 @@ ride::Fault altitude_left_aside(double seconds);
 struct RideWork {
     RideAnswer ride;
     std::array<std::vector<WheelOutcome>, 2> outcomes;   //!< [anchor_cases]
-    double altitude_m = 0;                               //!< mean
 };
 //! One recorded ride. Fails as ride::reconstruct, naming the file.
 Result<RideWork> ride_work(const Context&, const parts::Library&, const Request&, const RideInput&, std::span<const Case>, double share_from, double share_to);

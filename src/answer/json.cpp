@@ -31,8 +31,8 @@ json day(const std::optional<long>& d) { return d ? json(format_day(*d)) : json(
 json wheel(const WheelHeatAnswer& w, bool withheld) {
     if (withheld) {
         json none;
-        for (const char* key : {"brake_energy_J", "rotor_peak_degC", "rotor_hottest_ring_degC", "pad_face_peak_degC", "fluid_peak_degC", "fluid_peak_at_s", "fluid_boil_probability",
-                                "fluid_point_degC", "fade_probability", "hot_stop_beyond_hand_probability", "lever_force_factor", "outside_measured_share", "above_measured_power_share", "gap_taken_mm", "core_peak_degC", "core_soft_probability",
+        for (const char* key : {"brake_energy_J", "rotor_peak_degC", "rotor_hottest_ring_degC", "rotor_under_pad_peak_degC", "pad_face_peak_degC", "fluid_peak_degC", "fluid_peak_at_s", "fluid_boil_probability",
+                                "fluid_point_degC", "fade_probability", "hot_stop_beyond_hand_probability", "lever_force_factor", "hold_lever_force_N", "hold_lever_force_cold_N", "hold_outside_measured_probability", "outside_measured_share", "above_measured_power_share", "gap_taken_mm", "core_peak_degC", "core_soft_probability",
                                 "core_melt_probability", "water"})
             none[key] = nullptr;
         return none;
@@ -40,6 +40,7 @@ json wheel(const WheelHeatAnswer& w, bool withheld) {
     return {{"brake_energy_J", of(w.brake_energy_J)},
             {"rotor_peak_degC", of(w.rotor_peak_degC)},
             {"rotor_hottest_ring_degC", of(w.rotor_hottest_ring_degC)},
+            {"rotor_under_pad_peak_degC", of(w.rotor_under_pad_peak_degC)},
             {"pad_face_peak_degC", of(w.pad_face_peak_degC)},
             {"fluid_peak_degC", w.has_fluid ? of(w.fluid_peak_degC) : json(nullptr)},
             {"fluid_peak_at_s", w.has_fluid ? of(w.fluid_peak_at_s) : json(nullptr)},
@@ -48,6 +49,9 @@ json wheel(const WheelHeatAnswer& w, bool withheld) {
             {"fade_probability", of(w.fade_probability)},
             {"hot_stop_beyond_hand_probability", of(w.hot_stop_beyond_hand_probability)},
             {"lever_force_factor", of(w.lever_force_factor)},
+            {"hold_lever_force_N", of(w.hold_lever_force_N)},
+            {"hold_lever_force_cold_N", of(w.hold_lever_force_cold_N)},
+            {"hold_outside_measured_probability", of(w.hold_outside_measured_probability)},
             {"outside_measured_share", of(w.outside_measured_share)},
             {"above_measured_power_share", of(w.above_measured_power_share)},
             {"core_peak_degC", of(w.core_peak_degC)},

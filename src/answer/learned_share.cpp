@@ -112,7 +112,6 @@ std::optional<CaseWeights> weights_of(const LearnedShare& s, std::span<const Cas
 
 std::shared_ptr<const Anchored> anchored(const RideWork& work) {
     auto out = std::make_shared<Anchored>();
-    out->altitude_m = work.altitude_m;
     for (std::size_t e = 0; e < 2; ++e)
         for (const WheelOutcome& o : work.outcomes[e]) {
             out->outcomes[e].push_back(o);
@@ -142,7 +141,7 @@ void weigh(std::span<RideAnswer> rides, std::span<const std::shared_ptr<const An
             const auto e = static_cast<std::size_t>(end);
             const WheelHeatAnswer plain = r.wheels[e];
             WheelHeatAnswer& w = r.wheels[e];
-            summarise(w, library, bike, end, cases, heat[i]->outcomes[e], heat[i]->altitude_m, weights.anchors);
+            summarise(w, library, bike, end, cases, heat[i]->outcomes[e], weights.anchors);
             std::vector<double> totals;
             for (const heat::WearDose& d : doses[i][e]) totals.push_back(d.total_J());
             const std::size_t n = std::min(totals.size(), weights.cases.size());

@@ -30,7 +30,6 @@ std::vector<double> anchor_shares(const LearnSay&);
 //! What summarise() needs of one ride to do it again.
 struct Anchored {
     std::array<std::vector<WheelOutcome>, 2> outcomes;
-    double altitude_m = 0;
 };
 std::shared_ptr<const Anchored> anchored(const RideWork&);
 

@@ -10,6 +10,7 @@
 #include "balance/balance.hpp"
 #include "heat/wheel_engine.hpp"
 #include "internal.hpp"
+#include "stop/actuation.hpp"
 
 namespace bw::answer {
 
@@ -80,6 +81,73 @@ double mass_with_load_kg(const parts::Bike& bike, const std::optional<double>& l
     return bike.total_mass_kg.value - (load_inside ? bike.load_kg.value : 0) + *load_kg;
 }
 
+namespace {
+
+// Where the fluid comes nearest to its boiling point, of the run and of the run taken as dry [EQ heat-43]. Taken to sea level a boiling point is one
+// number, so the fluid's own temperature is taken there.
+void nearest_boil(WheelOutcome& out, const HeatInput& input) {
+    double most = -1e300;
+    const auto altitude_at = [&](std::size_t row) { return input.altitude_rows_m.empty() ? input.altitude_m : input.altitude_rows_m[std::min(row, input.altitude_rows_m.size() - 1)]; };
+    const auto look = [&](double degC, double altitude_m) {
+        const double sea_level = heat::at_sea_level_degC(degC, altitude_m);
+        if (sea_level > most) most = sea_level, out.nearest_boil_degC = degC, out.nearest_boil_altitude_m = altitude_m;
+    };
+    const auto look_at_peak = [&](double degC, double t_s) {   // inside a row, or while it cools after the last
+        std::size_t row = 0;
+        while (row + 1 < input.rows.size() && input.rows[row + 1].t_s <= t_s) ++row;
+        look(degC, altitude_at(row));
+    };
+    for (std::size_t i = 0; i < out.heat.trace.size(); ++i) look(out.heat.trace[i].fluid_degC, altitude_at(i));
+    look_at_peak(out.heat.peaks.fluid.degC, out.heat.peaks.fluid.t_s);
+    if (!out.heat.as_dry) return;
+    for (std::size_t i = 0; i < out.heat.as_dry->fluid_rows_degC.size(); ++i) look(out.heat.as_dry->fluid_rows_degC[i], altitude_at(i));
+    look_at_peak(out.heat.as_dry->fluid_degC, out.heat.as_dry->fluid_peak_at_s);
+}
+
+// Lever force that holds the power of a row, over sliding speed, clamp force and temperature [EQ heat-34, 44]; 0 while open and below walking pace.
+class HoldForce {
+public:
+    HoldForce(const Case& c, parts::End end) : case_(c), end_(end), u_(c.stop.brake(end)), law_(c.heat[static_cast<std::size_t>(end)].friction),
+        arm_(c.bike.wheel_radius_m.value / stop::effective_radius_m(c.bike.wheel(end).rotor)) {}
+    // factor: clamp force over that of the same brake cold; wet: friction under water over dry.
+    double of(const heat::PowerRow& row, double factor, double wet = 1) const {
+        if (!(row.power_W > 0) || row.speed_mps < slowest_mps) return 0;
+        const double braked_N = row.power_W / row.speed_mps, friction_N = braked_N * arm_;
+        const double clamp_N = factor * heat::clamp_for_N(law_, u_.friction, friction_N / wet, heat::friction_valid_from_degC, heat::friction_valid_from_degC, row.speed_mps / arm_);
+        return stop::lever_force_for(case_.bike, end_, u_, friction_N / (2 * clamp_N), braked_N);
+    }
+    static constexpr double slowest_mps = 1.5;
+
+private:
+    const Case& case_;
+    parts::End end_;
+    const stop::BrakeUnknowns& u_;
+    const heat::FrictionUnknowns& law_;
+    double arm_;
+};
+
+void hardest_hold(WheelOutcome& out, const HoldForce& force, const HeatInput& input) {
+    constexpr double window_s = 10;
+    const std::size_t n = input.rows.size();
+    std::vector<double> impulse(n, 0.0);   // of the lever, up to a row
+    const auto length = [&](std::size_t i) { return input.rows[i + 1].t_s - input.rows[i].t_s; };
+    for (std::size_t i = 0; i + 1 < n; ++i) impulse[i + 1] = impulse[i] + length(i) * force.of(input.rows[i], out.heat.factors[i], out.heat.trace[i].wet_friction);
+    std::size_t from = 0, best_from = 0, best_to = 0;
+    for (std::size_t to = 1; to < n; ++to) {
+        while (from + 1 < to && input.rows[to].t_s - input.rows[from].t_s > window_s + 1e-9) ++from;
+        const double held_N = (impulse[to] - impulse[from]) / std::max(window_s, input.rows[to].t_s - input.rows[from].t_s);
+        if (held_N > out.hold_N) out.hold_N = held_N, best_from = from, best_to = to;
+    }
+    for (std::size_t i = best_from; i < best_to; ++i) {
+        out.hold_cold_N += length(i) * force.of(input.rows[i], 1) / std::max(window_s, input.rows[best_to].t_s - input.rows[best_from].t_s);
+        const double other = out.heat.other_states.empty() ? out.heat.states[i + 1].pad_face_degC : out.heat.other_states[i + 1].pad_face_degC;
+        out.hold_outside_measured = out.hold_outside_measured || (input.rows[i].power_W > 0 && (input.rows[i].power_W > heat::friction_valid_to_W ||
+                                    std::max(out.heat.states[i + 1].pad_face_degC, other) > heat::friction_valid_to_degC));
+    }
+}
+
+}  // namespace
+
 Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, const Case& c, parts::End end, const HeatInput& input, heat::Keep keep) {
     const auto e = static_cast<std::size_t>(end);
     const heat::ReferenceBrake brake = heat::reference_of(library, c.bike, end, c.heat[e], input.air_degC, input.altitude_m);
@@ -96,6 +164,7 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
     const double hand_N = stop::hand_force_N(c.bike.rider.hand, c.stop, c.bike.wheel(end).lever.bite_mm.value, stop::HandState::warm);
     // This wheel's part of an ordinary stop, which whoever rides must have at any moment (docs/decisions/0007).
     const double stop_N = (end == parts::End::front ? c.habit : 1 - c.habit) * c.stop.skill_mps2 * input.mass_kg;
+    const HoldForce force(c, end);
     const bool cold_enough = stop::lever_force_for(c.bike, end, u, u.friction, stop_N) <= hand_N;
     for (std::size_t i = 0; i < out.heat.factors.size(); ++i) {
         const double factor = std::max(out.heat.factors[i], out.heat.as_dry ? out.heat.as_dry->factors[i] : 1.0);
@@ -103,16 +172,18 @@ Result<WheelOutcome> heat_of(const Context& ctx, const parts::Library& library, 
         const double friction = u.friction / factor;
         // A hand with next to nothing to spare is the hand's reason, not the heat's: a quarter more squeeze is felt as fade.
         out.hot_stop_beyond_hand = out.hot_stop_beyond_hand || (cold_enough && factor >= 1.25 && stop::lever_force_for(c.bike, end, u, friction, stop_N) > hand_N);
-        if (out.fades || input.rows[i].speed_mps < 1.5) continue;
-        const double braked_N = input.rows[i].power_W / input.rows[i].speed_mps, hot_N = stop::lever_force_for(c.bike, end, u, friction, braked_N);
-        // The factor is of friction alone: a lever that loses leverage towards the bar wants more than that of the finger.
-        out.fades = hot_N > hand_N || (c.bike.wheel(end).lever.ratio_at_bar && hot_N > 1.5 * stop::lever_force_for(c.bike, end, u, u.friction, braked_N));
+        if (out.fades) continue;
+        const double hot_N = force.of(input.rows[i], factor);
+        // The factor is of clamp force: a lever that loses leverage towards the bar wants more than that of the finger.
+        out.fades = hot_N > hand_N || (c.bike.wheel(end).lever.ratio_at_bar && hot_N > 1.5 * force.of(input.rows[i], 1));
     }
+    hardest_hold(out, force, input);
+    nearest_boil(out, input);
     // Assigning {} would keep the memory, and 128 of these are alive at once.
     out.heat.states = decltype(out.heat.states)();
     out.heat.other_states = decltype(out.heat.other_states)();
     out.heat.factors = decltype(out.heat.factors)();
-    if (out.heat.as_dry) out.heat.as_dry->factors = decltype(out.heat.factors)();
+    if (out.heat.as_dry) out.heat.as_dry->factors = out.heat.as_dry->fluid_rows_degC = std::vector<double>();
     if (keep == heat::Keep::peaks_only) out.heat.trace = decltype(out.heat.trace)();
     return out;
 }
@@ -127,12 +198,12 @@ std::optional<double> fluid_point_degC(const Case& c, parts::End end, double alt
 
 }  // namespace
 
-std::optional<bool> boils(const Case& c, parts::End end, double fluid_peak_degC, double altitude_m) {
-    const auto point = fluid_point_degC(c, end, altitude_m);
-    return point ? std::optional(fluid_peak_degC > *point) : std::nullopt;
+std::optional<bool> boils(const Case& c, parts::End end, const WheelOutcome& o) {
+    const auto point = fluid_point_degC(c, end, o.nearest_boil_altitude_m);
+    return point ? std::optional(o.nearest_boil_degC > *point) : std::nullopt;
 }
 
-void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::Bike& bike, parts::End end, std::span<const Case> cases, std::span<const WheelOutcome> anchors, double altitude_m,
+void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::Bike& bike, parts::End end, std::span<const Case> cases, std::span<const WheelOutcome> anchors,
                std::span<const double> weights) {
     const auto e = static_cast<std::size_t>(end);
     const auto by_weight = [&](const std::vector<double>& values) { return weights.empty() ? interval_of(values) : interval_of(values, weights); };
@@ -149,6 +220,17 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
     w.rotor_hottest_ring_degC = over([](const heat::WheelHeat& h) { return h.rotor_hottest_ring_degC; });
     w.pad_face_peak_degC = over([](const heat::WheelHeat& h) { return h.peaks.pad_face.degC; });
     w.lever_force_factor = over([](const heat::WheelHeat& h) { return h.lever_force_factor; });
+    if (bike.wheel(end).rotor.material != parts::RotorMaterial::aluminium_core) w.rotor_under_pad_peak_degC = over([](const heat::WheelHeat& h) { return h.rotor_under_pad_degC; });
+    std::vector<double> hold, cold;
+    double outside_hold = 0;
+    for (std::size_t i = 0; i < anchors.size(); ++i) {
+        hold.push_back(anchors[i].hold_N);
+        cold.push_back(anchors[i].hold_cold_N);
+        outside_hold += anchors[i].hold_outside_measured ? weight(i) : 0;
+    }
+    w.hold_lever_force_N = by_weight(hold);
+    w.hold_lever_force_cold_N = by_weight(cold);
+    w.hold_outside_measured_probability = outside_hold / all;
     w.judged.rotor_peak_degC = over([](const heat::WheelHeat& h) { return judged_heat(h).rotor_surface_degC; });
     w.judged.hottest_ring_degC = over([](const heat::WheelHeat& h) { return judged_heat(h).rotor_hottest_ring_degC; });
     w.judged.core_degC = over([](const heat::WheelHeat& h) { return judged_heat(h).middle_of_ring_degC; });
@@ -195,11 +277,12 @@ void summarise(WheelHeatAnswer& w, const parts::Library& library, const parts::B
         std::vector<double> points;
         double boiling = 0, counted = 0;
         for (std::size_t i = 0; i < cases.size(); ++i) {
-            const auto point = fluid_point_degC(cases[i], end, altitude_m);
+            const WheelOutcome& on = anchors[i % anchors.size()];
+            const auto point = fluid_point_degC(cases[i], end, on.nearest_boil_altitude_m);
             if (!point) break;
             points.push_back(*point);
             counted += weight(i % anchors.size());
-            boiling += judged_heat(anchors[i % anchors.size()].heat).fluid_degC > *point ? weight(i % anchors.size()) : 0;
+            boiling += on.nearest_boil_degC > *point ? weight(i % anchors.size()) : 0;
         }
         if (!points.empty()) {
             w.fluid_point_degC = interval_of(points);
@@ -266,7 +349,7 @@ Result<RideWork> ride_work(const Context& ctx, const parts::Library& library, co
 
 Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library, const Request& request, const ride::MotionPaths& paths, std::span<const RideUnknowns> unknowns,
                                const RideTags& tags, RideAnswer known, std::span<const Case> cases, double share_from, double share_to) {
-    RideWork work{.ride = std::move(known), .outcomes = {}, .altitude_m = mean_of(paths.altitude_m)};
+    RideWork work{.ride = std::move(known), .outcomes = {}};
     RideAnswer& r = work.ride;
     const std::string& file = r.file;
     const auto tell = [&](double share) {
@@ -274,6 +357,7 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
     };
     tell(0);
     const std::size_t n = paths.size();
+    const double mean_altitude_m = mean_of(paths.altitude_m);   // of the air that cools
 
     r.duration_s = paths.duration_s;
     r.distance_m = paths.total_distance_m;
@@ -333,7 +417,8 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
         const std::vector<std::uint8_t> wet = sprayed(unknowns[i], rows[0]);
         for (const parts::End end : ends) {
             const auto e = static_cast<std::size_t>(end);
-            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = path.parameters.air_degC, .altitude_m = work.altitude_m, .mass_kg = path.parameters.mass_kg, .wet = wet}, keep);
+            Result<WheelOutcome> one = heat_of(ctx, library, c, end, {.rows = rows[e], .air_degC = path.parameters.air_degC, .altitude_m = mean_altitude_m, .altitude_rows_m = path.own.altitude_m.empty() ? std::span<const double>(paths.altitude_m) : path.own.altitude_m,
+                                                                                       .mass_kg = path.parameters.mass_kg, .wet = wet}, keep);
             if (!one) {
                 failed[i] = one.error();
                 return;
@@ -433,7 +518,7 @@ RideAnswer answer_of_work(RideWork work, const parts::Library& library, const pa
     doses.emplace_back();
     for (const parts::End end : ends) {
         const auto e = static_cast<std::size_t>(end);
-        summarise(r.wheels[e], library, bike, end, cases, work.outcomes[e], work.altitude_m);
+        summarise(r.wheels[e], library, bike, end, cases, work.outcomes[e]);
         std::vector<double> totals, temperatures;
         for (const WheelOutcome& o : work.outcomes[e]) {
             doses.back()[e].push_back(o.heat.dose);

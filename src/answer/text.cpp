@@ -201,10 +201,13 @@ void heat(Page& page, const Answer& a) {
         row("into the brake, kJ", [](const WheelHeatAnswer& w) { return span(w.brake_energy_J, 1e-3); });
         row("rotor, mean of the band, °C", [](const WheelHeatAnswer& w) { return degrees(w.rotor_peak_degC); });
         row("rotor, hottest ring, °C", [](const WheelHeatAnswer& w) { return degrees(w.rotor_hottest_ring_degC); });
+        row("rotor, under the pad, °C", [](const WheelHeatAnswer& w) { return w.rotor_under_pad_peak_degC ? degrees(*w.rotor_under_pad_peak_degC) : std::string("not reckoned"); });
         row("pad face, °C", [](const WheelHeatAnswer& w) { return degrees(w.pad_face_peak_degC); });
         row("fluid, °C", fluid_words);
         row("fluid boils", [&](const WheelHeatAnswer& w) { return boils_words(w, a.cases); });
         row("squeeze, hot / cold", squeeze_words);
+        row("squeeze, hardest 10 s, N", [](const WheelHeatAnswer& w) { return span(w.hold_lever_force_N); });
+        row("  the same, brake cold, N", [](const WheelHeatAnswer& w) { return span(w.hold_lever_force_cold_N); });
         row("fades", [](const WheelHeatAnswer& w) { return percent(w.fade_probability, anchor_cases); });
         if (r.wheels[0].water || r.wheels[1].water) {
             row("friction wet / dry, least", [](const WheelHeatAnswer& w) { return w.water ? span(w.water->least_friction) : std::string("-"); });
@@ -247,6 +250,10 @@ void heat(Page& page, const Answer& a) {
                                              "So what water takes from the brakes clears nothing: the verdict, boiling and fading take them as dry where that is hotter (front rotor {} °C{}).",
                                              span(water->metres_to_dry), figure(100 * water->wet_work_share, 2), degrees(r.wheels[0].judged.rotor_peak_degC),
                                              r.wheels[0].has_fluid ? fmt::format(", fluid {} °C", degrees(r.wheels[0].judged.fluid_degC)) : std::string()));
+        const double hold = std::max(r.wheels[0].hold_outside_measured_probability, r.wheels[1].hold_outside_measured_probability);
+        if (hold >= 0.05)
+            page.item("  ", fmt::format("The squeeze of the hardest 10 s is outside what was measured in {} of the likely cases: over 400 W at one wheel, or pads above 277 °C. At which sliding speeds pads were measured is not known.",
+                                        percent(hold, anchor_cases)));
         for (const std::string& words : outside_measured_words(above, outside)) page.item("  ", words);
         for (const auto& f : r.faults) page.item(from, f.text);
     }

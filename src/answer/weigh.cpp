@@ -33,7 +33,7 @@ std::array<WheelCases, 2> wheel_cases(const RideWork& work, const parts::Bike& b
             w.hot_stop_beyond_hand.push_back(o.hot_stop_beyond_hand);
         }
         for (std::size_t i = 0; i < cases.size() && !work.outcomes[e].empty(); ++i) {
-            const auto b = boils(cases[i], end, judged_heat(work.outcomes[e][i % work.outcomes[e].size()].heat).fluid_degC, work.altitude_m);
+            const auto b = boils(cases[i], end, work.outcomes[e][i % work.outcomes[e].size()]);
             if (!b) break;
             w.boils.push_back(*b);
         }

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "base/text.hpp"
@@ -44,7 +45,11 @@ std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bik
 
 WheelHeatAnswer summary_of(const parts::Library& library, const parts::Bike& bike, const WheelRuns& runs, std::span<const Case> cases, std::span<const heat::WheelHeat> heat, std::span<const double> weights) {
     std::vector<WheelOutcome> outcomes;
-    for (const heat::WheelHeat& h : heat) outcomes.push_back({.heat = h});
+    for (const heat::WheelHeat& h : heat) {
+        WheelOutcome& o = outcomes.emplace_back();
+        o.heat = h;
+        o.nearest_boil_degC = judged_heat(h).fluid_degC;   // a table has no heights: sea level
+    }
     WheelHeatAnswer w;
     summarise(w, library, bike, runs.end, cases.first(heat.size()), outcomes, 0, weights);
     return w;
@@ -53,7 +58,9 @@ WheelHeatAnswer summary_of(const parts::Library& library, const parts::Bike& bik
 WheelHeatAnswer summary_of(const parts::Library& library, const parts::Bike& bike, const WheelRuns& runs, std::span<const Case> cases, bool by_weight) {
     const std::span<const double> weights = by_weight ? std::span<const double>(runs.weights) : std::span<const double>();
     WheelHeatAnswer w = summary_of(library, bike, runs, cases, runs.heat, weights);
+    if (w.rotor_under_pad_peak_degC && !std::isfinite(w.rotor_under_pad_peak_degC->p50)) w.rotor_under_pad_peak_degC.reset();   // runs of many at once do not reckon it
     if (runs.whole.empty()) return w;
+    if (weights.empty()) w.rotor_under_pad_peak_degC = summary_of(library, bike, runs, cases, std::span(runs.whole).first(std::min(runs.whole.size(), anchor_cases)), weights).rotor_under_pad_peak_degC;
     const WheelHeatAnswer some = summary_of(library, bike, runs, cases, runs.whole, weights.empty() ? weights : weights.first(runs.whole.size()));
     w.outside_measured_share = some.outside_measured_share;
     w.above_measured_power_share = some.above_measured_power_share;
@@ -163,7 +170,7 @@ std::vector<std::string> remarks_of(const WheelSaid& s) {
 
 std::string json_of(const WheelSaid& s) {
     json wheel = json::parse(json_of(s.heat));
-    for (const char* not_asked : {"fade_probability", "hot_stop_beyond_hand_probability"}) wheel.erase(not_asked);
+    for (const char* not_asked : {"fade_probability", "hot_stop_beyond_hand_probability", "hold_lever_force_N", "hold_lever_force_cold_N", "hold_outside_measured_probability"}) wheel.erase(not_asked);
     return json{{"verdict", json::parse(json_of(s.answer.verdict))}, {"wheel", wheel}}.dump();
 }
 

@@ -14,7 +14,7 @@ namespace {
 
 static_assert(std::endian::native == std::endian::little, "the bytes that are kept are little-endian");
 
-constexpr std::string_view mark = "brakewright ride work 3\n";
+constexpr std::string_view mark = "brakewright ride work 4\n";
 
 class Writer {
 public:
@@ -94,16 +94,16 @@ template <class A>
 void io_members(A& a, heat::WheelWater& x) { auto& [least, lever, work, drying, turns] = x; each(a, least, lever, work, drying, turns); }
 template <class A>
 void io_members(A& a, heat::AsDry& x) {
-    auto& [rotor, ring, middle, pad_face, fluid, lever, factors] = x;
+    auto& [rotor, ring, middle, pad_face, fluid, lever, fluid_at, factors, fluid_rows] = x;
     each(a, rotor, ring, middle, pad_face, fluid, lever);
-    static_cast<void>(factors);   // read by heat_of() alone
+    static_cast<void>(fluid_at), static_cast<void>(factors), static_cast<void>(fluid_rows);   // read by heat_of() alone
 }
 template <class A>
 void io_members(A& a, WheelOutcome& x) {
-    auto& [heat, fades, hot_stop_beyond_hand] = x;
+    auto& [heat, fades, boil, boil_altitude, hold, hold_cold, hold_outside, hot_stop_beyond_hand] = x;
     // What summarise() and the life read; the rest of a heat run is for drawings.
-    each(a, heat.peaks.rotor_surface.degC, heat.peaks.pad_face.degC, heat.peaks.fluid.degC, heat.peaks.fluid.t_s, heat.rotor_hottest_ring_degC, heat.middle_of_ring_degC, heat.lever_force_factor,
-         heat.beyond_friction_range_J, heat.above_friction_power_J, heat.air_degC, heat.dose, heat.water, heat.as_dry, fades, hot_stop_beyond_hand);
+    each(a, heat.peaks.rotor_surface.degC, heat.peaks.pad_face.degC, heat.peaks.fluid.degC, heat.peaks.fluid.t_s, heat.rotor_hottest_ring_degC, heat.rotor_under_pad_degC, heat.middle_of_ring_degC, heat.lever_force_factor,
+         heat.beyond_friction_range_J, heat.above_friction_power_J, heat.air_degC, heat.dose, heat.water, heat.as_dry, fades, boil, boil_altitude, hold, hold_cold, hold_outside, hot_stop_beyond_hand);
 }
 template <class A>
 void io_members(A& a, RideAnswer& x) {
@@ -115,7 +115,7 @@ void io_members(A& a, RideAnswer& x) {
     static_cast<void>(wheels), static_cast<void>(wheel_energy), static_cast<void>(wheel_energy_sd), static_cast<void>(pad_mean), static_cast<void>(series);
 }
 template <class A>
-void io_members(A& a, RideWork& x) { auto& [ride, outcomes, altitude] = x; each(a, ride, outcomes, altitude); }
+void io_members(A& a, RideWork& x) { auto& [ride, outcomes] = x; each(a, ride, outcomes); }
 
 template <class A, class T>
 void io(A& a, T& x) {

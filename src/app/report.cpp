@@ -90,7 +90,7 @@ std::string heat_part(const json& a) {
         else {
             out += "<table>" + row({"", "front", "rear"}, "th");
             const json &f = r.at("wheels").at("front"), &b = r.at("wheels").at("rear");
-            for (const auto& [key, words] : {std::pair{"rotor_peak_degC", "rotor, mean of the band, °C"}, {"rotor_hottest_ring_degC", "rotor, hottest ring, °C"}, {"pad_face_peak_degC", "pad face, °C"}, {"fluid_peak_degC", "fluid, °C"}})
+            for (const auto& [key, words] : {std::pair{"rotor_peak_degC", "rotor, mean of the band, °C"}, {"rotor_hottest_ring_degC", "rotor, hottest ring, °C"}, {"rotor_under_pad_peak_degC", "rotor, under the pad, °C"}, {"pad_face_peak_degC", "pad face, °C"}, {"fluid_peak_degC", "fluid, °C"}})
                 out += row({words, degrees(f.at(key)), degrees(b.at(key))});
             out += row({"fluid boils", share(f.at("fluid_boil_probability")), share(b.at("fluid_boil_probability"))});
             out += row({"fades", share(f.at("fade_probability")), share(b.at("fade_probability"))});

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
@@ -306,6 +307,8 @@ int run_heat(const HeatOptions& o) {
         out[name] = v.size() == peaks.size() ? interval(v, weights) : json(nullptr);
     }
     out["rotor_hottest_ring_peak_degC"] = rings.empty() ? json(nullptr) : interval(rings, weights);
+    const std::optional<Interval> under_pad = said ? said->heat.rotor_under_pad_peak_degC : std::nullopt;
+    out["rotor_under_pad_peak_degC"] = under_pad ? json{{"p05", under_pad->p05}, {"p50", under_pad->p50}, {"p95", under_pad->p95}} : json(nullptr);
     out["water"] = nullptr;
     if (o.wet) {
         const auto over = [&](const auto& of) {
@@ -351,10 +354,11 @@ int run_heat(const HeatOptions& o) {
             return v;
         };
         const std::vector<double> rotor = column(&heat::HeatPeaks::rotor_surface), pad = column(&heat::HeatPeaks::pad_face), fluid = column(&heat::HeatPeaks::fluid);
+        const double seen = std::max(0.01, 32.0 / static_cast<double>(o.cases));   // four standard errors of the share of an input that does nothing: 8/n over 32 slices
         for (const Input& input : std::span(source.cases->inputs()).first(entering)) {
             const auto x = source.cases->column(input.key);
             const Share share{input.key, first_order_share(x, rotor), first_order_share(x, pad), first_order_share(x, fluid)};
-            if (std::max({share.rotor, share.pad, share.fluid}) >= 0.01) list.push_back(share);
+            if (std::max({share.rotor, share.pad, share.fluid}) >= seen) list.push_back(share);
         }
         std::stable_sort(list.begin(), list.end(), [](const Share& a, const Share& b) { return std::max({a.rotor, a.pad, a.fluid}) > std::max({b.rotor, b.pad, b.fluid}); });
         for (const Share& x : list) shares.push_back({{"key", x.key}, {"rotor_surface_peak", x.rotor}, {"pad_face_peak", x.pad}, {"fluid_peak", has_fluid ? json(x.fluid) : json(nullptr)}});
@@ -382,6 +386,7 @@ int run_heat(const HeatOptions& o) {
         std::replace(name.begin(), name.end(), '_', ' ');
         row(name, degrees(out[std::string(p.name) + "_peak_degC"]));
         if (p.peak == &heat::HeatPeaks::rotor_mean && !rings.empty()) row("rotor, hottest ring", degrees(out["rotor_hottest_ring_peak_degC"]));
+        if (p.peak == &heat::HeatPeaks::rotor_mean && under_pad) row("rotor, under the pad", degrees(out["rotor_under_pad_peak_degC"]));
     }
     if (said)
         for (const auto& [name, cell] : answer::rows_of(*said)) row(name, cell);

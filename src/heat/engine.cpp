@@ -801,11 +801,14 @@ public:
         block->trace = trace.get();
         std::unique_ptr<Rings<T>> rings;
         std::unique_ptr<RingLength<T>[]> ring_lengths;
+        std::vector<T> ring_trace;
         if (!job_.options->bands.empty()) {
             rings = std::make_unique<Rings<T>>();
             ring_lengths = std::make_unique<RingLength<T>[]>(lengths);
             set_rings(*rings, ring_lengths.get());
+            if (rings->keep_top) ring_trace.resize(s.row_ends * w + 64 / sizeof(T));   // stores are of whole, aligned vectors
         }
+        block->ring_trace = ring_trace.empty() ? nullptr : reinterpret_cast<T*>((reinterpret_cast<std::uintptr_t>(ring_trace.data()) + 63) / 64 * 64);
         block->rings = rings.get();
         f.run(*block, n_);
         for (int k = 0; k < n_; ++k) collect(*block, k);
@@ -1006,6 +1009,7 @@ private:
     void set_rings(Rings<T>& r, RingLength<T>* length) const {
         const Schedule& s = *job_.schedule;
         r.length = length;
+        r.keep_top = job_.options->keep == Keep::rows;
         for (int k = 0; k < filled_; ++k) {
             const ReferenceBrake& b = brake(k);
             const std::size_t index = job_.members[first_ + static_cast<std::size_t>(std::min(k, n_ - 1))];
@@ -1042,7 +1046,7 @@ private:
             set(r.surface_in, shape.surface_in);
             set(r.surface_loss, shape.surface_loss);
             r.mean[k] = r.arms[k] = 0;
-            r.hottest[k] = lanes_->start[k];
+            r.hottest[k] = r.top[k] = lanes_->start[k];
         }
     }
 
@@ -1316,6 +1320,12 @@ private:
             set_rings(*rings, ring_lengths.get());
         }
         std::array<std::array<double, ring_input_n>, chunk> ring_inputs;
+        std::array<double, chunk> tops_of_rings;
+        const double nan = std::numeric_limits<double>::quiet_NaN();
+        if (keep && rings) {
+            out.ring_rows_degC.reserve(s.row_ends + 1);
+            out.ring_rows_degC.push_back(nan);
+        }
         std::array<double, chunk + 1> surface, mid;   // one before the first step of a chunk
         std::array<double, chunk + 2> pad_mean;        // two
         surface[0] = mid[0] = pad_mean[0] = pad_mean[1] = start;
@@ -1424,7 +1434,9 @@ private:
                     in[R_ARMS_BEFORE] = before[ARMS];
                     in[R_ARMS_AFTER] = z[ARMS];
                 }
-                ring_pass(*rings, at, n, lanes_->arms_link, reinterpret_cast<const double(*)[ring_input_n]>(ring_inputs.data()));
+                ring_pass(*rings, at, n, lanes_->arms_link, reinterpret_cast<const double(*)[ring_input_n]>(ring_inputs.data()), tops_of_rings.data());
+                for (std::size_t i = 0; keep && i < steps; ++i)
+                    if (at[i].row_end) out.ring_rows_degC.push_back(at[i].contact == Contact::open ? nan : tops_of_rings[i] + b.ambient_degC);
             }
             surface[0] = surface[steps];
             mid[0] = mid[steps];
@@ -1438,6 +1450,7 @@ private:
         if (keep) {
             out.end = out.rows.back();
             out.rows.resize(rows);
+            if (rings) out.ring_rows_degC.resize(rows);
         }
         auto block = std::make_unique<Block<T, N, S>>();
         const double* z = state[1].lane;
@@ -1500,9 +1513,8 @@ private:
         out.energy_J = {.made = made, .stored = stored, .lost = lost, .error = made - stored - lost};
         // No answer: an account that is open by more than rounding, no numbers at all, or a heat in which no brake stays solid and no parabola
         // follows the losses.
-        const double rounding = job_.options->precision == Precision::single_precision ? 1e-4 : 1e-6, hottest = 2500;
-        const double turned_over = made + std::abs(stored) + std::abs(lost) + (rotor_capacity(brake) + brake.caliper.heat_capacity_J_K + brake.arms.heat_capacity_J_K + brake.hub.heat_capacity_J_K) * std::abs(start);
-        bool sound = std::abs(out.energy_J.error) <= rounding * turned_over;
+        constexpr double hottest = 2500;
+        bool sound = account_closes(out.energy_J, job_.options->precision);
         for (int i = 0; i < out_n; ++i) sound = sound && (out.peaks.*peaks[i]).degC < hottest;
         if constexpr (S == 2)
             for (const auto other : {&HeatPeaks::other_rotor_surface, &HeatPeaks::other_pad_face, &HeatPeaks::other_plate}) sound = sound && (out.peaks.*other).degC < hottest;
@@ -1521,6 +1533,7 @@ private:
             out.other_rows.resize(ends + 1);
             out.other_rows[0] = {brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC, brake.start_degC};
         }
+        if (b.ring_trace) out.ring_rows_degC.assign(ends + 1, nan);
         std::size_t row = 0;   // each row of the input ends with a step of its own
         for (std::size_t k = 0; k < s.steps.size(); ++k) {
             const Step& step = s.steps[k];
@@ -1532,6 +1545,7 @@ private:
             for (int i = 0; i < out_n; ++i) st.*fields[i] = value(i) + ambient;
             const double flow_W = value(outs);
             const auto is_closed = [&](const Step& q) { return static_cast<T>(q.power_W) > lanes_->closed_above[lane]; };
+            if (b.ring_trace && is_closed(step)) out.ring_rows_degC[row] = static_cast<double>(b.ring_trace[(row - 1) * w + static_cast<std::size_t>(lane)]) + ambient;
             st.pad_heat_share = is_closed(step) && k + 1 < s.steps.size() && is_closed(s.steps[k + 1]) ? flow_W / (step.power_W * brake.power_scale / 2) : nan;
             if constexpr (S == 2)
                 out.other_rows[row] = {.rotor_surface_degC = value(O_OTHER_SURFACE) + ambient, .pad_face_degC = value(O_OTHER_PAD_FACE) + ambient,
@@ -1540,6 +1554,7 @@ private:
         }
         out.end = out.rows.back();
         out.rows.resize(rows);
+        if (b.ring_trace) out.ring_rows_degC.resize(rows);
         if constexpr (S == 2) out.other_rows.resize(rows);
     }
 
@@ -1639,9 +1654,11 @@ Result<ManyRuns> plainly(const Context& ctx, std::span<const ReferenceBrake> bra
                 return;
             }
             ring = std::max({radial->hottest_ring_degC, run->peaks.rotor_surface.degC, run->peaks.other_rotor_surface.degC});
+            if (o.keep == Keep::rows) out.cases[i].ring_rows_degC = radial->ring_rows_degC;
             if (o.keep == Keep::peaks_only) run->rows.clear(), run->other_rows.clear();
         }
-        out.cases[i] = {.peaks = run->peaks, .energy_J = run->energy_J, .end = run->end, .hottest_ring_degC = ring, .rows = std::move(run->rows), .other_rows = std::move(run->other_rows)};
+        out.cases[i] = {.peaks = run->peaks, .energy_J = run->energy_J, .end = run->end, .hottest_ring_degC = ring, .rows = std::move(run->rows), .other_rows = std::move(run->other_rows),
+                        .ring_rows_degC = std::move(out.cases[i].ring_rows_degC)};
     });
     if (ctx.stopped()) return Error{Errc::cancelled, "the temperature run was cancelled"};
     for (const auto& f : failed)
@@ -1693,8 +1710,8 @@ Result<ManyRuns> some_apart(const Context& ctx, std::span<const ReferenceBrake> 
                 CaseRun& c = out.cases[own[k]];
                 const Result<RadialRun> radial = along_radius(brakes[own[k]], o.bands[own[k]], rows, c.rows);
                 if (!radial) failed[k] = radial.error();
-                else c.hottest_ring_degC = std::max(radial->hottest_ring_degC, c.peaks.rotor_surface.degC);
-                if (o.keep == Keep::peaks_only) c.rows = decltype(c.rows)();
+                else c.hottest_ring_degC = std::max(radial->hottest_ring_degC, c.peaks.rotor_surface.degC), c.ring_rows_degC = radial->ring_rows_degC;
+                if (o.keep == Keep::peaks_only) c.rows = decltype(c.rows)(), c.ring_rows_degC.clear();
             });
         for (const auto& f : failed)
             if (f) return *f;
@@ -1797,6 +1814,12 @@ Result<ManyRuns> run_many(const Context& ctx, std::span<const ReferenceBrake> br
 }
 
 }  // namespace
+
+bool account_closes(const HeatEnergy& e, Precision precision) {
+    constexpr double least_J = 1000;   // of a ride that makes next to nothing rounding is more than any share of it
+    const double share = precision == Precision::single_precision ? 1e-5 : 1e-9;
+    return std::abs(e.error) <= share * std::max({e.made, std::abs(e.stored), std::abs(e.lost), least_J});
+}
 
 std::string best_vectors() {
     const std::optional<Isa> isa = pick(Vectors::best);

@@ -175,23 +175,25 @@ template <class D, class T = hn::TFromD<D>> HWY_NOINLINE HWY_ATTR void ring_step
     const V middle_of = hn::Add(hn::Load(d, in[R_MEAN]), mean);
     const V base = hn::MulAdd(at(r.surface_in), heat, hn::NegMulAdd(at(r.surface_loss), loss, middle_of));
     const V so_far = at(r.hottest);
-    if (HWY_LIKELY(hn::AllFalse(d, hn::Gt(hn::Add(base, bound), so_far)))) return;
-    V most = so_far;
+    if (HWY_LIKELY(!r.keep_top && hn::AllFalse(d, hn::Gt(hn::Add(base, bound), so_far)))) return;
+    V top = hn::Sub(base, bound);   // under all places
     for (int i = 0; i < ring_places; ++i) {
         V t = base;
         each<ring_modes>([&](auto m) BW_INLINE { t = hn::MulAdd(at(r.at[i][m]), end[m], t); });
-        most = hn::Max(most, t);
+        top = hn::Max(top, t);
     }
-    hn::Store(most, d, r.hottest + off);
+    hn::Store(top, d, r.top + off);
+    hn::Store(hn::Max(so_far, top), d, r.hottest + off);
 }
 
 // The whole pass of one case whose march is over.
-HWY_ATTR void ring_pass(Rings<double>& r, const Step* steps, int count, const double* arms_link, const double (*inputs)[ring_input_n]) {
+HWY_ATTR void ring_pass(Rings<double>& r, const Step* steps, int count, const double* arms_link, const double (*inputs)[ring_input_n], double* tops) {
     const hn::CappedTag<double, 1> d;
     alignas(64) double in[ring_input_n][W] = {};
     for (int k = 0; k < count; ++k) {
         for (int i = 0; i < ring_input_n; ++i) in[i][0] = inputs[k][i];
         ring_step(d, r, steps[k].length, steps[k].h_s, arms_link, steps[k].contact != Contact::open, in, 0);
+        tops[k] = r.top[0];
     }
 }
 
@@ -548,7 +550,7 @@ template <class D, int P, int M, int Q, int S> struct March {
         V share[P + 1];
         each<P + 1>([&](auto i) BW_INLINE { share[i] = constant<T>(d, b.friction_share[i]); });
         const V half = constant<T>(d, 0.5), three_halves = constant<T>(d, 1.5);
-        T* trace = b.trace;
+        T *trace = b.trace, *ring_trace = b.ring_trace;
         Kept before, closed;
         alignas(64) T started[S][3][W];   // joint, plate and its mode at the start of the step
         alignas(64) T ring_inputs[2 * ring_input_n][W];   // of both kinds of step where lanes differ
@@ -751,6 +753,10 @@ template <class D, int P, int M, int Q, int S> struct March {
                 each<outs>([&](auto i) BW_INLINE { hn::Store(out[i], d, trace + i * W + off); });
                 hn::Store(x.pad_flow, d, trace + outs * W + off);
                 trace += (outs + 1) * W;
+                if (ring_trace) {
+                    hn::Store(hn::Load(d, b.rings->top + off), d, ring_trace + off);
+                    ring_trace += W;
+                }
             }
         }
         each<N>([&](auto i) BW_INLINE { hn::Store(x.t[i], d, b.state[i] + off); });

@@ -93,6 +93,8 @@ template <class T> struct alignas(64) Rings {
     // state and result
     T a[ring_modes][W], mean[W], arms[W];    // of the modes; mean and arms less those of the run
     T hottest[W];
+    T top[W];                                // hottest place at the end of the step, of closed ones alone; made where keep_top
+    bool keep_top;
     const RingLength<T>* length;             // [lengths]
 };
 
@@ -128,6 +130,7 @@ template <class T, int N, int S> struct alignas(64) Block {
     std::size_t step_n;
     bool exponents_differ;
     T* trace;                                // [row ends][outs + 1][W] or null; the last is the pad's flow [W]
+    T* ring_trace;                           // [row ends][W] or null: the hottest place of the rings
     Rings<T>* rings;                         // or null
     // results
     alignas(64) T state[N][W];
@@ -153,8 +156,8 @@ template <class T, int P, int M, int Q, int S> struct Functions {
     void (*combine)(Generator<Layout<P, M, Q, S>::n>& sum, const Generator<Layout<P, M, Q, S>::n>& more);   // sum := sum then more
 };
 template <class T, int P, int M, int Q, int S> Functions<T, P, M, Q, S> functions(Isa isa);
-// The pass along the radius of one case, lane 0 of r: inputs of each step.
-using RingPass = void (*)(Rings<double>& r, const Step* steps, int count, const double* arms_link, const double (*inputs)[ring_input_n]);
+// The pass along the radius of one case, lane 0 of r: inputs of each step. tops: [count], written where r.keep_top; of closed steps.
+using RingPass = void (*)(Rings<double>& r, const Step* steps, int count, const double* arms_link, const double (*inputs)[ring_input_n], double* tops);
 RingPass ring_pass_of(Isa isa);
 bool supported(Isa isa);
 

@@ -77,10 +77,21 @@ Convection body_convection(double length_m, double air_degC, const Air& air) {
 
 // [EQ heat-15]
 double ripple_dK(const Ripple& r) {
-    const double rubbing = std::max(r.speed_mps, 0.5) * r.effective_radius_m / r.wheel_radius_m;
-    const double pass = r.pad_length_m / rubbing;
-    const double flux = r.rotor_share * std::max(r.power_W, 0.0) / 2 / r.pad_area_m2;
-    return 2 * flux * std::sqrt(pass) / (std::sqrt(std::numbers::pi) * r.effusivity_W_s05_m2K);
+    using std::numbers::pi;
+    if (!(r.power_W > 0)) return 0;
+    const double speed = std::max(r.speed_mps, 0.5);
+    const double turn = 2 * pi * r.wheel_radius_m / speed, pass = std::min(r.pad_length_m * r.wheel_radius_m / (speed * r.effective_radius_m), turn);
+    const double share = pass / turn, flux = r.rotor_share * r.power_W / 2 / r.pad_area_m2, capacity = r.heat_capacity_J_m3K * r.half_thickness_m;
+    const double rate = pi * pi * r.conductivity_W_mK / (r.heat_capacity_J_m3K * r.half_thickness_m * r.half_thickness_m);   // of the slowest shape through the thickness
+    double sum = 0, squares = pi * pi / 6;   // what is left of the sum of 1/n²
+    constexpr double gone = 40;              // exp(-gone) is nothing beside 1
+    for (double n = 1; n * n * rate * pass < gone; ++n) {
+        const double x = n * n * rate, square = 1 / (n * n);
+        sum += square * (std::expm1(-x * pass) / std::expm1(-x * turn) - share);
+        squares -= square;
+    }
+    sum += squares * (1 - share);
+    return flux / capacity * (pass * (1 - share) / 2 + 2 / rate * sum);
 }
 
 }  // namespace bw::heat

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
 
 namespace bw::heat {
@@ -35,6 +36,11 @@ RotorBand band_of(const parts::Bike& case_bike, parts::End end, const HeatUnknow
     const double idle = (1 - std::clamp(u.track_share, 0.3, 1.0)) * (b.track_outer_m - b.track_inner_m) / 2;
     b.track_inner_m += idle;
     b.track_outer_m -= idle;
+    // Of a rotor with a core only the mean of steel and core is known to the network: no rise of its steel face can be told.
+    if (w.rotor.material != parts::RotorMaterial::aluminium_core) {
+        b.pad_length_m = 1.5 * height;
+        b.wheel_radius_m = case_bike.wheel_radius_m.value;
+    }
     return b;
 }
 
@@ -62,7 +68,15 @@ Result<RadialRun> along_radius(const ReferenceBrake& brake, const RotorBand& ban
         cut.push_back(rows.back());
         Result<ManyRuns> run = solve_many({}, std::span(&brake, 1), cut, {.precision = Precision::double_precision, .keep = Keep::rows});
         if (!run) return run.error();
-        return resolve(brake, band, cut, run->cases.front().rows);
+        Result<RadialRun> fine = resolve(brake, band, cut, run->cases.front().rows);
+        if (!fine) return fine.error();
+        std::vector<double> kept(rows.size());   // the cut rows end where the given ones do
+        for (std::size_t i = 0, k = 0; i < rows.size(); ++i) {
+            while (cut[k].t_s < rows[i].t_s) ++k;
+            kept[i] = fine->ring_rows_degC[k];
+        }
+        fine->ring_rows_degC = std::move(kept);
+        return fine;
     }
     return resolve(brake, band, rows, states);
 }
@@ -113,6 +127,7 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
     out.hottest_ring_degC = t.front();
     out.hottest_at_s = rows.front().t_s;
     out.hottest_radius_m = middle.front();
+    out.ring_rows_degC.assign(rows.size(), std::numeric_limits<double>::quiet_NaN());
     // Properties over temperature: capacities and links of the rings are those of the moment, held over a step [EQ heat-30].
     const bool over_T = ro.heat_capacity_over_T.varies() || ro.conductivity_over_T.varies();
     const std::vector<double> capacity_0 = capacity, link_0 = link;
@@ -186,6 +201,7 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
             if (surface[i] > most) most = surface[i], at = i;
         }
         out.largest_spread_K = std::max(out.largest_spread_K, most - least);
+        if (!open(k)) out.ring_rows_degC[next] = most;
         if (most > out.hottest_ring_degC) {
             out.hottest_ring_degC = most;
             out.hottest_at_s = rows[next].t_s;

@@ -178,10 +178,17 @@ double boiling_point_of_water_content_degC(const FluidUnknowns& u, double water_
     return std::max(100.0, u.humid_floor_degC + (u.dry_degC - u.humid_floor_degC) * std::exp(-water_percent / scale));
 }
 
+constexpr double trouton_J_molK = 88;   // Trouton's rule
+
 // [EQ heat-19]
 double boiling_point_at_altitude_degC(double sea_level_degC, double altitude_m) {
     const double t0 = sea_level_degC + 273.15;
-    return t0 / (1 - 8.314462618 / 88 * std::log(pressure_ratio(altitude_m))) - 273.15;
+    return t0 / (1 - 8.314462618 / trouton_J_molK * std::log(pressure_ratio(altitude_m))) - 273.15;
+}
+
+// [EQ heat-43]
+double at_sea_level_degC(double degC, double altitude_m) {
+    return (degC + 273.15) * (1 - 8.314462618 / trouton_J_molK * std::log(pressure_ratio(altitude_m))) - 273.15;
 }
 
 std::optional<double> boiling_point_degC(FluidKind kind, double age_months, const HeatUnknowns& u, double altitude_m) {

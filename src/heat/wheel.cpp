@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
 
 #include "heat/engine.hpp"
@@ -103,13 +104,13 @@ ReferenceBrake reference_of(const parts::Library& library, const parts::Bike& ca
     return b;
 }
 
-double ripple_of_dK(const parts::Bike& case_bike, End end, const HeatUnknowns& u, double power_W, double speed_mps) {
-    const parts::Wheel& w = case_bike.wheel(end);
-    const double area = w.pads.area_mm2.value * 1e-6;
-    return ripple_dK({.power_W = power_W, .speed_mps = speed_mps, .wheel_radius_m = case_bike.wheel_radius_m.value,
-                      .effective_radius_m = (w.rotor.diameter_mm.value + w.rotor.band_inner_mm.value) / 4000, .pad_area_m2 = area,
-                      .pad_length_m = std::sqrt(1.5 * area), .rotor_share = 1,
-                      .effusivity_W_s05_m2K = std::sqrt(u.rotor_conductivity_W_mK * u.rotor_density_kg_m3 * u.rotor_heat_capacity_J_kgK)});
+Ripple ripple_of(const ReferenceBrake& brake, const RotorBand& band) {
+    using std::numbers::pi;
+    const auto& ro = brake.rotor;
+    const double solid = ro.face_area_m2 / (pi * (band.outer_m * band.outer_m - band.inner_m * band.inner_m));
+    return {.wheel_radius_m = band.wheel_radius_m, .effective_radius_m = (band.track_inner_m + band.track_outer_m) / 2,
+            .pad_area_m2 = band.pad_length_m * (band.track_outer_m - band.track_inner_m) * solid, .pad_length_m = band.pad_length_m,
+            .half_thickness_m = ro.half_thickness_m, .conductivity_W_mK = ro.conductivity_W_mK, .heat_capacity_J_m3K = ro.density_kg_m3 * ro.heat_capacity_J_kgK};
 }
 
 bool both_sides_have_fluid(const ReferenceBrake& brake) { return brake.other && brake.other->links_W_K.piston_fluid > 0; }
@@ -129,6 +130,28 @@ double gap_taken_mm(double expansion_per_K, double depth_mm, double excess_dK) {
 }
 
 namespace {
+
+// Largest of the hottest ring as it leaves the pad, over the rows: the ring at a row's end and the rise in that row. NaN where no pad's length is known.
+double under_pad_degC(const ReferenceBrake& brake, const std::optional<RotorBand>& band, std::span<const PowerRow> rows, const HeatRows& states, std::span<const double> ring_degC,
+                      double hottest_ring_degC) {
+    if (!band || !(band->pad_length_m > 0)) return std::numeric_limits<double>::quiet_NaN();
+    Ripple r = ripple_of(brake, *band);
+    // The heat of a pass spread through the thickness at once, and its parabola: no rise is more, and nearly every row is done with it.
+    const double a_turn_J = r.pad_length_m / (2 * r.pad_area_m2 * r.heat_capacity_J_m3K * r.half_thickness_m) * r.wheel_radius_m / r.effective_radius_m / 2;
+    const double bent = r.half_thickness_m / (3 * r.conductivity_W_mK) / (2 * r.pad_area_m2);
+    double most = hottest_ring_degC;
+    for (std::size_t i = 0; i + 1 < rows.size() && i + 1 < ring_degC.size(); ++i) {
+        const double ring = ring_degC[i + 1];
+        r.power_W = rows[i].power_W * brake.power_scale;
+        if (!(r.power_W > brake.closed_above_W) || !std::isfinite(ring)) continue;
+        r.speed_mps = rows[i].speed_mps;
+        if (ring + r.power_W * (a_turn_J / std::max(r.speed_mps, 0.5) + bent) <= most) continue;
+        const double into_pad = states[i + 1].pad_heat_share;   // not known where a row begins or ends a closed stretch: then all of it is the rotor's
+        r.rotor_share = std::isfinite(into_pad) ? 1 - std::clamp(into_pad, 0.0, 1.0) : 1;
+        most = std::max(most, ring + ripple_dK(r));
+    }
+    return most;
+}
 
 // Energy of both pads, half of it each.
 void book(WheelHeat& out, double energy_J, double power_W, double pad_degC, double other_degC) {
@@ -183,6 +206,7 @@ Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns&
         Result<RadialRun> radial = along_radius(brake, *band, rows, run->rows);
         if (!radial) return radial.error();
         out.rotor_hottest_ring_degC = std::max(out.peaks.rotor_surface.degC, radial->hottest_ring_degC);
+        out.rotor_under_pad_degC = under_pad_degC(brake, band, rows, run->rows, radial->ring_rows_degC, out.rotor_hottest_ring_degC);
         if (options.keep == Keep::peaks_only) run->rows.clear(), run->other_rows.clear();
     }
     out.states = std::move(run->rows);
@@ -209,7 +233,7 @@ WheelWater water_of(const WetBrake& brake, const HeatUnknowns& u, const Drying& 
 }
 
 // What a run of the engine gives, the water aside.
-WheelHeat heat_of_run(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows, bool with_band, CaseRun run, std::size_t steps) {
+WheelHeat heat_of_run(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows, const std::optional<RotorBand>& band, CaseRun run, std::size_t steps) {
     WheelHeat out;
     const auto closed = [&](std::size_t i) { return rows[i].power_W * brake.power_scale > brake.closed_above_W; };
     for (std::size_t i = 0; i + 1 < rows.size(); ++i) {
@@ -235,7 +259,8 @@ WheelHeat heat_of_run(const ReferenceBrake& brake, const HeatUnknowns& u, std::s
     hotter_side(out.peaks, brake);
     out.energy_J = run.energy_J;
     out.steps = steps;
-    out.rotor_hottest_ring_degC = with_band ? run.hottest_ring_degC : out.peaks.rotor_surface.degC;
+    out.rotor_hottest_ring_degC = band ? run.hottest_ring_degC : out.peaks.rotor_surface.degC;
+    out.rotor_under_pad_degC = under_pad_degC(brake, band, rows, run.rows, run.ring_rows_degC, out.rotor_hottest_ring_degC);
     out.states = std::move(run.rows);
     out.other_states = std::move(run.other_rows);
     out.middle_of_ring_degC = out.peaks.rotor_mid.degC + std::max(0.0, out.rotor_hottest_ring_degC - out.peaks.rotor_surface.degC);
@@ -259,9 +284,11 @@ Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const Hea
     Drying drying;
     std::optional<AsDry> as_dry;
     if (wet) {
-        WheelHeat dry = heat_of_run(brake, u, rows, band.has_value(), many->cases.front(), many->steps);
+        WheelHeat dry = heat_of_run(brake, u, rows, band, many->cases.front(), many->steps);
         as_dry = AsDry{.rotor_surface_degC = dry.peaks.rotor_surface.degC, .rotor_hottest_ring_degC = dry.rotor_hottest_ring_degC, .middle_of_ring_degC = dry.middle_of_ring_degC,
-                       .pad_face_degC = dry.peaks.pad_face.degC, .fluid_degC = dry.peaks.fluid.degC, .lever_force_factor = dry.lever_force_factor, .factors = std::move(dry.factors)};
+                       .pad_face_degC = dry.peaks.pad_face.degC, .fluid_degC = dry.peaks.fluid.degC, .lever_force_factor = dry.lever_force_factor,
+                       .fluid_peak_at_s = dry.peaks.fluid.t_s, .factors = std::move(dry.factors), .fluid_rows_degC = {}};
+        for (const TracePoint& p : dry.trace) as_dry->fluid_rows_degC.push_back(p.fluid_degC);
         wet_brake = wet_brake_of(brake, u.water, wet->wet_factor, wet->wheel_radius_m, wet->altitude_m);
         dried.assign(given.begin(), given.end());
         rows = dried;
@@ -283,7 +310,7 @@ Result<WheelHeat> heat_of_wheel_by_engine(const ReferenceBrake& brake, const Hea
             if (!many) return many.error();
         }
     }
-    WheelHeat out = heat_of_run(brake, u, rows, band.has_value(), std::move(many->cases.front()), many->steps);
+    WheelHeat out = heat_of_run(brake, u, rows, band, std::move(many->cases.front()), many->steps);
     if (wet) {
         out.water = water_of(wet_brake, u, drying, out, rows, brake.power_scale);
         for (std::size_t i = 0; i < out.trace.size(); ++i) out.trace[i].wet_friction = drying.friction[i];

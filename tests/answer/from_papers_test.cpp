@@ -773,6 +773,8 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     near(r.wheels[1].pad_face_peak_degC.p50, 164.698591);
     near(r.wheels[1].fluid_peak_degC.p95, 63.66200521);
     near(r.wheels[0].lever_force_factor.p95, 1.214817442);
+    near(r.wheels[0].rotor_under_pad_peak_degC->p50, 194.450353);
+    near(r.wheels[0].hold_lever_force_N.p95, 36.78358827);
     ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 6, papers 2, answer 10");
     near(a.stops[0].brake_distance_m->p50, 8.929142675);
     near(a.life[0].pad->remaining_km.p50, 1817.901722);

@@ -229,19 +229,24 @@ TEST(Fade, BetweenTheTwoThresholdsIsAReasonToMeasureAndHoldsNothingBack) {
 // DESIGN 3.4, the far tail: a core that melts is a rotor that comes apart, so its chances are weighed as those of boiling, half a per cent and five.
 TEST(AluminiumCore, ThatMayMeltIsAReasonToLookAndHoldsBackFromOneInTwentyCasesOn) {
     const Folder f;
-    int looked_at = 0, held = 0;
-    for (const int kg : {60, 118, 150}) {
+    int looked_at = 0, held = 0, softened = 0;
+    for (const int kg : {60, 90, 118, 150}) {
         const std::string bike = f.write(std::to_string(kg) + ".toml", "format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = " + std::to_string(kg) + "\nfront.rotor.diameter_mm = 160\nfront.rotor.material = \"aluminium_core\"\n");
         const json a = answer({bike, demo("routes/over-ostrel.gpx")});
         const double melts = a["rides"][0]["wheels"]["front"]["core_melt_probability"].get<double>();
         EXPECT_EQ(reason(a, "front_core_melts") != nullptr, melts >= 0.05) << kg << ' ' << melts;
         EXPECT_EQ(reason(a, "front_core_may_melt") != nullptr, melts >= 0.005 && melts < 0.05) << kg << ' ' << melts;
+        // A soft core is one to look at, from one case in twenty on.
+        const double softens = a["rides"][0]["wheels"]["front"]["core_soft_probability"].get<double>();
+        EXPECT_EQ(reason(a, "front_core_may_soften") != nullptr, melts < 0.005 && softens >= 0.05) << kg << ' ' << softens;
+        softened += melts < 0.005 && softens >= 0.05;
         if (melts >= 0.05) {
             EXPECT_TRUE(a["verdict"]["do_not_ride"].get<bool>()) << kg;
         }
         looked_at += melts >= 0.005 && melts < 0.05, held += melts >= 0.05 && melts < 0.25;
     }
     EXPECT_GE(looked_at, 1) << "no bike of these lies between";
+    EXPECT_GE(softened, 1) << "no core of these softens without melting";
     EXPECT_GE(held, 1) << "no bike of these was let go before";
 }
 

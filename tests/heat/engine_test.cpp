@@ -626,6 +626,36 @@ TEST(HeatEngineIdentity, EnergyClosesToABillionthInDoublePrecisionAndAHundredTho
         }
 }
 
+TEST(HeatEngineGuard, AnAccountOpenByMoreThanIsPromisedDoesNotClose) {
+    const auto open_by = [](double share, double made) { return HeatEnergy{.made = made, .stored = 0.3 * made, .lost = 0.7 * made - share * made, .error = share * made}; };
+    EXPECT_TRUE(account_closes(open_by(0.9e-5, 2e5), Precision::single_precision));
+    EXPECT_FALSE(account_closes(open_by(1.1e-5, 2e5), Precision::single_precision));
+    EXPECT_FALSE(account_closes(open_by(-1.1e-5, 2e5), Precision::single_precision));
+    EXPECT_TRUE(account_closes(open_by(0.9e-9, 2e5), Precision::double_precision));
+    EXPECT_FALSE(account_closes(open_by(1.1e-9, 2e5), Precision::double_precision));
+    // Next to no heat: a hundredth of a joule, a millionth in double precision.
+    EXPECT_TRUE(account_closes({.made = 1, .stored = 0.5, .lost = 0.495, .error = 0.005}, Precision::single_precision));
+    EXPECT_FALSE(account_closes({.made = 1, .stored = 0.5, .lost = 0.485, .error = 0.015}, Precision::single_precision));
+    EXPECT_FALSE(account_closes({.made = 0, .stored = 0, .lost = 2e-6, .error = -2e-6}, Precision::double_precision));
+    EXPECT_FALSE(account_closes({.made = 1e5, .stored = std::nan(""), .lost = 0, .error = std::nan("")}, Precision::double_precision));
+}
+
+// Heavy bodies far above the air lose by less than the last digit of single precision in a step: their account opens, and they go to the plain solver.
+TEST(HeatEngineGuard, NoBrakeIsHandedOutWhoseAccountIsOpen) {
+    NEEDS_VECTORS();
+    auto brakes = brakes_of(0, 16);
+    for (ReferenceBrake& b : brakes) {
+        b.start_degC = b.ambient_degC + 400;
+        b.caliper.heat_capacity_J_K *= 300;
+        b.hub.heat_capacity_J_K *= 300;
+    }
+    const auto rows = random_ride(2, 5, 600);
+    const auto run = solve_many({}, brakes, rows, {});
+    ASSERT_TRUE(run);
+    EXPECT_GT(run->by_plain_solver, 0u) << "none was open: this test asks nothing";
+    for (const CaseRun& c : run->cases) EXPECT_LE(std::abs(c.energy_J.error), 1e-5 * std::max({c.energy_J.made, std::abs(c.energy_J.stored), std::abs(c.energy_J.lost), 1000.0}));
+}
+
 TEST(HeatEngineIdentity, TheHeatMadeIsThatOfThePlainSolver) {
     NEEDS_VECTORS();
     const auto brakes = brakes_of(0, 20);

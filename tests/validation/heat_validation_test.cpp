@@ -237,8 +237,9 @@ TEST(HeatValidation, ConvectionOfDiscAndPlate) {
 TEST(HeatValidation, RippleUnderThePad) {
     // q of 5 MW/m² on 30 mm at 3 m/s: ripple about 60 K (SOURCES 6.1 item 8).
     check({.id = "heat-29", .what = "30 mm of pad, 3 m/s, 5 MW/m² -> rise of a spot in one pass", .source = "moving band at high speed, J. C. Jaeger 1942, from memory: 2q√t/(√π b)", .basis = Basis::from_memory, .expected = 60, .tolerance = 1, .unit = "K",
-           .why = "the source rounds", .function = "heat::ripple_dK"},
-          ripple_dK({.power_W = 2 * 5e6 * 3e-4, .speed_mps = 3, .wheel_radius_m = 1, .effective_radius_m = 1, .pad_area_m2 = 3e-4, .pad_length_m = 0.03, .rotor_share = 1, .effusivity_W_s05_m2K = 9452}));
+           .why = "the source rounds; a long way round and a thick plate, as the source has", .function = "heat::ripple_dK", .used_by_answer = true},
+          ripple_dK({.power_W = 2 * 5e6 * 3e-4, .speed_mps = 3, .wheel_radius_m = 100, .effective_radius_m = 100, .pad_area_m2 = 3e-4, .pad_length_m = 0.03, .rotor_share = 1,
+                     .half_thickness_m = 0.05, .conductivity_W_mK = 24.9, .heat_capacity_J_m3K = 9452.0 * 9452 / 24.9}));
 }
 
 TEST(HeatValidation, BoilingPoints) {

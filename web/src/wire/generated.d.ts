@@ -1373,6 +1373,8 @@ export interface components {
       brake_energy_J: components["schemas"]["interval_or_null"];
       rotor_peak_degC: components["schemas"]["interval_or_null"];
       rotor_hottest_ring_degC: components["schemas"]["interval_or_null"];
+      /** @description hottest ring where it leaves the pad, the others are means over a turn; null for a rotor with an aluminium core */
+      rotor_under_pad_peak_degC?: components["schemas"]["interval_or_null"];
       pad_face_peak_degC: components["schemas"]["interval_or_null"];
       fluid_peak_degC: components["schemas"]["interval_or_null"];
       fluid_peak_at_s: components["schemas"]["interval_or_null"];
@@ -1381,6 +1383,12 @@ export interface components {
       fade_probability: components["schemas"]["share_or_null"];
       hot_stop_beyond_hand_probability?: components["schemas"]["share_or_null"];
       lever_force_factor: components["schemas"]["interval_or_null"];
+      /** @description lever force of the hardest ten seconds of braking, mean over them, with heat and water */
+      hold_lever_force_N?: components["schemas"]["interval_or_null"];
+      /** @description the same braking with this brake cold and dry */
+      hold_lever_force_cold_N?: components["schemas"]["interval_or_null"];
+      /** @description in those ten seconds more than 400 W at this wheel, or a pad above 277 degC: outside what was measured of friction */
+      hold_outside_measured_probability?: components["schemas"]["share_or_null"];
       outside_measured_share?: components["schemas"]["share_or_null"];
       above_measured_power_share?: components["schemas"]["share_or_null"];
       core_peak_degC?: components["schemas"]["interval_or_null"];

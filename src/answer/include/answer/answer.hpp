@@ -122,9 +122,13 @@ struct JudgedPeaks {
 struct WheelHeatAnswer {
     double gap_taken_mm = 0;             //!< 95 % point of what the fluid's expansion moves each pad if it cannot flow back
     Interval brake_energy_J, rotor_peak_degC, rotor_hottest_ring_degC, pad_face_peak_degC, fluid_peak_degC, fluid_peak_at_s;
+    std::optional<Interval> rotor_under_pad_peak_degC;   //!< hottest ring where it leaves the pad; absent: a rotor with an aluminium core
     Interval lever_force_factor;
+    //! Lever force of the hardest ten seconds of braking, as a mean over them, with heat and water; the same braking with a cold, dry brake.
+    Interval hold_lever_force_N, hold_lever_force_cold_N;
+    double hold_outside_measured_probability = 0;        //!< in them more than 400 W at the wheel, or a pad above 277 °C
     std::optional<double> fluid_boil_probability;   //!< absent: the fluid's point is not known, or there is no fluid
-    std::optional<Interval> fluid_point_degC;
+    std::optional<Interval> fluid_point_degC;       //!< at the height where the fluid comes nearest to it
     bool has_fluid = false, fluid_told = false;     //!< fluid_told: which fluid it is stands in the description
     double fade_probability = 0;
     double hot_stop_beyond_hand_probability = 0;   //!< at its hottest this wheel's part of an ordinary stop needs more than this hand has, and cold it does not

@@ -43,12 +43,15 @@ struct Ripple {
     double power_W = 0;              //!< of the wheel, both pads
     double speed_mps = 0;            //!< of the bike
     double wheel_radius_m = 0, effective_radius_m = 0;
-    double pad_area_m2 = 0, pad_length_m = 0;
+    double pad_area_m2 = 0, pad_length_m = 0;   //!< steel that one pad rubs at a time; along the way
     double rotor_share = 1;          //!< of the heat that goes into the rotor
-    double effusivity_W_s05_m2K = 0; //!< of the rotor, √(kρc)
+    double half_thickness_m = 0, conductivity_W_mK = 0, heat_capacity_J_m3K = 0;   //!< of the rotor
 };
-//! Rise of a spot of the rotor's surface in one pass under a pad [K], above its mean over the turn: 2q√t/(√π b), t = pad
-//! length / rubbing speed [EQ heat-15]. Below 0.5 m/s the speed is taken as 0.5 m/s.  Source: SOURCES 6.1 (8), Jaeger 1942, from memory.
+//! What a spot of the rotor's face is hotter where it leaves the pad than its mean over the turn [K]: a plate of that half thickness,
+//! heated evenly for the pad's length and left alone for the rest of the turn, turn after turn [EQ heat-15]. Conduction along the way
+//! is left out (Péclet number in the thousands). Below 0.5 m/s the speed is taken as 0.5 m/s.
+//! Against finite volumes around the ring within 3 % (tests/heat/ripple_test.cpp).  Source of the limit of a thick plate and a short pad,
+//! 2q√t/(√π b): SOURCES 6.1 (8), Jaeger 1942, from memory.
 double ripple_dK(const Ripple& r);
 
 }  // namespace bw::heat

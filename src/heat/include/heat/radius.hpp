@@ -14,6 +14,8 @@ namespace bw::heat {
 struct RotorBand {
     double inner_m = 0, outer_m = 0;
     double track_inner_m = 0, track_outer_m = 0;
+    double pad_length_m = 0;           //!< along the way; 0: not known, so the rise under the pad is not asked
+    double wheel_radius_m = 0;         //!< > 0 where there is a pad's length
 };
 //! Of one wheel: pads 1.5 times as long as high, their outer edge half a millimetre inside the rotor's; of their height the
 //! share that carries, about the middle.
@@ -25,6 +27,7 @@ struct RadialRun {
     double largest_spread_K = 0;       //!< hottest less coldest ring, surfaces, at one instant
     std::vector<double> radius_m;      //!< [rings] middles
     std::vector<double> profile_degC;  //!< [rings] surfaces at hottest_at_s
+    std::vector<double> ring_rows_degC;   //!< [rows] hottest ring's surface at that time; NaN unless the brake was closed up to it
 };
 
 //! rows, states: [n] of one run of solve() or solve_many() with Keep::rows. The heat that entered the rotor is read off its

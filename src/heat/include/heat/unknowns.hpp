@@ -100,6 +100,8 @@ std::optional<double> boiling_point_degC(parts::FluidKind kind, double age_month
 double boiling_point_of_water_content_degC(const FluidUnknowns& u, double water_percent);
 //! A boiling point at sea level taken to altitude: 1/T = (1 - R/88 · ln(p/p0))/T0, Trouton's 88 J/(mol K). [EQ heat-19]
 double boiling_point_at_altitude_degC(double sea_level_degC, double altitude_m);
+//! The inverse: what a temperature at that altitude is at sea level, measured by any boiling point. [EQ heat-43]
+double at_sea_level_degC(double degC, double altitude_m);
 //! Least dry and wet boiling points of a grade [°C]; nothing for mineral oil.   Source: 49 CFR 571.116 S5.1.1-S5.1.2 (FMVSS 116).
 struct BoilingLimits {
     double dry_degC = 0, wet_degC = 0;

@@ -4,11 +4,13 @@
 //
 // Order of use: inputs() -> draw_cases -> per case bike_of_case, unknowns_of, reference_of, heat_of_wheel, boiling_point_degC.
 #pragma once
+#include <limits>
 #include <optional>
 #include <span>
 #include <vector>
 
 #include "heat/dose.hpp"
+#include "heat/physics.hpp"
 #include "heat/radius.hpp"
 #include "heat/reference.hpp"
 #include "heat/unknowns.hpp"
@@ -39,12 +41,17 @@ struct WheelWater {
 struct AsDry {
     double rotor_surface_degC = 0, rotor_hottest_ring_degC = 0, middle_of_ring_degC = 0, pad_face_degC = 0, fluid_degC = 0;
     double lever_force_factor = 1;
+    double fluid_peak_at_s = 0;
     std::vector<double> factors;           //!< [rows] as WheelHeat::factors
+    std::vector<double> fluid_rows_degC;   //!< [rows]
 };
 
 struct WheelHeat {
     HeatPeaks peaks;                       //!< radial means, mean over a turn, of both sides the hotter (fluid and piston: where both have them); peaks.fluid.t_s is the time of the fluid's peak
     double rotor_hottest_ring_degC = 0;    //!< peak of the hottest ring [EQ heat-30]; without a band that of the radial mean
+    //! Peak of the hottest ring where it leaves the pad: the ring at a row's end and the rise of that row's power and speed [EQ heat-15].
+    //! NaN without a band, and of a rotor with an aluminium core
+    double rotor_under_pad_degC = std::numeric_limits<double>::quiet_NaN();
     double middle_of_ring_degC = 0;        //!< peak at the mid-plane of the hottest ring: the core of a rotor that has one
     double lever_force_factor = 1;         //!< largest mu(cold)/mu(pad face) while the brake was closed; >= its cold value 1
     double beyond_friction_range_J = 0;    //!< friction work at pad temperatures above the measured range (550 K)
@@ -77,8 +84,8 @@ double gap_taken_mm(double expansion_per_K, double depth_mm, double excess_dK);
 Result<WheelHeat> heat_of_wheel(const ReferenceBrake& brake, const HeatUnknowns& u, std::span<const PowerRow> rows,
                                 const SolveOptions& options, const std::optional<RotorBand>& band = std::nullopt);
 
-//! Rise of a spot of the rotor in one pass under the pad [K] at this power (both pads) and speed, to be added to a surface
-//! temperature, which is a mean over the turn. The pad is taken as 1.5 times as long as high. [EQ heat-15]
-double ripple_of_dK(const parts::Bike& case_bike, parts::End end, const HeatUnknowns& u, double power_W, double speed_mps);
+//! Rotor and pad of the rise under the pad, power, speed and the rotor's share yet to be set. The flux is that of the steel under the
+//! carrying height of the pad, so the heat of a turn is the heat that the rings got. band: with a pad's length. [EQ heat-15]
+Ripple ripple_of(const ReferenceBrake& brake, const RotorBand& band);
 
 }  // namespace bw::heat
