@@ -51,7 +51,7 @@ WheelHeatAnswer summary_of(const parts::Library& library, const parts::Bike& bik
         o.nearest_boil_degC = judged_heat(h).fluid_degC;   // a table has no heights: sea level
     }
     WheelHeatAnswer w;
-    summarise(w, library, bike, runs.end, cases.first(heat.size()), outcomes, 0, weights);
+    summarise(w, library, bike, runs.end, cases.first(heat.size()), outcomes, weights);
     return w;
 }
 
