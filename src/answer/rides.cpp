@@ -86,6 +86,7 @@ namespace {
 // Where the fluid comes nearest to its boiling point, of the run and of the run taken as dry [EQ heat-43]. Taken to sea level a boiling point is one
 // number, so the fluid's own temperature is taken there.
 void nearest_boil(WheelOutcome& out, const HeatInput& input) {
+    out.nearest_boil_degC = judged_heat(out.heat).fluid_degC, out.nearest_boil_altitude_m = input.altitude_m;   // stands where no height is known
     double most = -1e300;
     const auto altitude_at = [&](std::size_t row) { return input.altitude_rows_m.empty() ? input.altitude_m : input.altitude_rows_m[std::min(row, input.altitude_rows_m.size() - 1)]; };
     const auto look = [&](double degC, double altitude_m) {

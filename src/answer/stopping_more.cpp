@@ -6,6 +6,7 @@
 #include <numbers>
 
 #include "answer/stopping.hpp"
+#include "answer/wheel_heat.hpp"
 #include "base/sampling.hpp"
 #include "heat/unknowns.hpp"
 #include "heat/water.hpp"
@@ -255,28 +256,8 @@ TopSpeed top_speed_of(const Context& ctx, const parts::Library& library, const S
     return out;
 }
 
-//! n cases that stand for all of them alike: the first of the even points, or drawn by weight, one in each n-th of the weight
-//! at an even place of its own (a fixed stride would side with some of the points).
-std::vector<std::size_t> drawn_by_weight(std::size_t n, std::size_t of, const std::vector<double>& weights, std::uint64_t seed) {
-    n = std::min(n, of);
-    std::vector<std::size_t> some(n);
-    double all = 0, below = 0;
-    for (const double w : weights) all += w;
-    std::size_t at = 0;
-    for (std::size_t k = 0; k < n; ++k) {
-        if (weights.empty()) {
-            some[k] = k;
-            continue;
-        }
-        const double point = all * (static_cast<double>(k) + uniform_of(seed, hash_of("bedding"), k, 0)) / static_cast<double>(n);
-        while (at + 1 < of && below + weights[at] <= point) below += weights[at++];
-        some[k] = at;
-    }
-    return some;
-}
-
 Result<BeddingPlan> bedding_of(const Context& ctx, const parts::Library& library, const StopQuestion& q, std::span<const Case> cases, const std::vector<double>& weights, parts::End end) {
-    const std::vector<std::size_t> chosen_cases = drawn_by_weight(BeddingPlan::most_cases, cases.size(), weights, ctx.seed);
+    const std::vector<std::size_t> chosen_cases = drawn_by_weight(BeddingPlan::most_cases, cases.size(), weights, ctx.seed, "bedding");
     const std::size_t some = chosen_cases.size();
     BeddingPlan best;
     best.cases = some;

@@ -361,8 +361,9 @@ const char* boiling_unknown_words(bool told) {
 
 std::string core_words(const WheelHeatAnswer& w, std::size_t cases) {
     if (!w.core_peak_degC || w.core_soft_probability.value_or(0) < 0.05) return "";
-    return fmt::format("{} °C; hot enough to soften in {} of the likely cases, to begin to melt in {}. A core that has come out at the rim, or a band that is wavy or loose: do not ride, replace the rotor.",
-                       degrees(*w.core_peak_degC), percent(*w.core_soft_probability, cases), percent(*w.core_melt_probability, cases));
+    const std::string melts = *w.core_melt_probability > 0 ? fmt::format("in {}", percent(*w.core_melt_probability, cases)) : percent(0, cases);
+    return fmt::format("{} °C; hot enough to soften in {} of the likely cases, to begin to melt {}. A core that has come out at the rim, or a band that is wavy or loose: do not ride, replace the rotor.",
+                       degrees(w.judged.core_degC), percent(*w.core_soft_probability, cases), melts);
 }
 
 std::vector<std::string> outside_measured_words(double above, double outside) {

@@ -9,6 +9,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "base/sampling.hpp"
 #include "base/text.hpp"
 #include "describe.hpp"
 #include "internal.hpp"
@@ -56,12 +57,15 @@ WheelHeatAnswer summary_of(const parts::Library& library, const parts::Bike& bik
 }
 
 WheelHeatAnswer summary_of(const parts::Library& library, const parts::Bike& bike, const WheelRuns& runs, std::span<const Case> cases, bool by_weight) {
-    const std::span<const double> weights = by_weight ? std::span<const double>(runs.weights) : std::span<const double>();
-    WheelHeatAnswer w = summary_of(library, bike, runs, cases, runs.heat, weights);
+    by_weight = by_weight && !runs.weights.empty();
+    WheelHeatAnswer w = summary_of(library, bike, runs, cases, runs.heat, by_weight ? std::span<const double>(runs.weights) : std::span<const double>());
     if (w.rotor_under_pad_peak_degC && !std::isfinite(w.rotor_under_pad_peak_degC->p50)) w.rotor_under_pad_peak_degC.reset();   // runs of many at once do not reckon it
-    if (runs.whole.empty()) return w;
-    if (weights.empty()) w.rotor_under_pad_peak_degC = summary_of(library, bike, runs, cases, std::span(runs.whole).first(std::min(runs.whole.size(), anchor_cases)), weights).rotor_under_pad_peak_degC;
-    const WheelHeatAnswer some = summary_of(library, bike, runs, cases, runs.whole, weights.empty() ? weights : weights.first(runs.whole.size()));
+    const std::vector<heat::WheelHeat>& whole = by_weight ? runs.whole_by_weight : runs.whole;
+    if (whole.empty()) return w;
+    std::vector<Case> of;
+    for (std::size_t k = 0; k < whole.size(); ++k) of.push_back(cases[by_weight ? runs.by_weight[k] : k]);
+    const WheelHeatAnswer some = summary_of(library, bike, runs, of, whole, {});
+    w.rotor_under_pad_peak_degC = some.rotor_under_pad_peak_degC;
     w.outside_measured_share = some.outside_measured_share;
     w.above_measured_power_share = some.above_measured_power_share;
     w.core_peak_degC = some.core_peak_degC;
@@ -72,6 +76,24 @@ WheelHeatAnswer summary_of(const parts::Library& library, const parts::Bike& bik
 }
 
 }  // namespace
+
+std::vector<std::size_t> drawn_by_weight(std::size_t n, std::size_t of, std::span<const double> weights, std::uint64_t seed, std::string_view what) {
+    n = std::min(n, of);
+    std::vector<std::size_t> some(n);
+    double all = 0, below = 0;
+    for (const double w : weights) all += w;
+    std::size_t at = 0;
+    for (std::size_t k = 0; k < n; ++k) {
+        if (weights.empty()) {
+            some[k] = k;
+            continue;
+        }
+        const double point = all * (static_cast<double>(k) + uniform_of(seed, hash_of(what), k, 0)) / static_cast<double>(n);
+        while (at + 1 < of && below + weights[at] <= point) below += weights[at++];
+        some[k] = at;
+    }
+    return some;
+}
 
 WheelInputs wheel_inputs(const parts::Library& library, const parts::Bike& bike, parts::End end, bool wet) {
     const std::string own(parts::word_of(end));
@@ -136,7 +158,7 @@ Result<WheelSaid> wheel_said(const Context& ctx, const parts::Library& library, 
 
 std::string verdict_text(const WheelSaid& s) {
     inspect::Verdict v = s.answer.verdict;
-    if (!v.do_not_ride) {   // all that was never measured is told by `answer`; here what this heat says
+    if (!v.do_not_ride && v.state != inspect::State::replace) {   // all that was never measured is told by `answer`; here what this heat says
         std::erase_if(v.reasons, [&](const inspect::Reason& r) { return std::find(s.of_heat.begin(), s.of_heat.end(), r.code) == s.of_heat.end(); });
         v.notes.clear();
     }

@@ -67,7 +67,7 @@ std::string why_unfit(const heat::CaseWeights& w, std::size_t readings, std::siz
         return fmt::format("{} {} no case: the nearest is {:.1f} times the uncertainty away. The bands below are without {}. Check the time and the place of the reading, whether infra-red looked at bare metal (set_emissivity, spot), "
                            "its sd_K, then the table of power and the brake's description. It may also be that the brake gets hotter than any case: take what was measured as it is.", one, fit, w.best_misfit_sd, readings == 1 ? "it" : "them");
     if (w.effective < least_effective)
-        return fmt::format("{} {} too few of the {} cases: those left carry as much as {:.1f} equal ones, and a band of so few says nothing. The bands below are without {}. {}", one, fit, cases, w.effective, readings == 1 ? "it" : "them",
+        return fmt::format("{} {} too few of the {} cases: those left carry as much as {:.1f} equal ones, and a band of so few says nothing. The bands below are without {}. It may be that the brake gets hotter than most cases: take what was measured as it is. {}", one, fit, cases, w.effective, readings == 1 ? "it" : "them",
                            cases < 65536 ? "Give more --cases, or check whether sd_K is too small." : "Check whether sd_K is too small.");
     return "";
 }
@@ -256,22 +256,33 @@ int run_heat(const HeatOptions& o) {
         if (source.cases && !o.wet) {
             // Work by pad temperature and the core ask for whole runs: as many as `answer` makes, of a core as many as its far tail needs.
             const bool core = source.bike->wheel(source.end).rotor.material == parts::RotorMaterial::aluminium_core;
-            of_bike.whole.resize(std::min<std::size_t>(o.cases, core ? 1024 : answer::anchor_cases));
-            std::vector<Status> status(of_bike.whole.size(), Done{});
-            parallel_for(ctx, of_bike.whole.size(), [&](std::size_t i) {
-                if (ctx.stopped()) return;
-                const Brake b = brake_of(*library, source, i);
-                const heat::RotorBand band = heat::band_of(parts::bike_of_case(*source.bike, CaseRow(*source.cases, i)), source.end, *b.unknowns);
-                Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(b.brake, *b.unknowns, *rows, 0, band, ctx.stop);
-                if (!run) {
-                    status[i] = run.error();
-                    return;
-                }
-                of_bike.whole[i] = *std::move(run);
-                of_bike.whole[i].states = {}, of_bike.whole[i].trace = {}, of_bike.whole[i].factors = {};
-            });
-            for (const Status& s : status)
-                if (!s) return fail({s.error().code, fmt::format("{}: {}", o.brake, s.error().text)});
+            const std::size_t n = std::min<std::size_t>(o.cases, core ? 1024 : answer::anchor_cases);
+            const auto run_whole = [&](std::vector<heat::WheelHeat>& whole, const auto& case_of) -> Status {
+                whole.resize(n);
+                std::vector<Status> status(n, Done{});
+                parallel_for(ctx, n, [&](std::size_t k) {
+                    if (ctx.stopped()) return;
+                    const std::size_t i = case_of(k);
+                    const Brake b = brake_of(*library, source, i);
+                    const heat::RotorBand band = heat::band_of(parts::bike_of_case(*source.bike, CaseRow(*source.cases, i)), source.end, *b.unknowns);
+                    Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(b.brake, *b.unknowns, *rows, 0, band, ctx.stop);
+                    if (!run) {
+                        status[k] = run.error();
+                        return;
+                    }
+                    whole[k] = *std::move(run);
+                    whole[k].states = {}, whole[k].trace = {}, whole[k].factors = {};
+                });
+                for (const Status& s : status)
+                    if (!s) return s;
+                return Done{};
+            };
+            Status done = run_whole(of_bike.whole, [](std::size_t k) { return k; });
+            if (done && !weights.empty()) {
+                of_bike.by_weight = answer::drawn_by_weight(n, o.cases, weights, ctx.seed, "whole runs");
+                done = run_whole(of_bike.whole_by_weight, [&](std::size_t k) { return of_bike.by_weight[k]; });
+            }
+            if (!done) return fail({done.error().code, fmt::format("{}: {}", o.brake, done.error().text)});
         }
         Result<answer::WheelSaid> says = answer::wheel_said(ctx, *library, *source.bike, of_bike);
         if (!says) return fail(says.error());

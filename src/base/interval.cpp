@@ -6,6 +6,7 @@
 #include <cassert>
 #include <cmath>
 #include <numeric>
+#include <stdexcept>
 #include <utility>
 #include <vector>
 
@@ -36,7 +37,7 @@ double quantile(std::span<const double> values, std::span<const double> weights,
     std::iota(order.begin(), order.end(), std::size_t{0});
     std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return values[a] < values[b]; });
     const double total = std::accumulate(weights.begin(), weights.end(), 0.0);
-    assert(total > 0);
+    if (!(total > 0)) throw std::logic_error("quantile: no case has any weight");
     std::vector<double> x, y;
     double sum = 0;
     for (const std::size_t i : order) {

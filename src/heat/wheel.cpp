@@ -175,7 +175,11 @@ void take_states(WheelHeat& out, const ReferenceBrake& brake, const HeatUnknowns
         const double fluid = both_sides_have_fluid(brake) && !out.other_states.empty() ? std::max(s.fluid_degC, out.other_states[i].fluid_degC) : s.fluid_degC;
         out.trace.push_back({.t_s = s.t_s, .rotor_degC = s.rotor_surface_degC, .pad_face_degC = s.pad_face_degC, .fluid_degC = fluid});
         const bool closed = i + 1 < rows.size() && rows[i].power_W * brake.power_scale > brake.closed_above_W;
-        out.factors.push_back(closed ? lever_factor(u.friction, s.pad_face_degC, out.other_states.empty() ? s.pad_face_degC : out.other_states[i].pad_face_degC) : 1.0);
+        const auto factor = [&](std::size_t k) {
+            const double pad_degC = out.states[k].pad_face_degC;
+            return lever_factor(u.friction, pad_degC, out.other_states.empty() ? pad_degC : out.other_states[k].pad_face_degC);
+        };
+        out.factors.push_back(closed ? std::max(factor(i), i + 1 < out.states.size() ? factor(i + 1) : 1.0) : 1.0);
     }
 }
 

@@ -279,6 +279,20 @@ TEST(Heat, SharesAreOfInputsThatReachTheAskedWheelAlone) {
     EXPECT_NE(text.find("What the bands are made of, before any reading"), std::string::npos) << text;
 }
 
+// A reading so hot that every one of the first 64 cases weighs nothing at all: what is read off some cases is read off those that weigh.
+TEST(Heat, AHotReadingMovesAlsoWhatIsReadOffSomeCases) {
+    const Folder f;
+    std::string rows = "t_s,speed_mps,power_W\n";
+    for (int t = 0; t <= 1190; ++t) rows += t < 600 ? std::to_string(t) + ",8,400\n" : std::to_string(t) + ",0,0\n";
+    const std::string power = f.write("power.csv", rows), bike = demo("bikes/trail.toml"), readings = f.write("t.csv", "t_s,place,value_degC,sd_K\n600,rotor,465,0.8\n");
+    const Outcome o = brakewright({"heat", "--json", "--cases", "32768", "--measured", readings, bike, power});
+    ASSERT_EQ(o.status, 0) << o.err;
+    const json after = json::parse(o.out);
+    ASSERT_TRUE(after["measured"]["weighed"].get<bool>()) << after["measured"];
+    EXPECT_GT(after["rotor_under_pad_peak_degC"]["p05"].get<double>(), 460);
+    EXPECT_GT(after["wheel"]["outside_measured_share"].get<double>(), 0.5) << "pads of 465 degC are beyond 277";
+}
+
 TEST(Heat, AReadingThatFitsNoCaseWeighsNothingAndSaysSoFirst) {
     const Folder f;
     const std::string power = f.write("power.csv", long_drag), bike = demo("bikes/trail.toml");

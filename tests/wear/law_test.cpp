@@ -147,7 +147,7 @@ TEST(WearInputs, AreUniqueAndGiveBackTheMediansAndTheSpreadsOfTheData) {
         a.push_back(u.left_right);
         z.push_back(u.ride_z);
     }
-    // Whole Sobol blocks: errors of mean and sd well under 1 %.
+    // Evenly spread rows: errors of mean and sd well under 1 %.
     EXPECT_NEAR(bw::mean_of(k), std::log(50.0), 0.01);
     EXPECT_NEAR(bw::sd_of(k), std::hypot(0.55, 0.38), 0.01);
     EXPECT_NEAR(bw::mean_of(a), 0, 0.002);

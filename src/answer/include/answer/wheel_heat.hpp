@@ -2,8 +2,10 @@
 // One wheel run by itself on a table of power: what `answer` would say of it, in the same words.         Layer: answer
 #pragma once
 #include <cstddef>
+#include <cstdint>
 #include <span>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -20,7 +22,7 @@ struct WheelInputs {
 };
 WheelInputs wheel_inputs(const parts::Library&, const parts::Bike&, parts::End, bool wet);
 
-//! What was run. Peaks, times, squeezes and energies in all cases; the rest of a heat run in the first of them.
+//! What was run. Peaks, times, squeezes and energies in all cases; the rest of a heat run in some of them.
 struct WheelRuns {
     std::string file;                        //!< of the table: reasons name it
     parts::End end = parts::End::front;
@@ -28,7 +30,13 @@ struct WheelRuns {
     std::vector<heat::WheelHeat> heat;       //!< [cases]
     std::vector<heat::WheelHeat> whole = {}; //!< [1..cases] with work out of range and the middle of the ring; empty: heat has them
     std::vector<double> weights = {};        //!< [cases], or empty: all alike
+    std::vector<std::size_t> by_weight = {}; //!< with weights: cases as often as they weigh (`drawn_by_weight`), and the same whole runs of them
+    std::vector<heat::WheelHeat> whole_by_weight = {};
 };
+//! n cases that stand for all of them alike: the first, or drawn by weight ([cases]), one in each n-th of the weight at an even place
+//! of its own (a fixed stride would side with some of the cases); none that weighs nothing. what: names the draw.
+//! Source: stratified resampling, G. Kitagawa 1996 (from memory).
+std::vector<std::size_t> drawn_by_weight(std::size_t n, std::size_t of, std::span<const double> weights, std::uint64_t seed, std::string_view what);
 
 struct WheelSaid {
     Answer answer;             //!< bike, verdict, cautions, and one ride with this wheel. Fading against the hand is not asked

@@ -61,7 +61,7 @@ struct WheelHeat {
     std::vector<TracePoint> trace;         //!< [rows] with Keep::rows
     HeatRows states;                       //!< [rows] with Keep::rows
     std::vector<OtherSideState> other_states;   //!< the same where the sides differ
-    std::vector<double> factors;           //!< [rows] with Keep::rows: lever force factor at the row, 1 while open
+    std::vector<double> factors;           //!< [rows] with Keep::rows: lever force factor of the row that begins there, the larger of its two ends; 1 while open
     std::size_t steps = 0;
     double air_degC = 0;                   //!< as the brake was started
     std::optional<WheelWater> water = {};  //!< where the run was asked to be wet; lever_force_factor above is heat's alone
