@@ -2,4 +2,4 @@
 // Tests of the pure functions.                                                                                   Layer: web, tests
 import { defineConfig } from 'vitest/config';
 
-export default defineConfig({ test: { include: ['tests/unit/**/*.test.ts'], environment: 'node' } });
+export default defineConfig({ test: { include: ['tests/unit/**/*.test.ts'], environment: 'node', testTimeout: 60_000 } });
