@@ -273,6 +273,13 @@ TEST(Heat, SharesAreOfInputsThatReachTheAskedWheelAlone) {
             EXPECT_TRUE(key == "bike.wheel_radius_m" || key.starts_with(wheel + ".heat.") || key.starts_with(wheel + ".rotor.") || key.starts_with(wheel + ".pads.") || key.starts_with(wheel + ".caliper.")) << key;
             EXPECT_EQ(key.find("water"), std::string::npos) << key;   // a dry run
         }
+        // Of unrelated inputs first-order shares sum to one at most; each share of a thousand cases errs by 0.03, and some of them are below what is listed.
+        for (const char* of : {"rotor_surface_peak", "pad_face_peak", "fluid_peak"}) {
+            double sum = 0;
+            for (const json& share : j["shares"]) sum += share[of].get<double>();
+            EXPECT_GT(sum, 0.7) << wheel << ' ' << of;
+            EXPECT_LT(sum, 1.1) << wheel << ' ' << of;
+        }
     }
     const std::string readings = f.write("t.csv", "t_s,place,value_degC,sd_K\n600,caliper,150,40\n");
     const std::string text = brakewright({"heat", "--cases", "1024", "--measured", readings, demo("bikes/trail.toml"), power}).out;
