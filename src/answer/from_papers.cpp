@@ -259,7 +259,7 @@ KeyWith key_maker(const Context& ctx, const parts::Library& library, const Reque
     };
 }
 
-// The anchors of the bike as it was ridden: the same dimensions as today's, so that case i is the same rider on both.
+// The anchors of the bike as it was ridden: draws go by the name of an input, so that case i is the same rider on both.
 struct AsRidden {
     Request request;
     std::vector<Case> cases;

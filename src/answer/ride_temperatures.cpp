@@ -40,6 +40,78 @@ heat::Measured measured_of(const papers::Book& book, const papers::Reading& r, c
     return m;
 }
 
+// A ride of this bike whose time is known: also those that the answer does not rest on, which warm the brake as well.
+struct Timed {
+    const papers::Ride* ride;
+    double start_s, end_s;
+    std::optional<std::size_t> recorded;   // which of the answer's
+};
+
+std::vector<Timed> timed_rides(std::span<const papers::Ride> all, std::span<const papers::Ride> recorded, std::span<const RideWork> works) {
+    std::vector<Timed> out;
+    for (const papers::Ride& r : all) {
+        if (!r.start_unix_s) continue;
+        Timed t{.ride = &r, .start_s = *r.start_unix_s, .end_s = *r.start_unix_s + r.duration_s.value_or(0), .recorded = std::nullopt};
+        for (std::size_t i = 0; i < recorded.size(); ++i)
+            if (recorded[i].id == r.id) t.recorded = i, t.end_s = t.start_s + works[i].ride.duration_s;
+        out.push_back(t);
+    }
+    return out;
+}
+
+// The ride that goes on at a time (of two, e.g. recorders, the one that began first: it knows more of the heat), else the one that ended last before it; null: none within 15 minutes.
+const Timed* ride_at(std::span<const Timed> rides, double unix_s) {
+    const Timed* best = nullptr;
+    const auto goes_on = [&](const Timed& t) { return unix_s <= t.end_s; };
+    for (const Timed& t : rides) {
+        if (unix_s < t.start_s || unix_s > t.end_s + after_ride_s) continue;
+        if (!best || (goes_on(t) != goes_on(*best) ? goes_on(t) : goes_on(t) ? t.start_s < best->start_s : t.end_s > best->end_s)) best = &t;
+    }
+    return best;
+}
+
+// One that began before this one and had ended for less than 15 minutes, or not at all, when it began: the brake was warm, and the run of this one starts at the air's temperature.
+const Timed* ridden_before(std::span<const Timed> rides, const Timed& ride) {
+    for (const Timed& t : rides)
+        if (t.start_s < ride.start_s && t.end_s > ride.start_s - after_ride_s) return &t;
+    return nullptr;
+}
+
+// The part of a kind that was there on a day, as far as is known. Before the first day of which parts were told: the first that was there afterwards, since the description speaks of it.
+const papers::Part* part_on(const papers::Book& book, const papers::Reading& r, papers::PartKind kind, const papers::Day& today) {
+    std::vector<papers::Day> days = {r.day};
+    for (const papers::Fitting& f : book.fittings)
+        if (f.from_day > r.day && f.from_day <= today) days.push_back(f.from_day);
+    std::sort(days.begin(), days.end());
+    for (const papers::Day& day : days)
+        if (const papers::Part* p = papers::part_at(book, r.bike_id, kind, r.place, day)) return p;
+    return nullptr;
+}
+
+const papers::Part* named(const papers::Book& book, const std::optional<papers::Id>& id, papers::PartKind kind) {
+    for (const papers::Part& p : book.parts)
+        if (id == p.id && p.kind == kind) return &p;
+    return nullptr;
+}
+
+// The part whose heat a reading tells of and the one that is there today; the caliper's heat is that of the rotor too.
+struct Change {
+    const char* word = "";
+    const papers::Part *then = nullptr, *now = nullptr;
+};
+std::optional<Change> changed_since(const papers::Book& book, const papers::Reading& r, const papers::Day& today) {
+    for (const auto& [kind, word] : {std::pair{papers::PartKind::rotor, "rotor"}, std::pair{papers::PartKind::caliper, "caliper"}}) {
+        if (kind == papers::PartKind::caliper && r.what != papers::What::caliper_temperature) continue;
+        const papers::Part *now = papers::part_at(book, r.bike_id, kind, r.place, today), *said = named(book, r.part_id, kind), *there = part_on(book, r, kind, today);
+        // Of a day on which parts were changed, a reading that names none may be of either.
+        const papers::Part* before = said ? nullptr : papers::part_at(book, r.bike_id, kind, r.place, format_day(parse_day(r.day).value_or(0) - 1));
+        // What the reading names and what the papers say was there: all must be the one of today.
+        for (const papers::Part* then : {said, there, before})
+            if (then && then != now) return Change{word, then, now};
+    }
+    return std::nullopt;
+}
+
 // The anchors of one ride beside its readings; misfit: added to. Readings that no anchor comes near are taken out and said.
 Status beside(const Context& ctx, const parts::Library& library, const Request& ridden, const RideInput& input, std::span<const Case> cases, std::vector<Found>& found, ReadTemperatures& out) {
     const std::vector<RideUnknowns> unknowns = ride_unknowns(ctx, library, input.tags, input.track.content_hash, median_of(input.track.temperature_degC), cases);
@@ -92,11 +164,13 @@ Status beside(const Context& ctx, const parts::Library& library, const Request& 
     return Done{};
 }
 
+// In logarithms: far from all cases, or where the share has none left, every factor by itself would be zero.
 std::vector<double> weights_at(const std::vector<double>& misfit, const CaseWeights* share, double power) {
-    const double best = *std::min_element(misfit.begin(), misfit.end());
-    std::vector<double> w;
+    std::vector<double> logs, w;
     double sum = 0;
-    for (std::size_t i = 0; i < misfit.size(); ++i) w.push_back(std::exp(-power * (misfit[i] - best) / 2) * (share ? share->anchors[i] : 1)), sum += w.back();
+    for (std::size_t i = 0; i < misfit.size(); ++i) logs.push_back((power > 0 ? -power * misfit[i] / 2 : 0) + (share ? std::log(share->anchors[i]) : 0));
+    const double most = *std::max_element(logs.begin(), logs.end());
+    for (const double l : logs) w.push_back(std::exp(l - most)), sum += w.back();
     for (double& x : w) x *= static_cast<double>(misfit.size()) / sum;
     return w;
 }
@@ -107,14 +181,23 @@ Result<std::string> said_temperatures(papers::Papers& papers, const papers::Id& 
     Result<papers::Book> book = papers::book_of(papers, bike);
     if (!book) return book.error();
     std::string out = "temperatures";
+    bool any = false;
     for (const papers::Reading& r : book->readings) {
         if (r.bike_id != bike || !is_temperature(r) || r.day > today) continue;
+        any = true;
+        if (const std::optional<Change> c = changed_since(*book, r, today)) out += fmt::format(" {} {}", c->then->id, c->now ? c->now->id : "-");   // two may be alike in all figures
         out += " " + r.id + " " + r.person_id + " " + r.instrument_id.value_or("-");
         for (const papers::Instrument& i : book->instruments)
             if (i.id == r.instrument_id) out += fmt::format(" {} {}", i.resolution_degC.value_or(-1), i.permitted_error_degC.value_or(-1));
         for (const papers::Person& p : book->people)
             if (p.id == r.person_id) out += fmt::format(" {}", p.repeat_sd_degC.value_or(-1));
     }
+    if (!any) return out;
+    Result<std::vector<papers::Ride>> rides = papers.rides(bike);
+    if (!rides) return rides.error();
+    out += " rides";
+    for (const papers::Ride& r : *rides)
+        if (r.start_unix_s) out += fmt::format(" {} {} {} {}", r.id, r.file_name, *r.start_unix_s, r.duration_s.value_or(-1));
     return out;
 }
 
@@ -124,32 +207,50 @@ Result<ReadTemperatures> temperatures_of(const Context& ctx, const parts::Librar
     Result<papers::Book> book = papers::book_of(papers, bike);
     if (!book) return book.error();
     const inspect::Practice practice = inspect::practice_of(library);
+    Result<std::vector<papers::Ride>> all = papers.rides(bike);
+    if (!all) return all.error();
+    const std::vector<Timed> timed = timed_rides(*all, recorded, works);
+    int without_time = 0, of_others = 0;
     std::vector<std::vector<Found>> of_ride(recorded.size());
     for (const papers::Reading& r : book->readings) {
         if (r.bike_id != bike || !is_temperature(r) || r.day > today || r.points.empty()) continue;
         heat::Measured m = measured_of(*book, r, practice, library);
         const std::string words = words_of(r, m.value_degC);
         if (!r.read_unix_s) {
-            out.idle.push_back(words + " weighs nothing: nobody said when it was read. `papers add reading ... --at TIME`, on a recorded ride or within 15 minutes after one, makes a reading count.");
+            ++without_time;
             continue;
         }
-        const auto ride = std::find_if(recorded.begin(), recorded.end(), [&](const papers::Ride& x) {
-            const double lasts_s = works[static_cast<std::size_t>(&x - recorded.data())].ride.duration_s;
-            return x.start_unix_s && *r.read_unix_s >= *x.start_unix_s && *r.read_unix_s <= *x.start_unix_s + lasts_s + after_ride_s;
-        });
-        if (ride == recorded.end()) {
-            out.idle.push_back(fmt::format("{} weighs nothing: no recorded ride of this answer goes on at {} or ended within 15 minutes before. Was the time right (nothing behind it: UTC), and is the ride in the papers?", words, format_time(*r.read_unix_s)));
+        const Timed* ride = ride_at(timed, *r.read_unix_s);
+        if (!ride) {
+            out.idle.push_back(fmt::format("{} weighs nothing: no recorded ride of this bike goes on at {} or ended within 15 minutes before. Was the time right (nothing behind it: UTC), and is the ride in the papers?", words, format_time(*r.read_unix_s)));
             continue;
         }
-        const auto i = static_cast<std::size_t>(ride - recorded.begin());
+        if (!ride->recorded) {
+            ++of_others;
+            continue;
+        }
+        if (const std::optional<Change> c = changed_since(*book, r, today)) {
+            out.idle.push_back(fmt::format("{} weighs nothing: it was read on another {} ({}) than {}.", words, c->word, c->then->name, c->now ? fmt::format("today's ({})", c->now->name) : std::string("is there today: none is noted")));
+            continue;
+        }
+        if (const Timed* before = ridden_before(timed, *ride)) {
+            out.idle.push_back(fmt::format("{} weighs nothing: {} ended less than 15 minutes before {} began, so the brake was still warm from it, and each ride is computed from a cold brake.", words, before->ride->file_name, ride->ride->file_name));
+            continue;
+        }
+        const std::size_t i = *ride->recorded;
         const RideTags& tags = inputs[i].tags;
         if (!works[i].ride.heat_withheld.empty() || works[i].ride.misfit || (tags.weather && *tags.weather != Weather::dry) || tags.surface == stop::Surface::wet) {
             out.idle.push_back(fmt::format("{} weighs nothing: {}.", words, !works[i].ride.heat_withheld.empty() || works[i].ride.misfit ? "what the brakes did on its ride is not known" : "its ride was told as wet, and what water takes from a brake was never measured"));
             continue;
         }
-        m.t_s = *r.read_unix_s - *ride->start_unix_s;
+        m.t_s = *r.read_unix_s - ride->start_s;
         of_ride[i].push_back({&r, m, words});
     }
+    // One line for all of them, however many come together over the years.
+    const auto weigh_nothing = [](int n) { return n == 1 ? std::string("One temperature weighs nothing") : fmt::format("{} temperatures weigh nothing", n); };
+    if (without_time > 0)
+        out.idle.push_back(weigh_nothing(without_time) + ": nobody said when it was read. `papers add reading ... --at TIME`, on a recorded ride or within 15 minutes after one, makes a reading count.");
+    if (of_others > 0) out.idle.push_back(weigh_nothing(of_others) + ": read on a ride that this answer does not rest on, since it was ridden before the days that count, has no recording, or could not be used.");
     for (std::size_t i = 0; i < recorded.size(); ++i) {
         if (of_ride[i].empty()) continue;
         if (ctx.stopped()) return cancelled();
@@ -158,7 +259,10 @@ Result<ReadTemperatures> temperatures_of(const Context& ctx, const parts::Librar
         Result<ride::Recording> recording = ride::read_recording(*bytes, recorded[i].file_name);
         if (!recording) return recording.error();
         auto* track = std::get_if<ride::Track>(&*recording);
-        if (!track) continue;
+        if (!track) {
+            for (const Found& f : of_ride[i]) out.idle.push_back(fmt::format("{} weighs nothing: {} has no times any more, so no moment of it is known.", f.words, recorded[i].file_name));
+            continue;
+        }
         if (Status s = beside(ctx, library, ridden, {std::move(*track), inputs[i].tags}, cases, of_ride[i], out); !s) return s.error();
         for (const Found& f : of_ride[i]) out.tied.push_back({.ride = i, .front = f.reading->place == parts::End::front, .words = f.words});
     }
@@ -172,7 +276,7 @@ std::vector<std::string> weigh_by_temperatures(std::span<RideAnswer> rides, std:
         // The learned share may have left few already: it is never tempered here.
         const double floor = std::min(anchor_cases / 4.0, share ? effective(share->anchors) * 0.999 : 1e9);
         double power = 1;
-        if (effective(weights_at(t.misfit, share, 1)) < floor) {
+        if (!(effective(weights_at(t.misfit, share, 1)) >= floor)) {   // not a number is too few as well
             double low = 0, high = 1;
             for (int step = 0; step < 40; ++step) (effective(weights_at(t.misfit, share, 0.5 * (low + high))) >= floor ? low : high) = 0.5 * (low + high);
             power = low;
