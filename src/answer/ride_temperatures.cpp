@@ -276,7 +276,7 @@ std::vector<std::string> weigh_by_temperatures(std::span<RideAnswer> rides, std:
         // The learned share may have left few already: it is never tempered here.
         const double floor = std::min(anchor_cases / 4.0, share ? effective(share->anchors) * 0.999 : 1e9);
         double power = 1;
-        if (!(effective(weights_at(t.misfit, share, 1)) >= floor)) {   // not a number is too few as well
+        if (!(effective(weights_at(t.misfit, share, 1)) >= floor)) {   // all zero, which is no weight at all, is too few as well
             double low = 0, high = 1;
             for (int step = 0; step < 40; ++step) (effective(weights_at(t.misfit, share, 0.5 * (low + high))) >= floor ? low : high) = 0.5 * (low + high);
             power = low;

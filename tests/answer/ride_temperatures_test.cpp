@@ -219,8 +219,8 @@ TEST(RideTemperatures, AReadingOfARotorOrCaliperThatIsNotThereTodayIsIdleAndTheK
     }
 }
 
-// The likelihoods of exp(-2000) underflow; the share has no weight left for the only cases that are like what was read.
-TEST(RideTemperatures, FarFromEveryCaseThatTheShareLeftTheWeightsStayNumbers) {
+// exp(-2000) is zero in a double, and the share has no weight left for the only cases that are like what was read: the ratios of the others still tell.
+TEST(RideTemperatures, FarFromEveryCaseThatTheShareLeftTheirRatiosStillCount) {
     constexpr std::size_t n = answer::anchor_cases;
     for (const double step : {0.0, 100.0}) {
         answer::ReadTemperatures read;
@@ -231,6 +231,7 @@ TEST(RideTemperatures, FarFromEveryCaseThatTheShareLeftTheWeightsStayNumbers) {
         ASSERT_EQ(said.size(), 1u);
         // Alike: the half that the share left. Unlike: tempered to a quarter of all, 16.
         EXPECT_NE(said[0].find(fmt::format("{} of {} likely cases count", step > 0 ? n / 4 : n / 2, n)), std::string::npos) << said[0];
+        EXPECT_EQ(said[0].find("only part of the way") != std::string::npos, step > 0) << said[0];
     }
 }
 
