@@ -11,6 +11,7 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <numeric>
 
 namespace bw::heat {
 
@@ -109,6 +110,7 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
     loss_area[rings - 1] += rim;
 
     const double whole = ro.density_kg_m3 * ro.heat_capacity_J_kgK * half * ro.face_area_m2;
+    const double all_loss_area = std::accumulate(loss_area.begin(), loss_area.end(), 0.0);
     const double area = ro.face_area_m2 - brake.friction.area_m2 + ro.edge_area_m2, to_face = half / (3 * ro.conductivity_W_mK * ro.face_area_m2);
     const double ambient = brake.ambient_degC, ambient4 = std::pow(ambient + kelvin, 4);
     const auto loss = [&](double h, double a, double degC) {
@@ -139,13 +141,14 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
     const double to_arms = brake.links_W_K.rotor_arms;
     double arms = states.front().arms_degC;
     // One stage: C x = C base + γh F(x), the losses linear about `about`, the arms held.
-    const auto solve_stage = [&](double gh, double h, double in_W, const std::vector<double>& base, const std::vector<double>& about) {
+    const auto solve_stage = [&](double gh, double h, double in_W, double drying_W_m2, const std::vector<double>& base, const std::vector<double>& about) {
         for (std::size_t i = 0; i < rings; ++i) {
+            const double dried_W = drying_W_m2 * loss_area[i];
             // A ring loses by its surface: its mean and its own parabola.
-            const double bend = half / (3 * ro.conductivity_W_mK * (over_T ? conductivity_at(about[i]) : 1.0) * face[i]), face_degC = about[i] + bend * (in_W * share[i] - loss(h, loss_area[i], about[i]));
+            const double bend = half / (3 * ro.conductivity_W_mK * (over_T ? conductivity_at(about[i]) : 1.0) * face[i]), face_degC = about[i] + bend * (in_W * share[i] - loss(h, loss_area[i], about[i]) - dried_W);
             const double slope = loss_slope(h, loss_area[i], face_degC);
             diagonal[i] = capacity[i] / gh + slope + (i > 0 ? link[i - 1] : to_arms) + link[i];
-            rhs[i] = capacity[i] / gh * base[i] + in_W * share[i] - loss(h, loss_area[i], face_degC) + slope * about[i] + (i == 0 ? to_arms * arms : 0);
+            rhs[i] = capacity[i] / gh * base[i] + in_W * share[i] - loss(h, loss_area[i], face_degC) - dried_W + slope * about[i] + (i == 0 ? to_arms * arms : 0);
         }
         for (std::size_t i = 1; i < rings; ++i) {
             const double m = link[i - 1] / diagonal[i - 1];
@@ -162,15 +165,19 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
         if (open(k))   // while off little happens: rows are joined
             while (next + 1 < rows.size() && open(next) && rows[next + 1].t_s - rows[k].t_s <= joined_s) ++next;
         const double length = rows[next].t_s - rows[k].t_s;
-        double h = 0;
-        for (std::size_t r = k; r < next; ++r) h += ro.convection.at(rows[r].speed_mps) * (rows[r + 1].t_s - rows[r].t_s) / length;
+        double h = 0, drying_W = 0;
+        for (std::size_t r = k; r < next; ++r) {
+            const double part = (rows[r + 1].t_s - rows[r].t_s) / length;
+            h += ro.convection.at(rows[r].speed_mps) * part, drying_W += rows[r].drying_W * part;
+        }
+        const double drying_W_m2 = drying_W / all_loss_area;   // water lies on all that loses heat, not only where the pad runs [EQ heat-39]
         const HeatState &a = states[k], &b = states[next];
         const double rise = b.rotor_mean_degC - a.rotor_mean_degC, mean = (a.rotor_mean_degC + b.rotor_mean_degC) / 2;
         const double arms_mean = (a.arms_degC + b.arms_degC) / 2, arms_W = to_arms * (mean - arms_mean);
         const double arms_lost_W = arms_W - brake.arms.heat_capacity_J_K * (b.arms_degC - a.arms_degC) / length;
         // What came in at the face: rise, losses and the flow to the arms of the run.
         const double taken_J = whole * (ro.heat_capacity_over_T.varies() ? ro.heat_capacity_over_T.integral(a.rotor_mean_degC, b.rotor_mean_degC) / ro.heat_capacity_J_kgK : rise);
-        const double in_W = taken_J / length + loss(h, area, mean + to_face / conductivity_at(mean) * taken_J / length) + arms_W;
+        const double in_W = taken_J / length + loss(h, area, mean + to_face / conductivity_at(mean) * taken_J / length) + drying_W + arms_W;
         const auto pieces = static_cast<std::size_t>(std::clamp(std::ceil(length / (open(k) ? joined_s : 1.0)), 1.0, 1e6));
         const double dt = length / static_cast<double>(pieces);
         for (std::size_t p = 0; p < pieces; ++p) {
@@ -180,13 +187,13 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
                     capacity[i] = capacity_0[i] * capacity_at(t[i]);
                     if (i + 1 < rings) link[i] = link_0[i] * conductivity_at((t[i] + t[i + 1]) / 2);
                 }
-            solve_stage(gamma * dt, h, in_W, t, t);
+            solve_stage(gamma * dt, h, in_W, drying_W_m2, t, t);
             for (std::size_t i = 0; i < rings; ++i) {
                 rate1[i] = (stage[i] - t[i]) / (gamma * dt);
                 base[i] = t[i] + (1 - gamma) * dt * rate1[i];
             }
             const std::vector<double> about = stage;
-            solve_stage(gamma * dt, h, in_W, base, about);
+            solve_stage(gamma * dt, h, in_W, drying_W_m2, base, about);
             t = stage;
             const double warm = std::abs(arms_mean - ambient) > 1 ? (arms - ambient) / (arms_mean - ambient) : 1;
             arms += dt / brake.arms.heat_capacity_J_K * (to_arms * ((inner + t.front()) / 2 - arms) - arms_lost_W * warm);
@@ -195,7 +202,7 @@ Result<RadialRun> resolve(const ReferenceBrake& brake, const RotorBand& band, st
         std::size_t at = 0;
         for (std::size_t i = 0; i < rings; ++i) {
             // The parabola through the thickness of this ring: its own flow through the face.
-            const double flow = in_W * share[i] - loss(h, loss_area[i], t[i]);
+            const double flow = in_W * share[i] - loss(h, loss_area[i], t[i]) - drying_W_m2 * loss_area[i];
             surface[i] = t[i] + flow * half / (3 * ro.conductivity_W_mK * (over_T ? conductivity_at(t[i]) : 1.0) * face[i]);
             least = std::min(least, surface[i]);
             if (surface[i] > most) most = surface[i], at = i;

@@ -20,20 +20,21 @@ struct Case {
 };
 
 // Largest surface temperature of any ring, by explicit finite volumes on nr × nx cells; half the wheel's power enters over the
-// track, evenly per area. The arms take heat at the inner edge, by its temperature.
+// track, evenly per area; what dries takes its heat evenly from all that loses, the rim too. The arms take heat at the inner edge, by its temperature.
 struct Answer { double hottest = 0, at_s = 0, spread = 0; };
 Answer two_dimensions(const Case& q, const std::vector<PowerRow>& rows, int nr, int nx) {
     const double pi = std::numbers::pi, dr = (q.outer - q.inner) / nr, dx = q.half / nx;
     const auto id = [nx](int i, int j) { return static_cast<std::size_t>(i * nx + j); };
     std::vector<double> t(static_cast<std::size_t>(nr * nx), q.air), flow(t.size());
     std::vector<double> ring(static_cast<std::size_t>(nr)), on_track(ring);
-    double track = 0;
+    double track = 0, loses_m2 = 2 * pi * q.outer * q.half;
     for (int i = 0; i < nr; ++i) {
         const double r0 = q.inner + i * dr, r1 = r0 + dr;
         ring[static_cast<std::size_t>(i)] = pi * (r1 * r1 - r0 * r0);
         const double lo = std::fmax(r0, q.track_in), hi = std::fmin(r1, q.track_out);
         on_track[static_cast<std::size_t>(i)] = hi > lo ? pi * (hi * hi - lo * lo) : 0;
         track += on_track[static_cast<std::size_t>(i)];
+        loses_m2 += ring[static_cast<std::size_t>(i)];
     }
     const auto k_at = [&](double degC) { return q.k * (1 + q.k_per_K * degC); };
     const double limit = 0.2 * dx * dx * q.rho * q.c / k_at(800);
@@ -67,13 +68,13 @@ Answer two_dimensions(const Case& q, const std::vector<PowerRow>& rows, int nr, 
                 const auto loses = [&](double degC, double over) {
                     return over * (h * (degC - q.air) + q.eps * 5.670374e-8 * (std::pow(degC + 273.15, 4) - std::pow(q.air + 273.15, 4)));
                 };
-                const double lost = loses(t[top], area);
+                const double lost = loses(t[top], area) + rows[n].drying_W * area / loses_m2;
                 flow[top] += flux - lost;
                 const double surface = t[top] + (flux - lost) / area * dx / 2 / k_at(t[top]);
                 hottest = std::fmax(hottest, surface);
                 coldest = std::fmin(coldest, surface);
                 if (i + 1 == nr)
-                    for (int j = 0; j < nx; ++j) flow[id(i, j)] -= loses(t[id(i, j)], 2 * pi * q.outer * dx);
+                    for (int j = 0; j < nx; ++j) flow[id(i, j)] -= loses(t[id(i, j)], 2 * pi * q.outer * dx) + rows[n].drying_W * 2 * pi * q.outer * dx / loses_m2;
             }
             double inner = 0;
             for (int j = 0; j < nx; ++j) inner += t[id(0, j)] / nx;
@@ -151,6 +152,38 @@ TEST(HeatRadius, WithPropertiesOverTemperatureTheHottestRingIsWithinThreeKelvinO
     const Answer exact = two_dimensions(q, rows, 42, 5), constant = two_dimensions(Case{}, rows, 42, 5);
     EXPECT_NEAR(many->cases[1].hottest_ring_degC, exact.hottest, 3);
     EXPECT_GT(constant.hottest - exact.hottest, 10) << "properties that hardly vary check nothing";
+}
+
+// Water that dries cools all that loses heat and not the track alone: both the pass over a run and the engine's shapes.
+TEST(HeatRadius, TheHottestRingOfAWetDragIsWithinThreeKelvinOfATwoDimensionalSolution) {
+    const Case q;
+    std::vector<PowerRow> rows, dry;
+    for (int t = 0; t <= 150; ++t) {
+        dry.push_back({.t_s = double(t), .speed_mps = 5, .power_W = t < 120 ? 700.0 : 0});
+        rows.push_back(dry.back());
+        rows.back().drying_W = 180;
+    }
+    expect_hottest_ring(rows, 20);
+    const std::vector<ReferenceBrake> brakes(2, brake_of(q));
+    const std::vector<RotorBand> bands(2, RotorBand{q.inner, q.outer, q.track_in, q.track_out});
+    const auto many = solve_many({}, brakes, rows, {.bands = bands});
+    ASSERT_TRUE(many) << many.error().text;
+    const Answer exact = two_dimensions(q, rows, 42, 5);
+    EXPECT_NEAR(many->cases[1].hottest_ring_degC, exact.hottest, 3);
+    // Water that comes and goes: one against the other, at every row.
+    for (std::size_t i = 0; i < rows.size(); ++i) rows[i].drying_W = i % 40 < 25 ? 20.0 + static_cast<double>(i % 7) * 25 : 0;
+    const auto rings = solve_many({}, std::span(brakes).first(1), rows, {.precision = Precision::double_precision, .keep = Keep::rows, .bands = std::span(bands).first(1)});
+    ASSERT_TRUE(rings) << rings.error().text;
+    const auto pass = along_radius(brakes[0], bands[0], rows, rings->cases[0].rows);
+    ASSERT_TRUE(pass) << pass.error().text;
+    int compared = 0;
+    for (std::size_t i = 1; i < rows.size(); ++i)
+        if (const double ring = rings->cases[0].ring_rows_degC[i]; std::isfinite(ring) && std::isfinite(pass->ring_rows_degC[i])) {
+            EXPECT_NEAR(ring, pass->ring_rows_degC[i], 2) << "row " << i;
+            ++compared;
+        }
+    EXPECT_GT(compared, 100);
+    EXPECT_GT(two_dimensions(q, dry, 42, 5).hottest - exact.hottest, 50) << "water that takes little checks nothing";
 }
 
 TEST(HeatRadius, OneLongRowGivesTheRingOfItsSeconds) {
