@@ -230,7 +230,7 @@ TEST(Fade, BetweenTheTwoThresholdsIsAReasonToMeasureAndHoldsNothingBack) {
 TEST(AluminiumCore, ThatMayMeltIsAReasonToLookAndHoldsBackFromOneInTwentyCasesOn) {
     const Folder f;
     int looked_at = 0, held = 0, softened = 0;
-    for (const int kg : {60, 90, 118, 150}) {
+    for (const int kg : {60, 98, 138, 150}) {
         const std::string bike = f.write(std::to_string(kg) + ".toml", "format = 1\nbike.kind = \"trail\"\nbike.total_mass_kg = " + std::to_string(kg) + "\nfront.rotor.diameter_mm = 160\nfront.rotor.material = \"aluminium_core\"\n");
         const json a = answer({bike, demo("routes/over-ostrel.gpx")});
         const double melts = a["rides"][0]["wheels"]["front"]["core_melt_probability"].get<double>();
