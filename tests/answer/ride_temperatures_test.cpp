@@ -10,34 +10,13 @@
 #include "../papers/desk.hpp"
 #include "answer/from_papers.hpp"
 #include "base/time.hpp"
+#include "heron.hpp"
 
 using namespace bw;
 using namespace bw::papers::testing;
 using papers::What;
 
 namespace {
-
-constexpr const char* description =
-    "format = 1\nbike.kind = \"trail\"\nbike.name = \"Heron\"\nbike.total_mass_kg = 95\nfront.rotor.diameter_mm = 203\nfront.rotor.thickness_mm = 1.84\n"
-    "front.rotor.least_thickness_mm = 1.65\nfront.rotor.anvil = \"pointed\"\nfront.pads.friction_thickness_mm = 1.5\nfront.pads.plate_thickness_mm = 1.8\nfront.pads.plate_measured = true\n"
-    "front.pads.least_friction_mm = 0.5\nfront.pads.compound = \"sintered\"\n";
-
-// Down a slope with bends that are braked for, and a stop: an invented ride.
-std::string ride_csv(int seconds, double slope) {
-    std::string out = "t_s,distance_m,speed_mps,altitude_m\n";
-    double x = 0;
-    for (int t = 0; t <= seconds; ++t) {
-        const double v = t + 8 > seconds ? std::max(0.0, (seconds - t) * 1.0) : 8 + 2.5 * std::sin(t / 7.0);
-        out += fmt::format("{},{:.2f},{:.2f},{:.2f}\n", t, x, v, 900 - slope * x);
-        x += v;
-    }
-    return out;
-}
-
-const parts::Library& library() {
-    static const parts::Library loaded = *parts::load_library();
-    return loaded;
-}
 
 constexpr const char* day = "2026-04-10";
 double start_unix_s() { return 86400.0 * static_cast<double>(*parse_day(day)) + 36000; }
