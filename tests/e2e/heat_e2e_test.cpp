@@ -172,6 +172,22 @@ TEST(Heat, AMeasuredTemperatureNarrowsTheBand) {
     EXPECT_EQ(brakewright({"heat", brake, power, "--measured", f.write("v.csv", "t_s,place,value_degC,sd_K\n10,rotor,66,0.5\n")}).status, 2);
 }
 
+TEST(Heat, AStripNeedsNoMoment) {
+    const Folder f;
+    const std::string power = f.write("p.csv", "t_s,speed_mps,power_W\n0,8,350\n400,0,0\n420,0,0\n"), bike = demo("bikes/trail.toml");   // ends long before the caliper is hottest
+    const auto caliper = [&](std::vector<std::string> more) {
+        std::vector<std::string> words = {"heat", "--json", bike, power};
+        words.insert(words.end(), more.begin(), more.end());
+        const Outcome o = brakewright(words);
+        EXPECT_EQ(o.status, 0) << o.err;
+        return json::parse(o.out)["caliper_peak_degC"];
+    };
+    const json before = caliper({}), strip = caliper({"--measured", f.write("s.csv", "t_s,place,value_degC,sd_K\npeak,caliper,92.5,3\n")}), moment = caliper({"--measured", f.write("m.csv", "t_s,place,value_degC,sd_K\n420,caliper,92.5,3\n")});
+    const auto width = [](const json& i) { return i["p95"].get<double>() - i["p05"].get<double>(); };
+    EXPECT_LT(width(strip), 0.6 * width(before)) << before << strip;
+    EXPECT_LT(strip["p50"].get<double>(), moment["p50"].get<double>() - 1) << "a strip's 92.5 degC came after the table's end: a cooler brake than one that has them at its end";
+}
+
 TEST(Heat, ATableOverTemperatureHeatsLessThanItsFirstValue) {
     const Folder f;
     std::string table = lump;
