@@ -190,14 +190,18 @@ TEST_F(Temperatures, AStripKeepsTheHighestOfTheRidesOfItsDay) {
 }
 
 TEST_F(Temperatures, TheTimeNamesTheDayAndAWiderBandElsewhereIsSaid) {
-    const auto [t_s, degC] = hottest("front_caliper_degC");
-    (void)degC;
     const json before = answered();
-    reading("caliper_temperature", "70", {"--at", time_at(t_s > 0 ? t_s : 1400)});
-    const json after = answered();
-    EXPECT_EQ(after["read_temperatures"][0].get<std::string>().find("The front caliper's 70 °C of 2025-05-10"), 0U) << after["read_temperatures"];
     const auto rear = [](const json& a) { return a["rides"][0]["wheels"]["rear"]["rotor_peak_degC"]; };
-    bool said = false;
-    for (const json& words : after["read_temperatures"]) said = said || words.get<std::string>().find("The rear rotor's band on down.gpx went from ") == 0;
-    EXPECT_EQ(said, width(rear(after)) > width(rear(before))) << after["read_temperatures"];
+    bool wider = false;
+    for (const char* value : {"12", "28"}) {   // what a caliper shows a minute before the end, cool and hot: of one of them the rear's band grows
+        reading("caliper_temperature", value, {"--at", "2025-05-10T08:45:00Z"});
+        const json after = answered();
+        EXPECT_EQ(after["read_temperatures"][0].get<std::string>().find(std::string("The front caliper's ") + value + " °C of 2025-05-10 on down.gpx"), 0U) << after["read_temperatures"];
+        bool said = false;
+        for (const json& words : after["read_temperatures"]) said = said || words.get<std::string>().find("The rear rotor's band on down.gpx went from ") == 0;
+        EXPECT_EQ(said, width(rear(after)) > width(rear(before))) << after["read_temperatures"];
+        wider = wider || said;
+        done({"papers", "undo", "--by", "Ada"});
+    }
+    EXPECT_TRUE(wider) << "else this shows nothing";
 }
