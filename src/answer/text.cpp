@@ -231,30 +231,13 @@ void heat(Page& page, const Answer& a) {
         page.item("Where the height went, kJ: ",
                   fmt::format("height {} + motion {} + rider {} = air {} + rolling {} + brakes {} + unexplained {}", kJ(k.height_J), kJ(k.motion_J), kJ(k.rider_J),
                               kJ(k.air_J), kJ(k.rolling_J), kJ(k.brakes_J), kJ(k.unexplained_J)));
-        const auto unknown_point = [&](bool kind_told) {
-            return std::any_of(r.wheels.begin(), r.wheels.end(), [&](const WheelHeatAnswer& w) { return w.has_fluid && !w.fluid_boil_probability && w.fluid_told == kind_told; });
-        };
-        if (unknown_point(false))
-            page.item("  ", boiling_unknown_words(false));
-        if (unknown_point(true))
-            page.item("  ", boiling_unknown_words(true));
-        const double outside = std::max(r.wheels[0].outside_measured_share, r.wheels[1].outside_measured_share);
-        const double above = std::max(r.wheels[0].above_measured_power_share, r.wheels[1].above_measured_power_share);
-        for (std::size_t e = 0; e < 2; ++e) {
-            const WheelHeatAnswer& w = r.wheels[e];
-            if (const std::string words = core_words(w, anchor_cases); !words.empty()) page.item(e == 0 ? "Front rotor's aluminium core: " : "Rear rotor's aluminium core: ", words);
-        }
         if (const auto& water = r.wheels[0].water)
             page.item("Water: ", fmt::format("after rain, a ford or spray a front brake that soaked needs about {} m of light braking until it pulls within 5 % of dry; brake lightly and early before you need it. "
                                              "{} % of this ride's front braking was done with a brake wetter than that. Nobody has measured this on such a brake: the bands are wide. "
                                              "So what water takes from the brakes clears nothing: the verdict, boiling and fading take them as dry where that is hotter (front rotor {} °C{}).",
                                              span(water->metres_to_dry), figure(100 * water->wet_work_share, 2), degrees(r.wheels[0].judged.rotor_peak_degC),
                                              r.wheels[0].has_fluid ? fmt::format(", fluid {} °C", degrees(r.wheels[0].judged.fluid_degC)) : std::string()));
-        const double hold = std::max(r.wheels[0].hold_outside_measured_probability, r.wheels[1].hold_outside_measured_probability);
-        if (hold >= 0.05)
-            page.item("  ", fmt::format("The squeeze of the hardest 10 s is outside what was measured in {} of the likely cases: over 400 W at one wheel, or pads above 277 °C. At which sliding speeds pads were measured is not known.",
-                                        percent(hold, anchor_cases)));
-        for (const std::string& words : outside_measured_words(above, outside)) page.item("  ", words);
+        for (const std::string& words : heat_remarks(r)) page.item("  ", words);
         for (const auto& f : r.faults) page.item(from, f.text);
     }
 }
@@ -367,10 +350,25 @@ std::string core_words(const WheelHeatAnswer& w, std::size_t cases) {
 }
 
 std::vector<std::string> outside_measured_words(double above, double outside) {
+    constexpr double worth_saying = 0.01;
     std::vector<std::string> out;
-    if (above > 0.5)
-        out.push_back(fmt::format("{:.0f} % of the braking took more than 400 W at one wheel, the most at which pad friction was measured: outside what was measured, and the band is wider for it.", above * 100));
-    if (outside > 0.01) out.push_back(fmt::format("{:.0f} % of the braking was done with pads above 277 °C: outside what was measured for pad friction.", std::max(1.0, outside * 100)));
+    if (above > worth_saying)
+        out.push_back(fmt::format("{:.0f} % of the braking took more than 400 W at one wheel, the most at which pad friction was measured: outside what was measured.", above * 100));
+    if (outside > worth_saying) out.push_back(fmt::format("{:.0f} % of the braking was done with pads above 277 °C: outside what was measured for pad friction.", outside * 100));
+    return out;
+}
+
+std::vector<std::string> heat_remarks(const RideAnswer& r) {
+    std::vector<std::string> out;
+    if (!r.heat_withheld.empty()) return out;
+    for (const bool told : {false, true})
+        if (std::any_of(r.wheels.begin(), r.wheels.end(), [&](const WheelHeatAnswer& w) { return w.has_fluid && !w.fluid_boil_probability && w.fluid_told == told; })) out.emplace_back(boiling_unknown_words(told));
+    for (std::size_t e = 0; e < 2; ++e)
+        if (const std::string words = core_words(r.wheels[e], anchor_cases); !words.empty()) out.push_back((e == 0 ? "Front rotor's aluminium core: " : "Rear rotor's aluminium core: ") + words);
+    const auto larger = [&](double WheelHeatAnswer::*of) { return std::max(r.wheels[0].*of, r.wheels[1].*of); };
+    if (const double hold = larger(&WheelHeatAnswer::hold_outside_measured_probability); hold >= 0.05)
+        out.push_back(fmt::format("The squeeze of the hardest 10 s is outside what was measured in {} of the likely cases: over 400 W at one wheel, or pads above 277 °C. At which sliding speeds pads were measured is not known.", percent(hold, anchor_cases)));
+    for (std::string& words : outside_measured_words(larger(&WheelHeatAnswer::above_measured_power_share), larger(&WheelHeatAnswer::outside_measured_share))) out.push_back(std::move(words));
     return out;
 }
 

@@ -36,10 +36,11 @@ std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bik
     const auto e = static_cast<std::size_t>(runs.end);
     std::vector<Case> out(runs.heat.size());
     for (std::size_t i = 0; i < out.size(); ++i) {
-        const parts::Bike one = runs.drawn ? parts::bike_of_case(bike, CaseRow(*runs.drawn, i)) : bike;
+        const CaseRow row(runs.drawn, i);
+        const parts::Bike one = parts::bike_of_case(bike, row);
         out[i].bike.wheel(runs.end).fluid = one.wheel(runs.end).fluid;
         out[i].bike.wheel_radius_m = one.wheel_radius_m;
-        out[i].heat[e] = runs.drawn ? heat::unknowns_of(library, bike, runs.end, CaseRow(*runs.drawn, i)) : heat::median_unknowns(library, bike, runs.end);
+        out[i].heat[e] = heat::unknowns_of(library, bike, runs.end, row);
     }
     return out;
 }
@@ -49,7 +50,7 @@ WheelHeatAnswer summary_of(const parts::Library& library, const parts::Bike& bik
     for (const heat::WheelHeat& h : heat) {
         WheelOutcome& o = outcomes.emplace_back();
         o.heat = h;
-        o.nearest_boil_degC = judged_heat(h).fluid_degC;   // a table has no heights: sea level
+        o.nearest_boil_degC = judged_heat(h).fluid_degC, o.nearest_boil_altitude_m = runs.altitude_m;
     }
     WheelHeatAnswer w;
     summarise(w, library, bike, runs.end, cases.first(heat.size()), outcomes, weights);
@@ -59,13 +60,20 @@ WheelHeatAnswer summary_of(const parts::Library& library, const parts::Bike& bik
 WheelHeatAnswer summary_of(const parts::Library& library, const parts::Bike& bike, const WheelRuns& runs, std::span<const Case> cases, bool by_weight) {
     by_weight = by_weight && !runs.weights.empty();
     WheelHeatAnswer w = summary_of(library, bike, runs, cases, runs.heat, by_weight ? std::span<const double>(runs.weights) : std::span<const double>());
-    if (w.rotor_under_pad_peak_degC && !std::isfinite(w.rotor_under_pad_peak_degC->p50)) w.rotor_under_pad_peak_degC.reset();   // runs of many at once do not reckon it
     const std::vector<heat::WheelHeat>& whole = by_weight ? runs.whole_by_weight : runs.whole;
     if (whole.empty()) return w;
     std::vector<Case> of;
     for (std::size_t k = 0; k < whole.size(); ++k) of.push_back(cases[by_weight ? runs.by_weight[k] : k]);
     const WheelHeatAnswer some = summary_of(library, bike, runs, of, whole, {});
-    w.rotor_under_pad_peak_degC = some.rotor_under_pad_peak_degC;
+    if (w.rotor_under_pad_peak_degC) {
+        // The rise hangs on power and speed, which all cases share, and hardly on how hot a case is: each case's own ring, and upon it the rises of the whole runs in turn.
+        std::vector<double> under;
+        for (std::size_t i = 0; i < runs.heat.size(); ++i) {
+            const heat::WheelHeat& of_rise = whole[i % whole.size()];
+            under.push_back(runs.heat[i].rotor_hottest_ring_degC + std::max(0.0, of_rise.rotor_under_pad_degC - of_rise.rotor_hottest_ring_degC));
+        }
+        w.rotor_under_pad_peak_degC = by_weight ? interval_of(under, runs.weights) : interval_of(under);
+    }
     w.outside_measured_share = some.outside_measured_share;
     w.above_measured_power_share = some.above_measured_power_share;
     w.core_peak_degC = some.core_peak_degC;
@@ -172,11 +180,8 @@ std::string verdict_text(const WheelSaid& s) {
 
 std::vector<std::pair<std::string, std::string>> rows_of(const WheelSaid& s) {
     const WheelHeatAnswer& w = s.heat;
-    std::string boils = boils_words(w, s.cases);
-    if (s.cases == 1 && w.fluid_boil_probability) boils = fmt::format("{} its {:.0f} °C", *w.fluid_boil_probability > 0 ? "past" : "under", w.fluid_point_degC->p50);
-    std::vector<std::pair<std::string, std::string>> out = {{"fluid boils", boils}, {"squeeze, hot / cold", s.cases == 1 ? fmt::format("{:.1f}", w.lever_force_factor.p50) : squeeze_words(w)}};
-    if (const auto& core = w.core_peak_degC)
-        out.emplace_back("aluminium core", s.cases == 1 ? fmt::format("{:.1f}", core->p50) : fmt::format("{:.0f} ({:.0f} to {:.0f})", core->p50, core->p05, core->p95));
+    std::vector<std::pair<std::string, std::string>> out = {{"fluid boils", boils_words(w, s.cases)}, {"squeeze, hot / cold", squeeze_words(w)}};
+    if (const auto& core = w.core_peak_degC) out.emplace_back("aluminium core", fmt::format("{:.0f} ({:.0f} to {:.0f})", core->p50, core->p05, core->p95));
     return out;
 }
 
@@ -186,7 +191,6 @@ std::vector<std::string> remarks_of(const WheelSaid& s) {
     if (w.has_fluid && !w.fluid_boil_probability) out.emplace_back(boiling_unknown_words(w.fluid_told));
     if (const std::string words = core_words(w, s.whole_cases); !words.empty()) out.push_back("The rotor's aluminium core: " + words);
     for (std::string& words : outside_measured_words(w.above_measured_power_share, w.outside_measured_share)) out.push_back(std::move(words));
-    if (s.cases == 1) out.emplace_back("One case, the values as they are: what may boil, melt or fade in one brake of a hundred shows with --cases 1024 only.");
     return out;
 }
 

@@ -25,12 +25,17 @@ CLI::Validator within(double least, double most) {
         fmt::format("NUMBER in [{} - {}]", least, most));
 }
 
+// A minus would wrap round.
+std::string not_whole(const std::string& word) {
+    return !word.empty() && std::all_of(word.begin(), word.end(), [](unsigned char c) { return std::isdigit(c) != 0; }) ? std::string() : "'" + word + "': expected a whole number, 0 or more";
+}
+
+template <class T> CLI::Option* add_cases(CLI::App& verb, T& cases, const char* what) { return verb.add_option("--cases", cases, what)->check(not_whole); }
+
 void add_common(CLI::App& verb, bw::app::Common& common) {
     verb.add_flag("--json", common.json, "one JSON object on standard output");
     verb.add_option("--seed", common.seed, "seed of the likely cases")
-        ->check([](const std::string& word) {   // a minus would wrap round
-            return !word.empty() && std::all_of(word.begin(), word.end(), [](unsigned char c) { return std::isdigit(c) != 0; }) ? std::string() : "'" + word + "': expected a whole number, 0 or more";
-        })
+        ->check(not_whole)
         ->capture_default_str();
     verb.add_option("--threads", common.threads, "threads; 0: as many as the machine has; the answer does not depend on it")
         ->check(CLI::Range(0, 256))->capture_default_str();
@@ -61,7 +66,7 @@ int main(int argc, char** argv) {
     answer->add_option("--summary", a.summary, "CSV with a row per ride: energies, pad temperatures, wet and grit");
     answer->add_option("--report", a.report, "one HTML file that needs nothing else: figures, tables, cautions");
     answer->add_option("--tags", a.tags, "CSV file,surface,weather,wind_mps,wind_from_deg,air_degC,load_kg: what is known of each ride");
-    answer->add_option("--cases", a.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
+    add_cases(*answer, a.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     answer->add_option("--altitude", a.altitude, "where the rides' altitude comes from: auto, barometric, satellite, terrain, none");
     answer->add_option("--surface", a.surface, "dry, wet, gravel or loose");
     answer->add_option("--weather", a.weather, "dry, damp, wet or gritty");
@@ -81,7 +86,7 @@ int main(int argc, char** argv) {
     weigh->add_option("b", w.other, "bike description B")->required();
     weigh->add_option("rides", w.common.rides, "rides as for answer, ridden or meant to be ridden by either");
     weigh->add_option("--tags", w.common.tags, "CSV file,surface,weather,wind_mps,wind_from_deg,air_degC,load_kg: what is known of each ride");
-    weigh->add_option("--cases", w.common.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
+    add_cases(*weigh, w.common.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     weigh->add_option("--altitude", w.common.altitude, "where the rides' altitude comes from: auto, barometric, satellite, terrain, none");
     weigh->add_option("--surface", w.common.surface, "dry, wet, gravel or loose");
     weigh->add_option("--weather", w.common.weather, "dry, damp, wet or gritty");
@@ -97,15 +102,17 @@ int main(int argc, char** argv) {
     heat->add_option("brake", h.brake, "TOML: the reference form ([thermal]), or a bike description");
     heat->add_option("power", h.power, "CSV t_s,speed_mps,power_W of one wheel, both pads");
     heat->add_option("--series", h.series, "CSV file for the temperatures, a row per row of the power table");
-    heat->add_option("--cases", h.cases, "cases drawn from the values that carry an sd; 1: the values themselves")->capture_default_str();
-    heat->add_option("--measured", h.measured, "CSV t_s,place,value_degC,sd_K[,set_emissivity,spot] of measured temperatures (rotor, arms, plate, caliper, fluid): weighs the cases");
+    add_cases(*heat, h.cases, "likely cases: a power of two up to 65536, of a bike at least 1024 (default), by which it is judged whatever is shown; 1: temperatures of the values themselves (default of the reference form)");
+    heat->add_option("--altitude_m", h.altitude_m, "height of the road above the sea [m], of a bike description; default: sea level")->check(within(-450, 6000));
+    heat->add_flag("--verdict-status", h.verdict_status, "exit with 5 when the bike is held back");
+    heat->add_option("--measured", h.measured, "CSV t_s,place,value_degC,sd_K[,set_emissivity,spot] of measured temperatures (rotor, arms, plate, caliper, fluid; t_s peak: the highest mark of a strip): weighs the cases");
     heat->add_flag("--wet", h.wet, "rain or spray reaches the brake all along (of a bike description)");
     heat->add_option("--wheel", h.wheel, "which wheel of a bike description: front or rear")->check(CLI::IsMember({"front", "rear"}))->capture_default_str();
     add_common(*heat, h.common);
     bw::app::HeatFiguresOptions g;
     CLI::App* figures = heat->add_subcommand("figures", "the data behind the figures that explain heat: a CSV and a JSON file each");
     figures->add_option("folder", g.folder, "folder for the files; made if it is not there")->required();
-    figures->add_option("--cases", g.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
+    add_cases(*figures, g.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     add_common(*figures, g.common);
 
     bw::app::LifeOptions l;
@@ -157,13 +164,13 @@ int main(int argc, char** argv) {
     stop->add_option("--room", st.room, "room in which the top speed must stop: 15m (default)");
     stop->add_option("--terrain", st.terrain, "in which the brake wears: flat, rolling, hilly (default) or mountain");
     stop->add_flag("--gritty", st.gritty, "it wears in wet and grit all the way");
-    stop->add_option("--cases", st.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
+    add_cases(*stop, st.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     stop->add_flag("--verdict-status", st.verdict_status, "exit with 5 when the bike is held back");
     add_common(*stop, st.common);
     bw::app::StopFiguresOptions sf;
     CLI::App* stop_figures = stop->add_subcommand("figures", "the data behind the figures that explain the lever: a CSV and a JSON file each");
     stop_figures->add_option("folder", sf.folder, "folder for the files; made if it is not there")->required();
-    stop_figures->add_option("--cases", sf.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
+    add_cases(*stop_figures, sf.cases, "likely cases: a power of two from 64 to 65536")->capture_default_str();
     add_common(*stop_figures, sf.common);
     bw::app::OpenOptions s;
     CLI::App* open = app.add_subcommand("open", "the pages in a browser, over papers");
@@ -200,7 +207,7 @@ int main(int argc, char** argv) {
         }
         if (*open) return bw::app::run_open(s);
         if (*papers) return bw::app::run_papers(p);
-        if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake and a table of power, as in `heat BIKE.toml POWER.csv --cases 1024`: the brake a bike description or the reference form, the table t_s,speed_mps,power_W of one wheel (docs/formats.md). Or `heat figures FOLDER`"});
+        if (h.brake.empty() || h.power.empty()) return bw::app::fail({bw::Errc::wrong_usage, "heat: name a brake and a table of power, as in `heat BIKE.toml POWER.csv`: the brake a bike description or the reference form, the table t_s,speed_mps,power_W of one wheel (docs/formats.md). Or `heat figures FOLDER`"});
         return bw::app::run_heat(h);
     } catch (const std::exception& e) {
         return bw::app::fail({bw::Errc::internal, std::string("a fault of ours: ") + e.what()});

@@ -81,7 +81,7 @@ std::string stop_part(const json& a) {
     return out + "</table><p class=\"small\">Judge the room by the long end of the interval.</p></section>\n";
 }
 
-std::string heat_part(const json& a) {
+std::string heat_part(const json& a, const answer::Answer& answer) {
     std::string out = "<section><h2>How hot does it get?</h2>\n" + place("heat");
     std::size_t i = 0;
     for (const json& r : a.at("rides")) {
@@ -93,8 +93,15 @@ std::string heat_part(const json& a) {
             for (const auto& [key, words] : {std::pair{"rotor_peak_degC", "rotor, mean of the band, °C"}, {"rotor_hottest_ring_degC", "rotor, hottest ring, °C"}, {"rotor_under_pad_peak_degC", "rotor, under the pad, °C"}, {"pad_face_peak_degC", "pad face, °C"}, {"fluid_peak_degC", "fluid, °C"}})
                 out += row({words, degrees(f.at(key)), degrees(b.at(key))});
             out += row({"fluid boils", share(f.at("fluid_boil_probability")), share(b.at("fluid_boil_probability"))});
+            if (!f.at("core_peak_degC").is_null() || !b.at("core_peak_degC").is_null()) {
+                const auto core = [](const json& w) { return w.at("core_peak_degC").is_null() ? std::string("-") : degrees(w.at("core_peak_degC")); };
+                out += row({"aluminium core, °C", core(f), core(b)});
+            }
+            for (const auto& [key, words] : {std::pair{"lever_force_factor", "squeeze, hot / cold"}, {"hold_lever_force_N", "squeeze, hardest 10 s, N"}, {"hold_lever_force_cold_N", "the same, brake cold, N"}})
+                out += row({words, interval(f.at(key)), interval(b.at(key))});
             out += row({"fades", share(f.at("fade_probability")), share(b.at("fade_probability"))});
             out += "</table>\n";
+            for (const std::string& words : answer::heat_remarks(answer.rides[i])) out += fmt::format("<p>{}</p>\n", escaped(words));
         }
         out += place(fmt::format("ride-{}", i++));
         for (const json& fault : r.at("faults")) out += fmt::format("<p class=\"small\">{}</p>\n", told(fault.at("text")));
@@ -141,7 +148,7 @@ Result<std::string> report_html(const answer::Answer& answer, const std::string&
     if (held) out += "</div>\n";
     for (const json& n : verdict.at("notes")) out += fmt::format("<p class=\"small\">{}</p>\n", told(n.at("text")));
     if (!a.at("measure_next").is_null() && !held) out += fmt::format("<p class=\"next\"><b>Measure next.</b> {}</p>\n", told(a.at("measure_next").at("text")));
-    out += stop_part(a) + heat_part(a) + life_part(a);
+    out += stop_part(a) + heat_part(a, answer) + life_part(a);
     out += fmt::format("<section><h2>Assumed, since nobody told</h2>\n<details><summary>{} values, with where each is from</summary>\n<table>", a.at("assumed").size()) + row({"what", "value", "standard deviation", "unit", "how well known", "source"}, "th");
     for (const json& s : a.at("assumed")) {
         const json &v = s.at("value"), &sd = s.at("sd");

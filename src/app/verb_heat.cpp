@@ -40,6 +40,7 @@ struct Source {
     std::optional<heat::ReferenceFile> reference;
     std::optional<parts::Bike> bike;
     parts::End end = parts::End::front;
+    double altitude_m = 0;
     std::optional<Cases> cases;
 };
 
@@ -48,15 +49,15 @@ Brake brake_of(const parts::Library& library, const Source& s, std::size_t i) {
     const double air_degC = library.value("riding.air_degC");
     if (!s.cases) {
         const heat::HeatUnknowns u = heat::median_unknowns(library, *s.bike, s.end);
-        return {heat::reference_of(library, *s.bike, s.end, u, air_degC), u};
+        return {heat::reference_of(library, *s.bike, s.end, u, air_degC, s.altitude_m), u};
     }
     const CaseRow row(*s.cases, i);
     const heat::HeatUnknowns u = heat::unknowns_of(library, *s.bike, s.end, row);
-    return {heat::reference_of(library, parts::bike_of_case(*s.bike, row), s.end, u, air_degC), u};
+    return {heat::reference_of(library, parts::bike_of_case(*s.bike, row), s.end, u, air_degC, s.altitude_m), u};
 }
 
 // The values themselves, without a draw.
-Source values_of(const Source& s) { return {.reference = s.reference, .bike = s.bike, .end = s.end, .cases = {}}; }
+Source values_of(const Source& s) { return {.reference = s.reference, .bike = s.bike, .end = s.end, .altitude_m = s.altitude_m, .cases = {}}; }
 
 // Readings that no case comes near, or that leave too few: their weights would make a band of next to no width, the most certain looking
 // where least is known. 3: what one in some four hundred good readings passes. 20: fewer cases than that leave less than one beyond each end of a band.
@@ -83,7 +84,7 @@ Result<heat::WheelHeat> wet_run(const Context& ctx, const parts::Library& librar
     const std::vector<std::uint8_t> all_along(rows.size(), 1);
     const double factor = s.cases ? CaseRow(*s.cases, i)(wet_factor_key(s.end)) : library.value(wet_factor_row(s));
     return heat::heat_of_wheel_by_engine(b.brake, *b.unknowns, rows, 0, heat::band_of(bike, s.end, *b.unknowns), ctx.stop,
-                                         heat::WetRide{.wet = all_along, .wet_factor = std::min(factor, 1.0), .wheel_radius_m = bike.wheel_radius_m.value});
+                                         heat::WetRide{.wet = all_along, .wet_factor = std::min(factor, 1.0), .wheel_radius_m = bike.wheel_radius_m.value, .altitude_m = s.altitude_m});
 }
 
 json interval(const std::vector<double>& values, const std::vector<double>& weights) {
@@ -99,6 +100,101 @@ bool sees_fluid_peak(std::span<const heat::PowerRow> rows, double latest_peak_s)
     return rows.back().t_s - braked_until_s >= 60 && latest_peak_s < rows.back().t_s - 1;
 }
 
+// Cases run on one table.
+struct Runs {
+    explicit Runs(std::size_t n) : peaks(n), energies(n), factors(n, 1.0) {}
+    std::vector<heat::HeatPeaks> peaks;
+    std::vector<heat::HeatEnergy> energies;
+    std::vector<double> factors, rings;       // rings, the hottest of each case: of a bike only
+    std::vector<heat::WheelHeat> of_bike;     // of a bike only: what `answer` reads of a wheel
+    std::vector<heat::ReferenceBrake> brakes; // of the engine's runs
+    std::string isa = "scalar";
+    std::optional<std::size_t> by_plain_solver;   // of many cases
+};
+
+Error named(const std::string& file, const Error& e) { return {e.code, fmt::format("{}: {}", file, e.text)}; }
+
+// The values themselves, by the plain solver, to a hundredth of a kelvin.
+Result<heat::WheelHeat> run_of_values(const Context& ctx, const parts::Library& library, const Source& source, std::span<const heat::PowerRow> rows, heat::Keep keep) {
+    const Brake b = brake_of(library, values_of(source), 0);
+    heat::SolveOptions options;
+    options.keep = keep;
+    options.tolerance_K = 0.01;
+    options.stop = ctx.stop;
+    std::optional<heat::RotorBand> band;
+    if (source.bike) band = heat::band_of(*source.bike, source.end, *b.unknowns);
+    return heat::heat_of_wheel(b.brake, b.unknowns.value_or(heat::HeatUnknowns{}), rows, options, band);
+}
+
+void take(Runs& out, std::size_t i, heat::WheelHeat run, bool bike) {
+    out.peaks[i] = run.peaks;
+    out.energies[i] = run.energy_J;
+    if (!bike) return;
+    out.factors[i] = run.lever_force_factor;
+    out.rings[i] = run.rotor_hottest_ring_degC;
+    run.states.clear(), run.trace.clear(), run.factors.clear();
+    if (run.as_dry) run.as_dry->factors.clear();
+    out.of_bike[i] = std::move(run);
+}
+
+Result<Runs> values_run(const Context& ctx, const parts::Library& library, const Source& source, std::span<const heat::PowerRow> rows, bool wet) {
+    Runs out(1);
+    if (source.bike) out.rings.resize(1), out.of_bike.resize(1);
+    Result<heat::WheelHeat> run = wet ? wet_run(ctx, library, values_of(source), 0, rows) : run_of_values(ctx, library, source, rows, heat::Keep::peaks_only);
+    if (!run) return run.error();
+    take(out, 0, *std::move(run), source.bike.has_value());
+    return out;
+}
+
+Result<Runs> wet_runs(const Context& ctx, const parts::Library& library, const Source& source, std::size_t n, std::span<const heat::PowerRow> rows) {
+    Runs out(n);
+    out.rings.resize(n), out.of_bike.resize(n);
+    std::vector<Status> status(n, Done{});
+    parallel_for(ctx, n, [&](std::size_t i) {
+        if (ctx.stopped()) return;
+        Result<heat::WheelHeat> run = wet_run(ctx, library, source, i, rows);
+        if (run) take(out, i, *std::move(run), true);
+        else status[i] = run.error();
+    });
+    for (const Status& s : status)
+        if (!s) return s.error();
+    return out;
+}
+
+Result<Runs> engine_runs(const Context& ctx, const parts::Library& library, const Source& source, std::size_t n, std::span<const heat::PowerRow> rows) {
+    Runs out(n);
+    out.brakes.resize(n);
+    std::vector<heat::FrictionUnknowns> friction(n);
+    std::vector<heat::RotorBand> bands(source.bike ? n : 0);
+    parallel_for(ctx, n, [&](std::size_t i) {
+        const Brake b = brake_of(library, source, i);
+        out.brakes[i] = b.brake;
+        if (!b.unknowns) return;
+        friction[i] = b.unknowns->friction;
+        bands[i] = heat::band_of(parts::bike_of_case(*source.bike, CaseRow(*source.cases, i)), source.end, *b.unknowns);
+    });
+    heat::ManyOptions how;
+    how.bands = bands;
+    Result<heat::ManyRuns> runs = heat::solve_many(ctx, out.brakes, rows, how);
+    if (!runs) return runs.error();
+    out.isa = runs->isa;
+    out.by_plain_solver = runs->by_plain_solver;
+    if (source.bike) out.of_bike.resize(n);
+    double table_J = 0;
+    for (std::size_t i = 0; i + 1 < rows.size(); ++i) table_J += rows[i].power_W * (rows[i + 1].t_s - rows[i].t_s);
+    for (std::size_t i = 0; i < n; ++i) {
+        heat::HeatPeaks& p = out.peaks[i] = runs->cases[i].peaks;
+        out.energies[i] = runs->cases[i].energy_J;
+        if (source.bike) out.factors[i] = largest_factor(friction[i], p), out.rings.push_back(runs->cases[i].hottest_ring_degC);
+        heat::hotter_side(p, out.brakes[i]);
+        if (!source.bike) continue;
+        heat::WheelHeat& w = out.of_bike[i];
+        w.peaks = p, w.energy_J = out.energies[i], w.rotor_hottest_ring_degC = out.rings[i], w.lever_force_factor = out.factors[i], w.air_degC = out.brakes[i].ambient_degC;
+        heat::add(w.dose, table_J, p.pad_face.degC);
+    }
+    return out;
+}
+
 struct Named {
     const char* name;
     heat::HeatPeaks::Peak heat::HeatPeaks::*peak;
@@ -110,11 +206,18 @@ constexpr Named places[] = {{"rotor_surface", &heat::HeatPeaks::rotor_surface}, 
 
 }  // namespace
 
+namespace {
+
+// As many as `answer` draws: one brake in two hundred shows.
+constexpr std::size_t judged_cases = 1024;
+
+}  // namespace
+
 int run_heat(const HeatOptions& o) {
     const Context ctx = context_of(o.common);
     Result<parts::Library> library = parts::load_library();
     if (!library) return fail({Errc::internal, library.error().text});
-    if (o.cases == 0 || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0) return fail({Errc::wrong_usage, fmt::format("--cases {}: expected 1, or a power of two up to 65536", o.cases)});
+    if (o.cases && (*o.cases == 0 || *o.cases > 65536 || (*o.cases & (*o.cases - 1)) != 0)) return fail({Errc::wrong_usage, fmt::format("--cases {}: expected 1, or a power of two up to 65536", *o.cases)});
 
     Result<std::string> text = read_file(o.brake);
     if (!text) return fail({text.error().code, text.error().text + "; expected first the brake, a TOML file: a bike description, or the reference form (docs/formats.md)"});
@@ -144,11 +247,16 @@ int run_heat(const HeatOptions& o) {
     }
     if (o.wet && source.reference) return fail({Errc::wrong_usage, "--wet needs a bike description: the reference form says nothing of water"});
     if (o.wet && !o.measured.empty()) return fail({Errc::wrong_usage, "--wet and --measured: readings weigh the cases of dry brakes only"});
-    if (o.cases > 1) source.cases = draw_cases(inputs, o.cases, o.common.seed);
+    if (o.altitude_m && source.reference) return fail({Errc::wrong_usage, "--altitude_m needs a bike description: the reference form states its convection, and boils nothing"});
+    source.altitude_m = o.altitude_m.value_or(0);
+    // What is judged of a bike is judged by its likely cases, whatever is shown: one brake in two hundred counts (DESIGN 3).
+    const std::size_t asked = o.cases.value_or(source.bike ? judged_cases : 1), judged = source.bike ? std::max(asked, judged_cases) : asked, shown = asked == 1 ? 1 : judged;
+    if (shown > asked) fmt::print(stderr, "--cases {}: of a bike at least {} are drawn; fewer say nothing of one brake in two hundred. 1 shows the values themselves.\n", asked, judged);
+    if (judged > 1) source.cases = draw_cases(inputs, judged, o.common.seed);
 
     std::vector<heat::Measured> measured;
     if (!o.measured.empty()) {
-        if (o.cases < 64) return fail({Errc::wrong_usage, fmt::format("--measured weighs likely cases: give --cases 1024, not {}", o.cases)});
+        if (shown < 64) return fail({Errc::wrong_usage, fmt::format("--measured weighs likely cases: give --cases 1024, not {}", shown)});
         Result<std::string> readings = read_file(o.measured);
         if (!readings) return fail(readings.error());
         Result<std::vector<heat::Measured>> read = heat::read_measured_csv(*readings, o.measured);
@@ -156,107 +264,39 @@ int run_heat(const HeatOptions& o) {
         measured = *std::move(read);
     }
 
-    std::vector<heat::HeatPeaks> peaks(o.cases);
-    std::vector<heat::HeatEnergy> energies(o.cases);
-    std::vector<double> factors(o.cases, 1.0), weights;
-    std::optional<heat::CaseWeights> weighed;
-    std::string isa = "scalar";
-    std::optional<std::size_t> by_plain_solver;   // of many cases
-    std::string unfit;   // why the readings weigh nothing
-    double table_J = 0;
-    for (std::size_t i = 0; i + 1 < rows->size(); ++i) table_J += (*rows)[i].power_W * ((*rows)[i + 1].t_s - (*rows)[i].t_s);
-    std::vector<double> rings;   // hottest ring; of a bike only
-    answer::WheelRuns of_bike;   // the same for what `answer` says of a wheel
-    of_bike.file = std::filesystem::path(o.power).filename().string();
-    of_bike.end = source.end;
-    if (source.bike) of_bike.heat.resize(o.cases);
-    // One case: the plain solver, to a hundredth of a kelvin. More: the engine.
-    const auto one = [&](heat::Keep keep) -> Result<heat::WheelHeat> {
-        const Brake b = brake_of(*library, values_of(source), 0);
-        heat::SolveOptions options;
-        options.keep = keep;
-        options.tolerance_K = 0.01;
-        options.stop = ctx.stop;
-        std::optional<heat::RotorBand> band;
-        if (source.bike) band = heat::band_of(*source.bike, source.end, *b.unknowns);
-        return heat::heat_of_wheel(b.brake, b.unknowns.value_or(heat::HeatUnknowns{}), *rows, options, band);
-    };
-    std::vector<heat::WheelHeat> wet(o.wet ? o.cases : 0);
     const double started = cpu_s();
-    if (o.wet) {
-        std::vector<Status> status(o.cases, Done{});
-        parallel_for(ctx, o.cases, [&](std::size_t i) {
-            if (ctx.stopped()) return;
-            Result<heat::WheelHeat> run = wet_run(ctx, *library, source, i, *rows);
-            if (!run) {
-                status[i] = run.error();
-                return;
-            }
-            peaks[i] = run->peaks;
-            energies[i] = run->energy_J;
-            factors[i] = run->lever_force_factor;
-            wet[i] = *std::move(run);
-            if (i > 0) wet[i].states.clear(), wet[i].trace.clear(), wet[i].factors.clear(), wet[i].as_dry->factors.clear();
-        });
-        for (const Status& s : status)
-            if (!s) return fail({s.error().code, fmt::format("{}: {}", o.brake, s.error().text)});
-        for (const heat::WheelHeat& w : wet) rings.push_back(w.rotor_hottest_ring_degC);
-        of_bike.heat = wet;
-    } else if (o.cases == 1) {
-        Result<heat::WheelHeat> run = one(heat::Keep::peaks_only);
-        if (!run) return fail({run.error().code, fmt::format("{}: {}", o.brake, run.error().text)});
-        peaks[0] = run->peaks;
-        energies[0] = run->energy_J;
-        if (source.bike) {
-            factors[0] = run->lever_force_factor, rings.push_back(run->rotor_hottest_ring_degC);
-            of_bike.heat[0] = *std::move(run);
-        }
-    } else {
-        std::vector<heat::ReferenceBrake> brakes(o.cases);
-        std::vector<heat::FrictionUnknowns> friction(o.cases);
-        std::vector<heat::RotorBand> bands(source.bike ? o.cases : 0);
-        parallel_for(ctx, o.cases, [&](std::size_t i) {
-            const Brake b = brake_of(*library, source, i);
-            brakes[i] = b.brake;
-            if (!b.unknowns) return;
-            friction[i] = b.unknowns->friction;
-            bands[i] = heat::band_of(parts::bike_of_case(*source.bike, CaseRow(*source.cases, i)), source.end, *b.unknowns);
-        });
-        heat::ManyOptions how;
-        how.bands = bands;
-        Result<heat::ManyRuns> runs = heat::solve_many(ctx, brakes, *rows, how);
-        if (!runs) return fail({runs.error().code, fmt::format("{}: {}", o.brake, runs.error().text)});
-        isa = runs->isa;
-        by_plain_solver = runs->by_plain_solver;
-        for (std::size_t i = 0; i < o.cases; ++i) {
-            heat::HeatPeaks& p = peaks[i] = runs->cases[i].peaks;
-            energies[i] = runs->cases[i].energy_J;
-            if (source.bike) factors[i] = largest_factor(friction[i], peaks[i]), rings.push_back(runs->cases[i].hottest_ring_degC);
-            heat::hotter_side(p, brakes[i]);
-            if (!source.bike) continue;
-            heat::WheelHeat& w = of_bike.heat[i];
-            w.peaks = p, w.energy_J = energies[i], w.rotor_hottest_ring_degC = rings[i], w.lever_force_factor = factors[i], w.air_degC = brakes[i].ambient_degC;
-            heat::add(w.dose, table_J, p.pad_face.degC);
-        }
-        if (!measured.empty()) {
-            Result<heat::CaseWeights> w = heat::weigh_cases(ctx, brakes, *rows, measured);
-            if (!w) return fail({w.error().code, fmt::format("{}: {}", o.measured, w.error().text)});
-            weighed = *std::move(w);
-            unfit = why_unfit(*weighed, measured.size(), o.cases);
-            if (unfit.empty()) weights = weighed->weight;
-        }
+    std::optional<Runs> of_cases, of_values;
+    if (judged > 1) {
+        Result<Runs> runs = o.wet ? wet_runs(ctx, *library, source, judged, *rows) : engine_runs(ctx, *library, source, judged, *rows);
+        if (!runs) return fail(named(o.brake, runs.error()));
+        of_cases = *std::move(runs);
+    }
+    if (shown == 1) {
+        Result<Runs> run = values_run(ctx, *library, source, *rows, o.wet);
+        if (!run) return fail(named(o.brake, run.error()));
+        of_values = *std::move(run);
+    }
+    const auto& [peaks, energies, factors, rings, wheels, brakes, isa, by_plain_solver] = of_values ? *of_values : *of_cases;
+    std::vector<double> weights;
+    std::optional<heat::CaseWeights> weighed;
+    std::string unfit;   // why the readings weigh nothing
+    if (!measured.empty()) {
+        Result<heat::CaseWeights> w = heat::weigh_cases(ctx, brakes, *rows, measured);
+        if (!w) return fail(named(o.measured, w.error()));
+        weighed = *std::move(w);
+        unfit = why_unfit(*weighed, measured.size(), shown);
+        if (unfit.empty()) weights = weighed->weight;
     }
     if (ctx.stopped()) return fail({Errc::cancelled, "stopped; nothing was written"});
     const double solve_cpu_s = cpu_s() - started;
 
     std::optional<answer::WheelSaid> said;
     if (source.bike) {
-        of_bike.weights = weights;
-        if (source.cases) of_bike.drawn = &*source.cases;
-        if (source.cases && !o.wet) {
+        answer::WheelRuns of_bike{.file = std::filesystem::path(o.power).filename().string(), .end = source.end, .altitude_m = source.altitude_m, .drawn = *source.cases, .heat = of_cases->of_bike, .weights = weights};
+        if (!o.wet) {
             // Work by pad temperature and the core ask for whole runs: as many as `answer` makes, of a core as many as its far tail needs.
             const bool core = source.bike->wheel(source.end).rotor.material == parts::RotorMaterial::aluminium_core;
-            const std::size_t n = std::min<std::size_t>(o.cases, core ? 1024 : answer::anchor_cases);
+            const std::size_t n = core ? judged_cases : answer::anchor_cases;
             const auto run_whole = [&](std::vector<heat::WheelHeat>& whole, const auto& case_of) -> Status {
                 whole.resize(n);
                 std::vector<Status> status(n, Done{});
@@ -279,25 +319,29 @@ int run_heat(const HeatOptions& o) {
             };
             Status done = run_whole(of_bike.whole, [](std::size_t k) { return k; });
             if (done && !weights.empty()) {
-                of_bike.by_weight = answer::drawn_by_weight(n, o.cases, weights, ctx.seed, "whole runs");
+                of_bike.by_weight = answer::drawn_by_weight(n, judged, weights, ctx.seed, "whole runs");
                 done = run_whole(of_bike.whole_by_weight, [&](std::size_t k) { return of_bike.by_weight[k]; });
             }
-            if (!done) return fail({done.error().code, fmt::format("{}: {}", o.brake, done.error().text)});
+            if (!done) return fail(named(o.brake, done.error()));
         }
         Result<answer::WheelSaid> says = answer::wheel_said(ctx, *library, *source.bike, of_bike);
         if (!says) return fail(says.error());
         said = *std::move(says);
     }
     const bool has_fluid = !said || said->heat.has_fluid;
+    const int status = o.verdict_status && said && said->answer.verdict.do_not_ride ? 5 : 0;
 
     if (!o.series.empty()) {   // of the values themselves
-        Result<heat::WheelHeat> run = o.wet ? wet_run(ctx, *library, values_of(source), 0, *rows) : one(heat::Keep::rows);
+        Result<heat::WheelHeat> run = o.wet ? wet_run(ctx, *library, values_of(source), 0, *rows) : run_of_values(ctx, *library, source, *rows, heat::Keep::rows);
         if (!run) return fail(run.error());
         const std::string csv = source.bike ? heat::series_csv(run->states, run->factors) : heat::series_csv(run->states);
         if (Status s = write_file(o.series, csv); !s) return fail(s.error());
     }
 
-    json out = {{"schema", "heat/1"}, {"version", version}, {"seed", o.common.seed}, {"cases", o.cases}};
+    json out = {{"schema", "heat/1"}, {"version", version}, {"seed", o.common.seed}, {"cases", shown}};
+    out["judged_cases"] = source.bike ? json(judged) : json(nullptr);
+    out["altitude_m"] = source.bike ? json(source.altitude_m) : json(nullptr);
+    out["altitude_told"] = source.bike ? json(o.altitude_m.has_value()) : json(nullptr);
     out["verdict"] = said ? json::parse(answer::json_of(*said))["verdict"] : json(nullptr);
     for (const Named& p : places) {
         std::vector<double> v;
@@ -318,13 +362,14 @@ int run_heat(const HeatOptions& o) {
         out[name] = v.size() == peaks.size() ? interval(v, weights) : json(nullptr);
     }
     out["rotor_hottest_ring_peak_degC"] = rings.empty() ? json(nullptr) : interval(rings, weights);
-    const std::optional<Interval> under_pad = said ? said->heat.rotor_under_pad_peak_degC : std::nullopt;
+    std::optional<Interval> under_pad = said ? said->heat.rotor_under_pad_peak_degC : std::nullopt;
+    if (under_pad && of_values) under_pad = interval_of(std::vector{wheels.front().rotor_under_pad_degC});
     out["rotor_under_pad_peak_degC"] = under_pad ? json{{"p05", under_pad->p05}, {"p50", under_pad->p50}, {"p95", under_pad->p95}} : json(nullptr);
     out["water"] = nullptr;
     if (o.wet) {
         const auto over = [&](const auto& of) {
             std::vector<double> v;
-            for (const heat::WheelHeat& w : wet) v.push_back(of(w));
+            for (const heat::WheelHeat& w : wheels) v.push_back(of(w));
             return interval(v, {});
         };
         out["water"] = {{"least_friction", over([](const heat::WheelHeat& w) { return w.water->least_friction; })},
@@ -343,7 +388,7 @@ int run_heat(const HeatOptions& o) {
     heat::HeatEnergy mean;
     double worst = 0;
     for (const heat::HeatEnergy& e : energies) {
-        const double k = 1.0 / static_cast<double>(o.cases);
+        const double k = 1.0 / static_cast<double>(shown);
         mean.made += e.made * k;
         mean.stored += e.stored * k;
         mean.lost += e.lost * k;
@@ -355,7 +400,7 @@ int run_heat(const HeatOptions& o) {
         out["measured"] = {{"readings", measured.size()}, {"effective_cases", weighed->effective}, {"best_misfit_sd", weighed->best_misfit_sd}, {"weighed", unfit.empty()}, {"unfit", unfit.empty() ? json(nullptr) : json(unfit)}};
     // How much of each band's variance each unknown explains alone, before any reading; needs a sample of some size.
     json shares = nullptr;
-    if (source.cases && o.cases >= 1024) {
+    if (shown >= 1024) {
         shares = json::array();
         struct Share { std::string key; double rotor, pad, fluid; };
         std::vector<Share> list;
@@ -365,7 +410,7 @@ int run_heat(const HeatOptions& o) {
             return v;
         };
         const std::vector<double> rotor = column(&heat::HeatPeaks::rotor_surface), pad = column(&heat::HeatPeaks::pad_face), fluid = column(&heat::HeatPeaks::fluid);
-        const double seen = std::max(0.01, 32.0 / static_cast<double>(o.cases));   // four standard errors of the share of an input that does nothing: 8/n over 32 slices
+        const double seen = std::max(0.01, 32.0 / static_cast<double>(shown));   // four standard errors of the share of an input that does nothing: 8/n over 32 slices
         for (const Input& input : std::span(source.cases->inputs()).first(entering)) {
             const auto x = source.cases->column(input.key);
             const Share share{input.key, first_order_share(x, rotor), first_order_share(x, pad), first_order_share(x, fluid)};
@@ -382,15 +427,15 @@ int run_heat(const HeatOptions& o) {
     clear_progress();
     if (o.common.json) {
         fmt::print("{}\n", out.dump(2));
-        return 0;
+        return status;
     }
     if (said) fmt::print("{}", answer::verdict_text(*said));
     if (!unfit.empty()) fmt::print("{}\n", wrap(unfit, 80, 0));
     const auto row = [&](const std::string& name, const std::string& cell) { fmt::print("{:<20}{:>20}\n", name, cell); };
-    row("peak", o.cases == 1 ? "°C" : "°C (5 to 95 %)");
+    row("peak", shown == 1 ? "°C" : "°C (5 to 95 %)");
     const auto degrees = [&](const json& i) {
         if (i.is_null()) return std::string("no fluid");
-        return o.cases == 1 ? fmt::format("{:.1f}", i["p50"].get<double>()) : fmt::format("{:.0f} ({:.0f} to {:.0f})", i["p50"].get<double>(), i["p05"].get<double>(), i["p95"].get<double>());
+        return shown == 1 ? fmt::format("{:.1f}", i["p50"].get<double>()) : fmt::format("{:.0f} ({:.0f} to {:.0f})", i["p50"].get<double>(), i["p05"].get<double>(), i["p95"].get<double>());
     };
     for (const Named& p : places) {
         std::string name = p.name;
@@ -401,6 +446,11 @@ int run_heat(const HeatOptions& o) {
     }
     if (said)
         for (const auto& [name, cell] : answer::rows_of(*said)) row(name, cell);
+    if (said && shown == 1)
+        fmt::print("{}\n", wrap(fmt::format("The temperatures above are those of the values as they are. The verdict, boiling, squeeze{} and what follows are of {} likely cases.",
+                                            said->heat.core_peak_degC ? ", core" : "", judged), 80, 0));
+    if (said)
+        fmt::print("{}\n", wrap(o.altitude_m ? fmt::format("At {:.0f} m above the sea.", *o.altitude_m) : "Taken as at sea level; higher up fluid boils sooner and air cools less: --altitude_m tells the height of the road.", 80, 0));
     if (said)
         for (const std::string& words : answer::remarks_of(*said)) fmt::print("{}\n", wrap(words, 80, 0));
     if (o.wet) {
@@ -423,13 +473,13 @@ int run_heat(const HeatOptions& o) {
                        has_fluid ? fmt::format("{:>5.0f} %", 100 * shares[i]["fluid_peak"].get<double>()) : "");
     }
     if (by_plain_solver.value_or(0) > 0)
-        fmt::print("{}\n", wrap(fmt::format("{} of {} cases went to the slower solver: they grew hotter than any brake stands, their account did not close, or the fast one does not take such brakes or this machine.", *by_plain_solver, o.cases), 80, 0));
+        fmt::print("{}\n", wrap(fmt::format("{} of {} cases went to the slower solver: they grew hotter than any brake stands, their account did not close, or the fast one does not take such brakes or this machine.", *by_plain_solver, shown), 80, 0));
     fmt::print("Half a brake: {:.4g} kJ made, {:.4g} kJ stored, {:.4g} kJ lost;\nthe account closes to {:.1e} J.\n", mean.made / 1000, mean.stored / 1000, mean.lost / 1000, std::abs(worst));
     if (has_fluid && !sees_fluid_peak(*rows, interval_of(at).p95)) fmt::print("{}\n", wrap("A fluid peaks minutes after the halt: let the table run on at speed 0 to see it.", 80, 0));
     if (said)
         for (const std::string& words : said->answer.cautions) fmt::print("{}\n", wrap(words, 80, 0));
     else fmt::print("{}\n", wrap("An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified mechanic.", 80, 0));
-    return 0;
+    return status;
 }
 
 int run_heat_figures(const HeatFiguresOptions& o) {
@@ -439,7 +489,7 @@ int run_heat_figures(const HeatFiguresOptions& o) {
     if (o.cases < 64 || o.cases > 65536 || (o.cases & (o.cases - 1)) != 0) return fail({Errc::wrong_usage, fmt::format("--cases {}: expected a power of two from 64 to 65536", o.cases)});
     std::error_code ec;
     std::filesystem::create_directories(o.folder, ec);
-    if (ec) return fail({Errc::cannot_write, fmt::format("{}: {}", o.folder, ec.message())});
+    if (ec) return fail({Errc::cannot_write, fmt::format("{}: {}; name a folder that can be made or written to", o.folder, ec.message())});
     Result<std::vector<answer::HeatFigure>> figures = answer::heat_figures(ctx, *library, version, o.cases);
     if (!figures) return fail(figures.error());
     json list = json::array();

@@ -314,12 +314,15 @@ papers::Reading reading_of(Desk& d, const parts::Library& library, const papers:
     }
     const bool hot = r.what == What::caliper_temperature || r.what == What::rotor_temperature;
     if (!hot && !(o.at.empty() && o.set_emissivity.empty() && o.spot.empty())) stop(Errc::wrong_usage, "--at, --set-emissivity and --spot belong to caliper_temperature and rotor_temperature");
-    if (!o.at.empty()) {
+    if (o.at == "peak") {
+        if (!o.set_emissivity.empty()) stop(Errc::wrong_usage, "--at peak is the highest mark of a strip, --set-emissivity belongs to an infra-red thermometer: leave one out");
+        r.word = "peak";
+    } else if (!o.at.empty()) {
         r.read_unix_s = parse_time(o.at);
-        if (!r.read_unix_s) stop(Errc::wrong_usage, fmt::format("at '{}': expected a time as 2026-05-12T10:42:00+02:00", o.at));
+        if (!r.read_unix_s) stop(Errc::wrong_usage, fmt::format("at '{}': expected a time as 2026-05-12T10:42:00+02:00, or peak: the highest mark of a strip", o.at));
         // Half a day of time zones either way.
         if (const auto day = parse_day(r.day); day && std::abs(*r.read_unix_s / 86400 - static_cast<double>(*day) - 0.5) > 1)
-            stop(Errc::bad_input, fmt::format("at '{}' is not on {}, the day of the reading: say --day {} too, or mend the time", o.at, r.day, format_day(static_cast<long>(std::floor(*r.read_unix_s / 86400)))));
+            stop(Errc::bad_input, fmt::format("at '{}' is not on {}, the day of the reading: say --day {}, or leave --day out, or mend the time", o.at, r.day, format_day(static_cast<long>(std::floor(*r.read_unix_s / 86400)))));
     }
     if (!o.set_emissivity.empty()) {
         r.set_emissivity = parse_number(o.set_emissivity);
@@ -392,6 +395,11 @@ void keep_run_outs(Desk& d, const parts::Library& library, const Kept& of) {
 
 namespace {
 
+// A time names its day, as the clock beside the bike had it.
+std::optional<papers::Day> day_at(const std::string& at) {
+    return parse_time(at) && parse_day(at.substr(0, 10)) ? std::optional(at.substr(0, 10)) : std::nullopt;
+}
+
 // Bikes that are held back now, told at once.
 void say_held(Desk& d, const parts::Library& library, const std::map<papers::Id, Kept>& bikes) {
     const papers::Book now = must(papers::book_of(*d.papers, std::nullopt));
@@ -410,8 +418,9 @@ int papers_add_reading(Desk& d) {
     const PapersOptions& o = d.o;
     const parts::Library library = must(parts::load_library());
     Kept kept;
+    const papers::Day day = o.day.empty() ? day_at(o.at).value_or(d.today) : d.today;
     d.together([&] {
-        kept = keep(d, library, {.what = o.what, .bike = o.bike, .place = o.place, .part = o.part, .with = o.with, .with_plate = o.with_plate, .anvil = o.anvil, .csv = o.csv, .by = d.deed.by, .day = d.today, .note = o.note, .values = o.values, .points = {}, .sure = o.sure, .at = o.at, .set_emissivity = o.set_emissivity, .spot = o.spot});
+        kept = keep(d, library, {.what = o.what, .bike = o.bike, .place = o.place, .part = o.part, .with = o.with, .with_plate = o.with_plate, .anvil = o.anvil, .csv = o.csv, .by = d.deed.by, .day = day, .note = o.note, .values = o.values, .points = {}, .sure = o.sure, .at = o.at, .set_emissivity = o.set_emissivity, .spot = o.spot});
     });
     keep_run_outs(d, library, kept);
     if (o.common.json) {
@@ -421,7 +430,9 @@ int papers_add_reading(Desk& d) {
     fmt::print("Noted: {} {} of {}.\n", o.place, o.what, kept.bike.name);
     if (kept.what == What::caliper_temperature || kept.what == What::rotor_temperature) {
         if (o.at.empty())
-            fmt::print("{}\n", wrap("It weighs nothing, since nobody said when it was read: with --at TIME, on a recorded ride or within 15 minutes after one, it weighs the likely cases of `answer`. `undo` takes this one back. A table of temperatures beside a table of power: `heat --measured`.", 80, 0));
+            fmt::print("{}\n", wrap("It weighs nothing, since nobody said when it was read: with --at TIME, on a recorded ride or within 15 minutes after one, or --at peak for the highest mark of a strip, it weighs the likely cases of `answer`. `undo` takes this one back. A table of temperatures beside a table of power: `heat --measured`.", 80, 0));
+        else if (o.at == "peak")
+            fmt::print("{}\n", wrap(fmt::format("It weighs the likely cases of `answer` as the highest of the rides of {}: that day the strip was on, and on no other. `answer` says what it did.", day), 80, 0));
         else
             fmt::print("{}\n", wrap("It weighs the likely cases of `answer` if a recorded ride of this bike goes on at that time or ended within 15 minutes before; `answer` says what it did.", 80, 0));
     }
@@ -467,7 +478,7 @@ void add_rows(Desk& d, const parts::Library& library, const std::string& text, c
             for (std::size_t i = 0; i < columns.size(); ++i) cell[columns[i]] = std::string(trim(fields[i]));
             // Between tabs a single comma is a decimal one.
             if (std::string& v = cell["value"]; separator == '\t' && v.find('.') == std::string::npos && std::count(v.begin(), v.end(), ',') == 1) std::replace(v.begin(), v.end(), ',', '.');
-            const std::string day = cell["date"].empty() ? d.today : cell["date"], side = cell["side"];
+            const std::string day = cell["date"].empty() ? day_at(cell["at"]).value_or(d.today) : cell["date"], side = cell["side"];
             if (!side.empty() && !papers::value_of<papers::Side>(side)) stop(Errc::bad_input, fmt::format("side '{}': expected left or right", side));
             Told told{.what = cell["what"], .bike = cell["bike"].empty() ? d.o.bike : cell["bike"], .place = cell["place"], .part = "", .with = cell["instrument"], .with_plate = cell["with_plate"], .anvil = cell["anvil"], .csv = "",
                       .by = cell["by"].empty() ? d.deed.by : cell["by"], .day = day, .note = cell["note"].empty() ? d.o.note : cell["note"], .values = {}, .points = {}, .sure = d.o.sure, .at = cell["at"], .set_emissivity = cell["set_emissivity"], .spot = cell["spot"]};

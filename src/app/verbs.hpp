@@ -43,8 +43,9 @@ int run_open(const OpenOptions&);
 struct HeatOptions {
     Common common;
     std::string brake, power, series, measured, wheel = "front";
-    std::size_t cases = 1;
-    bool wet = false;
+    std::optional<std::size_t> cases;   //!< not told: 1024 of a bike, 1 of the reference form
+    std::optional<double> altitude_m;   //!< of the road; of a bike only
+    bool wet = false, verdict_status = false;
 };
 int run_heat(const HeatOptions&);
 

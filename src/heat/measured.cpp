@@ -10,6 +10,7 @@
 #include <functional>
 
 #include "base/table.hpp"
+#include "base/text.hpp"
 
 namespace bw::heat {
 
@@ -30,6 +31,26 @@ double at_place(const HeatState& s, MeasuredPlace p) {
         case MeasuredPlace::fluid: return s.fluid_degC;
     }
     return s.rotor_surface_degC;
+}
+
+double peak_at(const HeatPeaks& p, MeasuredPlace place) {
+    switch (place) {
+        case MeasuredPlace::rotor: return p.rotor_surface.degC;
+        case MeasuredPlace::arms: return p.arms.degC;
+        case MeasuredPlace::plate: return p.plate.degC;
+        case MeasuredPlace::caliper: return p.caliper.degC;
+        case MeasuredPlace::fluid: return p.fluid.degC;
+    }
+    return p.rotor_surface.degC;
+}
+
+double at_time(const HeatRows& states, double t_s, MeasuredPlace place) {
+    const auto after = std::lower_bound(states.begin(), states.end(), t_s, [](const HeatState& s, double t) { return s.t_s < t - 1e-9; });
+    if (after == states.begin()) return at_place(*after, place);
+    if (after == states.end()) return at_place(states.back(), place);
+    const HeatState& a = *(after - 1);
+    const double x = (t_s - a.t_s) / (after->t_s - a.t_s);
+    return at_place(a, place) + x * (at_place(*after, place) - at_place(a, place));
 }
 
 constexpr std::array<std::pair<const char*, Spot>, 3> spot_names = {{{"bare", Spot::bare}, {"tinted", Spot::tinted}, {"painted", Spot::painted}}};
@@ -99,7 +120,9 @@ Result<std::vector<Measured>> read_measured_csv(std::string_view text, const std
     static constexpr std::array<const char*, 6> names = {"t_s", "place", "value_degC", "sd_K", "set_emissivity", "spot"};
     std::vector<Measured> out;
     const auto lines = read_table(text, name, names, [&](const TableRow& row) -> Status {
-        const auto t_s = row.number(0, -1e9, 1e12), value_degC = row.number(2, -60, 1200), sd_K = row.number(3, 0.01, 1000);
+        const bool highest = row.word(0) == "peak";
+        if (!highest && !parse_number(row.word(0))) return row.wrong(0, fmt::format("'{}' found, expected seconds, or peak: the highest mark of a strip", row.word(0)));
+        const auto t_s = highest ? Result<double>(0.0) : row.number(0, -1e9, 1e12), value_degC = row.number(2, -60, 1200), sd_K = row.number(3, 0.01, 1000);
         for (const auto* v : {&t_s, &value_degC, &sd_K})
             if (!*v) return v->error();
         const auto place = std::find_if(place_names.begin(), place_names.end(), [&](const auto& p) { return row.word(1) == p.first; });
@@ -110,6 +133,7 @@ Result<std::vector<Measured>> read_measured_csv(std::string_view text, const std
             if (!emissivity) return emissivity.error();
             if (place->second == MeasuredPlace::plate || place->second == MeasuredPlace::fluid)
                 return row.wrong(4, fmt::format("infra-red sees the rotor, its arms or the caliper, not the {}; leave it empty for a probe", place->first));
+            if (highest) return row.wrong(4, "a highest mark is a strip's, and a strip is no infra-red; leave it empty");
             set = *emissivity;
         }
         std::optional<Spot> spot;
@@ -119,7 +143,7 @@ Result<std::vector<Measured>> read_measured_csv(std::string_view text, const std
             if (!set || place->second == MeasuredPlace::caliper) return row.wrong(5, "a spot is told of a rotor or its arms read by infra-red; leave it empty, or say in set_emissivity what was set");
             spot = found->second;
         }
-        out.push_back({.t_s = *t_s, .place = place->second, .value_degC = *value_degC, .sd_K = *sd_K, .set_emissivity = set, .spot = spot});
+        out.push_back({.t_s = *t_s, .place = place->second, .value_degC = *value_degC, .sd_K = *sd_K, .set_emissivity = set, .spot = spot, .highest = highest});
         return Done{};
     }, 2);
     if (!lines) return lines.error();
@@ -127,19 +151,11 @@ Result<std::vector<Measured>> read_measured_csv(std::string_view text, const std
     return out;
 }
 
-CaseMisfit misfit_of(const ReferenceBrake& brake, const HeatRows& states, std::span<const Measured> measured) {
+CaseMisfit misfit_of(const ReferenceBrake& brake, const HeatRows& states, const HeatPeaks& peaks, std::span<const Measured> measured) {
     CaseMisfit out;
     std::array<std::array<double, nodes>, 3> sums{};
     for (const Measured& m : measured) {
-        const auto after = std::lower_bound(states.begin(), states.end(), m.t_s, [](const HeatState& s, double t) { return s.t_s < t - 1e-9; });
-        double value = 0;
-        if (after == states.begin()) value = at_place(*after, m.place);
-        else if (after == states.end()) value = at_place(states.back(), m.place);
-        else {
-            const HeatState& a = *(after - 1);
-            const double x = (m.t_s - a.t_s) / (after->t_s - a.t_s);
-            value = at_place(a, m.place) + x * (at_place(*after, m.place) - at_place(a, m.place));
-        }
+        const double value = m.highest ? peak_at(peaks, m.place) : at_time(states, m.t_s, m.place);
         const std::size_t on = hangs_on(m);
         const auto off2 = [&](double degC) { return (degC - m.value_degC) * (degC - m.value_degC) / (m.sd_K * m.sd_K); };
         if (!m.set_emissivity) {
@@ -172,14 +188,17 @@ Result<CaseWeights> weigh_cases(const Context& ctx, std::span<const ReferenceBra
     if (Status s = check_rows(rows); !s) return s.error();
     if (measured.empty() || brakes.empty()) return Error{Errc::bad_input, "no readings or no cases to weigh"};
     double last = rows.front().t_s;
+    bool strip = false;
     for (const Measured& m : measured) {
+        if (!(m.sd_K > 0)) return Error{Errc::bad_input, fmt::format("a reading at t_s = {} has sd_K = {}: expected a number above 0", m.t_s, m.sd_K)};
+        strip = strip || m.highest;
+        if (m.highest) continue;
         if (m.t_s < rows.front().t_s || m.t_s > rows.back().t_s)
             return Error{Errc::bad_input, fmt::format("a reading at t_s = {} lies outside the table of power, which runs from {} to {}", m.t_s, rows.front().t_s, rows.back().t_s)};
-        if (!(m.sd_K > 0)) return Error{Errc::bad_input, fmt::format("a reading at t_s = {} has sd_K = {}: expected a number above 0", m.t_s, m.sd_K)};
         last = std::max(last, m.t_s);
     }
-    // No further than the last reading.
-    std::size_t n = 2;
+    // No further than the last reading; a strip's is behind the end.
+    std::size_t n = strip ? rows.size() : 2;
     while (n < rows.size() && rows[n - 1].t_s < last) ++n;
     const std::span<const PowerRow> needed = rows.first(n);
     CaseWeights out;
@@ -188,10 +207,10 @@ Result<CaseWeights> weigh_cases(const Context& ctx, std::span<const ReferenceBra
     constexpr std::size_t portion = 64;
     for (std::size_t first = 0; first < brakes.size(); first += portion) {
         const auto part = brakes.subspan(first, std::min(portion, brakes.size() - first));
-        Result<ManyRuns> run = solve_many(ctx, part, needed, {.keep = Keep::rows});
+        Result<ManyRuns> run = solve_many(ctx, part, needed, {.keep = Keep::rows, .cool_down_s = strip ? cooling_s : 0});
         if (!run) return run.error();
         for (std::size_t i = 0; i < part.size(); ++i) {
-            const CaseMisfit one = misfit_of(part[i], run->cases[i].rows, measured);
+            const CaseMisfit one = misfit_of(part[i], run->cases[i].rows, run->cases[i].peaks, measured);
             misfit[first + i] = one.misfit, closest[first + i] = one.closest;
         }
     }

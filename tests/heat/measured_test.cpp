@@ -7,6 +7,7 @@
 #include <array>
 #include <cmath>
 
+#include "base/interval.hpp"
 #include "base/sampling.hpp"
 #include "by_cvode.hpp"
 
@@ -155,6 +156,57 @@ TEST(HeatMeasured, ReadingsMoveTheBandOntoTheBrakeThatWasMeasured) {
     EXPECT_LT(std::sqrt(square - mean * mean), 0.12);
     EXPECT_GT(w->effective, 10);
     EXPECT_LT(w->best_misfit_sd, 0.5);
+}
+
+// Strips whose fields turn every 5 K, on brakes whose truth is known: each is one more brake out of the same lot, its peak by the plain solver, the caliper's
+// minutes after the halt at the end of the table. The bands by weight must hold the truth as often as they say, and be narrower than those before.
+TEST(HeatMeasured, AStripNarrowsTheBandOntoTheTruthAndHoldsItAsOftenAsItSays) {
+    if (best_vectors() == "none") GTEST_SKIP();
+    std::vector<PowerRow> rows = test::rough_ride(300, 31);
+    const auto brake = [](std::uint64_t stream, std::uint64_t i) {
+        ReferenceBrake b = test::ordinary_brake();
+        b.rotor.convection.b *= std::exp(0.35 * normal_of(3, stream, i, 0));
+        b.links_W_K.plate_caliper *= std::exp(0.4 * normal_of(3, stream, i, 1));
+        b.caliper.convection.b *= std::exp(0.3 * normal_of(3, stream, i, 2));
+        return b;
+    };
+    std::vector<ReferenceBrake> cases;
+    for (std::uint64_t i = 0; i < 512; ++i) cases.push_back(brake(1, i));
+    const auto prior = solve_many({}, cases, rows, {.cool_down_s = cooling_s});
+    ASSERT_TRUE(prior);
+    std::vector<double> peaks;
+    for (const CaseRun& c : prior->cases) peaks.push_back(c.peaks.caliper.degC);
+    const Interval before = interval_of(peaks);
+    constexpr int truths = 100;
+    constexpr double step_K = 5;
+    int held = 0, narrower = 0, late = 0;
+    for (std::uint64_t k = 0; k < truths; ++k) {
+        const ReferenceBrake truth = brake(2, k);
+        const auto run = solve(truth, rows, {.cool_down_s = cooling_s});
+        ASSERT_TRUE(run);
+        const double peak = run->peaks.caliper.degC;
+        late += peak > run->rows.back().caliper_degC + 1 ? 1 : 0;
+        const Measured strip{.place = MeasuredPlace::caliper, .value_degC = std::floor(peak / step_K) * step_K + step_K / 2, .sd_K = step_K / std::sqrt(12.0), .highest = true};
+        const auto w = weigh_cases({}, cases, rows, std::span(&strip, 1));
+        ASSERT_TRUE(w) << w.error().text;
+        const Interval after = interval_of(peaks, w->weight);
+        held += peak >= after.p05 && peak <= after.p95 ? 1 : 0;
+        narrower += after.p95 - after.p05 < 0.5 * (before.p95 - before.p05) ? 1 : 0;
+    }
+    EXPECT_GT(late, truths / 2) << "the table ends while calipers still warm: a strip sees more than it";
+    EXPECT_GE(held, 81);   // of 100 at 90 %: three standard deviations
+    EXPECT_LE(held, 99);
+    EXPECT_GT(narrower, 90);
+}
+
+TEST(HeatMeasured, ReadsTheHighestMarkOfAStrip) {
+    const auto r = read_measured_csv("t_s,place,value_degC,sd_K,set_emissivity\npeak,caliper,92.5,2,\n12,rotor,110,5,\n", "t.csv");
+    ASSERT_TRUE(r) << r.error().text;
+    EXPECT_TRUE((*r)[0].highest);
+    EXPECT_FALSE((*r)[1].highest);
+    const auto error = [](const char* text) { const auto e = read_measured_csv(text, "t.csv"); return e ? std::string() : e.error().text; };
+    EXPECT_NE(error("t_s,place,value_degC,sd_K\nlate,caliper,92.5,2\n").find("t.csv:2: column 1 (t_s): 'late' found, expected seconds, or peak"), std::string::npos);
+    EXPECT_NE(error("t_s,place,value_degC,sd_K,set_emissivity\npeak,caliper,92.5,2,0.95\n").find("t.csv:2: column 5"), std::string::npos);
 }
 
 TEST(HeatMeasured, TwoCasesAreWeighedByTheNormalErrorsOfTheReadings) {

@@ -7,6 +7,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 #include <sstream>
+#include <tuple>
 
 #include "../e2e/run.hpp"
 
@@ -149,4 +150,58 @@ TEST_F(Temperatures, ACoolOneClearsNothingAndBareMetalReadByInfraRedIsNotTakenAt
         words.insert(words.end(), more.begin(), more.end());
         EXPECT_NE(brakewright(words).status, 0) << what << more[0];
     }
+}
+
+TEST_F(Temperatures, AStripKeepsTheHighestOfTheRidesOfItsDay) {
+    const json before = answered();
+    const double hot_degC = std::round(hottest("front_rotor_p95_degC").second);
+    const std::string noted = reading("rotor_temperature", std::to_string(std::lround(hot_degC)), {"--day", "2025-05-10", "--at", "peak"});
+    EXPECT_NE(noted.find("as the highest of the rides of"), std::string::npos) << noted;
+    const json after = answered();
+    const json &was = front(before)["rotor_peak_degC"], &is = front(after)["rotor_peak_degC"];
+    EXPECT_LT(width(is), 0.8 * width(was)) << was << is;
+    EXPECT_LE(is["p05"].get<double>(), hot_degC);
+    EXPECT_GE(is["p95"].get<double>(), hot_degC - 15);
+    EXPECT_NE(after["read_temperatures"][0].get<std::string>().find("narrowed the rotor's band from "), std::string::npos) << after["read_temperatures"];
+    done({"papers", "undo", "--by", "Ada"});
+    // Of a day without a ride, and hotter than any case: said, and nothing moves.
+    for (const auto& [day, value, why] : {std::tuple{"2025-05-12", "96", "no recorded ride of that day"}, std::tuple{"2025-05-10", "880", "at its hottest"}}) {
+        reading("rotor_temperature", value, {"--day", day, "--at", "peak"});
+        json none = answered();
+        ASSERT_EQ(none["read_temperatures"].size(), 1U);
+        EXPECT_NE(none["read_temperatures"][0].get<std::string>().find(why), std::string::npos) << none["read_temperatures"];
+        none["read_temperatures"] = json::array();
+        EXPECT_EQ(none, before);
+        done({"papers", "undo", "--by", "Ada"});
+    }
+    // A short ride earlier that day stayed cooler: the highest of both is that of the descent, case by case.
+    std::string part = way_down().substr(0, way_down().find("<time>2025-05-10T08:24:00Z"));
+    part = part.substr(0, part.rfind("<trkpt")) + "</trkseg></trk></gpx>\n";
+    for (std::size_t at = 0; (at = part.find("T08:", at)) != std::string::npos;) part.replace(at, 4, "T05:");
+    done({"papers", "add", "rides", f.write("early.gpx", part), "--by", "Ada"});
+    reading("rotor_temperature", std::to_string(std::lround(hot_degC)), {"--day", "2025-05-10", "--at", "peak"});
+    const json both = answered();
+    ASSERT_EQ(both["rides"].size(), 2U);
+    const json& of_descent = both["rides"][both["rides"][0]["file"] == "down.gpx" ? 0 : 1]["wheels"]["front"]["rotor_peak_degC"];
+    for (const char* p : {"p05", "p50", "p95"}) EXPECT_NEAR(of_descent[p].get<double>(), is[p].get<double>(), 1) << both["read_temperatures"];
+    EXPECT_NE(both["read_temperatures"][0].get<std::string>().find(" on down.gpx narrowed"), std::string::npos) << both["read_temperatures"];
+    EXPECT_EQ(brakewright({"papers", "add", "reading", "rotor_temperature", "150", "--place", "front", "--by", "Ada", "--with", "clip", "--at", "peak", "--set-emissivity", "0.95", "--papers", file}).status, 2);
+    EXPECT_EQ(brakewright({"papers", "add", "reading", "pad_thickness", "1.5", "--place", "front", "--by", "Ada", "--with-plate", "no", "--at", "peak", "--papers", file}).status, 2);
+}
+
+TEST_F(Temperatures, TheTimeNamesTheDayAndAWiderBandElsewhereIsSaid) {
+    const json before = answered();
+    const auto rear = [](const json& a) { return a["rides"][0]["wheels"]["rear"]["rotor_peak_degC"]; };
+    bool wider = false;
+    for (const char* value : {"12", "28"}) {   // what a caliper shows a minute before the end, cool and hot: of one of them the rear's band grows
+        reading("caliper_temperature", value, {"--at", "2025-05-10T08:45:00Z"});
+        const json after = answered();
+        EXPECT_EQ(after["read_temperatures"][0].get<std::string>().find(std::string("The front caliper's ") + value + " °C of 2025-05-10 on down.gpx"), 0U) << after["read_temperatures"];
+        bool said = false;
+        for (const json& words : after["read_temperatures"]) said = said || words.get<std::string>().find("The rear rotor's band on down.gpx went from ") == 0;
+        EXPECT_EQ(said, width(rear(after)) > width(rear(before))) << after["read_temperatures"];
+        wider = wider || said;
+        done({"papers", "undo", "--by", "Ada"});
+    }
+    EXPECT_TRUE(wider) << "else this shows nothing";
 }

@@ -108,8 +108,10 @@ export function heat_said(answer: Answer, system: System, only?: Ride): Said {
   if (rotor.fade_probability !== null) more.push(rotor.fade_probability > 0 ? `The brake fades in ${percent(rotor.fade_probability)} of the likely cases.` : 'The brake fades in none of the likely cases.');
   if (rotor.lever_force_factor) more.push(`Hot, the lever asks for ${interval_text(rotor.lever_force_factor, 'plain', system)} times the cold squeeze.`);
   if (rotor.rotor_under_pad_peak_degC) more.push(`Where it leaves the pad its hottest ring reaches ${interval_text(rotor.rotor_under_pad_peak_degC, 'temperature_degC', system)}.`);
-  if (rotor.hold_lever_force_N && rotor.hold_lever_force_N.p95 > 0) more.push(`Its hardest 10 s ask for a squeeze of ${interval_text(rotor.hold_lever_force_N, 'force_N', system)}${(rotor.hold_outside_measured_probability ?? 0) >= 0.05 ? ', outside what was measured of pads' : ''}.`);
-  if (rotor.outside_measured_share) more.push(`Of the braking ${percent(rotor.outside_measured_share)} lies beyond the temperatures in which friction was measured.`);
+  if (rotor.hold_lever_force_N && rotor.hold_lever_force_N.p95 > 0)
+    more.push(`Its hardest 10 s ask for a squeeze of ${interval_text(rotor.hold_lever_force_N, 'force_N', system)}${rotor.hold_lever_force_cold_N ? `, cold ${interval_text(rotor.hold_lever_force_cold_N, 'force_N', system)}` : ''}${(rotor.hold_outside_measured_probability ?? 0) >= 0.05 ? '; outside what was measured of pads' : ''}.`);
+  if ((rotor.outside_measured_share ?? 0) > 0.01) more.push(`${percent(rotor.outside_measured_share!)} of its braking was done with pads above ${with_unit(277, 'temperature_degC', system)}: outside what was measured for pad friction.`);
+  if ((rotor.above_measured_power_share ?? 0) > 0.01) more.push(`${percent(rotor.above_measured_power_share!)} of its braking took more than 400 W, the most at which pad friction was measured: outside what was measured.`);
   if (answer.front_share) more.push(answer.front_share.text);
   more.push(...(answer.read_temperatures ?? []));
   return {

@@ -43,6 +43,16 @@ try {
   const text = await page.locator('body').innerText();
   for (const words of ['Will it stop?', 'both, dry', 'rotor, mean of the band', 'front pads', 'does not replace an inspection']) assert.ok(text.includes(words), `without scripts the report lacks “${words}”`);
 
+  // A ride that is hot enough: what nobody measured is said there as in the text, with scripts and without.
+  const pass = join(root, 'demo/routes/over-ostrel.gpx'), far = join(folder, 'far.html');
+  const told = execFileSync(program, ['answer', join(root, 'demo/bikes/trail.toml'), pass, '--cases', '64', '--report', far], { stdio: ['ignore', 'pipe', 'ignore'] }).toString().replace(/\s+/g, ' ');
+  for (const words of ['pads above 277 °C: outside what was measured', 'more than 400 W at one wheel', 'squeeze, hardest 10 s, N']) assert.ok(told.includes(words), `the text lacks “${words}”`);
+  for (const javaScriptEnabled of [true, false]) {
+    page = await open(pathToFileURL(far).href, { javaScriptEnabled });
+    const body = (await page.locator('body').innerText()).replace(/\s+/g, ' ');
+    for (const words of ['pads above 277 °C: outside what was measured', 'more than 400 W', 'squeeze, hardest 10 s, N', 'the same, brake cold, N', 'squeeze, hot / cold', 'nobody published the boiling point']) assert.ok(body.includes(words), `the report lacks “${words}”`);
+  }
+
   page = await open(held);
   await page.locator('[data-figure="hottest"] svg').first().waitFor();
   const main = await page.locator('main').innerText();

@@ -56,6 +56,15 @@ describe('Sentences', () => {
     expect(life_said(answer(), 'metric').more[0]).toContain('14 December 2026');
     expect(life_rows(answer().life)).toHaveLength(1);
   });
+  it('heat says what lies outside what was measured, and the squeeze hot and cold', () => {
+    const cool = { rotor_peak_degC: interval(90), fluid_peak_degC: null, fluid_boil_probability: null, fade_probability: 0, lever_force_factor: null, rotor_under_pad_peak_degC: null };
+    const hot = { ...cool, rotor_peak_degC: interval(310), hold_lever_force_N: interval(80), hold_lever_force_cold_N: interval(60), hold_outside_measured_probability: 0.9, outside_measured_share: 0.52, above_measured_power_share: 0.3 };
+    const said = (front: object) => heat_said(answer({ rides: [{ file: 'a.gpx', start_time: null, wheels: { front, rear: cool } }] } as unknown as Partial<Answer>), 'metric').more.join(' ').replace(/\u00a0/g, ' ');
+    expect(said(hot)).toContain('52 % of its braking was done with pads above 277 °C: outside what was measured');
+    expect(said(hot)).toContain('30 % of its braking took more than 400 W');
+    expect(said(hot)).toMatch(/squeeze of 80.*cold 60.*outside what was measured of pads/);
+    expect(said({ ...hot, hold_outside_measured_probability: 0, outside_measured_share: 0, above_measured_power_share: 0 })).not.toContain('outside');
+  });
   it('without a ride, heat teaches', () => expect(heat_said(answer(), 'metric').more[0]).toContain('Add a ride'));
   it('no sentence calls anything safe', () => {
     const words = [answer(), held].flatMap((a) => [stop_said(a, 'metric'), heat_said(a, 'metric'), life_said(a, 'metric'), condition_said(a.verdict)]).flatMap((s) => [s.sentence, ...s.more]);

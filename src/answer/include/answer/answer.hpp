@@ -286,6 +286,8 @@ std::string share_weighed_stop_words(const ShareWeighed&, const std::string& day
 std::optional<inspect::Check> share_beyond_cases(const ShareWeighed&);
 //! For a terminal, at most 80 columns; what matters first.
 std::string text_of(const Answer&, const std::string& version);
+//! What is to be said beside a ride's temperatures: why boiling is not known, a core that may soften, what lies outside what was measured. A sentence each.
+std::vector<std::string> heat_remarks(const RideAnswer&);
 //! `--series`: one ride, a row a second.
 std::string series_csv(const RideAnswer&);
 //! `--summary`: a row a ride.

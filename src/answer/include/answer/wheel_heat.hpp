@@ -26,9 +26,10 @@ WheelInputs wheel_inputs(const parts::Library&, const parts::Bike&, parts::End, 
 struct WheelRuns {
     std::string file;                        //!< of the table: reasons name it
     parts::End end = parts::End::front;
-    const Cases* drawn = nullptr;            //!< nothing: one case, the values themselves
-    std::vector<heat::WheelHeat> heat;       //!< [cases]
-    std::vector<heat::WheelHeat> whole = {}; //!< [1..cases] with work out of range and the middle of the ring; empty: heat has them
+    double altitude_m = 0;                   //!< of the road: where fluid boils
+    const Cases& drawn;
+    std::vector<heat::WheelHeat> heat;       //!< [cases], at least 1,024: a verdict rests on them
+    std::vector<heat::WheelHeat> whole = {}; //!< [1..cases] with work out of range, the middle of the ring and the rise under the pad; empty: heat has them
     std::vector<double> weights = {};        //!< [cases], or empty: all alike
     std::vector<std::size_t> by_weight = {}; //!< with weights: cases as often as they weigh (`drawn_by_weight`), and the same whole runs of them
     std::vector<heat::WheelHeat> whole_by_weight = {};
@@ -45,7 +46,7 @@ struct WheelSaid {
     std::size_t cases = 1, whole_cases = 1;
 };
 //! What holds this bike back as described, and what this heat adds. Likely cases by weight; a verdict rests on the worse of with
-//! weights and without. Altitude: sea level, where `heat` runs. Fails with cancelled.
+//! weights and without. Fails with cancelled.
 Result<WheelSaid> wheel_said(const Context&, const parts::Library&, const parts::Bike&, const WheelRuns&);
 
 //! Whether there is a reason not to ride: held back, every reason, else those of this heat. 80 columns.
