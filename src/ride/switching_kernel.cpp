@@ -21,6 +21,11 @@
 #include "hwy/highway.h"
 #include "switching_kernel.hpp"
 
+// Loops over the state are written out, so that what they turn over lives in registers.
+#ifndef BW_UNROLL
+#define BW_UNROLL _Pragma("GCC unroll 64")
+#endif
+
 HWY_BEFORE_NAMESPACE();
 namespace bw::ride::internal::switching {
 namespace HWY_NAMESPACE {
@@ -44,19 +49,29 @@ HWY_INLINE Vd exp_of(Vd x) { return hn::IfThenElse(hn::IsNaN(x), x, hn::Exp(tag,
 HWY_INLINE Vd log_of(Vd x) { return hn::IfThenElse(hn::IsNaN(x), x, hn::Log(tag, x)); }
 
 // Logarithm of the standard normal distribution function, without a floor: a brake never drives the bike. Within 2e-4 above z = -4
-// (logistic with a cubic term; Page 1977, Appl. Statist. 26, 75).
-HWY_INLINE Vd log_share_below(Vd z) {
-    const Vd near = hn::Neg(log_of(hn::Add(same(1), exp_of(hn::Neg(hn::Mul(z, hn::MulAdd(same(0.0713548), square(z), same(1.5957691))))))));
-    const auto far = hn::Le(z, same(-4));
-    if (hn::AllFalse(tag, far)) return near;
+// (logistic with a cubic term; Page 1977, Appl. Statist. 26, 75). It comes as l - log(under), so that one logarithm serves several.
+HWY_INLINE void add_log_share_below(Vd z, Vd& l, Vd& under) {
+    const Vd above = hn::Max(z, same(-4));
+    const Vd e = exp_of(hn::Neg(hn::Mul(above, hn::MulAdd(same(0.0713548), square(above), same(1.5957691)))));
+    under = hn::Add(same(1), e);
+    const auto far = hn::Lt(z, same(-4));
+    if (HWY_LIKELY(hn::AllFalse(tag, far))) return;
     const Vd y = hn::Max(hn::Neg(z), same(4));
-    return hn::IfThenElse(far, hn::Sub(hn::Sub(hn::Mul(same(-0.5), square(y)), log_of(y)), hn::Add(same(0.9189385), hn::Div(same(1), square(y)))), near);
+    l = hn::IfThenElse(far, hn::Add(l, hn::Sub(hn::Sub(hn::Mul(same(-0.5), square(y)), log_of(y)), hn::Add(same(0.9189385), hn::Div(same(1), square(y))))), l);
+    under = hn::IfThenElse(far, same(1), under);
 }
 
 struct Gauss {
     Vd x[N];
     Vd p[cov_n];
 };
+
+HWY_INLINE void copy(const Gauss& from, Gauss& to) {
+    BW_UNROLL
+    for (int k = 0; k < N; ++k) to.x[k] = from.x[k];
+    BW_UNROLL
+    for (int k = 0; k < cov_n; ++k) to.p[k] = from.p[k];
+}
 
 //! u_new = keep · u_old + mean + N(0, var), keep only if the mode went on.
 struct Law {
@@ -126,7 +141,7 @@ private:
     void chances(std::size_t i, Step& t) const;
     HWY_ATTR Law law_of(std::size_t i, std::size_t m) const;
     HWY_ATTR void predict(const Step& t, const Gauss& from, Vd keep, Vd mean, Vd var, Gauss& to, Vd (*half)[N]) const;
-    HWY_ATTR Vd measure_all(Gauss& q, std::size_t i) const;
+    HWY_ATTR Vd measure_all(Gauss& q, std::size_t i, Vd& product) const;
     HWY_ATTR void start(Gauss& q) const;
     HWY_ATTR void forward(std::size_t from, std::size_t to, bool count);
     HWY_ATTR void forward_second(std::size_t i, bool count);
@@ -264,6 +279,7 @@ HWY_ATTR void Filter::predict(const Step& t, const Gauss& from, Vd keep, Vd mean
     to.x[E] = x[E];
     to.x[S] = x[S];
     const Vd* p = from.p;
+    BW_UNROLL
     for (int r = 0; r < N; ++r) {
         const Vd push = hn::MulAdd(t.vs, p[at(r, S)], hn::MulAdd(t.ve, p[at(r, E)], hn::MulAdd(on, p[at(r, U)], hn::Mul(t.vg, p[at(r, G)]))));
         half[r][D] = hn::MulAdd(dd, p[at(r, D)], hn::MulAdd(t.dv, p[at(r, V)], hn::Mul(h, push)));
@@ -276,11 +292,13 @@ HWY_ATTR void Filter::predict(const Step& t, const Gauss& from, Vd keep, Vd mean
         half[r][E] = p[at(r, E)];
         half[r][S] = p[at(r, S)];
     }
+    BW_UNROLL
     for (int c = 0; c <= V; ++c) {
         const Vd push = hn::MulAdd(t.vs, half[S][c], hn::MulAdd(t.ve, half[E][c], hn::MulAdd(on, half[U][c], hn::Mul(t.vg, half[G][c]))));
         if (c == D) to.p[at(D, D)] = hn::MulAdd(dd, half[D][D], hn::MulAdd(t.dv, half[V][D], hn::Mul(h, push)));
         to.p[at(V, c)] = hn::MulAdd(t.vv, half[V][c], push);
     }
+    BW_UNROLL
     for (int c = 0; c < N; ++c) {
         if (c <= Z) to.p[at(Z, c)] = hn::MulAdd(ds, half[G][c], half[Z][c]);
         if (c <= G) to.p[at(G, c)] = hn::Mul(fg, half[G][c]);
@@ -308,6 +326,7 @@ HWY_ATTR void Filter::predict(const Step& t, const Gauss& from, Vd keep, Vd mean
 template <int h1, int h2, int h3> HWY_ATTR Vd measure(Gauss& q, Vd w2, Vd w3, Vd y, Vd variance, Vd& product) {
     constexpr double gate = 25;
     Vd ph[N];
+    BW_UNROLL
     for (int k = 0; k < N; ++k) {
         ph[k] = q.p[at(k, h1)];
         if constexpr (h2 >= 0) ph[k] = hn::MulAdd(w2, q.p[at(k, h2)], ph[k]);
@@ -317,26 +336,31 @@ template <int h1, int h2, int h3> HWY_ATTR Vd measure(Gauss& q, Vd w2, Vd w3, Vd
     if constexpr (h2 >= 0) hx = hn::MulAdd(w2, q.x[h2], hx), v = hn::MulAdd(w2, ph[h2], v);
     if constexpr (h3 >= 0) hx = hn::MulAdd(w3, q.x[h3], hx), v = hn::MulAdd(w3, ph[h3], v);
     const Vd nu = hn::Sub(y, hx);
-    const Vd ratio = hn::Div(square(nu), v);
+    Vd inverse = hn::Div(same(1), v);
+    const Vd ratio = hn::Mul(square(nu), inverse);
     product = hn::Mul(product, v);
     Vd l = hn::Mul(same(-0.5), ratio);
     const auto beyond = hn::Gt(ratio, same(gate));
     if (HWY_UNLIKELY(!hn::AllFalse(tag, beyond))) {
         const Vd over = log_of(hn::Max(hn::Mul(ratio, same(1 / gate)), same(1)));
         l = hn::IfThenElse(beyond, hn::Mul(same(-0.5 * gate), hn::Add(same(1), over)), l);
-        v = hn::IfThenElse(beyond, hn::Mul(square(nu), same(1 / gate)), v);
+        inverse = hn::IfThenElse(beyond, hn::Div(same(gate), square(nu)), inverse);
     }
-    const Vd inverse = hn::Div(same(1), v), gain = hn::Mul(nu, inverse);
+    const Vd gain = hn::Mul(nu, inverse);
+    BW_UNROLL
     for (int r = 0; r < N; ++r) {
         q.x[r] = hn::MulAdd(ph[r], gain, q.x[r]);
         const Vd g = hn::Mul(ph[r], inverse);
+        BW_UNROLL
         for (int c = 0; c <= r; ++c) q.p[at(r, c)] = hn::NegMulAdd(g, ph[c], q.p[at(r, c)]);
     }
     return l;
 }
 
-HWY_ATTR Vd Filter::measure_all(Gauss& q, std::size_t i) const {
-    Vd l = zero(), product = same(1), aside = same(1);
+// The log likelihood of the readings is what comes back less half the logarithm of `product`.
+HWY_ATTR Vd Filter::measure_all(Gauss& q, std::size_t i, Vd& product) const {
+    Vd l = zero(), aside = same(1);
+    product = same(1);
     for (std::size_t r = s.first[i]; r < s.first[i + 1]; ++r) {
         const SwitchReading& z = s.readings[r];
         const Vd offset = same(z.offset_s), variance = same(z.variance);
@@ -361,7 +385,7 @@ HWY_ATTR Vd Filter::measure_all(Gauss& q, std::size_t i) const {
         }
     }
     if (i > 0 && s.still[i - 1] && !s.left_out[i - 1]) (void)measure<V, -1, -1>(q, zero(), zero(), zero(), same(0.01), aside);
-    return hn::NegMulAdd(same(0.5), log_of(product), l);
+    return l;
 }
 
 HWY_ATTR void Filter::start(Gauss& q) const {
@@ -380,6 +404,37 @@ HWY_ATTR void Filter::start(Gauss& q) const {
     q.p[at(E, E)] = q.p[at(S, S)] = wind;
 }
 
+// Several Gaussians as one with their mean and covariance. weights sum to one in each lane; those not in `counts` are nought in all lanes.
+HWY_ATTR void merge(const Gauss* parts, const Vd* weight, const bool* counts, std::size_t n, Gauss& m) {
+    std::size_t with = 0, first = 0;
+    for (std::size_t a = n; a-- > 0;)
+        if (counts[a]) first = a, ++with;
+    if (with <= 1) {
+        copy(parts[first], m);
+        return;
+    }
+    BW_UNROLL
+    for (int k = 0; k < N; ++k) m.x[k] = hn::Mul(weight[first], parts[first].x[k]);
+    for (std::size_t a = first + 1; a < n; ++a) {
+        if (!counts[a]) continue;
+        BW_UNROLL
+        for (int k = 0; k < N; ++k) m.x[k] = hn::MulAdd(weight[a], parts[a].x[k], m.x[k]);
+    }
+    for (std::size_t a = first; a < n; ++a) {
+        if (!counts[a]) continue;
+        Vd d[N];
+        BW_UNROLL
+        for (int r = 0; r < N; ++r) {
+            d[r] = hn::Sub(parts[a].x[r], m.x[r]);
+            BW_UNROLL
+            for (int c = 0; c <= r; ++c) {
+                const Vd spread = hn::MulAdd(d[r], d[c], parts[a].p[at(r, c)]);
+                m.p[at(r, c)] = a == first ? hn::Mul(weight[a], spread) : hn::MulAdd(weight[a], spread, m.p[at(r, c)]);
+            }
+        }
+    }
+}
+
 HWY_ATTR void Filter::forward_second(std::size_t i, bool count) {
     Step t;
     step_of(i, t);
@@ -387,33 +442,24 @@ HWY_ATTR void Filter::forward_second(std::size_t i, bool count) {
     Vd half[N][N];
     if (alone(i)) {
         Gauss mixed;
-        const Gauss* from = &kept(i, 0);
         if (!fresh) {
-            for (int k = 0; k < N; ++k) {
-                mixed.x[k] = zero();
-                for (std::size_t a = 0; a < modes; ++a) mixed.x[k] = hn::MulAdd(load(weight_[i][a]), kept(i, a).x[k], mixed.x[k]);
-            }
-            for (Vd& p : mixed.p) p = zero();
-            for (std::size_t a = 0; a < modes; ++a) {
-                const Vd w = load(weight_[i][a]);
-                Vd d[N];
-                for (int r = 0; r < N; ++r) {
-                    d[r] = hn::Sub(kept(i, a).x[r], mixed.x[r]);
-                    for (int c = 0; c <= r; ++c) mixed.p[at(r, c)] = hn::MulAdd(w, hn::MulAdd(d[r], d[c], kept(i, a).p[at(r, c)]), mixed.p[at(r, c)]);
-                }
-            }
-            from = &mixed;
+            Vd weight[modes];
+            for (std::size_t a = 0; a < modes; ++a) weight[a] = load(weight_[i][a]);
+            constexpr bool all[modes] = {true, true, true, true, true};
+            merge(&kept(i, 0), weight, all, modes, mixed);
         }
+        const Gauss& from = fresh ? kept(i, 0) : mixed;
         Gauss& q = kept(i + 1, 0);
         if (s.still[i]) {
-            predict(t, *from, zero(), zero(), same(rest_var), q, half);
+            predict(t, from, zero(), zero(), same(rest_var), q, half);
         } else {
             const bool stays = i > 0 && !s.still[i - 1];
             const Law l = law(unseen);
-            predict(t, *from, stays ? l.keep : zero(), stays ? l.stay_mean : l.fresh_mean, stays ? l.stay_var : l.fresh_var, q, half);
+            predict(t, from, stays ? l.keep : zero(), stays ? l.stay_mean : l.fresh_mean, stays ? l.stay_var : l.fresh_var, q, half);
         }
-        const Vd l = measure_all(q, i + 1);
-        if (count) likelihood_ = hn::Add(likelihood_, l);
+        Vd product;
+        const Vd l = measure_all(q, i + 1, product);
+        if (count) likelihood_ = hn::Add(likelihood_, hn::NegMulAdd(same(0.5), log_of(product), l));
         for (std::size_t b = 0; b < modes; ++b) weight_[i + 1][b].fill(s.still[i] ? after_standing[b] : after_unseen[b]);
         return;
     }
@@ -439,15 +485,16 @@ HWY_ATTR void Filter::forward_second(std::size_t i, bool count) {
             if (stays) {
                 predict(t, kept(i, a), l.keep, l.stay_mean, l.stay_var, q, half);
             } else {
-                q = base[a];   // a fresh force only adds to it
+                copy(base[a], q);   // a fresh force only adds to it
                 add_fresh(q, l.fresh_mean, l.fresh_var, t.pushes);
             }
-            Vd lw = measure_all(q, i + 1);
+            Vd product, under = same(1), lw = measure_all(q, i + 1, product);
             const Vd sd = hn::Sqrt(hn::Max(same(1e-8), q.p[at(U, U)]));
             // [EQ motion-10] a brake never drives, a pedalling rider never holds back
-            if (is_brake(b)) lw = hn::Add(lw, log_share_below(hn::Div(hn::Sub(rider, q.x[U]), sd)));
-            if ((b == pedal || b == sprint) && !t.metered) lw = hn::Add(lw, log_share_below(hn::Div(q.x[U], sd)));
-            w[a] = hn::IfThenElse(live, hn::Add(lw, log_of(hn::Max(prior, same(negligible)))), none);
+            if (is_brake(b)) add_log_share_below(hn::Div(hn::Sub(rider, q.x[U]), sd), lw, under);
+            if ((b == pedal || b == sprint) && !t.metered) add_log_share_below(hn::Div(q.x[U], sd), lw, under);
+            const Vd odds = hn::Div(hn::Max(prior, same(negligible)), under);
+            w[a] = hn::IfThenElse(live, hn::MulAdd(same(0.5), log_of(hn::Div(square(odds), product)), lw), none);
             top = hn::IfThenElse(hn::Gt(w[a], top), w[a], top);
         }
         // Branches that lead to one mode become one Gaussian, by weights beside the best of them.
@@ -463,19 +510,7 @@ HWY_ATTR void Filter::forward_second(std::size_t i, bool count) {
             counts[a] = followed[a] && !hn::AllFalse(tag, heavy);
             w[a] = hn::IfThenElseZero(heavy, hn::Mul(w[a], inverse));
         }
-        for (Vd& x : m.x) x = zero();
-        for (Vd& p : m.p) p = zero();
-        for (std::size_t a = 0; a < froms; ++a)
-            if (counts[a])
-                for (int k = 0; k < N; ++k) m.x[k] = hn::MulAdd(w[a], branch[a].x[k], m.x[k]);
-        for (std::size_t a = 0; a < froms; ++a) {
-            if (!counts[a]) continue;
-            Vd d[N];
-            for (int r = 0; r < N; ++r) {
-                d[r] = hn::Sub(branch[a].x[r], m.x[r]);
-                for (int c = 0; c <= r; ++c) m.p[at(r, c)] = hn::MulAdd(w[a], hn::MulAdd(d[r], d[c], branch[a].p[at(r, c)]), m.p[at(r, c)]);
-            }
-        }
+        merge(branch, w, counts, froms, m);
     }
     Vd top = tops[0];
     for (std::size_t b = 1; b < modes; ++b) top = hn::IfThenElse(hn::Gt(tops[b], top), tops[b], top);
@@ -487,7 +522,9 @@ HWY_ATTR void Filter::forward_second(std::size_t i, bool count) {
         if (HWY_LIKELY(hn::AllFalse(tag, dead))) continue;
         // No branch of any weight: kept only so that the state stays finite.
         Gauss& m = kept(i + 1, b);
+        BW_UNROLL
         for (int k = 0; k < N; ++k) m.x[k] = hn::IfThenElse(dead, base[0].x[k], m.x[k]);
+        BW_UNROLL
         for (int k = 0; k < cov_n; ++k) m.p[k] = hn::IfThenElse(dead, base[0].p[k], m.p[k]);
         m.p[at(U, U)] = hn::Add(m.p[at(U, U)], hn::IfThenElseZero(dead, same(1)));
     }
@@ -501,6 +538,7 @@ HWY_ATTR void Filter::forward(std::size_t from, std::size_t to, bool count) {
 
 HWY_ATTR void Filter::draw(const Gauss& q, std::size_t i) {
     Values z[N], mean[N], cov[cov_n], drawn[N];
+    BW_UNROLL
     for (int k = 0; k < N; k += 2) {   // Box & Muller: a pair of normals for a pair of uniforms
         const std::uint64_t stream = 5'000'000 + static_cast<std::uint64_t>(i) * (N + 1) + static_cast<std::uint64_t>(k);
         Values first, second;
@@ -514,22 +552,29 @@ HWY_ATTR void Filter::draw(const Gauss& q, std::size_t i) {
         store(hn::Mul(r, hn::Cos(tag, angle)), z[k]);
         if (k + 1 < N) store(hn::Mul(r, hn::Sin(tag, angle)), z[k + 1]);
     }
+    BW_UNROLL
     for (int k = 0; k < N; ++k) store(q.x[k], mean[k]);
+    BW_UNROLL
     for (int k = 0; k < cov_n; ++k) store(q.p[k], cov[k]);
     for (std::size_t lane = 0; lane < L; ++lane) {
         if (lane >= out_.size()) {
+            BW_UNROLL
             for (int k = 0; k < N; ++k) drawn[k][lane] = drawn[k][0];
             continue;
         }
         double m[N], c[N * N], normal[N], x[N];
+        BW_UNROLL
         for (int r = 0; r < N; ++r) {
             m[r] = mean[r][lane];
             normal[r] = z[r][lane];
+            BW_UNROLL
             for (int k = 0; k < N; ++k) c[r * N + k] = cov[at(r, k)][lane];
         }
         gaussian_draw(m, c, normal, x);
+        BW_UNROLL
         for (int k = 0; k < N; ++k) drawn[k][lane] = x[k];
     }
+    BW_UNROLL
     for (int k = 0; k < N; ++k) x_[k] = load(drawn[k]);
 }
 
@@ -574,9 +619,12 @@ HWY_ATTR void Filter::backward(std::size_t from, std::size_t to) {
         const auto predict_from = [&](const Gauss& q, const Values& goes) HWY_ATTR {
             const auto on = hn::Gt(load(goes), zero());
             predict(t, q, hn::IfThenElseZero(on, l.keep), hn::IfThenElse(on, l.stay_mean, l.fresh_mean), hn::IfThenElse(on, l.stay_var, l.fresh_var), pred, half);
+            BW_UNROLL
             for (int c = 0; c < N; ++c) {
+                BW_UNROLL
                 for (int r = c; r < N; ++r) {
                     Vd sum = pred.p[at(r, c)];
+                    BW_UNROLL
                     for (int j = 0; j < c; ++j) sum = hn::NegMulAdd(factor[at(r, j)], factor[at(c, j)], sum);
                     if (r == c) {
                         factor[at(c, c)] = hn::Sqrt(hn::Max(sum, same(1e-300)));
@@ -586,8 +634,10 @@ HWY_ATTR void Filter::backward(std::size_t from, std::size_t to) {
                     }
                 }
             }
+            BW_UNROLL
             for (int r = 0; r < N; ++r) {
                 Vd sum = hn::Sub(x_[r], pred.x[r]);
+                BW_UNROLL
                 for (int j = 0; j < r; ++j) sum = hn::NegMulAdd(factor[at(r, j)], rest[j], sum);
                 rest[r] = hn::Mul(sum, inverse[r]);
             }
@@ -607,6 +657,7 @@ HWY_ATTR void Filter::backward(std::size_t from, std::size_t to) {
                 if (hn::AllFalse(tag, live)) continue;
                 predict_from(kept(i, a), goes);
                 Vd root_det = factor[0], squares = square(rest[0]);
+                BW_UNROLL
                 for (int c = 1; c < N; ++c) {
                     root_det = hn::Mul(root_det, factor[at(c, c)]);
                     squares = hn::MulAdd(rest[c], rest[c], squares);
@@ -632,23 +683,32 @@ HWY_ATTR void Filter::backward(std::size_t from, std::size_t to) {
             const auto is = hn::Eq(chosen, same(static_cast<double>(a)));
             if (hn::AllFalse(tag, is)) continue;
             const Gauss& o = kept(i, a);
+            BW_UNROLL
             for (int c = 0; c < N; ++c) k.x[c] = hn::IfThenElse(is, o.x[c], k.x[c]);
+            BW_UNROLL
             for (int c = 0; c < cov_n; ++c) k.p[c] = hn::IfThenElse(is, o.p[c], k.p[c]);
         }
         Values goes;
         for (std::size_t lane = 0; lane < L; ++lane) goes[lane] = goes_on(static_cast<std::size_t>(picked[lane]), static_cast<int>(mode_[lane])) ? 1 : 0;
         predict_from(k, goes);
         // L Aᵀ = F P: mean and covariance given the next state are x + A r and P - A Aᵀ.
+        BW_UNROLL
         for (int r = 0; r < N; ++r)
+            BW_UNROLL
             for (int c = 0; c < N; ++c) {
                 Vd sum = half[r][c];
+                BW_UNROLL
                 for (int j = 0; j < c; ++j) sum = hn::NegMulAdd(factor[at(c, j)], half[r][j], sum);
                 half[r][c] = hn::Mul(sum, inverse[c]);
             }
+        BW_UNROLL
         for (int r = 0; r < N; ++r) {
+            BW_UNROLL
             for (int c = 0; c < N; ++c) k.x[r] = hn::MulAdd(half[r][c], rest[c], k.x[r]);
+            BW_UNROLL
             for (int j = 0; j <= r; ++j) {
                 Vd sum = k.p[at(r, j)];
+                BW_UNROLL
                 for (int c = 0; c < N; ++c) sum = hn::NegMulAdd(half[r][c], half[j][c], sum);
                 k.p[at(r, j)] = sum;
             }
@@ -689,7 +749,8 @@ HWY_ATTR void Filter::run() {
     for (std::size_t b = 0; b < modes; ++b) weight_[0][b].fill(after_standing[b]);
     likelihood_ = zero();
     start(starts[0]);
-    (void)measure_all(starts[0], 0);
+    Vd aside;
+    (void)measure_all(starts[0], 0, aside);
     const auto enter = [&](std::size_t c) HWY_ATTR {
         pool_from_ = cuts[c];
         const std::size_t have = single_at(cuts[c]) ? 1 : modes;
@@ -724,7 +785,9 @@ HWY_ATTR void Filter::run() {
     }
     for (std::size_t a = 1; a < modes; ++a) {
         const auto is = hn::Eq(load(mode_), same(static_cast<double>(a)));
+        BW_UNROLL
         for (int c = 0; c < N; ++c) last.x[c] = hn::IfThenElse(is, kept(n - 1, a).x[c], last.x[c]);
+        BW_UNROLL
         for (int c = 0; c < cov_n; ++c) last.p[c] = hn::IfThenElse(is, kept(n - 1, a).p[c], last.p[c]);
     }
     draw(last, n - 1);
