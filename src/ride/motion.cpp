@@ -701,10 +701,20 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
         r.s = {s.track, s.settings, s.grid, s.along, std::move(candidates[c]), {}, {}, {}};
         r.laid = laid_out(track, r.s, middle.air_degC);
         r.filter = switching_of(r.s, r.laid);
+    });
+    if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
+    if (readings.size() > 1) {
+        std::vector<const Switching*> ways;
+        std::vector<Forces> forces;
+        for (const Reading& r : readings) {
+            ways.push_back(&r.filter);
+            forces.push_back(forces_of(r.s, r.laid, r.filter, middle));
+        }
         // The motion counts for a quarter: a flexible error explains braking away, and the full likelihood then takes barometers
         // for receivers (seen on real recordings and on simulated ones).
-        if (candidates.size() > 1) r.evidence = r.s.altitude.evidence + 0.25 * (internal::switching_evidence(r.filter, forces_of(r.s, r.laid, r.filter, middle)) - r.s.altitude.evidence);
-    });
+        const std::vector<double> evidence = internal::switching_evidence(ctx, ways, forces);
+        for (std::size_t c = 0; c < readings.size(); ++c) readings[c].evidence = readings[c].s.altitude.evidence + 0.25 * (evidence[c] - readings[c].s.altitude.evidence);
+    }
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     readings = likely_readings(std::move(readings));
     MotionPaths out = readings.front().laid;
@@ -734,8 +744,10 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
         MotionParameters still = middle;
         still.wind_from.reset();
         still.wind_mps = 0;
-        const auto likelihood = [&](const MotionParameters& p) { return internal::switching_evidence(r.filter, forces_of(r.s, r.laid, r.filter, p)); };
-        if (likelihood(middle) < likelihood(still) - unlikely_wind_nats) {
+        const Switching* const ways[] = {&r.filter, &r.filter};
+        const std::vector<Forces> forces = {forces_of(r.s, r.laid, r.filter, middle), forces_of(r.s, r.laid, r.filter, still)};
+        const std::vector<double> likelihood = internal::switching_evidence(ctx, ways, forces);
+        if (likelihood[0] < likelihood[1] - unlikely_wind_nats) {
             Result<MotionPaths> calm = without_wind();
             if (calm) wind_left_aside(*calm, "this recording (the motion is far less likely with it than without)");
             return calm;

@@ -130,8 +130,8 @@ struct SwitchedPath {
 //! How often each of some equally likely draws is kept, by the log likelihoods of what was read under them; the sum is their number.
 //! A draw whose likelihood is not a number counts for nothing; if all are so, each is kept once.   [EQ motion-15]
 std::vector<std::size_t> copies_by_likelihood(std::span<const double> log_likelihood);
-//! Forward pass alone: log likelihood of the readings.
-double switching_evidence(const Switching& shared, const Forces& own);
+//! Forward passes alone: log likelihood of the readings of each way with its forces. They do not depend on each other.
+std::vector<double> switching_evidence(const Context& ctx, std::span<const Switching* const> ways, std::span<const Forces> own);
 //! How many paths go side by side on this machine. A path does not depend on what goes beside it.
 std::size_t paths_at_once();
 //! As many paths as out has places, at most paths_at_once(); each is drawn by its own key.

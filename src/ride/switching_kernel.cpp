@@ -84,17 +84,22 @@ HWY_INLINE Law law(const Riding& r) { return law(same(r.mean), same(r.sd * r.sd)
 
 //! The linear step of second i -> i+1 apart from u: of F, c and Q what is not fixed.
 struct Step {
-    double dd, ds, g, bb, br, rb, rr;      // shared by all paths
-    Vd dv, vv, vg, ve, vs, d0, v0, qdd, qvv, qzz, qgg, qbb, qbr, qrr;
-    double pushes;                         // 1; 0 at a standstill: no force, no motion
-    std::array<Odds, modes + 1> chance;    // of modes a -> b; the last row: after a standstill or a gap
+    Vd dd, dv, vv, vg, ve, vs, ds, g, bb, br, rb, rr, d0, v0, qdd, qvv, qzz, qgg, qbb, qbr, qrr;
+    double pushes;                 // 1; 0 at a standstill: no force, no motion
+    Vd chance[modes + 1][modes];   // of modes a -> b; the last row: after a standstill or a gap
     bool metered;
 };
 
+// Beside each other go paths of one reading of the altitude, or readings of it with the same seconds.
 class Filter {
 public:
-    HWY_ATTR Filter(const Switching& shared, std::span<const Forces> own, const Draws* draws, std::span<SwitchedPath> out) : s(shared), n(shared.n), draws_(draws), out_(out) {
-        for (std::size_t k = 0; k < L; ++k) own_[k] = &own[std::min(k, own.size() - 1)];
+    HWY_ATTR Filter(std::span<const Switching* const> ways, std::span<const Forces> own, const Draws* draws, std::span<SwitchedPath> out)
+        : s(*ways.front()), n(s.n), one_way_(ways.size() == 1), draws_(draws), out_(out) {
+        for (std::size_t k = 0; k < L; ++k) {
+            own_[k] = &own[std::min(k, own.size() - 1)];
+            ways_[k] = ways[std::min(k, ways.size() - 1)];
+            across_ = across_ || !own_[k]->air_across.empty();
+        }
         Values me, kg;
         for (std::size_t k = 0; k < L; ++k) {
             me[k] = own_[k]->effective_mass_kg;
@@ -108,8 +113,10 @@ public:
     HWY_ATTR void run();
 
 private:
-    const Switching& s;
+    const Switching& s;   // what all have in common: seconds, and which of them stand, are bridged, or have a meter
     std::size_t n;
+    bool one_way_, across_ = false;
+    std::array<const Switching*, L> ways_{};
     const Draws* draws_;
     std::span<SwitchedPath> out_;
     std::array<const Forces*, L> own_{};
@@ -132,13 +139,26 @@ private:
         for (std::size_t k = 0; k < L; ++k) v[k] = (own_[k]->*what)[i];
         return load(v);
     }
+    HWY_ATTR Vd of_way(std::vector<double> Switching::*what, std::size_t i) const {
+        if (one_way_) return same((s.*what)[i]);
+        Values v;
+        for (std::size_t k = 0; k < L; ++k) v[k] = (ways_[k]->*what)[i];
+        return load(v);
+    }
+    //! One number of each lane's own way.
+    template <class F> HWY_ATTR Vd by_way(F&& f) const {
+        if (one_way_) return same(f(s));
+        Values v;
+        for (std::size_t k = 0; k < L; ++k) v[k] = f(*ways_[k]);
+        return load(v);
+    }
     bool alone(std::size_t i) const { return s.still[i] || s.bridged[i]; }   // a second without a choice of mode
     bool single_at(std::size_t i) const { return i == 0 || alone(i - 1); }
     bool metered(std::size_t i) const { return !s.meter_W.empty() && std::isfinite(s.meter_W[i]); }
     Gauss& kept(std::size_t i, std::size_t m) { return pool_[first_kept_[i] - first_kept_[pool_from_] + (single_at(i) ? 0 : m)]; }
 
     HWY_ATTR void step_of(std::size_t i, Step& t) const;
-    void chances(std::size_t i, Step& t) const;
+    HWY_ATTR void chances(std::size_t i, Step& t) const;
     HWY_ATTR Law law_of(std::size_t i, std::size_t m) const;
     HWY_ATTR void predict(const Step& t, const Gauss& from, Vd keep, Vd mean, Vd var, Gauss& to, Vd (*half)[N]) const;
     HWY_ATTR Vd measure_all(Gauss& q, std::size_t i, Vd& product) const;
@@ -154,14 +174,14 @@ private:
 };
 
 // [EQ motion-18] and, with a meter, [EQ motion-11]
-void Filter::chances(std::size_t i, Step& t) const {
+void chances_of(const Switching& s, std::size_t i, bool metered, std::array<Odds, modes + 1>& chance) {
     const double steep = std::clamp((-s.gradient[i] - 0.02) / 0.04, 0.0, 1.0) * std::clamp((s.speed_mps[i] - 5) / 5, 0.0, 1.0);
-    const double W = t.metered ? s.meter_W[i] : 0.0;
+    const double W = metered ? s.meter_W[i] : 0.0;
     const double z = (W - 25) / 10, working = 1 / (1 + std::exp(-z * (1.5957691 + 0.0713548 * z * z)));
     for (std::size_t b = 0; b < modes; ++b) {
         const bool drives = b == pedal || b == sprint;
         double by = 1;
-        if (t.metered) {
+        if (metered) {
             if (b == coast) by = 0.02 + 0.98 * (1 - working);
             else if (b == pedal) by = 0.02 + 0.98 * working;
             else if (b == sprint) by = 0;   // with a meter a sprint is no surprise
@@ -169,12 +189,24 @@ void Filter::chances(std::size_t i, Step& t) const {
         }
         if (!s.legs.empty()) {
             // Beside a meter it adds that the legs drive now, not before or after: a meter is timed loosely. Of soft pedalling the meter knows more.
-            if (s.legs[i] == Legs::turn && (t.metered ? is_brake(b) && W > driving_W : !drives)) by *= turning_in_vain + steep * (turning_in_vain_downhill - turning_in_vain);
-            if (s.legs[i] == Legs::rest && drives && !t.metered) by *= driving_unseen;
+            if (s.legs[i] == Legs::turn && (metered ? is_brake(b) && W > driving_W : !drives)) by *= turning_in_vain + steep * (turning_in_vain_downhill - turning_in_vain);
+            if (s.legs[i] == Legs::rest && drives && !metered) by *= driving_unseen;
         }
-        for (std::size_t a = 0; a < modes; ++a) t.chance[a][b] = by * ((1 - steep) * usual[a][b] + steep * downhill[a][b]);
-        t.chance[modes][b] = by * (i > 0 && !s.still[i - 1] ? after_unseen[b] : after_standing[b]);
+        for (std::size_t a = 0; a < modes; ++a) chance[a][b] = by * ((1 - steep) * usual[a][b] + steep * downhill[a][b]);
+        chance[modes][b] = by * (i > 0 && !s.still[i - 1] ? after_unseen[b] : after_standing[b]);
     }
+}
+
+HWY_ATTR void Filter::chances(std::size_t i, Step& t) const {
+    std::array<Odds, modes + 1> of[L];
+    const std::size_t different = one_way_ ? 1 : L;
+    for (std::size_t k = 0; k < different; ++k) chances_of(*ways_[k], i, t.metered, of[k]);
+    for (std::size_t a = 0; a <= modes; ++a)
+        for (std::size_t b = 0; b < modes; ++b) {
+            Values v;
+            for (std::size_t k = 0; k < L; ++k) v[k] = of[std::min(k, different - 1)][a][b];
+            t.chance[a][b] = load(v);
+        }
 }
 
 HWY_ATTR void Filter::step_of(std::size_t i, Step& t) const {
@@ -182,25 +214,35 @@ HWY_ATTR void Filter::step_of(std::size_t i, Step& t) const {
     const Vd slope = of_second(&Forces::air_slope, i), half = same(0.5);
     const bool still = s.still[i] != 0;
     t.metered = metered(i);
-    t.dd = 1;
-    t.ds = s.ds[i];
-    t.g = std::exp(-s.ds[i] / s.gradient_length_m);
-    const WanderStep w = wander_step(s.wander, s.error_step[i]);
-    t.bb = w.bb;
-    t.br = w.br;
-    t.rb = w.rb;
-    t.rr = w.rr;
+    t.dd = same(1);
+    t.ds = of_way(&Switching::ds, i);
+    t.g = by_way([&](const Switching& way) { return std::exp(-way.ds[i] / way.gradient_length_m); });
+    Values step[7];
+    const std::size_t different = one_way_ ? 1 : L;
+    for (std::size_t k = 0; k < L; ++k) {
+        if (k >= different) {
+            for (Values& v : step) v[k] = v[0];
+            continue;
+        }
+        const WanderStep w = wander_step(ways_[k]->wander, ways_[k]->error_step[i]);
+        const double all[7] = {w.bb, w.br, w.rb, w.rr, w.q_bb, w.q_br, w.q_rr};
+        for (std::size_t j = 0; j < 7; ++j) step[j][k] = all[j];
+    }
+    t.bb = load(step[0]);
+    t.br = load(step[1]);
+    t.rb = load(step[2]);
+    t.rr = load(step[3]);
     t.dv = hn::NegMulAdd(half, slope, same(1));
     if (!s.afresh.empty() && s.afresh[i]) {
-        t.dd = 0;
+        t.dd = zero();
         t.dv = hn::Sub(t.dv, same(s.afresh_offset_s[i]));
     }
     t.qdd = same(1e-4 + s.distance_jump_var[i]);
     t.qzz = same(1e-5 + s.height_jump_var[i]);
-    t.qgg = same(s.gradient_q * s.ds[i] + 1e-8);
-    t.qbb = hn::MulAdd(error_var_, same(w.q_bb), same(1e-8));
-    t.qbr = hn::Mul(error_var_, same(w.q_br));
-    t.qrr = hn::MulAdd(error_var_, same(w.q_rr), same(1e-8));
+    t.qgg = by_way([&](const Switching& way) { return way.gradient_q * way.ds[i] + 1e-8; });
+    t.qbb = hn::MulAdd(error_var_, load(step[4]), same(1e-8));
+    t.qbr = hn::Mul(error_var_, load(step[5]));
+    t.qrr = hn::MulAdd(error_var_, load(step[6]), same(1e-8));
     if (still) {
         t.dv = t.vv = t.vg = t.ve = t.vs = t.d0 = t.v0 = zero();
         t.pushes = 0;
@@ -213,8 +255,10 @@ HWY_ATTR void Filter::step_of(std::size_t i, Step& t) const {
     t.vg = hn::Neg(kg_);
     t.ve = hn::Neg(hn::Mul(slope, same(s.towards_x[i])));
     t.vs = hn::Neg(hn::Mul(slope, same(s.towards_y[i])));
-    if (!own_[0]->air_across.empty()) {   // [EQ motion-17]
-        const Vd across = of_second(&Forces::air_across, i);
+    if (across_) {   // [EQ motion-17]
+        Values v;
+        for (std::size_t k = 0; k < L; ++k) v[k] = own_[k]->air_across.empty() ? 0.0 : own_[k]->air_across[i];
+        const Vd across = load(v);
         t.ve = hn::NegMulAdd(across, same(s.towards_y[i]), t.ve);
         t.vs = hn::MulAdd(across, same(s.towards_x[i]), t.vs);
     }
@@ -230,7 +274,7 @@ HWY_ATTR Law Filter::law_of(std::size_t i, std::size_t m) const {
     if (m == coast || (meter && (m == pedal || m == sprint))) {
         l = law(zero(), hn::Add(same(riding[coast].sd * riding[coast].sd), of_second(&Forces::coast_var, i)), riding[coast].memory);
     } else if (m == pedal || m == sprint) {
-        const Vd per_W = hn::Div(same(1), hn::Mul(me_, same(std::max(s.speed_mps[i], 2.5))));
+        const Vd per_W = hn::Div(same(1), hn::Mul(me_, hn::Max(of_way(&Switching::speed_mps, i), same(2.5))));
         const Vd sd = hn::Mul(same(m == pedal && s.e_assist ? motor_sd_W : riding[m].sd), per_W);
         l = law(hn::Mul(m == pedal ? pedal_W_ : same(riding[m].mean), per_W), square(sd), riding[m].memory);
     } else {
@@ -265,8 +309,7 @@ HWY_INLINE void add_fresh(Gauss& q, Vd mean, Vd var, double pushes) {
 // to: the state a second on; half: Cov(state now, state then) = P Fᵀ. Only what is not zero in F and Q is multiplied: F is nearly the
 // identity, its rows D and V share what pushes.
 HWY_ATTR void Filter::predict(const Step& t, const Gauss& from, Vd keep, Vd mean, Vd var, Gauss& to, Vd (*half)[N]) const {
-    const Vd on = hn::Mul(keep, same(t.pushes)), h = same(0.5), dd = same(t.dd), ds = same(t.ds), fg = same(t.g);
-    const Vd bb = same(t.bb), br = same(t.br), rb = same(t.rb), rr = same(t.rr);
+    const Vd on = hn::Mul(keep, same(t.pushes)), h = same(0.5), dd = t.dd, ds = t.ds, fg = t.g, bb = t.bb, br = t.br, rb = t.rb, rr = t.rr;
     const Vd* x = from.x;
     const Vd pushed = hn::MulAdd(t.vs, x[S], hn::MulAdd(t.ve, x[E], hn::MulAdd(on, x[U], hn::Mul(t.vg, x[G]))));
     to.x[D] = hn::Add(hn::MulAdd(dd, x[D], hn::MulAdd(t.dv, x[V], hn::Mul(h, pushed))), t.d0);
@@ -363,25 +406,25 @@ HWY_ATTR Vd Filter::measure_all(Gauss& q, std::size_t i, Vd& product) const {
     product = same(1);
     for (std::size_t r = s.first[i]; r < s.first[i + 1]; ++r) {
         const SwitchReading& z = s.readings[r];
-        const Vd offset = same(z.offset_s), variance = same(z.variance);
-        Vd y = same(z.y);
+        const Vd offset = by_way([r](const Switching& way) { return way.readings[r].offset_s; }), variance = by_way([r](const Switching& way) { return way.readings[r].variance; });
+        const bool at_the_second = hn::AllTrue(tag, hn::Eq(offset, zero()));
+        Vd y = by_way([r](const Switching& way) { return way.readings[r].y; });
         switch (z.kind) {
             case SwitchReading::Kind::distance:
-                l = hn::Add(l, z.offset_s == 0 ? measure<D, -1, -1>(q, offset, offset, y, variance, product) : measure<D, V, -1>(q, offset, offset, y, variance, product));
+                l = hn::Add(l, at_the_second ? measure<D, -1, -1>(q, offset, offset, y, variance, product) : measure<D, V, -1>(q, offset, offset, y, variance, product));
                 break;
             case SwitchReading::Kind::speed:
-                if (z.offset_s != 0 && i > 0) {
+                if (!at_the_second && i > 0) {
                     // What road, air and slope did since the moment of a lagging reading; the rest is u.
-                    const Vd slowed = hn::Add(of_second(&Forces::rolling, i - 1), hn::MulAdd(of_second(&Forces::air_slope, i - 1), same(s.speed_at_mps[i - 1]), of_second(&Forces::air_at_zero, i - 1)));
-                    y = hn::MulAdd(offset, hn::MulAdd(kg_, same(s.gradient[i - 1]), slowed), y);
+                    const Vd slowed = hn::Add(of_second(&Forces::rolling, i - 1), hn::MulAdd(of_second(&Forces::air_slope, i - 1), of_way(&Switching::speed_at_mps, i - 1), of_second(&Forces::air_at_zero, i - 1)));
+                    y = hn::MulAdd(offset, hn::MulAdd(kg_, of_way(&Switching::gradient, i - 1), slowed), y);
                 }
-                l = hn::Add(l, z.offset_s == 0 ? measure<V, -1, -1>(q, offset, offset, y, variance, product) : measure<V, U, -1>(q, offset, offset, y, variance, product));
+                l = hn::Add(l, at_the_second ? measure<V, -1, -1>(q, offset, offset, y, variance, product) : measure<V, U, -1>(q, offset, offset, y, variance, product));
                 break;
-            case SwitchReading::Kind::altitude: {
-                const double way = s.speed_mps[i] * z.offset_s;
-                l = hn::Add(l, way == 0 ? measure<Z, B, -1>(q, same(1), offset, y, variance, product) : measure<Z, B, G>(q, same(1), same(way), y, variance, product));
+            case SwitchReading::Kind::altitude:
+                l = hn::Add(l, at_the_second ? measure<Z, B, -1>(q, same(1), offset, y, variance, product)
+                                             : measure<Z, B, G>(q, same(1), hn::Mul(of_way(&Switching::speed_mps, i), offset), y, variance, product));
                 break;
-            }
         }
     }
     if (i > 0 && s.still[i - 1] && !s.left_out[i - 1]) (void)measure<V, -1, -1>(q, zero(), zero(), zero(), same(0.01), aside);
@@ -391,14 +434,14 @@ HWY_ATTR Vd Filter::measure_all(Gauss& q, std::size_t i, Vd& product) const {
 HWY_ATTR void Filter::start(Gauss& q) const {
     for (Vd& x : q.x) x = zero();
     for (Vd& p : q.p) p = zero();
-    q.x[V] = same(s.speed_at_mps[0]);
-    q.x[Z] = same(s.start_altitude_m);
-    q.x[G] = same(s.gradient[0]);
+    q.x[V] = of_way(&Switching::speed_at_mps, 0);
+    q.x[Z] = by_way([](const Switching& way) { return way.start_altitude_m; });
+    q.x[G] = of_way(&Switching::gradient, 0);
     const Vd wind = scalar(&Forces::wind_var);
     q.p[at(D, D)] = same(4);
     q.p[at(V, V)] = same(1);
     q.p[at(Z, Z)] = hn::Add(same(25), error_var_);
-    q.p[at(G, G)] = same(s.gradient_length_m < 1e6 ? 0.5 * s.gradient_q * s.gradient_length_m : 0.06 * 0.06);
+    q.p[at(G, G)] = by_way([](const Switching& way) { return way.gradient_length_m < 1e6 ? 0.5 * way.gradient_q * way.gradient_length_m : 0.06 * 0.06; });
     q.p[at(B, B)] = q.p[at(R, R)] = error_var_;
     q.p[at(U, U)] = same(0.1);
     q.p[at(E, E)] = q.p[at(S, S)] = wind;
@@ -476,7 +519,7 @@ HWY_ATTR void Filter::forward_second(std::size_t i, bool count) {
         Vd top = none;
         for (std::size_t a = 0; a < froms; ++a) {
             const bool stays = !fresh && (a == b || (is_brake(a) && is_brake(b)));
-            const Vd prior = hn::Mul(fresh ? same(1) : load(weight_[i][a]), same(t.chance[fresh ? modes : a][b]));
+            const Vd prior = hn::Mul(fresh ? same(1) : load(weight_[i][a]), t.chance[fresh ? modes : a][b]);
             const auto live = hn::Ge(prior, same(negligible));
             w[a] = none;
             followed[a] = !hn::AllFalse(tag, live);
@@ -583,11 +626,16 @@ HWY_ATTR void Filter::backward(std::size_t from, std::size_t to) {
     Step t;
     Gauss pred, k;
     Vd half[N][N], factor[cov_n], inverse[N], rest[N];
+    Values chance[modes][modes];
     for (std::size_t i = to; i-- > from;) {
         // mode_ is that of second i, in force from i to i+1; x_ is the state at i+1.
         step_of(i, t);
         const bool still = alone(i), single = single_at(i);   // single: before it one component
-        if (!still) chances(i, t);
+        if (!still) {
+            chances(i, t);
+            for (std::size_t a = 0; a < modes; ++a)
+                for (std::size_t b = 0; b < modes; ++b) store(t.chance[a][b], chance[a][b]);
+        }
         Values u;
         store(x_[U], u);
         for (std::size_t lane = 0; lane < out_.size(); ++lane) {
@@ -649,7 +697,7 @@ HWY_ATTR void Filter::backward(std::size_t from, std::size_t to) {
             for (std::size_t a = 0; a < froms; ++a) {
                 Values odds, goes;
                 for (std::size_t lane = 0; lane < L; ++lane) {
-                    odds[lane] = weight_[i][a][lane] * (still ? 1.0 : t.chance[a][static_cast<std::size_t>(mode_[lane])]);
+                    odds[lane] = weight_[i][a][lane] * (still ? 1.0 : chance[a][static_cast<std::size_t>(mode_[lane])][lane]);
                     goes[lane] = goes_on(a, static_cast<int>(mode_[lane])) ? 1 : 0;
                 }
                 const auto live = hn::Not(hn::Lt(load(odds), same(1e-12)));
@@ -807,7 +855,7 @@ HWY_ATTR void Filter::run() {
     }
 }
 
-HWY_ATTR void run(const Switching& shared, std::span<const Forces> own, const Draws* draws, std::span<SwitchedPath> out) { Filter(shared, own, draws, out).run(); }
+HWY_ATTR void run(std::span<const Switching* const> ways, std::span<const Forces> own, const Draws* draws, std::span<SwitchedPath> out) { Filter(ways, own, draws, out).run(); }
 
 }  // namespace
 

@@ -65,12 +65,16 @@ struct Draws {
 //! One draw from N(mean, cov), cov [N][N], by a factorisation that bears covariances without full rank; z: standard normals [N].
 void gaussian_draw(const double* mean, const double* cov, const double* z, double* x);
 
-//! Runs up to lanes() paths side by side; draws null: the forward pass alone.
+//! Runs up to `lanes` filters side by side; draws null: the forward pass alone. ways: one for all, or one each with the same seconds
+//! (go_together).
 struct Kernel {
     const char* name;
     std::size_t lanes;
-    void (*run)(const Switching& shared, std::span<const Forces> own, const Draws* draws, std::span<SwitchedPath> out);
+    void (*run)(std::span<const Switching* const> ways, std::span<const Forces> own, const Draws* draws, std::span<SwitchedPath> out);
 };
+//! Whether both have the same seconds: those that stand or are bridged or have a meter, and the kinds of their readings.
+bool go_together(const Switching& a, const Switching& b);
+
 //! Those that this machine can run, widest first.
 std::span<const Kernel> kernels();
 
