@@ -546,13 +546,16 @@ HWY_ATTR void Filter::forward_second(std::size_t i, bool count) {
         tops[b] = top;
         sums[b] = sum;
         Gauss& m = kept(i + 1, b);
-        const Vd least = hn::Mul(same(1e-6), sum), inverse = hn::Div(same(1), sum);
+        // A millionth of the whole is left out; the others sum to one in each lane, so that a lane with one of them is that one.
+        const Vd least = hn::Mul(same(1e-6), sum);
+        Vd heavy_sum = zero();
         bool counts[modes];
         for (std::size_t a = 0; a < froms; ++a) {
             const auto heavy = hn::Not(hn::Le(w[a], least));
             counts[a] = followed[a] && !hn::AllFalse(tag, heavy);
-            w[a] = hn::IfThenElseZero(heavy, hn::Mul(w[a], inverse));
+            heavy_sum = hn::Add(heavy_sum, w[a] = hn::IfThenElseZero(heavy, w[a]));
         }
+        for (std::size_t a = 0; a < froms; ++a) w[a] = hn::Div(w[a], heavy_sum);
         merge(branch, w, counts, froms, m);
     }
     Vd top = tops[0];
