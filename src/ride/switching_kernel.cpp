@@ -12,7 +12,10 @@
 #include "hwy/foreach_target.h"
 // after it
 #include <algorithm>
+#include <array>
+#include <cassert>
 #include <cmath>
+#include <new>
 #include <vector>
 
 #include "base/sampling.hpp"
@@ -125,7 +128,7 @@ private:
     // States that are kept for the way back: one Gaussian where there is no choice of mode, else one a mode, for a stretch of seconds.
     hwy::AlignedFreeUniquePtr<Gauss[]> pool_;
     std::vector<std::size_t> first_kept_;
-    std::size_t pool_from_ = 0;
+    std::size_t pool_places_ = 0, pool_from_ = 0;
     std::vector<std::array<Values, modes>> weight_;
     Vd likelihood_;
 
@@ -155,7 +158,11 @@ private:
     bool alone(std::size_t i) const { return s.still[i] || s.bridged[i]; }   // a second without a choice of mode
     bool single_at(std::size_t i) const { return i == 0 || alone(i - 1); }
     bool metered(std::size_t i) const { return !s.meter_W.empty() && std::isfinite(s.meter_W[i]); }
-    Gauss& kept(std::size_t i, std::size_t m) { return pool_[first_kept_[i] - first_kept_[pool_from_] + (single_at(i) ? 0 : m)]; }
+    Gauss& kept(std::size_t i, std::size_t m) {
+        const std::size_t place = first_kept_[i] - first_kept_[pool_from_] + (single_at(i) ? 0 : m);
+        assert(place < pool_places_);
+        return pool_[place];
+    }
 
     HWY_ATTR void step_of(std::size_t i, Step& t) const;
     HWY_ATTR void chances(std::size_t i, Step& t) const;
@@ -790,9 +797,9 @@ HWY_ATTR void Filter::run() {
     for (std::size_t i = 1; i < n; ++i)
         if (first_kept_[i + 1] - first_kept_[cuts.back()] > places) cuts.push_back(i - 1);
     cuts.push_back(n - 1);
-    std::size_t most = 1;
-    for (std::size_t c = 0; c + 1 < cuts.size(); ++c) most = std::max(most, first_kept_[cuts[c + 1] + 1] - first_kept_[cuts[c]]);
-    pool_ = hwy::AllocateAligned<Gauss>(most);
+    pool_places_ = 1;
+    for (std::size_t c = 0; c + 1 < cuts.size(); ++c) pool_places_ = std::max(pool_places_, first_kept_[cuts[c + 1] + 1] - first_kept_[cuts[c]]);
+    pool_ = hwy::AllocateAligned<Gauss>(pool_places_);
     if (!pool_) throw std::bad_alloc();
     const auto starts = hwy::AllocateAligned<Gauss>((cuts.size() - 1) * modes);
     if (!starts) throw std::bad_alloc();
