@@ -34,6 +34,26 @@ function(bw_module name)
   target_link_libraries(bw_${name} PUBLIC ${M_DEPS} ${M_PUBLIC_LIBS} PRIVATE ${M_LIBS})
 endfunction()
 
+# bw_vector_code(NAME a_kernel.cpp ... [PLAIN]): sources of the module that include themselves once per vector target.
+# Optimised in every build: without it the vector code is slower than plain code. With sanitizers one vector target and the
+# checks of memory on the heap only, by calls: all of it on all targets would be the longest compilation of the whole tree.
+# PLAIN: with sanitizers the indices of its containers are checked instead, for what works on one state for hours in the heap.
+function(bw_vector_code name)
+  cmake_parse_arguments(V "PLAIN" "" "" ${ARGN})
+  set(options -O2 -fno-math-errno -Wno-conversion -Wno-shadow -Wno-maybe-uninitialized)
+  if(BRAKEWRIGHT_SANITIZE)
+    list(APPEND options -g0 -DBW_ONE_VECTOR_TARGET)
+    if(V_PLAIN)
+      list(APPEND options -fno-sanitize=address -D_GLIBCXX_ASSERTIONS)
+    else()
+      list(APPEND options -O1 --param=asan-instrumentation-with-call-threshold=0 --param=asan-stack=0 -fno-sanitize-address-use-after-scope)
+    endif()
+    list(APPEND options -fno-sanitize=signed-integer-overflow,shift,bounds,float-cast-overflow,enum,bool)
+  endif()
+  set_source_files_properties(${V_UNPARSED_ARGUMENTS} PROPERTIES COMPILE_OPTIONS "${options}")
+  target_include_directories(bw_${name} PRIVATE ${CMAKE_CURRENT_SOURCE_DIR})
+endfunction()
+
 # bw_test(MODULE SOURCES ... [LIBS ...] [DRIVES_PROGRAM]): one test program per module, tests/MODULE mirrors src/MODULE.
 # DRIVES_PROGRAM: it starts the program and reads what that prints, so it needs no sanitizer of its own.
 function(bw_test name)

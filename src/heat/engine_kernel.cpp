@@ -4,7 +4,7 @@
 // operation per lane, so the bytes do not depend on the width.
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "engine_kernel.cpp"
-#ifdef BW_ENGINE_ONE_TARGET   // the narrower one runs on more machines
+#ifdef BW_ONE_VECTOR_TARGET   // the narrower one runs on more machines
 #define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3 | HWY_AVX3_DL)
 #else
 #define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3_DL)

@@ -3,7 +3,7 @@
 // Theory: docs/models/heat.md [EQ heat-32]. Each operation is one IEEE operation per lane: bytes do not depend on the width.
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "varying_kernel.cpp"
-#ifdef BW_ENGINE_ONE_TARGET
+#ifdef BW_ONE_VECTOR_TARGET
 #define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3 | HWY_AVX3_DL)
 #else
 #define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_SSE4 | HWY_AVX3_DL)

@@ -23,6 +23,7 @@ using internal::Altitude;
 using internal::Grid;
 using internal::Legs;
 using internal::Mode;
+using internal::Forces;
 using internal::Switching;
 using internal::SwitchReading;
 
@@ -179,7 +180,7 @@ Switching switching_of(const Shared& s, const MotionPaths& motion) {
     w.speed_mps.assign(n, 0.0);
     w.ds.assign(n, 0.0);
     w.gradient = motion.gradient;
-    w.start_speed_mps = motion.speed_mps[0];
+    w.speed_at_mps = motion.speed_mps;
     w.start_altitude_m = motion.altitude_m[0];
     w.still = s.still;
     w.left_out = s.grid.left_out;
@@ -206,6 +207,9 @@ Switching switching_of(const Shared& s, const MotionPaths& motion) {
     w.distance_jump_var = s.along.jump_var;
     w.height_jump_var = s.altitude.jump_var;
     w.e_assist = s.settings->e_assist;
+    w.meter_W.assign(s.meter_W.empty() ? 0 : n, NAN);
+    for (std::size_t i = 0; i + 1 < w.meter_W.size(); ++i)
+        if (std::isfinite(s.meter_sd_W[i])) w.meter_W[i] = s.meter_W[i];
     for (std::size_t i = 0; i + 1 < n; ++i) {
         w.speed_mps[i] = 0.5 * (motion.speed_mps[i] + motion.speed_mps[i + 1]);
         w.ds[i] = s.grid.left_out[i] ? 0.0 : w.speed_mps[i];
@@ -281,37 +285,33 @@ Blow told_blow(const Switching& w, const MotionParameters& p, std::size_t i) {
 }
 
 //! A wind told as speed and direction: the air is linear about it, and the wind states say what it is beyond it.   [EQ motion-17]
-void put_wind_from(const Shared& s, const MotionPaths& motion, const MotionParameters& p, const std::vector<double>& density, Switching& w) {
-    const double me = p.mass_kg + p.rotating_kg;
-    w.wind_var = sq(s.settings->wind_from_sd_mps);
-    w.air_across.assign(w.n, 0.0);
+void put_wind_from(const Shared& s, const Switching& w, const MotionParameters& p, const std::vector<double>& density, Forces& f) {
+    f.wind_var = sq(s.settings->wind_from_sd_mps);
+    f.air_across.assign(w.n, 0.0);
     for (std::size_t i = 0; i + 1 < w.n; ++i) {
         const Blow blow = told_blow(w, p, i);
         const double ahead = w.speed_mps[i] + p.wind_mps + blow.ahead_mps, size = std::max(1e-6, std::hypot(ahead, blow.across_mps));
-        const double half = 0.5 * density[i] * p.drag_area_m2 / me, air = half * ahead * size;
-        w.air_slope[i] = half * (size + ahead * ahead / size);
-        w.air_across[i] = half * ahead * blow.across_mps / size;
-        w.air_at_zero[i] = air - w.air_slope[i] * motion.speed_mps[i];
-        w.coast_var[i] = sq(drag_share_sd * air) + sq(w.air_slope[i] * gust_sd_mps);
+        const double half = 0.5 * density[i] * p.drag_area_m2 / f.effective_mass_kg, air = half * ahead * size;
+        f.air_slope[i] = half * (size + ahead * ahead / size);
+        f.air_across[i] = half * ahead * blow.across_mps / size;
+        f.air_at_zero[i] = air - f.air_slope[i] * w.speed_at_mps[i];
+        f.coast_var[i] = sq(drag_share_sd * air) + sq(f.air_slope[i] * gust_sd_mps);
     }
 }
 
-//! The filter with the forces of one set of parameters.
-Switching with_parameters(const Shared& s, const MotionPaths& motion, const Switching& shared, const MotionParameters& p) {
-    const std::size_t n = s.grid.n;
+//! The forces of one set of parameters.
+Forces forces_of(const Shared& s, const MotionPaths& motion, const Switching& w, const MotionParameters& p) {
+    const std::size_t n = w.n;
     const double me = p.mass_kg + p.rotating_kg;
-    Switching w = shared;
-    w.effective_mass_kg = me;
-    w.weight_N = p.mass_kg * g_mps2;
-    w.rolling.assign(n, 0.0);
-    w.air_slope.assign(n, 0.0);
-    w.air_at_zero.assign(n, 0.0);
-    w.coast_var.assign(n, 0.0);
-    const bool meter = !s.meter_W.empty();
-    if (meter) {
-        w.meter_u.assign(n, 0.0);
-        w.meter_var.assign(n, NAN);
-        w.meter_W.assign(n, 0.0);
+    Forces f;
+    f.effective_mass_kg = me;
+    f.weight_N = p.mass_kg * g_mps2;
+    f.error_var = w.error_var;
+    f.wind_var = w.wind_var;
+    for (auto* v : {&f.rolling, &f.air_slope, &f.air_at_zero, &f.coast_var}) v->assign(n, 0.0);
+    if (!w.meter_W.empty()) {
+        f.meter_u.assign(n, 0.0);
+        f.meter_var.assign(n, NAN);
     }
     std::vector<double> density(n, 1.2);
     for (std::size_t i = 0; i + 1 < n; ++i) {
@@ -319,18 +319,17 @@ Switching with_parameters(const Shared& s, const MotionPaths& motion, const Swit
         density[i] = air_density(std::clamp(motion.altitude_m[i], -500.0, 6000.0), p.air_degC);
         // [EQ motion-7] the forces of road and air about the smoothed speed.
         const double air = air_drag_N(p, density[i], v) / me;
-        w.air_slope[i] = density[i] * p.drag_area_m2 * std::abs(v + p.wind_mps) / me;
-        w.air_at_zero[i] = air - w.air_slope[i] * motion.speed_mps[i];
-        w.rolling[i] = rolling_drag_N(p, motion.gradient[i]) / me;
-        w.coast_var[i] = sq(drag_share_sd * air) + sq(w.air_slope[i] * gust_sd_mps);
-        if (meter && std::isfinite(s.meter_sd_W[i])) {
+        f.air_slope[i] = density[i] * p.drag_area_m2 * std::abs(v + p.wind_mps) / me;
+        f.air_at_zero[i] = air - f.air_slope[i] * motion.speed_mps[i];
+        f.rolling[i] = rolling_drag_N(p, motion.gradient[i]) / me;
+        f.coast_var[i] = sq(drag_share_sd * air) + sq(f.air_slope[i] * gust_sd_mps);
+        if (!w.meter_W.empty() && std::isfinite(w.meter_W[i])) {
             const double per_W = 1 / (me * std::max(v, 1.5));
-            w.meter_W[i] = s.meter_W[i];
-            w.meter_u[i] = p.efficiency * s.meter_W[i] * per_W;
-            w.meter_var[i] = sq(s.meter_sd_W[i] * per_W);
+            f.meter_u[i] = p.efficiency * w.meter_W[i] * per_W;
+            f.meter_var[i] = sq(s.meter_sd_W[i] * per_W);
         }
     }
-    if (p.wind_from) put_wind_from(s, motion, p, density, w);
+    if (p.wind_from) put_wind_from(s, w, p, density, f);
     // The level at which this rider pedals, from the first smoother where the road does not fall: centre of the prior.
     double sum_W = 0, count = 0;
     for (std::size_t i = 0; i + 1 < n; ++i) {
@@ -342,16 +341,8 @@ Switching with_parameters(const Shared& s, const MotionPaths& motion, const Swit
         ++count;
     }
     const double usual_W = s.settings->e_assist ? 300 : 140;
-    w.pedal_W = std::clamp((sum_W + 300 * usual_W) / (count + 300), 0.5 * usual_W, 2 * usual_W);
-    for (std::size_t i = 1; i < n; ++i)
-        for (std::size_t r = w.first[i]; r < w.first[i + 1]; ++r) {
-            SwitchReading& z = w.readings[r];
-            if (z.kind != SwitchReading::Kind::speed || z.offset_s == 0) continue;
-            const double known = w.rolling[i - 1] + w.air_at_zero[i - 1] + w.air_slope[i - 1] * motion.speed_mps[i - 1] +
-                                 w.weight_N / me * motion.gradient[i - 1];
-            z.y += z.offset_s * known;
-        }
-    return w;
+    f.pedal_W = std::clamp((sum_W + 300 * usual_W) / (count + 300), 0.5 * usual_W, 2 * usual_W);
+    return f;
 }
 
 //! What a path says of itself beside its energies.
@@ -360,8 +351,8 @@ struct Telling {
     double wind_rms_mps = 0, wind_ahead_mps = 0;   //!< along the way, beyond the told one: root mean square, mean
 };
 
-MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motion, const Switching& shared, const MotionParameters& p,
-                   std::size_t key, bool calm, Telling& telling) {
+//! The path with its account.   [EQ motion-13]
+MotionPath accounted(const Context& ctx, const Shared& s, const MotionPaths& motion, const Switching& w, const MotionParameters& p, std::size_t key, const internal::SwitchedPath& path, Telling& telling) {
     const std::size_t n = s.grid.n;
     MotionPath out;
     out.parameters = p;
@@ -369,17 +360,8 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
     out.braking.assign(n, 0);
     const double me = p.mass_kg + p.rotating_kg;
     const bool meter = !s.meter_W.empty();
-    Switching w = with_parameters(s, motion, shared, p);
-    if (calm) w.wind_var *= sq(calm_share);
-    // How far a satellite altitude may be off while the rider's laws hold decides between a drag and a flatter road, and is not
-    // known: the learned error books 20 to 50 % too little on simulated hills, half of it 3 kJ/km too much where only coasting
-    // was. Each path draws its share, so that the interval says so.
-    if (s.altitude.source == AltitudeSource::satellite || s.altitude.source == AltitudeSource::terrain)
-        w.error_var *= sq(0.2 + 0.8 * uniform_of(ctx.seed, s.track->content_hash, key, 901));
-    const internal::SwitchedPath path = internal::switched_path(w, ctx.seed, s.track->content_hash, key);
-
     double seen_m = 0, wind_square = 0, wind_sum = 0, riding_s = 0;
-    // [EQ motion-13] the account, second by second; heights and speeds by their differences, so that it telescopes.
+    // Second by second; heights and speeds by their differences, so that it telescopes.
     for (std::size_t i = 0; i + 1 < n; ++i) {
         if (s.grid.left_out[i]) continue;
         const double v0 = std::max(0.0, path.speed_mps[i]), v1 = std::max(0.0, path.speed_mps[i + 1]);
@@ -413,6 +395,36 @@ MotionPath path_of(const Context& ctx, const Shared& s, const MotionPaths& motio
     return out;
 }
 
+//! One reading of what the altitude is, with all that follows from it.
+struct Reading {
+    Shared s;
+    MotionPaths laid;
+    Switching filter;
+    double evidence = 0, share = 1;
+    bool calm = false;   //!< next to nothing blows beyond what was told
+};
+
+//! Draws the paths of one reading that are listed in `which`, side by side.
+void draw_side_by_side(const Context& ctx, const Reading& r, std::span<const MotionParameters> draws, std::span<const std::size_t> keys, std::span<const std::size_t> which,
+                       std::vector<MotionPath>& paths, std::vector<Telling>& telling) {
+    const std::uint64_t ride = r.s.track->content_hash;
+    std::vector<Forces> own;
+    std::vector<std::size_t> own_keys;
+    for (const std::size_t k : which) {
+        own.push_back(forces_of(r.s, r.laid, r.filter, draws[k]));
+        own_keys.push_back(keys[k]);
+        if (r.calm) own.back().wind_var *= sq(calm_share);
+        // How far a satellite altitude may be off while the rider's laws hold decides between a drag and a flatter road, and is not
+        // known: the learned error books 20 to 50 % too little on simulated hills, half of it 3 kJ/km too much where only coasting
+        // was. Each path draws its share, so that the interval says so.
+        if (r.s.altitude.source == AltitudeSource::satellite || r.s.altitude.source == AltitudeSource::terrain)
+            own.back().error_var *= sq(0.2 + 0.8 * uniform_of(ctx.seed, ride, keys[k], 901));
+    }
+    std::vector<internal::SwitchedPath> switched(which.size());
+    internal::switched_paths(r.filter, own, ctx.seed, ride, own_keys, switched);
+    for (std::size_t j = 0; j < which.size(); ++j) paths[which[j]] = accounted(ctx, r.s, r.laid, r.filter, draws[which[j]], own_keys[j], switched[j], telling[which[j]]);
+}
+
 void put_model_error(const Shared& s, std::uint64_t seed, std::size_t key, MotionPath& path) {
     const double off = model_error(s, path.brakes_J, seed, key);
     for (double& W : path.brake_power_W) W *= off;
@@ -431,15 +443,6 @@ double unexplained_share(const std::vector<MotionPath>& paths) {
     }
     return std::abs(open_J) / given_J;
 }
-
-//! One reading of what the altitude is, with all that follows from it.
-struct Reading {
-    Shared s;
-    MotionPaths laid;
-    Switching filter;
-    double evidence = 0, share = 1;
-    bool calm = false;   //!< next to nothing blows beyond what was told
-};
 
 // The likeliest of each source, with shares by tempered evidence: the likelihood itself is too sure of itself, since no road and
 // no recorder is quite as modelled. No source is likelier beforehand: a receiver taken for a barometer costs far more than a
@@ -698,10 +701,20 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
         r.s = {s.track, s.settings, s.grid, s.along, std::move(candidates[c]), {}, {}, {}};
         r.laid = laid_out(track, r.s, middle.air_degC);
         r.filter = switching_of(r.s, r.laid);
+    });
+    if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
+    if (readings.size() > 1) {
+        std::vector<const Switching*> ways;
+        std::vector<Forces> forces;
+        for (const Reading& r : readings) {
+            ways.push_back(&r.filter);
+            forces.push_back(forces_of(r.s, r.laid, r.filter, middle));
+        }
         // The motion counts for a quarter: a flexible error explains braking away, and the full likelihood then takes barometers
         // for receivers (seen on real recordings and on simulated ones).
-        if (candidates.size() > 1) r.evidence = r.s.altitude.evidence + 0.25 * (internal::switching_evidence(with_parameters(r.s, r.laid, r.filter, middle)) - r.s.altitude.evidence);
-    });
+        const std::vector<double> evidence = internal::switching_evidence(ctx, ways, forces);
+        for (std::size_t c = 0; c < readings.size(); ++c) readings[c].evidence = readings[c].s.altitude.evidence + 0.25 * (evidence[c] - readings[c].s.altitude.evidence);
+    }
     if (ctx.stopped()) return Error{Errc::cancelled, "stopped"};
     readings = likely_readings(std::move(readings));
     MotionPaths out = readings.front().laid;
@@ -731,8 +744,10 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
         MotionParameters still = middle;
         still.wind_from.reset();
         still.wind_mps = 0;
-        const auto likelihood = [&](const MotionParameters& p) { return internal::switching_evidence(with_parameters(r.s, r.laid, r.filter, p)); };
-        if (likelihood(middle) < likelihood(still) - unlikely_wind_nats) {
+        const Switching* const ways[] = {&r.filter, &r.filter};
+        const std::vector<Forces> forces = {forces_of(r.s, r.laid, r.filter, middle), forces_of(r.s, r.laid, r.filter, still)};
+        const std::vector<double> likelihood = internal::switching_evidence(ctx, ways, forces);
+        if (likelihood[0] < likelihood[1] - unlikely_wind_nats) {
             Result<MotionPaths> calm = without_wind();
             if (calm) wind_left_aside(*calm, "this recording (the motion is far less likely with it than without)");
             return calm;
@@ -749,15 +764,23 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
     }
     std::vector<Telling> telling(K);
     // In blocks, so that progress is told and a stop is heard from the calling thread.
-    const std::size_t block = static_cast<std::size_t>(std::max(1, ctx.threads)) * 8;
     const auto draw_paths = [&](const auto& which) {
-        for (std::size_t from = 0; from < K && !ctx.stopped(); from += block) {
-            if (ctx.progress) ctx.progress(0.4 + 0.6 * static_cast<double>(from) / static_cast<double>(K), "braking");
-            parallel_for(ctx, std::min(block, K - from), [&](std::size_t x) {
-                const std::size_t k = from + x;
-                if (!which(k)) return;
-                const Reading& r = readings[of[k]];
-                out.paths[k] = path_of(ctx, r.s, r.laid, r.filter, draws[k], keys[k], r.calm, telling[k]);
+        std::vector<std::vector<std::size_t>> groups;
+        for (std::size_t reading = 0; reading < readings.size(); ++reading) {
+            bool open = false;
+            for (std::size_t k = 0; k < K; ++k) {
+                if (of[k] != reading || !which(k)) continue;
+                if (!open) groups.emplace_back();
+                groups.back().push_back(k);
+                open = groups.back().size() < internal::paths_at_once();
+            }
+        }
+        const auto block = static_cast<std::size_t>(std::max(1, ctx.threads));
+        for (std::size_t from = 0; from < groups.size() && !ctx.stopped(); from += block) {
+            if (ctx.progress) ctx.progress(0.4 + 0.6 * static_cast<double>(from) / static_cast<double>(groups.size()), "braking");
+            parallel_for(ctx, std::min(block, groups.size() - from), [&](std::size_t x) {
+                const std::vector<std::size_t>& group = groups[from + x];
+                draw_side_by_side(ctx, readings[of[group.front()]], draws, keys, group, out.paths, telling);
             });
         }
     };
@@ -779,7 +802,10 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
                 return calm;
             }
         }
-        for (Reading& r : readings) r.s.meter_W.clear();
+        for (Reading& r : readings) {
+            r.s.meter_W.clear();
+            r.filter.meter_W.clear();
+        }
         out.meter_left_aside = true;
         out.faults.push_back({FaultKind::other, 1, out.duration_s, "The power recorded does not account for the motion (a motor, a meter that reads wrong, or another mass): it is left aside."});
         draw_paths(all_of_them);

@@ -83,11 +83,12 @@ double resolution_of(const std::vector<double>& values);
 
 enum class Mode : std::uint8_t { coasting, pedalling, braking_hard, braking_drag, sprinting, standing, unseen };
 
-//! What the switching filter needs for one path. Vectors [n]: over the second that follows unless said.
+//! What the switching filter needs that all paths share. Vectors [n]: over the second that follows unless said.
 struct Switching {
     std::size_t n = 0;
     std::vector<double> speed_mps, gradient, ds;      //!< of the first smoother: what the steps are linearised about
-    double start_speed_mps = 0, start_altitude_m = 0;
+    std::vector<double> speed_at_mps;                 //!< the same at the second
+    double start_altitude_m = 0;
     std::vector<std::uint8_t> afresh;                 //!< as in Along
     std::vector<double> afresh_offset_s;
     std::vector<std::uint8_t> still, left_out;
@@ -99,18 +100,23 @@ struct Switching {
     std::vector<double> distance_jump_var, height_jump_var;
     std::vector<SwitchReading> readings;              //!< in order of the seconds
     std::vector<std::size_t> first;                   //!< [n + 1]
-    std::vector<double> meter_u, meter_var, meter_W;  //!< empty without a power channel; NaN variance = no reading
+    std::vector<double> meter_W;                      //!< NaN = no reading; empty without a power channel
     std::vector<Legs> legs;                           //!< [n] over the second that follows; empty without a cadence channel
     double legs_doubted_s = 0;                        //!< how long the cadence was not believed
     bool e_assist = false;
-    // of the path's own parameters, per effective mass [m/s²]: air force = air_at_zero + air_slope · speed at the second
-    double effective_mass_kg = 0, weight_N = 0;
-    double pedal_W = 140;                             //!< centre of the prior of the rider's power
-    std::vector<double> rolling, air_slope, air_at_zero;
     double wind_var = 1;                              //!< of each component of the wind beyond the told one
     std::vector<double> towards_x, towards_y;         //!< unit vector of the way: a wind component along it is a head wind
+};
+
+//! What is a path's own, by its parameters, per effective mass [m/s²]: air force = air_at_zero + air_slope · speed at the second.
+struct Forces {
+    double effective_mass_kg = 0, weight_N = 0;
+    double pedal_W = 140;                             //!< centre of the prior of the rider's power
+    double error_var = 1, wind_var = 1;               //!< as in Switching, where a path does not take another share of them
+    std::vector<double> rolling, air_slope, air_at_zero;
     std::vector<double> air_across;                   //!< change of the air force with what blows from the right, as air_slope is with what blows from ahead; empty: none
     std::vector<double> coast_var;                    //!< spread of u when nothing acts: drag that is not exactly known
+    std::vector<double> meter_u, meter_var;           //!< empty without a power channel
 };
 
 //! One draw from the joint posterior of modes and states.
@@ -118,14 +124,17 @@ struct SwitchedPath {
     std::vector<Mode> mode;                           //!< [n] of the second that follows
     std::vector<double> u, speed_mps, altitude_m;     //!< [n] rider minus brake per effective mass over the second; at the second
     std::vector<double> head_wind_mps;                //!< [n] over the second, beyond the told one
-    std::vector<double> across_wind_mps;              //!< the same from the right; empty without Switching::air_across
+    std::vector<double> across_wind_mps;              //!< the same from the right; empty without Forces::air_across
     double log_likelihood = 0;                        //!< of the readings, given the parameters of this path
 };
 //! How often each of some equally likely draws is kept, by the log likelihoods of what was read under them; the sum is their number.
 //! A draw whose likelihood is not a number counts for nothing; if all are so, each is kept once.   [EQ motion-15]
 std::vector<std::size_t> copies_by_likelihood(std::span<const double> log_likelihood);
-//! Forward pass alone: log likelihood of the readings.
-double switching_evidence(const Switching& s);
-SwitchedPath switched_path(const Switching& s, std::uint64_t seed, std::uint64_t ride, std::uint64_t key);
+//! Forward passes alone: log likelihood of the readings of each way with its forces. They do not depend on each other.
+std::vector<double> switching_evidence(const Context& ctx, std::span<const Switching* const> ways, std::span<const Forces> own);
+//! How many paths go side by side on this machine. A path does not depend on what goes beside it.
+std::size_t paths_at_once();
+//! As many paths as out has places, at most paths_at_once(); each is drawn by its own key.
+void switched_paths(const Switching& shared, std::span<const Forces> own, std::uint64_t seed, std::uint64_t ride, std::span<const std::size_t> keys, std::span<SwitchedPath> out);
 
 }  // namespace bw::ride::internal
