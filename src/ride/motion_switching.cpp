@@ -62,6 +62,9 @@ void switched_paths(const Switching& shared, std::span<const Forces> own, std::u
     const switching::Draws draws{seed, ride, keys};
     const Switching* const way = &shared;
     switching::kernels().front().run({&way, 1}, own, &draws, out);
+    // What is no number somewhere counts for nothing, also where no reading tells it.
+    for (SwitchedPath& p : out)
+        if (!std::all_of(p.speed_mps.begin(), p.speed_mps.end(), [](double v) { return std::isfinite(v); })) p.log_likelihood = NAN;
 }
 
 }  // namespace bw::ride::internal

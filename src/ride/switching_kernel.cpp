@@ -29,6 +29,8 @@
 #define BW_UNROLL _Pragma("GCC unroll 64")
 #endif
 
+// Those whose vectors have a known size; the last two are what is left where there is none of the others.
+#if HWY_TARGET == HWY_AVX2 || HWY_TARGET == HWY_AVX3 || HWY_TARGET == HWY_NEON || HWY_TARGET == HWY_EMU128 || HWY_TARGET == HWY_SCALAR
 HWY_BEFORE_NAMESPACE();
 namespace bw::ride::internal::switching {
 namespace HWY_NAMESPACE {
@@ -54,7 +56,7 @@ HWY_INLINE Vd log_of(Vd x) { return hn::IfThenElse(hn::IsNaN(x), x, hn::Log(tag,
 // Logarithm of the standard normal distribution function, without a floor: a brake never drives the bike. Within 2e-4 above z = -4
 // (logistic with a cubic term; Page 1977, Appl. Statist. 26, 75). It comes as l - log(under), so that one logarithm serves several.
 HWY_INLINE void add_log_share_below(Vd z, Vd& l, Vd& under) {
-    const Vd above = hn::Max(z, same(-4));
+    const Vd above = hn::IfThenElse(hn::Lt(z, same(-4)), same(-4), z);   // lets through what is no number
     const Vd e = exp_of(hn::Neg(hn::Mul(above, hn::MulAdd(same(0.0713548), square(above), same(1.5957691)))));
     under = hn::Add(same(1), e);
     const auto far = hn::Lt(z, same(-4));
@@ -801,7 +803,9 @@ HWY_ATTR void Filter::run() {
     for (std::size_t c = 0; c + 1 < cuts.size(); ++c) pool_places_ = std::max(pool_places_, first_kept_[cuts[c + 1] + 1] - first_kept_[cuts[c]]);
     pool_ = hwy::AllocateAligned<Gauss>(pool_places_);
     if (!pool_) throw std::bad_alloc();
-    const auto starts = hwy::AllocateAligned<Gauss>((cuts.size() - 1) * modes);
+    // Where each stretch begins, for the way back; without one, where the last and the next do.
+    const auto start_of = [&](std::size_t c) { return (draws_ ? c : c % 2) * modes; };
+    const auto starts = hwy::AllocateAligned<Gauss>((draws_ ? cuts.size() : 2) * modes);
     if (!starts) throw std::bad_alloc();
     weight_.resize(n);
     for (std::size_t b = 0; b < modes; ++b) weight_[0][b].fill(after_standing[b]);
@@ -812,13 +816,13 @@ HWY_ATTR void Filter::run() {
     const auto enter = [&](std::size_t c) HWY_ATTR {
         pool_from_ = cuts[c];
         const std::size_t have = single_at(cuts[c]) ? 1 : modes;
-        for (std::size_t m = 0; m < have; ++m) kept(cuts[c], m) = starts[c * modes + m];
+        for (std::size_t m = 0; m < have; ++m) kept(cuts[c], m) = starts[start_of(c) + m];
     };
     for (std::size_t c = 0; c + 1 < cuts.size(); ++c) {
         enter(c);
         forward(cuts[c], cuts[c + 1], true);
         if (c + 2 < cuts.size())
-            for (std::size_t m = 0; m < (single_at(cuts[c + 1]) ? 1 : modes); ++m) starts[(c + 1) * modes + m] = kept(cuts[c + 1], m);
+            for (std::size_t m = 0; m < (single_at(cuts[c + 1]) ? 1 : modes); ++m) starts[start_of(c + 1) + m] = kept(cuts[c + 1], m);
     }
     Values likelihood;
     store(likelihood_, likelihood);
@@ -874,6 +878,7 @@ Kernel kernel() { return {hwy::TargetName(HWY_TARGET), L, &run}; }
 }  // namespace HWY_NAMESPACE
 }  // namespace bw::ride::internal::switching
 HWY_AFTER_NAMESPACE();
+#endif
 
 #if HWY_ONCE
 namespace bw::ride::internal::switching {
@@ -893,8 +898,8 @@ std::span<const Kernel> kernels() {
 #if HWY_TARGETS & HWY_NEON
         BW_KERNEL(HWY_NEON, N_NEON)
 #endif
-#if HWY_TARGETS & HWY_SSE2
-        BW_KERNEL(HWY_SSE2, N_SSE2)
+#if HWY_TARGETS & HWY_EMU128
+        k.push_back(N_EMU128::kernel());
 #endif
 #if HWY_TARGETS & HWY_SCALAR
         k.push_back(N_SCALAR::kernel());

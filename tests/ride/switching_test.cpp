@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
+#include <numeric>
 #include <vector>
 
 #include "../../src/ride/switching_kernel.hpp"
@@ -33,7 +34,7 @@ struct Ride {
     std::vector<Forces> own;
 };
 
-enum What : unsigned { plain = 0, meter = 1, legs = 2, wind = 4, afresh = 8, lagging = 16, smooth_error = 32, level = 64, gaps = 128 };
+enum What : unsigned { plain = 0, meter = 1, legs = 2, wind = 4, afresh = 8, lagging = 16, smooth_error = 32, level = 64, gaps = 128, motor = 256 };
 
 // Seconds of an invented ride in the filter's own terms; nothing of it need be likely.
 Ride ride_of(std::size_t n, unsigned what, std::uint64_t seed, std::size_t paths = 11) {
@@ -85,6 +86,7 @@ Ride ride_of(std::size_t n, unsigned what, std::uint64_t seed, std::size_t paths
     if (what & meter) s.meter_W = each([&](double) { return z.uniform() < 0.2 ? NAN : 250 * z.uniform(); });
     if (what & legs)
         for (std::size_t i = 0; i < n; ++i) s.legs.push_back(static_cast<Legs>(static_cast<int>(3 * z.uniform())));
+    s.e_assist = what & motor;
     s.wind_var = 0.16;
     s.towards_x = each([&](double i) { return std::cos(i / 50); });
     s.towards_y = each([&](double i) { return std::sin(i / 50); });
@@ -177,7 +179,7 @@ struct Dense {
         const double per_W = 1 / (f.effective_mass_kg * std::max(s.speed_mps[i], 2.5));
         Law l;
         if (m == 0 || (metered(i) && (m == 1 || m == 4))) l = law(0, std::sqrt(0.02 * 0.02 + f.coast_var[i]), 0.95);
-        else if (m == 1) l = law(f.pedal_W * per_W, 90 * per_W, 0.9);
+        else if (m == 1) l = law(f.pedal_W * per_W, (s.e_assist ? 220 : 90) * per_W, 0.9);
         else if (m == 4) l = law(450 * per_W, 300 * per_W, 0.8);
         else if (m == 2) l = law(-1.5, 1.4, 0.5);
         else l = law(-0.5, 0.4, 0.995);
@@ -254,11 +256,16 @@ struct Dense {
         for (std::size_t k = 0; k < parts.size(); ++k) m.p += w[k] * (parts[k].p + (parts[k].x - m.x) * (parts[k].x - m.x).transpose());
         return m;
     }
+    std::vector<std::vector<Gauss>> states;   // of each second, one a mode or one alone, with their weights
+    std::vector<std::vector<double>> weights;
     double log_likelihood() {
         std::vector<Gauss> now = {start()};
         std::vector<double> weight = {1};
         double all = 0;
-        for (std::size_t i = 0; i + 1 < s.n; ++i) {
+        for (std::size_t i = 0;; ++i) {
+            states.push_back(now);
+            weights.push_back(weight);
+            if (i + 1 == s.n) break;
             step(i);
             if (s.still[i] || s.bridged[i]) {
                 const bool stays = !s.still[i] && i > 0 && !s.still[i - 1];
@@ -314,9 +321,51 @@ struct Dense {
         }
         return all;
     }
+    static X drawn(const Gauss& q, Noise& noise) {
+        const Eigen::SelfAdjointEigenSolver<P> e(q.p);
+        X z;
+        for (double& x : z) x = noise.normal();
+        return q.x + e.eigenvectors() * e.eigenvalues().cwiseMax(0).cwiseSqrt().cwiseProduct(z);
+    }
+    static std::size_t picked(const std::vector<double>& w, Noise& noise) {
+        double left = noise.uniform() * std::accumulate(w.begin(), w.end(), 0.0);
+        std::size_t k = 0;
+        while (k + 1 < w.size() && left >= w[k]) left -= w[k++];
+        return k;
+    }
+    // Backwards: mode and state of each second given the next; after log_likelihood(). Modes [n - 1] of the seconds that follow, states [n].
+    void draw(Noise& noise, std::vector<std::size_t>& mode, std::vector<X>& x) {
+        const std::size_t n = s.n;
+        x.resize(n);
+        mode.resize(n - 1);
+        std::size_t m = picked(weights[n - 1], noise);
+        x[n - 1] = drawn(states[n - 1][m], noise);
+        for (std::size_t i = n - 1; i-- > 0;) {
+            step(i);
+            mode[i] = m;
+            const Law l = law_of(i, m);
+            const std::vector<Gauss>& now = states[i];
+            std::vector<double> lw;
+            std::vector<Gauss> ahead;
+            std::vector<P> A;
+            for (std::size_t a = 0; a < now.size(); ++a) {
+                const bool stays = now.size() > 1 && (a == m || (a >= 2 && a <= 3 && m >= 2 && m <= 3));
+                ahead.push_back(stays ? predicted(now[a], l.keep, l.stay_mean, l.stay_var) : predicted(now[a], 0, l.fresh_mean, l.fresh_var));
+                A.push_back(F);
+                A.back().col(5) += (stays ? l.keep : 0) * g;
+                const X off = x[i + 1] - ahead[a].x;
+                lw.push_back(std::log(weights[i][a] * chance(i, now.size() > 1 ? a : 5, m)) - 0.5 * std::log(ahead[a].p.determinant()) - 0.5 * off.dot(ahead[a].p.ldlt().solve(off)));
+            }
+            const double top = *std::max_element(lw.begin(), lw.end());
+            for (double& w : lw) w = std::exp(w - top);
+            m = picked(lw, noise);
+            const P G = ahead[m].p.ldlt().solve(A[m] * now[m].p).transpose();
+            x[i] = drawn({now[m].x + G * (x[i + 1] - ahead[m].x), now[m].p - G * A[m] * now[m].p}, noise);
+        }
+    }
 };
 
-const unsigned kinds_of_ride[] = {plain, meter, legs, meter | legs, wind, afresh, lagging, smooth_error, level, gaps, gaps | lagging | afresh | wind | smooth_error, gaps | meter | legs | wind};
+const unsigned kinds_of_ride[] = {plain, meter, legs, meter | legs, wind, afresh, lagging, smooth_error, level, motor, gaps, gaps | lagging | afresh | wind | smooth_error, gaps | meter | legs | wind};
 
 std::vector<double> likelihoods(const Kernel& k, const Ride& r, std::size_t from, std::size_t count) {
     std::vector<SwitchedPath> out(count);
@@ -408,6 +457,67 @@ TEST(SwitchingKernel, DrawnStatesHaveTheMeanAndSpreadOfTheSmootherWhereThereIsNo
     }
 }
 
+// The way back with its choice of modes, over a dozen seconds: shares of the modes and means of what is drawn, as often as chance has it.
+TEST(SwitchingKernel, DrawnModesAndStatesAreThoseOfATextbookDraw) {
+    for (const unsigned what : {unsigned{plain}, unsigned{meter | wind}, unsigned{legs | motor}, unsigned{wind | lagging | smooth_error}}) {
+        Ride r = ride_of(12, what, 61 + what, 1);
+        r.way.gradient.assign(r.way.n, what & smooth_error ? -0.1 : -0.03);   // where several modes are likely; the steeper, both brakes
+        r.way.towards_x.assign(r.way.n, 0.6);
+        r.way.towards_y.assign(r.way.n, 0.8);
+        r.own[0].wind_var = 9;
+        r.own[0].coast_var.assign(r.way.n, 0.01);
+        const std::size_t n = r.way.n;
+        const Kernel& k = kernels().front();
+        r.own.assign(k.lanes, r.own.front());
+        constexpr std::size_t wanted = 8000, values = 6;
+        struct Sums {
+            double count = 0;
+            std::vector<std::array<double, modes>> mode;
+            std::vector<std::array<double, values>> mean, square;   // u, speed, head wind, wind across, whether the mode goes on, u by the one before
+            explicit Sums(std::size_t seconds) : mode(seconds), mean(seconds), square(seconds) {}
+            void add(std::size_t i, std::size_t m, const std::array<double, values>& x) {
+                ++mode[i][m];
+                for (std::size_t c = 0; c < values; ++c) mean[i][c] += x[c], square[i][c] += x[c] * x[c];
+            }
+        } ours(n - 1), textbook(n - 1);
+        for (std::size_t round = 0; ours.count < wanted; ++round)
+            for (const SwitchedPath& p : paths_of(k, r, 0, k.lanes, 1000 + round)) {
+                ++ours.count;
+                for (std::size_t i = 0; i + 1 < n; ++i)
+                    ours.add(i, static_cast<std::size_t>(p.mode[i]), {p.u[i], p.speed_mps[i], p.head_wind_mps[i], p.across_wind_mps.empty() ? 0.0 : p.across_wind_mps[i],
+                                                                 i > 0 && p.mode[i] == p.mode[i - 1] ? 1.0 : 0.0, i > 0 ? p.u[i] * p.u[i - 1] : 0.0});
+            }
+        Dense d{r.way, r.own[0]};
+        (void)d.log_likelihood();
+        Noise noise{99 + what};
+        std::vector<std::size_t> mode;
+        std::vector<X> x;
+        for (; textbook.count < wanted; ++textbook.count) {
+            d.draw(noise, mode, x);
+            for (std::size_t i = 0; i + 1 < n; ++i) {
+                const double to_x = r.way.towards_x[i], to_y = r.way.towards_y[i];
+                textbook.add(i, mode[i], {x[i + 1](5), x[i](1), to_x * x[i](6) + to_y * x[i](7), what & wind ? to_y * x[i](6) - to_x * x[i](7) : 0.0,
+                                          i > 0 && mode[i] == mode[i - 1] ? 1.0 : 0.0, i > 0 ? x[i + 1](5) * x[i](5) : 0.0});
+            }
+        }
+        std::array<double, modes> seen{};
+        for (std::size_t i = 0; i + 1 < n; ++i) {
+            for (std::size_t m = 0; m < modes; ++m) {
+                const double a = ours.mode[i][m] / ours.count, b = textbook.mode[i][m] / textbook.count;
+                seen[m] += b;
+                EXPECT_NEAR(a, b, 4.5 * std::sqrt((a * (1 - a) + b * (1 - b)) / wanted) + 1e-3) << "kind " << what << ", second " << i << ", mode " << m;
+            }
+            for (std::size_t c = 0; c < values; ++c) {
+                const double a = ours.mean[i][c] / ours.count, b = textbook.mean[i][c] / textbook.count, var = textbook.square[i][c] / textbook.count - b * b;
+                EXPECT_NEAR(a, b, 4.5 * std::sqrt(2 * std::max(var, 0.0) / wanted) + 1e-9) << "kind " << what << ", second " << i << ", value " << c;
+            }
+        }
+        int modes_seen = 0;
+        for (const double share : seen) modes_seen += share > 0.1;
+        EXPECT_GE(modes_seen, 3) << "kind " << what << ": the ride leaves hardly a choice";
+    }
+}
+
 TEST(SwitchingKernel, APathDoesNotDependOnWhatGoesBesideIt) {
     for (const unsigned what : kinds_of_ride) {
         const Ride r = ride_of(200, what, 23 + what);
@@ -426,7 +536,7 @@ TEST(SwitchingKernel, TheBytesDoNotDependOnTheWidthOfTheVectors) {
         if (k.lanes >= 4) fused.push_back(k);
     if (fused.size() < 2) GTEST_SKIP() << "this machine, or this build, has one width";
     for (const unsigned what : kinds_of_ride) {
-        const Ride r = ride_of(200, what, 37 + what);
+        const Ride r = ride_of(1800, what, 37 + what);   // the wider one has more stretches
         const std::vector<SwitchedPath> wide = paths_of(fused[0], r, 0, 4), narrow = paths_of(fused[1], r, 0, 4);
         for (std::size_t j = 0; j < 4; ++j) expect_same_bytes(wide[j], narrow[j]);
     }
@@ -474,16 +584,22 @@ TEST(SwitchingKernel, WaysBesideEachOtherHaveTheLikelihoodOfEachAlone) {
     }
 }
 
-TEST(SwitchingKernel, WhatIsNoNumberInOnePathTouchesNoOther) {
-    Ride r = ride_of(120, plain, 9);
-    const Kernel& k = kernels().front();
-    if (k.lanes < 2) GTEST_SKIP() << "one path at a time";
-    const std::vector<SwitchedPath> before = paths_of(k, r, 0, k.lanes);
-    r.own[1].rolling[40] = NAN;
-    const std::vector<SwitchedPath> after = paths_of(k, r, 0, k.lanes);
-    EXPECT_FALSE(std::isfinite(after[1].log_likelihood));
-    for (std::size_t j = 0; j < k.lanes; ++j)
-        if (j != 1) expect_same_bytes(before[j], after[j]);
+TEST(SwitchingKernel, WhatIsNoNumberInOnePathTouchesNoOtherAndCountsForNothingEvenWhereNoReadingTellsIt) {
+    for (const bool read_on : {true, false}) {
+        Ride r = ride_of(120, plain, 9, paths_at_once());
+        if (r.own.size() < 2) GTEST_SKIP() << "one path at a time";
+        for (std::size_t i = 41; i <= r.way.n && !read_on; ++i) r.way.first[i] = r.way.first[40];
+        std::vector<std::size_t> keys(r.own.size());
+        std::iota(keys.begin(), keys.end(), std::size_t{0});
+        std::vector<SwitchedPath> before(r.own.size()), after(r.own.size());
+        switched_paths(r.way, r.own, 5, 77, keys, before);
+        r.own[1].rolling[40] = NAN;
+        switched_paths(r.way, r.own, 5, 77, keys, after);
+        EXPECT_TRUE(std::isfinite(before[1].log_likelihood));
+        EXPECT_FALSE(std::isfinite(after[1].log_likelihood));
+        for (std::size_t j = 0; j < r.own.size(); ++j)
+            if (j != 1) expect_same_bytes(before[j], after[j]);
+    }
 }
 
 }  // namespace
