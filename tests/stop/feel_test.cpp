@@ -231,7 +231,7 @@ TEST(ForbiddenAdvice, EveryTextThatMovesACableOrALeverIsAKnownOneForOtherBrakes)
         {"Stop.svelte", "and the cable wants a turn every"},
         {"stop.toml", "spiral housing that shortens, cable that stretches, arm and rotor that bend"},
         {"stop.toml", "way of the cable for a turn of its adjuster: thread M5 x 0"},
-        {"main.cpp", "CSV t_s,place,value_degC,sd_K[,set_emissivity,spot] of measured temperatures (rotor, arms, plate, caliper, fluid)"},
+        {"main.cpp", "CSV t_s,place,value_degC,sd_K[,set_emissivity,spot] of measured temperatures (rotor, arms, plate, caliper, fluid;"},
         {"formats.md", "`set_emissivity`: the reading is that of an infra-red thermometer with this emissivity set, of rotor, arms or caliper"},
         {"formats.md", "`cable_turns` (kilometres for a turn of the cable by country and weather)"},
     };
