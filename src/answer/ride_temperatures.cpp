@@ -32,16 +32,18 @@ std::optional<papers::Day> day_of(const papers::Ride& r) {
     return r.day ? r.day : r.start_unix_s ? std::optional(format_day(static_cast<long>(std::floor(*r.start_unix_s / 86400)))) : std::nullopt;
 }
 
-// "The front caliper's 96 °C of 2026-05-12".
+// "The front caliper's 96 °C of 2026-05-12". A strip on a rotor sits on its arms: where the pads run none holds.
 std::string words_of(const papers::Reading& r, double value_degC) {
-    return fmt::format("The {} {}'s {:.0f} °C of {}", parts::word_of(r.place), r.what == papers::What::caliper_temperature ? "caliper" : "rotor", value_degC, r.day);
+    return fmt::format("The {} {} {:.0f} °C of {}", parts::word_of(r.place), r.what == papers::What::caliper_temperature ? "caliper's" : is_strip(r) ? "rotor arms'" : "rotor's", value_degC, r.day);
 }
 
 heat::Measured measured_of(const papers::Book& book, const papers::Reading& r, const inspect::Practice& practice, const parts::Library& library) {
     std::vector<double> values;
     for (const papers::Point& p : r.points)
         if (p.temperature_degC) values.push_back(*p.temperature_degC);
-    heat::Measured m{.t_s = 0, .place = r.what == papers::What::caliper_temperature ? heat::MeasuredPlace::caliper : heat::MeasuredPlace::rotor, .value_degC = mean_of(values),
+    // Of repeats of a strip the highest counts: a mark does not fall.
+    heat::Measured m{.t_s = 0, .place = r.what == papers::What::caliper_temperature ? heat::MeasuredPlace::caliper : is_strip(r) ? heat::MeasuredPlace::arms : heat::MeasuredPlace::rotor,
+                     .value_degC = is_strip(r) && !values.empty() ? *std::max_element(values.begin(), values.end()) : mean_of(values),
                      .sd_K = std::max(0.1, papers::uncertainty_of(book, r, practice, library, static_cast<int>(values.size()))), .set_emissivity = r.set_emissivity, .highest = is_strip(r)};
     if (!r.spot.empty()) m.spot = r.spot == "bare" ? heat::Spot::bare : r.spot == "tinted" ? heat::Spot::tinted : heat::Spot::painted;
     return m;
@@ -188,7 +190,7 @@ void beside(const AnchorRuns& runs, const std::string& where, std::vector<Found>
 // What a strip keeps of two runs.
 void take_hotter(std::vector<heat::HeatPeaks>& peaks, const std::vector<heat::HeatPeaks>& other) {
     for (std::size_t i = 0; i < other.size(); ++i)
-        for (const auto place : {&heat::HeatPeaks::rotor_surface, &heat::HeatPeaks::caliper})
+        for (const auto place : {&heat::HeatPeaks::arms, &heat::HeatPeaks::caliper})
             if ((other[i].*place).degC > (peaks[i].*place).degC) peaks[i].*place = other[i].*place;
 }
 
@@ -298,7 +300,15 @@ Result<ReadTemperatures> temperatures_of(const Context& ctx, const parts::Librar
             Strips& strips = of_day[r.day];
             strips.rides.clear();
             for (const Timed* t : on) strips.rides.push_back(*t->recorded);
-            strips.found.push_back({&r, m, words});
+            // A highest mark does not fall: of two of one day and place the lower is of a part of the day, and of which nobody said.
+            const auto same = std::find_if(strips.found.begin(), strips.found.end(), [&](const Found& f) { return f.reading->place == r.place && f.measured.place == m.place; });
+            if (same == strips.found.end()) {
+                strips.found.push_back({&r, m, words});
+                continue;
+            }
+            const bool higher = m.value_degC > same->measured.value_degC;
+            out.idle.push_back(fmt::format("{} weighs nothing: another strip of that day and place shows more, so this one was on for a part of it.", higher ? same->words : words));
+            if (higher) *same = {&r, m, words};
             continue;
         }
         m.t_s = *r.read_unix_s - on.front()->start_s;

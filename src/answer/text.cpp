@@ -224,6 +224,7 @@ void heat(Page& page, const Answer& a) {
         const Account& k = r.account;
         const char* from = r.described ? "  as told: " : r.planned ? "  plan: " : "  recording: ";
         if (r.described) {
+            for (const std::string& words : heat_remarks(r)) page.item("  ", words);
             for (std::size_t i = 1; i < r.faults.size(); ++i) page.item(from, r.faults[i].text);   // the first stands under the table
             continue;
         }

@@ -164,7 +164,7 @@ Result<WheelSaid> wheel_said(const Context& ctx, const parts::Library& library, 
     return out;
 }
 
-std::string verdict_text(const WheelSaid& s) {
+std::string verdict_text(const WheelSaid& s, bool at_sea_level) {
     inspect::Verdict v = s.answer.verdict;
     if (!v.do_not_ride && v.state != inspect::State::replace) {   // all that was never measured is told by `answer`; here what this heat says
         std::erase_if(v.reasons, [&](const inspect::Reason& r) { return std::find(s.of_heat.begin(), s.of_heat.end(), r.code) == s.of_heat.end(); });
@@ -174,7 +174,8 @@ std::string verdict_text(const WheelSaid& s) {
     if (const auto at = v.text.find(below); !v.do_not_ride && v.reasons.empty() && at != v.text.npos) v.text.replace(at, below.size(), "see `answer`");
     std::string text = verdict_text(v);
     text = text.substr(std::min(text.find_first_not_of('\n'), text.size()));
-    if (!v.do_not_ride) text += wrap("Of heat alone, without fading against the hand; every check and its reason: `answer`.", 80, 0) + "\n";
+    if (!v.do_not_ride) text += wrap(at_sea_level ? "Of heat alone, at sea level, without fading against the hand; every check and its reason: `answer`."
+                                                   : "Of heat alone, without fading against the hand; every check and its reason: `answer`.", 80, 0) + "\n";
     return text;
 }
 

@@ -105,7 +105,7 @@ int main(int argc, char** argv) {
     add_cases(*heat, h.cases, "likely cases: a power of two up to 65536, of a bike at least 1024 (default), by which it is judged whatever is shown; 1: temperatures of the values themselves (default of the reference form)");
     heat->add_option("--altitude_m", h.altitude_m, "height of the road above the sea [m], of a bike description; default: sea level")->check(within(-450, 6000));
     heat->add_flag("--verdict-status", h.verdict_status, "exit with 5 when the bike is held back");
-    heat->add_option("--measured", h.measured, "CSV t_s,place,value_degC,sd_K[,set_emissivity,spot] of measured temperatures (rotor, arms, plate, caliper, fluid; t_s peak: the highest mark of a strip): weighs the cases");
+    heat->add_option("--measured", h.measured, "CSV t_s,place,value_degC,sd_K[,set_emissivity,spot] of measured temperatures (rotor, arms, plate, caliper, fluid; t_s peak: the highest mark of a strip left on for a quarter of an hour behind the halt): weighs the cases");
     heat->add_flag("--wet", h.wet, "rain or spray reaches the brake all along (of a bike description)");
     heat->add_option("--wheel", h.wheel, "which wheel of a bike description: front or rear")->check(CLI::IsMember({"front", "rear"}))->capture_default_str();
     add_common(*heat, h.common);

@@ -112,6 +112,24 @@ struct Runs {
     std::optional<std::size_t> by_plain_solver;   // of many cases
 };
 
+// Work is booked by the pad's temperature row by row, and where a row begins and ends: a row of minutes would have it at the mean of a cold
+// pad and a hot one. The same table in rows of at most two seconds wherever it brakes.
+std::vector<heat::PowerRow> short_rows(std::span<const heat::PowerRow> rows) {
+    constexpr double longest_s = 2;
+    std::vector<heat::PowerRow> out;
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+        out.push_back(rows[i]);
+        if (i + 1 == rows.size() || !(rows[i].power_W > 0)) continue;
+        const double length_s = rows[i + 1].t_s - rows[i].t_s;
+        const double parts = std::ceil(length_s / longest_s);
+        for (double k = 1; k < parts; ++k) {
+            out.push_back(rows[i]);
+            out.back().t_s += k * length_s / parts;
+        }
+    }
+    return out;
+}
+
 Error named(const std::string& file, const Error& e) { return {e.code, fmt::format("{}: {}", file, e.text)}; }
 
 // The values themselves, by the plain solver, to a hundredth of a kelvin.
@@ -267,7 +285,7 @@ int run_heat(const HeatOptions& o) {
     const double started = cpu_s();
     std::optional<Runs> of_cases, of_values;
     if (judged > 1) {
-        Result<Runs> runs = o.wet ? wet_runs(ctx, *library, source, judged, *rows) : engine_runs(ctx, *library, source, judged, *rows);
+        Result<Runs> runs = o.wet ? wet_runs(ctx, *library, source, judged, short_rows(*rows)) : engine_runs(ctx, *library, source, judged, *rows);
         if (!runs) return fail(named(o.brake, runs.error()));
         of_cases = *std::move(runs);
     }
@@ -297,6 +315,7 @@ int run_heat(const HeatOptions& o) {
             // Work by pad temperature and the core ask for whole runs: as many as `answer` makes, of a core as many as its far tail needs.
             const bool core = source.bike->wheel(source.end).rotor.material == parts::RotorMaterial::aluminium_core;
             const std::size_t n = core ? judged_cases : answer::anchor_cases;
+            const std::vector<heat::PowerRow> booked = short_rows(*rows);
             const auto run_whole = [&](std::vector<heat::WheelHeat>& whole, const auto& case_of) -> Status {
                 whole.resize(n);
                 std::vector<Status> status(n, Done{});
@@ -305,7 +324,7 @@ int run_heat(const HeatOptions& o) {
                     const std::size_t i = case_of(k);
                     const Brake b = brake_of(*library, source, i);
                     const heat::RotorBand band = heat::band_of(parts::bike_of_case(*source.bike, CaseRow(*source.cases, i)), source.end, *b.unknowns);
-                    Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(b.brake, *b.unknowns, *rows, 0, band, ctx.stop);
+                    Result<heat::WheelHeat> run = heat::heat_of_wheel_by_engine(b.brake, *b.unknowns, booked, 0, band, ctx.stop);
                     if (!run) {
                         status[k] = run.error();
                         return;
@@ -429,7 +448,7 @@ int run_heat(const HeatOptions& o) {
         fmt::print("{}\n", out.dump(2));
         return status;
     }
-    if (said) fmt::print("{}", answer::verdict_text(*said));
+    if (said) fmt::print("{}", answer::verdict_text(*said, !o.altitude_m));
     if (!unfit.empty()) fmt::print("{}\n", wrap(unfit, 80, 0));
     const auto row = [&](const std::string& name, const std::string& cell) { fmt::print("{:<20}{:>20}\n", name, cell); };
     row("peak", shown == 1 ? "°C" : "°C (5 to 95 %)");

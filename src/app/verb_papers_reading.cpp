@@ -432,7 +432,8 @@ int papers_add_reading(Desk& d) {
         if (o.at.empty())
             fmt::print("{}\n", wrap("It weighs nothing, since nobody said when it was read: with --at TIME, on a recorded ride or within 15 minutes after one, or --at peak for the highest mark of a strip, it weighs the likely cases of `answer`. `undo` takes this one back. A table of temperatures beside a table of power: `heat --measured`.", 80, 0));
         else if (o.at == "peak")
-            fmt::print("{}\n", wrap(fmt::format("It weighs the likely cases of `answer` as the highest of the rides of {}: that day the strip was on, and on no other. `answer` says what it did.", day), 80, 0));
+            fmt::print("{}\n", wrap(fmt::format("It weighs the likely cases of `answer` as the highest of the rides of {} (UTC): on for all of them and a quarter of an hour behind the last, since the {} hottest minutes after the halt, and for no others. Where all of its fields turned, or none, it is no reading: take it back (`undo`). `answer` says what it did.", day,
+                                                kept.what == What::caliper_temperature ? "caliper is" : "rotor's arms, on which it sits, are"), 80, 0));
         else
             fmt::print("{}\n", wrap("It weighs the likely cases of `answer` if a recorded ride of this bike goes on at that time or ended within 15 minutes before; `answer` says what it did.", 80, 0));
     }

@@ -55,7 +55,7 @@ CLI::App* add_papers(CLI::App& app, PapersOptions& o) {
     v->add_option("--with-plate", o.with_plate, "pads: is the plate in the reading? yes or no")->check(CLI::IsMember({"yes", "no"}));
     v->add_option("--anvil", o.anvil, "rotor: pointed or flat_jaws")->check(CLI::IsMember({"pointed", "flat_jaws"}));
     v->add_option("--csv", o.csv, "values from a table: run_out angle_deg,dial_mm; rotor_thickness angle_deg,radius_mm,thickness_mm,anvil");
-    v->add_option("--at", o.at, "temperatures: when it was read, as 2026-05-12T10:42:00+02:00 (nothing behind it: UTC; its day is the reading's), or peak: the highest mark of a strip, of the rides of its day; on a ride, or within 15 minutes after one, it weighs the likely cases of `answer`");
+    v->add_option("--at", o.at, "temperatures: when it was read, as 2026-05-12T10:42:00+02:00 (nothing behind it: UTC; its day is the reading's), or peak: the highest mark of a strip (on the caliper or the rotor's arms) that was on for the rides of its day (UTC) and a quarter of an hour behind the last; on a ride, or within 15 minutes after one, it weighs the likely cases of `answer`");
     v->add_option("--set-emissivity", o.set_emissivity, "temperatures: what was set on an infra-red thermometer, 0.05 to 1; leave it out for a probe or a strip");
     v->add_option("--spot", o.spot, "rotor by infra-red: what it looked at, bare, tinted or painted")->check(CLI::IsMember({"bare", "tinted", "painted"}));
     v->add_flag("--sure", o.sure, "keep a reading that contradicts an earlier one");

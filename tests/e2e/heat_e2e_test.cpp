@@ -247,6 +247,27 @@ TEST(Heat, OfABikeTheTerminalSaysFirstThatItIsHeldBackAndWhy) {
     EXPECT_TRUE(json::parse(brakewright({"heat", "--json", f.write("r.toml", lump), power}).out)["verdict"].is_null());   // the reference form is no bike
 }
 
+// Work is booked by the pad's temperature while it heats up, not by the mean of a cold pad and a hot one.
+TEST(Heat, WhatLiesOutsideWhatWasMeasuredDoesNotDependOnHowLongTheRowsAre) {
+    const Folder f;
+    std::string seconds = "t_s,speed_mps,power_W\n";
+    for (int t = 0; t < 400; ++t) seconds += std::to_string(t) + ",8,350\n";
+    seconds += "400,0,0\n900,0,0\n";
+    const std::string fine = f.write("fine.csv", seconds), coarse = f.write("coarse.csv", "t_s,speed_mps,power_W\n0,8,350\n400,0,0\n900,0,0\n");
+    for (const bool wet : {false, true}) {
+        const auto share = [&](const std::string& table) {
+            std::vector<std::string> words = {"heat", "--json", demo("bikes/trail.toml"), table};
+            if (wet) words.push_back("--wet");
+            return json::parse(brakewright(words).out)["wheel"]["outside_measured_share"].get<double>();
+        };
+        const double by_seconds = share(fine);
+        EXPECT_GT(by_seconds, 0.2) << wet;
+        EXPECT_NEAR(share(coarse), by_seconds, 0.02) << wet;
+        if (wet) continue;
+        EXPECT_NE(brakewright({"heat", demo("bikes/trail.toml"), coarse}).out.find("pads above 277 °C: outside what was measured"), std::string::npos);
+    }
+}
+
 TEST(Heat, OfABikeTheTerminalSaysWhatAnswerSaysOfAWheel) {
     const Folder f;
     const std::string power = f.write("power.csv", long_drag);

@@ -328,6 +328,10 @@ TEST(DescribedRides, GiveALifeAndAnEnergyButNoTrack) {
     EXPECT_EQ(a["today"], "2025-05-12");
     EXPECT_GT(width(a["life"]["front"]["pad"]["remaining_km"]), 5);
     EXPECT_GT(p50(r["brake_energy_J"]), p50(a["rides"][1]["brake_energy_J"]));
+    // What its table leaves to "see below" stands below, as for every other ride.
+    const std::string text = brakewright({"answer", trail, f.path("diary.csv")}).out;
+    ASSERT_NE(text.find("not known (see below)"), std::string::npos) << text;
+    EXPECT_NE(text.find("Boiling is not known: nobody published"), std::string::npos) << text;
 }
 
 TEST(DescribedRides, RowsOfAnotherBikeAreLeftOutWithANote) {

@@ -820,7 +820,7 @@ export interface components {
       note: string;
       day?: components["schemas"]["day"];
       unit?: components["schemas"]["unit"];
-      /** @description fluid_colour, cable_state */
+      /** @description fluid_colour, cable_state; of a temperature: peak, the highest mark of a strip, beside its value */
       word?: string;
       points?: ({
           side: ("left" | "right") | null;

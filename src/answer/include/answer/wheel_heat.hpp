@@ -50,7 +50,7 @@ struct WheelSaid {
 Result<WheelSaid> wheel_said(const Context&, const parts::Library&, const parts::Bike&, const WheelRuns&);
 
 //! Whether there is a reason not to ride: held back, every reason, else those of this heat. 80 columns.
-std::string verdict_text(const WheelSaid&);
+std::string verdict_text(const WheelSaid&, bool at_sea_level);
 //! Name and cell, as `answer` has them in a column.
 std::vector<std::pair<std::string, std::string>> rows_of(const WheelSaid&);
 //! Sentences under the table.

@@ -157,7 +157,7 @@ struct Reading {
     std::optional<Id> instrument_id;
     std::optional<bool> with_plate;          //!< pad_thickness: asked for, never guessed
     std::optional<parts::Anvil> anvil;       //!< rotor_thickness
-    std::string word;                        //!< fluid_colour, cable_state
+    std::string word;                        //!< fluid_colour, cable_state; temperatures: peak, the highest mark of a strip, beside its value
     std::string note;
     std::vector<Point> points;
     std::optional<double> read_unix_s = {};    //!< temperatures: the moment; absent: only the day is known
