@@ -11,6 +11,7 @@
 
 #include "base/interval.hpp"
 #include "base/sampling.hpp"
+#include "noise.hpp"
 #include "ride/motion.hpp"
 
 namespace bw::ride {
@@ -21,15 +22,6 @@ struct Recorder {
     const char* name;
     bool speed_channel;
     double speed_sd_mps, position_sd_m, altitude_step_m;
-};
-
-struct Noise {   // Box-Muller over a congruential generator
-    std::uint64_t s;
-    double uniform() {
-        s = s * 6364136223846793005ull + 1442695040888963407ull;
-        return (static_cast<double>(s >> 11) + 0.5) / 9007199254740992.0;
-    }
-    double normal() { return std::sqrt(-2 * std::log(uniform())) * std::cos(6.283185307179586 * uniform()); }
 };
 
 constexpr double mass_kg = 90, rotating_kg = 1.8, drag_area_m2 = 0.42, rolling = 0.007, top_m = 900, g = 9.81;

@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "../../src/ride/switching_kernel.hpp"
+#include "noise.hpp"
 
 namespace bw::ride::internal {
 namespace {
@@ -19,15 +20,6 @@ namespace {
 using namespace switching;
 using X = Eigen::Matrix<double, 9, 1>;
 using P = Eigen::Matrix<double, 9, 9>;
-
-struct Noise {   // Box-Muller over a congruential generator
-    std::uint64_t s;
-    double uniform() {
-        s = s * 6364136223846793005ull + 1442695040888963407ull;
-        return (static_cast<double>(s >> 11) + 0.5) / 9007199254740992.0;
-    }
-    double normal() { return std::sqrt(-2 * std::log(uniform())) * std::cos(6.283185307179586 * uniform()); }
-};
 
 struct Ride {
     Switching way;
