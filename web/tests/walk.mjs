@@ -3,9 +3,8 @@
 //   node tests/walk.mjs [DIR]     DIR: a picture of each step there; any console message, foreign request, serious find of axe or missing step fails it
 import assert from 'node:assert/strict';
 import { mkdirSync, readFileSync } from 'node:fs';
-import AxeBuilder from '@axe-core/playwright';
 import { chromium } from 'playwright-core';
-import { asked, browser_path, demo_ride, open_service } from './service.mjs';
+import { asked, browser_path, demo_ride, open_service, serious } from './service.mjs';
 
 const shots = process.argv[2];
 let shot = 0;
@@ -41,8 +40,7 @@ async function visitor(name, viewport, more = {}) {
   page.on('request', (r) => { if (!/^(data|blob):/.test(r.url()) && !r.url().startsWith(service.url)) troubles.push(`${name}: a request left: ${r.url()}`); });
   const go = async (path) => { await page.goto('about:blank'); await page.goto(`${service.url}${path}`); await page.locator('main h1').first().waitFor(); };
   const look = async (what) => {
-    const found = await new AxeBuilder({ page }).analyze();
-    for (const v of found.violations.filter((x) => ['serious', 'critical'].includes(x.impact))) troubles.push(`${name}, ${what}: axe ${v.id}: ${v.nodes.map((n) => n.target).slice(0, 4).join(' ')}`);
+    for (const find of await serious(page)) troubles.push(`${name}, ${what}: ${find}`);
     const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     if (over > 0) troubles.push(`${name}, ${what}: ${over} px wider than the screen`);
     // Every figure that stands on a page is one that can be saved, and its assumptions and sources go with it.
