@@ -444,6 +444,24 @@ std::string limit_words(const char* part, wear::LimitFrom from) {
                                           : fmt::format("down to a limit of common practice: the maker's limit of the {} is not known", part);
 }
 
+//! Two recordings of this list that were made at the same time for more than half of the shorter one are one ride, most likely by two recorders.
+void say_ridden_twice(std::span<RideAnswer> rides) {
+    std::vector<std::size_t> order;
+    for (std::size_t i = 0; i < rides.size(); ++i)
+        if (rides[i].start_unix_s && rides[i].duration_s > 0) order.push_back(i);
+    std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return *rides[a].start_unix_s < *rides[b].start_unix_s; });
+    const auto end_of = [&](std::size_t i) { return *rides[i].start_unix_s + rides[i].duration_s; };
+    std::optional<std::size_t> longest;   // of those before, the one that ends last
+    for (const std::size_t i : order) {
+        if (longest && std::min(end_of(i), end_of(*longest)) - *rides[i].start_unix_s > 0.5 * std::min(rides[i].duration_s, rides[*longest].duration_s)) {
+            RideAnswer& later = rides[std::max(i, *longest)];
+            later.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = later.duration_s,
+                                    .text = fmt::format("Recorded at the same time as {}. If two recorders saw one ride, its braking counts twice here: leave one of the two out.", rides[std::min(i, *longest)].file)});
+        }
+        if (!longest || end_of(i) > end_of(*longest)) longest = i;
+    }
+}
+
 }  // namespace
 
 Result<std::vector<ride::MotionPaths>> motion_alone(const Context& ctx, const parts::Library& library, const Request& request) {
@@ -490,6 +508,7 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
         if (learns) heat.push_back(anchored(*w));
         a.rides.push_back(answer_of_work(*std::move(w), library, request.bike, cases, doses));
     }
+    say_ridden_twice(a.rides);
     for (std::size_t i = 0; i < request.planned.size(); ++i) {
         const double step = 0.2 / static_cast<double>(request.planned.size());
         Result<RideWork> w = planned_work(ctx, library, request, request.planned[i], drawn, cases, 0.7 + step * static_cast<double>(i), 0.7 + step * static_cast<double>(i + 1));

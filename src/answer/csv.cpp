@@ -46,7 +46,7 @@ std::string summary_csv(const Answer& a) {
             continue;
         }
         out += fmt::format("{},{},{},{:.7g},{:.7g},{}", ++number, date, csv_field(r.file), r.distance_m, r.descent_m, duration);
-        for (int e = 0; e < 2; ++e) out += fmt::format(",{:.7g},{:.7g}", r.wheel_energy_J[e].p50, r.wheel_energy_sd_J[e]);
+        for (int e = 0; e < 2; ++e) out += fmt::format(",{:.7g},{:.7g}", r.wheel_energy_mean_J[e], r.wheel_energy_sd_J[e]);
         out += fmt::format(",{:.6g},{:.6g},{:.6g},{:.6g}\n", r.pad_mean_degC[0], r.pad_mean_degC[1], r.wet_share, r.grit_share);
     }
     return out;

@@ -13,9 +13,6 @@ inline constexpr const char* caution =
     "An estimate does not replace an inspection. The maker's instructions and local rules come first. If in doubt do not ride, and see a qualified "
     "mechanic.";
 
-//! What the brakes did on a ride, a sentence or two each; empty if they did next to nothing.
-std::vector<std::string> did_lines(const RideAnswer&);
-
 //! Cells and sentences of one wheel's heat. cases: how many likely cases a chance is read off.
 std::string fluid_words(const WheelHeatAnswer&);
 std::string boils_words(const WheelHeatAnswer&, std::size_t cases);

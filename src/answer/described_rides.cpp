@@ -278,6 +278,7 @@ Result<std::vector<RideAnswer>> described_answers(const Context& ctx, const part
         }
         for (std::size_t e = 0; e < 2; ++e) {
             r.wheel_energy_J[e] = r.wheels[e].brake_energy_J = interval_of(totals[e]);
+            r.wheel_energy_mean_J[e] = mean_of(totals[e]);
             r.wheel_energy_sd_J[e] = sd_of(totals[e]);
             r.pad_mean_degC[e] = pad.value;
         }

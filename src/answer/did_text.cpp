@@ -45,7 +45,7 @@ std::vector<std::string> did_lines(const RideAnswer& r) {
         if (!hardest || b.took.mean_J > hardest->took.mean_J) hardest = &b;
     }
     if (hardest)
-        lines.push_back(fmt::format("{} bend{} took {}; the most: {} at {}, {:.0f}° to the {} with a radius of {:.0f} m, from {} down to {}.", bends, bends == 1 ? "" : "s", share(bends_J),
+        lines.push_back(fmt::format("{} bend{} with the brakes on took {}; the most: {} at {}, {:.0f}° to the {} with a radius of {:.0f} m, from {} down to {}.", bends, bends == 1 ? "" : "s", share(bends_J),
                                     kJ(hardest->took.mean_J), km(hardest->start_m), std::abs(hardest->turn_deg), hardest->turn_deg > 0 ? "left" : "right", hardest->radius_m,
                                     kmh(hardest->approach_mps), kmh(hardest->slowest_mps)));
     if (!r.did.halts.empty() && !r.planned) {   // planned: each case halts elsewhere

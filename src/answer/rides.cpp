@@ -529,6 +529,7 @@ RideAnswer answer_of_work(RideWork work, const parts::Library& library, const pa
             temperatures.push_back(o.heat.dose.total_J() > 1 ? sum / o.heat.dose.total_J() : o.heat.peaks.pad_face.degC);
         }
         r.wheel_energy_J[e] = interval_of(totals);
+        r.wheel_energy_mean_J[e] = mean_of(totals);
         r.wheel_energy_sd_J[e] = sd_of(totals);
         r.pad_mean_degC[e] = quantile(temperatures, 0.5);
     }

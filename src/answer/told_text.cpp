@@ -16,7 +16,7 @@ std::string planned_words(const RideAnswer& r) {
     if (!r.style) return "; not ridden: a typical descent of this terrain";
     std::string text = fmt::format("; planned, not ridden; style {}", ride::word_of(*r.style));
     text += *r.style == ride::Style::dragging ? " (holds the speed for long)" : " (late, hard and seldom)";
-    if (!r.style_told) text += ", assumed since it is the harder one on fluid and pads: --style short_hard for the other";
+    if (!r.style_told) text += ", assumed, since the fluid mostly gets hotter so and more is worn: --style short_hard for the other";
     return text;
 }
 

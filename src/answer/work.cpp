@@ -107,12 +107,12 @@ void io_members(A& a, WheelOutcome& x) {
 }
 template <class A>
 void io_members(A& a, RideAnswer& x) {
-    // Set from the work for the cases at hand: wheels, wheel_energy_J, wheel_energy_sd_J, pad_mean_degC. series: never kept.
+    // Set from the work for the cases at hand: wheels, wheel_energy_J, wheel_energy_mean_J, wheel_energy_sd_J, pad_mean_degC. series: never kept.
     auto& [file, start, date_left_aside, planned, style, style_told, described, duration, distance, ascent, descent, altitude_source, account, brake_energy, braking, did, applications, wheels,
-           power_by_descent, faults, heat_withheld, misfit, halts, head_wind, wet, grit, wheel_energy, wheel_energy_sd, pad_mean, series] = x;
+           power_by_descent, faults, heat_withheld, misfit, halts, head_wind, wet, grit, wheel_energy, wheel_energy_mean, wheel_energy_sd, pad_mean, series] = x;
     each(a, file, start, date_left_aside, planned, style, style_told, described, duration, distance, ascent, descent, altitude_source, account, brake_energy, braking, did, applications,
          power_by_descent, faults, heat_withheld, misfit, halts, head_wind, wet, grit);
-    static_cast<void>(wheels), static_cast<void>(wheel_energy), static_cast<void>(wheel_energy_sd), static_cast<void>(pad_mean), static_cast<void>(series);
+    static_cast<void>(wheels), static_cast<void>(wheel_energy), static_cast<void>(wheel_energy_mean), static_cast<void>(wheel_energy_sd), static_cast<void>(pad_mean), static_cast<void>(series);
 }
 template <class A>
 void io_members(A& a, RideWork& x) { auto& [ride, outcomes] = x; each(a, ride, outcomes); }

@@ -92,6 +92,7 @@ std::string heat_part(const json& a, const answer::Answer& answer) {
             const json &f = r.at("wheels").at("front"), &b = r.at("wheels").at("rear");
             for (const auto& [key, words] : {std::pair{"rotor_peak_degC", "rotor, mean of the band, °C"}, {"rotor_hottest_ring_degC", "rotor, hottest ring, °C"}, {"rotor_under_pad_peak_degC", "rotor, under the pad, °C"}, {"pad_face_peak_degC", "pad face, °C"}, {"fluid_peak_degC", "fluid, °C"}})
                 out += row({words, degrees(f.at(key)), degrees(b.at(key))});
+            out += row({"into the brake, kJ", interval(f.at("brake_energy_J"), 1e-3), interval(b.at("brake_energy_J"), 1e-3)});
             out += row({"fluid boils", share(f.at("fluid_boil_probability")), share(b.at("fluid_boil_probability"))});
             if (!f.at("core_peak_degC").is_null() || !b.at("core_peak_degC").is_null()) {
                 const auto core = [](const json& w) { return w.at("core_peak_degC").is_null() ? std::string("-") : degrees(w.at("core_peak_degC")); };
@@ -102,6 +103,11 @@ std::string heat_part(const json& a, const answer::Answer& answer) {
             out += row({"fades", share(f.at("fade_probability")), share(b.at("fade_probability"))});
             out += "</table>\n";
             for (const std::string& words : answer::heat_remarks(answer.rides[i])) out += fmt::format("<p>{}</p>\n", escaped(words));
+        }
+        if (const std::vector<std::string> did = answer::did_lines(answer.rides[i]); !did.empty() && answer.rides[i].heat_withheld.empty()) {
+            out += "<h4>What the brakes did</h4>\n<ul>";
+            for (const std::string& words : did) out += fmt::format("<li>{}</li>", escaped(words));
+            out += "</ul>\n";
         }
         out += place(fmt::format("ride-{}", i++));
         for (const json& fault : r.at("faults")) out += fmt::format("<p class=\"small\">{}</p>\n", told(fault.at("text")));

@@ -183,7 +183,8 @@ Status read_request(answer::Request& request, const AnswerOptions& o, const std:
     for (const std::string& path : o.rides) {
         Result<std::string> bytes = read_file(path);
         if (!bytes) return bytes.error();
-        tagged.insert(fs::path(path).filename().string());
+        if (!tagged.insert(fs::path(path).filename().string()).second && tags.contains(fs::path(path).filename().string()))
+            fmt::print(stderr, "brakewright: note: {}: the row of '{}' counts for {} too, which has the same name\n", o.tags, fs::path(path).filename().string(), path);
         if (answer::is_described(*bytes)) {
             if (!seen.insert(hash_of(*bytes)).second) {
                 fmt::print(stderr, "brakewright: note: {} is the same as a file before it; its rides count once\n", path);
@@ -196,7 +197,14 @@ Status read_request(answer::Request& request, const AnswerOptions& o, const std:
                 fmt::print(stderr, "brakewright: note: {}: {} row(s) of other bikes left out; this one is '{}'\n", path, described->left_out, fmt::join(bikes, "', '"));
             request.rows_of_other_bikes += static_cast<std::size_t>(described->left_out);
             if (described->left_out == 0 && described->rows.empty()) return Error{Errc::bad_input, fmt::format("{}: no ride below the header; write one a row, or leave the file out", path)};
+            // What a row says of itself counts first, then what the tags file says of its line, of its file, then the command line.
+            const std::string name = fs::path(path).filename().string();
             for (answer::DescribedRow& row : described->rows) {
+                const std::string line = row.where.substr(row.where.find_last_of("/\\") + 1);
+                for (const std::string& key : {line, name}) {
+                    tagged.insert(key);
+                    if (const auto told = tags.find(key); told != tags.end()) row.tags = merged(told->second, row.tags);
+                }
                 row.tags = merged(common, row.tags);
                 request.described.push_back(std::move(row));
             }
@@ -216,6 +224,7 @@ Status read_request(answer::Request& request, const AnswerOptions& o, const std:
         if (auto* track = std::get_if<ride::Track>(&*recording)) request.rides.push_back({std::move(*track), said});
         else request.planned.push_back({std::move(std::get<ride::Route>(*recording)), said, style});
     }
+    if (style && request.planned.empty() && !request.terrain) fmt::print(stderr, "brakewright: note: --style {} is for planned ways; of what was ridden the recording tells how it was braked\n", o.style);
     std::string unused;
     for (const auto& [file, tag] : tags)
         if (!tagged.contains(file)) unused += fmt::format("{}'{}'", unused.empty() ? "" : ", ", file);

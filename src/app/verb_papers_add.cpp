@@ -368,7 +368,45 @@ int papers_add_bikes(Desk& d) {
     return failed ? exit_status(Errc::bad_input) : 0;
 }
 
+// Rides of the bikes by their time: two that were recorded at once are one ride, most likely by two recorders, and would count twice.
+class SameTime {
+public:
+    //! Notes on standard error what the ride shares more than half of its time, or of the other's, with; then knows it too.
+    void look(Desk& d, const papers::Ride& ride) {
+        if (!ride.start_unix_s || !ride.duration_s || !(*ride.duration_s > 0)) return;
+        if (!known_) {
+            known_ = true;
+            for (const papers::Ride& r : must(d.papers->rides({})))
+                if (r.id != ride.id) add(r);
+        }
+        const double from = *ride.start_unix_s, to = from + *ride.duration_s;
+        const auto& mine = spans_[ride.bike_id];
+        for (auto at = mine.lower_bound(from - longest_s_); at != mine.end() && at->first < to; ++at)
+            if (const double shared = std::min(to, at->second.to_unix_s) - std::max(from, at->first); shared > 0.5 * std::min(to - from, at->second.to_unix_s - at->first)) {
+                complain(fmt::format("note: {} was recorded at the same time as {}, which is in the papers. If two recorders saw one ride, its braking counts twice: `papers undo` takes the last one back",
+                                     ride.file_name, at->second.file_name));
+                break;
+            }
+        add(ride);
+    }
+
+private:
+    struct Span {
+        double to_unix_s;
+        std::string file_name;
+    };
+    void add(const papers::Ride& r) {
+        if (!r.start_unix_s || !r.duration_s || !(*r.duration_s > 0)) return;
+        spans_[r.bike_id].emplace(*r.start_unix_s, Span{*r.start_unix_s + *r.duration_s, r.file_name});
+        longest_s_ = std::max(longest_s_, *r.duration_s);
+    }
+    bool known_ = false;
+    double longest_s_ = 0;
+    std::map<papers::Id, std::multimap<double, Span>> spans_;   // by the bike, then the start
+};
+
 int papers_add_rides(Desk& d) {
+    SameTime same_time;
     Tally tally{.say = complain, .troubles = {}};
     if (!d.o.bike.empty()) d.bike();   // a wrong name is told before anything is read
     answer::RideTags wind;   // and so is a wind that cannot be
@@ -396,7 +434,7 @@ int papers_add_rides(Desk& d) {
                 // Nobody asks here which ride it was that is there: of thousands of files that takes longer than the rest.
                 std::string ride = papers::unwrapped(*std::move(bytes));
                 if (must(d.papers->has_ride(papers::content_id(ride)))) ++tally.there;
-                else add_recorded(d, std::move(ride), files[i], tally);
+                else if (const std::optional<AddedRide> added = add_recorded(d, std::move(ride), files[i], tally)) same_time.look(d, added->ride);
             }
         } catch (const Stop& s) {
             // A disk that is full or a file that is locked stops all; anything else is about this one file.

@@ -243,15 +243,17 @@ std::vector<Window> windows_of(const MotionPaths& m, double window_s) {
     if (n < 2 || m.paths.empty()) return windows;
     const auto length = static_cast<std::size_t>(std::max(1.0, window_s));
     const std::vector<Spent> spent = spent_of(m);
-    // Paths with their own motion arrive at different times: the windows are those of the ride in the middle, and what slower
-    // ones brake after it belongs to the last.
+    // Paths with their own motion come to a place at different times: a window is the way that the ride in the middle makes in it.
     const bool own = own_motion(m.paths.front()) && m.duration_s > 0;
     const std::size_t end = own ? std::min(n - 1, static_cast<std::size_t>(std::ceil(std::max(m.duration_s, 1.0)))) : n - 1;
     for (std::size_t from = 0; from < end; from += length) {
         const bool last = from + length >= end;
         const std::size_t to = last ? n : from + length;   // the last second of the grid belongs to the last window
         std::vector<double> energies;
-        for (const Spent& s : spent) energies.push_back(s.to_cell(to) - s.to_cell(from));
+        for (const Spent& s : spent) {
+            if (own) energies.push_back((last ? s.to_cell(n) : s.to_place(m.distance_m[to])) - (from == 0 ? 0.0 : s.to_place(m.distance_m[from])));
+            else energies.push_back(s.to_cell(to) - s.to_cell(from));
+        }
         windows.push_back({.start_s = static_cast<double>(from), .end_s = last ? (own ? std::max(m.duration_s, static_cast<double>(from)) : static_cast<double>(n - 1)) : static_cast<double>(to), .took = took_of(energies)});
     }
     return windows;

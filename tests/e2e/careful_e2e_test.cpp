@@ -2,6 +2,9 @@
 // What must not sound comfortable, through the program: rides without altitude, hot brakes, wrong clocks, odd input.
 #include <gtest/gtest.h>
 
+#include <fmt/format.h>
+
+#include <algorithm>
 #include <cmath>
 #include <fstream>
 #include <functional>
@@ -503,6 +506,81 @@ TEST(TagsFile, AWindWithADirectionIsOneWithAHeadWindAnother) {
     const Outcome alone = brakewright({"answer", "--cases", "64", trail, ride, "--wind_from_deg", "90"});
     EXPECT_EQ(alone.status, 2);
     EXPECT_NE(alone.err.find("tell wind_mps too"), std::string::npos) << alone.err;
+}
+
+// A row of a tags file reaches what was only described, by the file's name and by the line that an answer names; a row's own words count first.
+TEST(TagsFile, ReachesDescribedRidesByFileAndByLine) {
+    const Folder f;
+    const std::string diary = f.write("diary.csv", "date,distance_m,descent_m,load_kg\n2025-05-03,24000,560,\n2025-05-04,24000,560,\n2025-05-05,24000,560,5\n");
+    const auto energies = [&](const std::string& rows) {
+        const json a = answer({trail, diary, "--tags", f.write("t.csv", "file,load_kg\n" + rows)});
+        std::vector<double> J;
+        for (const json& r : a["rides"]) J.push_back(r["braking_J"]["front"].get<double>());
+        return J;
+    };
+    const std::vector<double> none = energies("x.csv,1\n"), all = energies("diary.csv,60\n"), one = energies("diary.csv:3,60\n");
+    ASSERT_EQ(all.size(), 3u);
+    EXPECT_GT(all[0], 1.2 * none[0]);
+    EXPECT_DOUBLE_EQ(all[1], one[1]);
+    EXPECT_DOUBLE_EQ(all[2], none[2]) << "the row says 5 kg itself";
+    EXPECT_DOUBLE_EQ(one[0], none[0]);
+    const Outcome o = brakewright({"answer", "--cases", "64", trail, diary, "--tags", f.path("t.csv")});
+    EXPECT_EQ(o.err.find("not used"), std::string::npos) << o.err;
+}
+
+TEST(TagsFile, TwoFilesOfOneNameShareARowAndThatIsSaid) {
+    const Folder f, g;
+    const std::string one = f.write("r.csv", "distance_m,altitude_m\n0,100\n500,60\n"), other = g.write("r.csv", "distance_m,altitude_m\n0,100\n600,60\n");
+    const Outcome o = brakewright({"answer", "--cases", "64", trail, one, other, "--tags", f.write("t.csv", "file,surface\nr.csv,dry\n")});
+    EXPECT_NE(o.err.find("counts for " + other + " too"), std::string::npos) << o.err;
+}
+
+TEST(Answer, AStyleForWhatWasRiddenIsSaidToDoNothing) {
+    const Folder f;
+    EXPECT_NE(brakewright({"answer", "--cases", "64", trail, f.write("r.csv", whole_descent()), "--style", "dragging"}).err.find("--style dragging is for planned ways"), std::string::npos);
+    EXPECT_EQ(brakewright({"answer", "--cases", "64", trail, demo("routes/over-ostrel.gpx"), "--style", "dragging"}).err.find("--style"), std::string::npos);
+}
+
+// Two recorders on one ride: other bytes, the same time.
+TEST(Answer, RidesRecordedAtTheSameTimeAreSaidToCountTwice) {
+    const Folder f;
+    const auto ride = [&](const std::string& name, int hour, double faster) {
+        std::string rows = "time,speed_mps,altitude_m\n";
+        for (int i = 0; i < 400; ++i) rows += fmt::format("2025-06-0{}T{:02}:{:02}:{:02}Z,{:.2f},{:.1f}\n", 1, hour, i / 60, i % 60, 6 + faster, 500 - 0.4 * i);
+        return f.write(name, rows);
+    };
+    const std::string a = ride("a.csv", 8, 0), b = ride("b.csv", 8, 0.1), c = ride("c.csv", 9, 0);
+    const auto twice = [](const json& r) {
+        const auto& faults = r["faults"];
+        return std::count_if(faults.begin(), faults.end(), [](const json& x) { return x["text"].get<std::string>().starts_with("Recorded at the same time as a.csv."); });
+    };
+    const json said = answer({trail, a, c, b})["rides"];
+    EXPECT_EQ(twice(said[0]), 0);
+    EXPECT_EQ(twice(said[1]), 0);
+    EXPECT_EQ(twice(said[2]), 1);
+    const std::string papers = f.path("p.sqlite");
+    ASSERT_EQ(brakewright({"papers", "make", papers}).status, 0);
+    ASSERT_EQ(brakewright({"papers", "add", "bike", trail, "--papers", papers, "--by", "Ines"}).status, 0);
+    const Outcome added = brakewright({"papers", "add", "rides", a, c, "--papers", papers, "--by", "Ines"});
+    EXPECT_EQ(added.status, 0) << added.err;
+    EXPECT_EQ(added.err.find("at the same time"), std::string::npos) << added.err;
+    EXPECT_NE(brakewright({"papers", "add", "rides", b, "--papers", papers, "--by", "Ines"}).err.find("b.csv was recorded at the same time as a.csv"), std::string::npos);
+}
+
+// Rides add up only in means; `life` and the papers go by the same figure.
+TEST(Summary, HoldsTheMeanOverTheCases) {
+    const Folder f;
+    const json a = answer({trail, f.write("diary.csv", "date,distance_m,descent_m\n2025-05-03,24000,560\n"), "--summary", f.path("s.csv")});
+    std::istringstream rows(read(f.path("s.csv")));
+    std::string line, cell;
+    std::getline(rows, line), std::getline(rows, line);
+    std::vector<std::string> cells;
+    for (std::istringstream one(line); std::getline(one, cell, ',');) cells.push_back(cell);
+    ASSERT_GT(cells.size(), 9u) << line;
+    const json& J = a["rides"][0]["braking_J"];
+    const double front = std::stod(cells[6]), rear = std::stod(cells[8]);
+    EXPECT_NEAR(front, J["front"].get<double>(), 1e-5 * front);
+    EXPECT_NEAR(rear, J["rear"].get<double>(), 1e-5 * rear);
 }
 
 TEST(TagsFile, RefusesWhatItWouldHaveToGuessAndSaysWhichRowsServedNothing) {

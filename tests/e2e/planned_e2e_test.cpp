@@ -365,13 +365,22 @@ TEST(DescribedRides, StayWithinEightyColumns) {
 // Each kind of ride on a hilly way; `extra` after it.
 class Tags : public ::testing::TestWithParam<const char*> {
 protected:
-    json with(std::vector<std::string> extra) {
+    //! The same words give the same answer: asked once.
+    const json& with(const std::vector<std::string>& words) {
+        const auto [at, fresh] = known_.try_emplace(words);
+        if (fresh) at->second = ask(words);
+        return at->second;
+    }
+
+private:
+    json ask(std::vector<std::string> extra) {
         std::string which = GetParam();
         std::string path = which == "recorded" ? ride : which == "planned" ? route : folder_.write("diary.csv", "distance_m,descent_m,stops_per_km\n24000,560,0.2\n");
         extra.insert(extra.begin(), {"--cases", "64", trail, path});
         return answer(extra);
     }
     Folder folder_;
+    std::map<std::vector<std::string>, json> known_;
 };
 
 TEST_P(Tags, AHeadWindTakesFromTheBrakesAndATailWindGives) {

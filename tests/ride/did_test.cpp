@@ -135,7 +135,33 @@ TEST(DidWindows, OfAPlannedRideEndWithItThoughSlowerCasesArriveLater) {
     EXPECT_EQ(windows.back().end_s, 700.5);
     double sum = 0;
     for (const Window& w : windows) sum += w.took.mean_J;
-    EXPECT_NEAR(sum, 10.0 * static_cast<double>(m.paths[0].brake_power_W.size()), 1e-6) << "what the slow ones brake is in the last";
+    EXPECT_NEAR(sum, 10.0 * static_cast<double>(m.paths[0].brake_power_W.size()), 1e-6) << "nothing is left out";
+}
+
+// Both cases brake on the first 3 km alone, with 50 J a metre: the slow one takes twice as long for them and passes 300 s with half of it to come.
+TEST(DidWindows, OfAPlannedRideAreTheWayTheRideInTheMiddleMakesInThem) {
+    const std::size_t n = 1300;
+    MotionPaths m = ride_of(std::vector<Second>(n));
+    m.paths.clear();
+    for (const double mps : {10.0, 10.0, 5.0}) {
+        MotionPath p;
+        std::vector<double> way, speed, level(n + 1, 1000), flat(n + 1, 0);
+        for (std::size_t i = 0; i <= n; ++i) {
+            way.push_back(std::min(6000.0, mps * static_cast<double>(i)));
+            speed.push_back(way.back() < 6000 ? mps : 0);
+            p.brake_power_W.push_back(way.back() < 3000 ? 50 * mps : 0);
+        }
+        for (const double W : p.brake_power_W) p.brakes_J += W;
+        p.own = {.distance_m = way, .altitude_m = level, .speed_mps = speed, .acceleration_mps2 = flat, .gradient = flat, .duration_s = 6000 / mps};
+        m.paths.push_back(std::move(p));
+    }
+    m.distance_m = m.paths[0].own.distance_m;
+    m.speed_mps = m.paths[0].own.speed_mps;
+    m.duration_s = 600;
+    const auto windows = windows_of(m);
+    ASSERT_EQ(windows.size(), 2u);
+    EXPECT_NEAR(windows[0].took.mean_J, 150e3, 1);
+    EXPECT_NEAR(windows[1].took.mean_J, 0, 1) << "what a slow case brakes later on the same way is in the same window";
 }
 
 TEST(DidWindows, HoldWhatWasBrakedInThem) {

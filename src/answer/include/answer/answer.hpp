@@ -187,7 +187,7 @@ struct RideAnswer {
     double head_wind_mps = 0;                       //!< of the told wind as it counted, mean along the way and over the cases; 0: nobody told, or left aside
     double wet_share = 0, grit_share = 0;           //!< means over the cases
     std::array<Interval, 2> wheel_energy_J;
-    std::array<double, 2> wheel_energy_sd_J{}, pad_mean_degC{};   //!< pad: energy-weighted mean
+    std::array<double, 2> wheel_energy_mean_J{}, wheel_energy_sd_J{}, pad_mean_degC{};   //!< pad: energy-weighted mean
     Series series;                                  //!< empty unless asked for
 };
 
@@ -288,6 +288,8 @@ std::optional<inspect::Check> share_beyond_cases(const ShareWeighed&);
 std::string text_of(const Answer&, const std::string& version);
 //! What is to be said beside a ride's temperatures: why boiling is not known, a core that may soften, what lies outside what was measured. A sentence each.
 std::vector<std::string> heat_remarks(const RideAnswer&);
+//! What the brakes did on a ride, a sentence or two each; empty if they did next to nothing.
+std::vector<std::string> did_lines(const RideAnswer&);
 //! `--series`: one ride, a row a second.
 std::string series_csv(const RideAnswer&);
 //! `--summary`: a row a ride.
