@@ -144,6 +144,11 @@ json ride(const RideAnswer& r) {
               {"rolling", of(r.account.rolling_J)},
               {"brakes", of(r.account.brakes_J)},
               {"unexplained", of(r.account.unexplained_J)}}},
+            {"narrowed", !r.narrowed ? json(nullptr) : json
+             {{"drag_area_m2", of(r.narrowed->drag_area_m2)},
+              {"rolling_resistance", of(r.narrowed->rolling_resistance)},
+              {"drag_area_spread", of(r.narrowed->drag_area_spread)},
+              {"rolling_resistance_spread", of(r.narrowed->rolling_resistance_spread)}}},
             {"brake_energy_J", withheld ? json(nullptr) : of(r.brake_energy_J)},
             {"braking_J", withheld ? json(nullptr) : json
              {{"front", of(r.braking.front_J)}, {"rear", of(r.braking.rear_J)}, {"skid", of(r.braking.skid_J)}, {"motor", of(r.braking.motor_J)}, {"trailer", of(r.braking.trailer_J)}}},

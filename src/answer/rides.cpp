@@ -314,6 +314,22 @@ Error with_reasons(Error error, const std::vector<ride::Fault>& faults) {
     return error;
 }
 
+// What a ride tells of drag area and rolling resistance: the paths' parameters beside those they were drawn with.
+ParametersAfter narrowed_by(const ride::MotionPaths& paths, std::span<const RideUnknowns> unknowns) {
+    const auto compare = [&](double ride::MotionParameters::*of, Interval& after) {
+        std::vector<double> values, logs, before;
+        for (const ride::MotionPath& p : paths.paths) values.push_back(p.parameters.*of), logs.push_back(std::log(p.parameters.*of));
+        for (const RideUnknowns& u : unknowns) before.push_back(std::log(u.motion.*of));
+        after = interval_of(values);
+        const double open = sd_of(before);
+        return open > 1e-9 ? sd_of(logs) / open : std::nan("");
+    };
+    ParametersAfter n;
+    n.drag_area_spread = compare(&ride::MotionParameters::drag_area_m2, n.drag_area_m2);
+    n.rolling_resistance_spread = compare(&ride::MotionParameters::rolling_resistance, n.rolling_resistance);
+    return n;
+}
+
 }  // namespace
 
 ride::Fault altitude_left_aside(double seconds) {
@@ -345,6 +361,7 @@ Result<RideWork> ride_work(const Context& ctx, const parts::Library& library, co
     const bool left_aside = request.altitude == ride::AltitudeSource::none && !input.track.altitude_m.empty();
     if (left_aside) motion->faults.push_back(altitude_left_aside(motion->duration_s));
     withhold_without_altitude(r, library, ride::altitude_cover(input.track, *motion), left_aside);
+    if (r.heat_withheld.empty()) r.narrowed = narrowed_by(*motion, unknowns);
     return work_of_paths(ctx, library, request, *motion, unknowns, input.tags, std::move(r), cases, motion_to, share_to);
 }
 

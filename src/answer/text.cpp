@@ -232,6 +232,11 @@ void heat(Page& page, const Answer& a) {
         page.item("Where the height went, kJ: ",
                   fmt::format("height {} + motion {} + rider {} = air {} + rolling {} + brakes {} + unexplained {}", kJ(k.height_J), kJ(k.motion_J), kJ(k.rider_J),
                               kJ(k.air_J), kJ(k.rolling_J), kJ(k.brakes_J), kJ(k.unexplained_J)));
+        if (r.narrowed) {
+            const auto spread = [](double s) { return !std::isfinite(s) ? std::string("as told") : s > 0.99 ? std::string("as wide as before it") : fmt::format("{:.0f} % as wide as before it", 100 * s); };
+            page.item("  after this ride: ", fmt::format("drag area {} m² ({}), rolling resistance {} ({})", span(r.narrowed->drag_area_m2), spread(r.narrowed->drag_area_spread),
+                                                         span(r.narrowed->rolling_resistance), spread(r.narrowed->rolling_resistance_spread)));
+        }
         if (const auto& water = r.wheels[0].water)
             page.item("Water: ", fmt::format("after rain, a ford or spray a front brake that soaked needs about {} m of light braking until it pulls within 5 % of dry; brake lightly and early before you need it. "
                                              "{} % of this ride's front braking was done with a brake wetter than that. Nobody has measured this on such a brake: the bands are wide. "

@@ -106,11 +106,13 @@ void io_members(A& a, WheelOutcome& x) {
          heat.beyond_friction_range_J, heat.above_friction_power_J, heat.air_degC, heat.dose, heat.water, heat.as_dry, fades, boil, boil_altitude, hold, hold_cold, hold_outside, hot_stop_beyond_hand);
 }
 template <class A>
+void io_members(A& a, ParametersAfter& x) { auto& [drag_area, rolling, drag_area_spread, rolling_spread] = x; each(a, drag_area, rolling, drag_area_spread, rolling_spread); }
+template <class A>
 void io_members(A& a, RideAnswer& x) {
     // Set from the work for the cases at hand: wheels, wheel_energy_J, wheel_energy_mean_J, wheel_energy_sd_J, pad_mean_degC. series: never kept.
-    auto& [file, start, date_left_aside, planned, style, style_told, described, duration, distance, ascent, descent, altitude_source, account, brake_energy, braking, did, applications, wheels,
+    auto& [file, start, date_left_aside, planned, style, style_told, described, duration, distance, ascent, descent, altitude_source, narrowed, account, brake_energy, braking, did, applications, wheels,
            power_by_descent, faults, heat_withheld, misfit, halts, head_wind, wet, grit, wheel_energy, wheel_energy_mean, wheel_energy_sd, pad_mean, series] = x;
-    each(a, file, start, date_left_aside, planned, style, style_told, described, duration, distance, ascent, descent, altitude_source, account, brake_energy, braking, did, applications,
+    each(a, file, start, date_left_aside, planned, style, style_told, described, duration, distance, ascent, descent, altitude_source, narrowed, account, brake_energy, braking, did, applications,
          power_by_descent, faults, heat_withheld, misfit, halts, head_wind, wet, grit);
     static_cast<void>(wheels), static_cast<void>(wheel_energy), static_cast<void>(wheel_energy_mean), static_cast<void>(wheel_energy_sd), static_cast<void>(pad_mean), static_cast<void>(series);
 }

@@ -567,6 +567,23 @@ TEST(Answer, RidesRecordedAtTheSameTimeAreSaidToCountTwice) {
     EXPECT_NE(brakewright({"papers", "add", "rides", b, "--papers", papers, "--by", "Ines"}).err.find("b.csv was recorded at the same time as a.csv"), std::string::npos);
 }
 
+// How much a ride tells of what holds it back is said; what was not ridden tells nothing.
+TEST(Narrowed, ARecordedRideSaysByHowMuch) {
+    const Folder f;
+    const json a = answer({trail, demo("rides/pass-and-back.gpx"), demo("routes/over-ostrel.gpx"), f.write("diary.csv", "distance_m,descent_m\n24000,560\n")});
+    const json& n = a["rides"][0]["narrowed"];
+    for (const char* of : {"drag_area", "rolling_resistance"}) {
+        const double spread = n[std::string(of) + "_spread"];
+        EXPECT_GT(spread, 0.3) << of;
+        EXPECT_LT(spread, 1.05) << of;
+    }
+    EXPECT_LT(n["drag_area_spread"].get<double>() * n["rolling_resistance_spread"].get<double>(), 0.98) << "three minutes of coasting tell something";
+    EXPECT_LT(n["rolling_resistance"]["p50"].get<double>(), 0.017) << "it rolls easier than a trail bike is assumed to";
+    EXPECT_TRUE(a["rides"][1]["narrowed"].is_null());
+    EXPECT_TRUE(a["rides"][2]["narrowed"].is_null());
+    EXPECT_NE(brakewright({"answer", "--cases", "64", trail, demo("rides/pass-and-back.gpx")}).out.find("after this ride: drag area 0."), std::string::npos);
+}
+
 // Rides add up only in means; `life` and the papers go by the same figure.
 TEST(Summary, HoldsTheMeanOverTheCases) {
     const Folder f;

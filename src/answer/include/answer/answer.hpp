@@ -163,6 +163,13 @@ struct Braking {
     double motor_J = 0, trailer_J = 0;   //!< taken back; the trailer's own brake
 };
 
+//! Drag area and rolling resistance as a recorded ride leaves them, over the anchor cases, and the spread (sd of the logarithm) over that
+//! before it: 1 if it told nothing, NaN where nothing was open.   [EQ motion-15]
+struct ParametersAfter {
+    Interval drag_area_m2, rolling_resistance;
+    double drag_area_spread = 1, rolling_resistance_spread = 1;
+};
+
 struct RideAnswer {
     std::string file;
     std::optional<double> start_unix_s;
@@ -173,6 +180,7 @@ struct RideAnswer {
     bool described = false;                         //!< ridden, but told in figures only: no duration, no track
     double duration_s = 0, distance_m = 0, ascent_m = 0, descent_m = 0;
     ride::AltitudeSource altitude_source = ride::AltitudeSource::none;
+    std::optional<ParametersAfter> narrowed;        //!< of a recorded ride with altitude
     Account account;
     Interval brake_energy_J;
     Braking braking;                                //!< means over the anchor cases
