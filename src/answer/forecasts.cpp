@@ -24,11 +24,11 @@ using json = nlohmann::ordered_json;
 constexpr double risk = 0.005;   // DESIGN 3, rule 4
 constexpr long soon_days = 30;   // a look-by day so near is said by every verdict
 
-double km_between(const LearnSay& learn, long from, long to) {
-    double m = 0;
+double km_on(const LearnSay& learn, const wear::FittedRow& part, long to) {
+    wear::History ridden;
     for (const RideLine& l : learn.lines)
-        if (l.row.ride >= from && l.row.ride <= to) m += l.row.distance_m;
-    return m / 1000;
+        if (l.row.ride <= to) ridden.rides.push_back(l.row);
+    return wear::way_on_m(ridden, part).back() / 1000;
 }
 
 // All that this bike was ridden by a day; a ride of no known length counts as the mean of the others.
@@ -71,9 +71,24 @@ std::string text_in(const json& j, const char* key) {
     const auto it = j.find(key);
     return it != j.end() && it->is_string() ? it->get<std::string>() : std::string();
 }
+std::vector<std::string> texts_in(const json& j, const char* key) {
+    std::vector<std::string> out;
+    if (const auto it = j.find(key); it != j.end() && it->is_array())
+        for (const json& v : *it)
+            if (v.is_string()) out.push_back(v.get<std::string>());
+    return out;
+}
 std::optional<double> number_in(const json& j, const char* key) {
     const auto it = j.find(key);
     return it != j.end() && it->is_number() ? std::optional(it->get<double>()) : std::nullopt;
+}
+
+// Versions before this one took a part that came back for another one, and marked its name so.
+bool of_all_stays(const json& p) {
+    if (const auto mark = p.find("all_stays"); mark != p.end()) return mark->is_boolean() && mark->get<bool>();
+    const std::string set = text_in(p, "set");
+    const std::size_t open = set.rfind(" (");
+    return open == std::string::npos || set.back() != ')' || set.find_first_not_of("0123456789", open + 2) != set.size() - 1;
 }
 
 ForecastOfPart part_of(const json& p, const std::string& day) {
@@ -103,9 +118,12 @@ std::vector<KeptForecast> kept_forecasts(papers::Papers& papers, const papers::I
     for (const papers::KeptAnswer& a : *all) {
         const json j = json::parse(a.json, nullptr, false);
         if (!j.is_object() || !j.contains("parts") || !j["parts"].is_array()) continue;   // decayed: as if it had not been kept
+        std::string known = fmt::format("{}", number_in(j, "rides").value_or(-1));
+        if (j.contains("learned_from") && j["learned_from"].is_object()) known += " " + fmt::format("{}", fmt::join(texts_in(j["learned_from"], "readings"), " "));
+        else known += " " + a.day.value_or("");   // which readings it was made from is not known
         for (const json& p : j["parts"]) {
             if (!p.is_object() || !p.contains("km") || !p["km"].is_array() || p["km"].size() != wear::forecast_points.size() || !p["km"][0].is_number()) continue;
-            KeptForecast k{.day = j.value("day", ""), .part = p.value("part", ""), .component = p.value("component", ""), .km_since = p.value("km_since", 0.0), .km = {}, .wear_mm_km = {}};
+            KeptForecast k{.day = j.value("day", ""), .part = p.value("part", ""), .component = p.value("component", ""), .set = p.value("set", ""), .known = known, .all_stays = of_all_stays(p), .km_since = p.value("km_since", 0.0), .km = {}, .wear_mm_km = {}};
             for (std::size_t i = 0; i < k.km.size(); ++i) k.km[i] = p["km"][i].is_number() ? p["km"][i].get<double>() : 0;
             if (const auto w = p.find("wear_mm_km"); w != p.end() && w->is_array() && w->size() == 3 && std::all_of(w->begin(), w->end(), [](const json& v) { return v.is_number() && v.get<double>() > 0; }))
                 k.wear_mm_km = Interval{.p05 = (*w)[0], .p50 = (*w)[1], .p95 = (*w)[2]};
@@ -139,13 +157,6 @@ std::array<std::optional<PadWear>, 2> pad_wear_of(papers::Papers& papers, const 
 namespace {
 
 json json_of(const LearnedFrom& f) { return {{"readings", f.readings}, {"rides_and_stays", f.rides_and_stays}, {"rides_that_day", f.rides_that_day}, {"described", f.described}}; }
-std::vector<std::string> texts_in(const json& j, const char* key) {
-    std::vector<std::string> out;
-    if (const auto it = j.find(key); it != j.end() && it->is_array())
-        for (const json& v : *it)
-            if (v.is_string()) out.push_back(v.get<std::string>());
-    return out;
-}
 
 std::string models_now() { return fmt::format("{}; {}", work_models, answer_models); }
 
@@ -238,12 +249,12 @@ void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay
     if (report)
         for (const PartLife& p : report->parts) {
             const wear::LifeForecast& f = p.forecast;
-            state += fmt::format("{} {} {} {} {};", p.fitted.part, word_of(p.fitted.component), p.fitted.start_ride, f.readings, p.in_doubt.has_value());
+            state += fmt::format("{} {} {} {} {};", p.fitted.part, word_of(p.fitted.component), p.fitted.start_ride, f.readings, p.in_doubt.has_value() || p.cannot_be.has_value());
             const int wheel = wear::wheel_of(p.fitted.component);
             parts.push_back({{"part", p.fitted.part}, {"component", word_of(p.fitted.component)}, {"set", p.fitted.set}, {"place", wheel == 0 ? "front" : "rear"}, {"rotor", is_rotor(p.fitted.component)},
-                             {"km_since", km_between(learn, p.fitted.start_ride, report->as_of)}, {"km", f.km}, {"wear_mm_km", wear_of(p)}, {"limit_reached_probability", f.limit_reached_probability},
+                             {"km_since", km_on(learn, p.fitted, report->as_of)}, {"all_stays", true}, {"km", f.km}, {"wear_mm_km", wear_of(p)}, {"limit_reached_probability", f.limit_reached_probability},
                              {"look_by", p.look_by ? json(format_day(*p.look_by)) : json(nullptr)}, {"look_by_km", p.undated ? json(nullptr) : json(f.look_by_km)},
-                             {"at_limit", p.at_limit ? json(at_limit_words(p)) : json(nullptr)}, {"in_doubt", p.in_doubt || p.disbelieved ? json(doubt_words(p)) : json(nullptr)}});
+                             {"at_limit", p.at_limit ? json(at_limit_words(p)) : json(nullptr)}, {"in_doubt", doubt_words(p).empty() ? json(nullptr) : json(doubt_words(p))}});
         }
     // Reasons of stops and temperatures, so that a verdict out of the papers knows what the whole answer found.
     json reasons;
@@ -268,6 +279,7 @@ void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay
 
 std::optional<inspect::Check> life_check(const ForecastOfPart& p, const std::string& today, double ridden_km, bool read_since) {
     const auto check = [&](const char* what, inspect::State state, std::string text) {
+        if (!p.in_doubt.empty() && state != inspect::State::held_back && text != p.in_doubt) text += " " + p.in_doubt;
         if (read_since) text += " It was read again since, and no forecast knows of that yet: work it out again (`answer --papers`, or the bike's page).";
         return inspect::Check{.id = inspect::CheckId::other, .code = which(p) + what, .state = state, .done = true, .do_not_ride = state == inspect::State::held_back, .text = std::move(text)};
     };
@@ -428,7 +440,7 @@ Result<LifeSaid> life_said(papers::Papers& papers, const papers::Book& book, con
             if (!p.is_object()) continue;
             const auto it = std::find_if(on.begin(), on.end(), [&](const On& o) { return !o.done && o.part->id == text_in(p, "part"); });
             if (it == on.end()) continue;
-            now.push_back(&*it);
+            if (of_all_stays(p)) now.push_back(&*it);   // else it knows nothing of what was read of it before
             const Result<Elsewhere> away = elsewhere_since(papers, book, it->part->id, bike, k.day, today);
             if (!away) return away.error();
             if (auto c = life_check(part_of(p, k.day), today, ridden_km + away->km, unseen(*it, k))) put(said.checks, *std::move(c));

@@ -141,14 +141,16 @@ Result<Question> question_of(const parts::Library& library, papers::Papers& pape
     const auto own = std::find_if(book->bikes.begin(), book->bikes.end(), [&](const papers::Bike& b) { return b.id == ask.bike; });
     Result<parts::Bike> described = parts::read_bike(own->description_toml, own->name, library);
     if (!described) return described.error();
-    LearnSay learn = learn_of_papers(library, *book, *own, *described, bike->ridden, q.all, ask.today);
+    const Result<RidesElsewhere> elsewhere = rides_elsewhere_of(papers, *book, ask.bike, ask.today);
+    if (!elsewhere) return elsewhere.error();
+    LearnSay learn = learn_of_papers(library, *book, *own, *described, bike->ridden, q.all, ask.today, *elsewhere);
     learn.from = learned_from(*book, *own, q.all, ask.today);   // now: what is noted while rides are computed is not in it
     learn.as_asked = ask.since.has_value() || !ask.planned.empty();
     // Readings tell of the rides before them: these are wanted back to the first set that was read, three years at most.
     papers::Day learn_from = ask.today;
     for (const wear::FittedRow& f : learn.ask.history.fitted)
         if (std::any_of(learn.ask.history.readings.begin(), learn.ask.history.readings.end(), [&](const wear::ThicknessRow& r) { return r.component == f.component && r.set == f.set; })) {
-            const auto n = static_cast<std::size_t>(f.start_ride - 1);
+            const auto n = static_cast<std::size_t>(wear::first_ride_of(f) - 1);
             if (n < q.all.size())
                 if (const auto day = day_of(q.all[n])) learn_from = std::min(learn_from, *day);
         }
@@ -463,10 +465,12 @@ Result<papers::Id> key_of_answer(const Context& ctx, const parts::Library& libra
     for (const inspect::Check& c : q.bike.checks) inputs.push_back(said(c));
     for (const auto* since : {&q.bike.pads_since, &q.bike.rotor_since})
         for (const auto& day : *since) inputs.push_back(day.value_or("-"));
-    for (const wear::FittedRow& f : q.request.papers->learn->ask.history.fitted)
+    for (const wear::FittedRow& f : q.request.papers->learn->ask.history.fitted) {
+        for (const wear::StayRow& s : f.stays) inputs.push_back(fmt::format("stay {} {} {} {}", s.first_ride, s.end_ride, s.wheel, s.elsewhere_m));
         inputs.push_back(fmt::format("set {} {} {} {} {} {} {} {}", word_of(f.component), f.set, f.start_ride, f.compound, f.new_mm, f.limit_mm, f.area_mm2, f.new_sd_mm));
+    }
     for (const wear::ThicknessRow& r : q.request.papers->learn->ask.history.readings)
-        inputs.push_back(fmt::format("read {} {} {} {} {} {}", word_of(r.component), r.set, r.ride, r.day.value_or(0), r.thickness_mm, r.sd_mm));
+        inputs.push_back(fmt::format("read {} {} {} {} {} {} {}", word_of(r.component), r.set, r.ride, r.day.value_or(0), r.thickness_mm, r.sd_mm, r.stays_before));
     for (const papers::Ride& r : q.all) inputs.push_back(fmt::format("line {} {} {} {}", r.id, day_of(r).value_or("-"), said(r.distance_m), r.weather));
     for (const auto* list : {&q.recorded, &q.described})
         for (const papers::Ride& r : *list) inputs.push_back(fmt::format("{} {} {} {}", r.id, r.file_name, day_of(r).value_or("-"), said(tags_of(r, ask.tags))));

@@ -40,6 +40,23 @@ wear::History without_too_thick(wear::History h) {
     std::erase_if(h.readings, [](const wear::ThicknessRow& r) { return r.too_thick; });
     return h;
 }
+// A reading that cannot be, by its place in the history.
+struct CannotBe {
+    std::size_t reading = 0;
+    std::optional<std::size_t> before;   // the one it grew from; absent: it is thicker than new
+};
+std::vector<CannotBe> that_cannot_be(const wear::History& h, long as_of) {
+    std::vector<CannotBe> out;
+    for (const wear::Question& q : wear::questions_of(h))
+        if (q.why != wear::Question::Why::unit && !h.readings[q.reading].too_thick && h.readings[q.reading].ride <= as_of && std::none_of(out.begin(), out.end(), [&](const CannotBe& c) { return c.reading == q.reading; })) out.push_back({q.reading, q.before});
+    return out;
+}
+// Without some of its readings and all that may be too thick.
+wear::History without(const wear::History& h, std::span<const CannotBe> some) {
+    wear::History out = h;
+    for (const CannotBe& c : some) out.readings[c.reading].too_thick = true;
+    return without_too_thick(std::move(out));
+}
 // What is on a component by a ride.
 const wear::FittedRow* set_on(const wear::History& h, Component component, long as_of) {
     const wear::FittedRow* on = nullptr;
@@ -49,9 +66,7 @@ const wear::FittedRow* set_on(const wear::History& h, Component component, long 
 }
 // As if the part had come on with what this reading says: nothing that was read of it before counts.
 void start_from(wear::History& h, const wear::FittedRow& part, const wear::ThicknessRow& reading) {
-    wear::FittedRow f = part;
-    f.heated_from_ride = part.heated_from_ride > 0 ? part.heated_from_ride : part.start_ride;
-    f.set += ", from the thin reading", f.start_ride = std::max(part.start_ride, reading.ride + 1), f.new_mm = reading.thickness_mm, f.new_sd_mm = 0.5, f.bedded = true;
+    wear::FittedRow f = wear::followed_from(part, reading, part.set + ", from the thin reading");
     for (wear::ThicknessRow& r : h.readings)
         if (r.component == part.component && r.set == part.set && r.ride == reading.ride && r.thickness_mm == reading.thickness_mm) r.set = f.set;
     h.fitted.push_back(std::move(f));
@@ -82,6 +97,12 @@ std::string at_limit_words(const PartLife& p) {
 }
 
 std::string doubt_words(const PartLife& p) {
+    if (p.cannot_be) {
+        const bool rotor = is_rotor(p.fitted.component);
+        const std::string than = p.grew_from ? fmt::format("{:g} mm {}", p.grew_from->thickness_mm, when(*p.grew_from)) : fmt::format("{:g} mm when it was new", p.fitted.new_mm);
+        return fmt::format("Measure the {} again before the next ride: it read {:g} mm {}, and {}. {} do not grow. {} That reading lengthens no life.", p.name, p.cannot_be->thickness_mm, when(*p.cannot_be), than, rotor ? "Rotors" : "Pads",
+                           rotor ? "Are place, anvil and unit right, or is it another rotor?" : "Was that with the plate, are left and right changed over, or are these other pads?");
+    }
     if (p.disbelieved)   // a reading that is not believed must not make the answer comfortable
         return fmt::format("Measure the {} again before the next ride: it read {:g} mm, and the rides that are known leave {} mm. Were rides left out, or was that a misread? Until then go by the thinner.", p.name, p.disbelieved->thickness_mm,
                            significant(p.expected_mm, 2));
@@ -198,11 +219,12 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     out.as_of = ask.as_of;
     out.plan_words = ask.plan_words;
     for (const std::string& reason : ask.reasons) hold_back(out, reason);
-    const Result<wear::Learned> learned = wear::learn(ctx, without_too_thick(h), ask.priors, ask.as_of, ask.typical, ask.options);
+    const std::vector<CannotBe> cannot_be = that_cannot_be(h, ask.as_of);
+    const Result<wear::Learned> learned = wear::learn(ctx, without(h, cannot_be), ask.priors, ask.as_of, ask.typical, ask.options);
     if (!learned) return learned.error();
     // The other way to read them is to take them as they stand. Such a part has the sooner end of the two, every other part none of it.
     std::optional<wear::Learned> as_they_stand;
-    if (std::any_of(h.readings.begin(), h.readings.end(), [&](const wear::ThicknessRow& r) { return r.too_thick && r.ride <= ask.as_of; })) {
+    if (!cannot_be.empty() || std::any_of(h.readings.begin(), h.readings.end(), [&](const wear::ThicknessRow& r) { return r.too_thick && r.ride <= ask.as_of; })) {
         Result<wear::Learned> other = wear::learn(ctx, h, ask.priors, ask.as_of, ask.typical, ask.options);
         if (!other) return other.error();
         as_they_stand = *std::move(other);
@@ -240,7 +262,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
 
     std::array<const wear::FittedRow*, 6> on{};
     for (const wear::FittedRow& f : h.fitted)
-        if (f.start_ride <= ask.as_of + 1) on[static_cast<std::size_t>(f.component)] = &f;
+        if (f.start_ride <= ask.as_of + 1) on[static_cast<std::size_t>(f.component)] = f.moved ? nullptr : &f;
     std::vector<wear::TaskRow> readable;
     for (const wear::FittedRow* f : on)
         if (f) readable.push_back({f->component, f->set, ask.as_of});
@@ -249,19 +271,31 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (!f) continue;
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .paces = paces, .readings = readable});
         if (!forecast) return forecast.error();
-        PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .expected_mm = 0, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
+        PartLife p{.fitted = *f, .name = part_name(f->component), .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .cannot_be = {}, .grew_from = {}, .elsewhere_km = 0, .expected_mm = 0, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
         double noise = is_rotor(f->component) ? rotor_noise_mm : pad_noise_mm;
+        for (const wear::StayRow& s : f->stays) p.elsewhere_km += s.elsewhere_m / 1000;
         std::vector<wear::ThicknessRow> mine;
-        for (const wear::ThicknessRow& r : h.readings)
-            if (r.component == f->component && r.set == f->set && r.ride <= ask.as_of) mine.push_back(r), noise = spread_mm(r);
+        bool both_ways = false;
+        for (std::size_t i = 0; i < h.readings.size(); ++i) {
+            const wear::ThicknessRow& r = h.readings[i];
+            if (r.component != f->component || r.set != f->set || r.ride > ask.as_of) continue;
+            mine.push_back(r), noise = spread_mm(r);
+            p.cannot_be.reset(), p.grew_from.reset();
+            const auto at = std::find_if(cannot_be.begin(), cannot_be.end(), [&](const CannotBe& c) { return c.reading == i; });
+            both_ways = both_ways || r.too_thick || at != cannot_be.end();
+            if (at == cannot_be.end()) continue;
+            p.cannot_be = r;
+            if (at->before) p.grew_from = h.readings[*at->before];
+            else mine.back().too_thick = true;   // thicker than new: it betters nothing
+        }
         // One at the limit stands until a later one betters it, as in the papers' own checks; what may be too thick betters nothing.
         for (std::size_t i = 0; i < mine.size(); ++i)
             if (mine[i].thickness_mm <= f->limit_mm && std::none_of(mine.begin() + static_cast<long>(i) + 1, mine.end(), [&](const wear::ThicknessRow& later) {
                     return !later.too_thick && inspect::betters(own_spread_mm(later), later.places, own_spread_mm(mine[i]), mine[i].places);
                 })) p.at_limit = mine[i];
-        if (!mine.empty() && mine.back().too_thick) p.in_doubt = mine.back();
-        if (const auto doubtful = std::count_if(mine.begin(), mine.end(), [](const wear::ThicknessRow& r) { return r.too_thick; }); doubtful > 0 && as_they_stand) {
-            p.undated = static_cast<std::size_t>(doubtful) == mine.size();
+        if (!mine.empty() && mine.back().too_thick && !p.cannot_be) p.in_doubt = mine.back();
+        if (both_ways && as_they_stand) {
+            p.undated = std::all_of(mine.begin(), mine.end(), [](const wear::ThicknessRow& r) { return r.too_thick; });
             const Result<wear::LifeForecast> other = as_they_stand->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .paces = paces, .readings = readable});
             if (!other) return other.error();
             p.forecast = sooner_of(*forecast, *other);
@@ -274,10 +308,10 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     }
     // A thin reading that is not believed may be right all the same: such a part has the sooner end of both.
     if (std::any_of(out.parts.begin(), out.parts.end(), [](const PartLife& p) { return p.disbelieved.has_value(); })) {
-        wear::History thin = h;
+        wear::History thin = without(h, cannot_be);
         for (const PartLife& p : out.parts)
             if (p.disbelieved) start_from(thin, p.fitted, *p.disbelieved);
-        const Result<wear::Learned> believed = wear::learn(ctx, without_too_thick(thin), ask.priors, ask.as_of, ask.typical, ask.options);
+        const Result<wear::Learned> believed = wear::learn(ctx, thin, ask.priors, ask.as_of, ask.typical, ask.options);
         if (!believed) return believed.error();
         for (wear::TaskRow& t : readable) t.set = set_on(thin, t.component, ask.as_of)->set;
         for (PartLife& p : out.parts) {
@@ -296,12 +330,12 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
                 if (p.fitted.component == right->component && p.forecast.limit_ride[3] < std::find_if(out.parts.begin(), out.parts.end(), [&](const PartLife& q) { return q.fitted.component == left->component; })->forecast.limit_ride[3]) any = right;
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .paces = paces, .readings = {}});
         if (!forecast) return forecast.error();
-        PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .expected_mm = 0, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
+        PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .cannot_be = {}, .grew_from = {}, .elsewhere_km = 0, .expected_mm = 0, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
         for (const PartLife& side : out.parts)
             if (side.disbelieved && (side.fitted.component == any->component || (both && side.fitted.component == right->component))) p.undated = true;
-        if (p.undated)   // of each pad that was not believed, and of the set
+        // Of each pad that was not believed or read as it cannot be, and of the set.
             for (const PartLife& side : out.parts)
-                if (side.disbelieved && wear::wheel_of(side.fitted.component) == static_cast<int>(e) && !is_rotor(side.fitted.component)) p.forecast = sooner_of(p.forecast, side.forecast);
+                if ((side.disbelieved || std::any_of(cannot_be.begin(), cannot_be.end(), [&](const CannotBe& c) { return h.readings[c.reading].component == side.fitted.component && h.readings[c.reading].set == side.fitted.set; })) && wear::wheel_of(side.fitted.component) == static_cast<int>(e) && !is_rotor(side.fitted.component)) p.forecast = sooner_of(p.forecast, side.forecast);
         dates(p);
         out.pads[e] = std::move(p);
         if (both)
@@ -357,7 +391,9 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     for (const PartLife& p : out.parts) {
         if (p.at_limit) hold_back(out, at_limit_words(p));
         if (!p.fitted.limit_stated) out.doubt = true;
-        if (p.in_doubt || p.disbelieved) {
+        if (p.elsewhere_km > 0)
+            out.questions.push_back(fmt::format("the {} was ridden {} km on another bike: its wear there is taken as this bike's by the km, or several times that; a reading now tells", p.name, significant(p.elsewhere_km, 2)));
+        if (!doubt_words(p).empty()) {
             out.doubt = true;
             out.reasons.push_back(doubt_words(p));
         }
@@ -387,22 +423,22 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
 
 Result<ForecastScore> score_of(const Context& ctx, const LifeAsk& ask, const std::vector<KeptForecast>& kept) {
     ForecastScore score;
-    const wear::History h = without_too_thick(ask.history);
-    std::vector<double> km(h.rides.size() + 1, 0.0);
-    for (std::size_t i = 0; i < h.rides.size(); ++i) km[i + 1] = km[i] + h.rides[i].distance_m / 1000;
-    const auto km_at = [&](double ride) {
-        const double at = std::clamp(ride, 0.0, static_cast<double>(h.rides.size()));
-        const auto i = std::min(static_cast<std::size_t>(at), h.rides.size() - 1);
-        return km[i] + (at - static_cast<double>(i)) * (km[i + 1] - km[i]);
-    };
-    for (const wear::FittedRow& f : h.fitted) {
-        long end = 0;   // last ride on it
-        for (const wear::FittedRow& later : h.fitted)
-            if (later.component == f.component && later.start_ride > f.start_ride && (end == 0 || later.start_ride - 1 < end)) end = later.start_ride - 1;
-        if (end == 0 || f.part.empty() || h.rides.empty()) continue;
+    const wear::History h = without(ask.history, that_cannot_be(ask.history, ask.as_of));
+    if (h.rides.empty()) return score;
+    for (std::size_t i = 0; i < h.fitted.size(); ++i) {
+        const wear::FittedRow& f = h.fitted[i];
+        const auto same_place = [&](const wear::FittedRow& r) { return r.component == f.component; };
+        const auto next = std::find_if(h.fitted.begin() + static_cast<long>(i) + 1, h.fitted.end(), same_place);
+        if (next == h.fitted.end() || f.part.empty() || f.moved) continue;   // its life is not over, or goes on at the other wheel
+        const long end = next->start_ride - 1;   // last ride on it
+        // Forecasts of this part; where it is followed anew from a reading on, those of that name.
+        const bool anew = std::count_if(h.fitted.begin(), h.fitted.end(), [&](const wear::FittedRow& r) { return same_place(r) && r.part == f.part; }) > 1;
         std::vector<const KeptForecast*> mine;
-        for (const KeptForecast& k : kept)
-            if (k.part == f.part && k.component == word_of(f.component)) mine.push_back(&k);
+        for (const KeptForecast& k : kept) {
+            if (k.part != f.part || k.component != word_of(f.component) || !k.all_stays || (anew && k.set != f.set)) continue;
+            // A day on which nothing moved says nothing new.
+            if (std::none_of(mine.begin(), mine.end(), [&](const KeptForecast* m) { return m->known == k.known && m->km_since == k.km_since; })) mine.push_back(&k);
+        }
         if (mine.empty()) continue;
         wear::LearnOptions options = ask.options;   // what it was is to be judged, not what to be careful about
         options.unswollen_too = false;
@@ -410,10 +446,14 @@ Result<ForecastScore> score_of(const Context& ctx, const LifeAsk& ask, const std
         if (!then) return then.error();
         const Result<wear::LifeForecast> all = then->forecast(ctx, {f.component, f.set, end});
         if (!all) return all.error();
-        const double from = km_at(static_cast<double>(f.start_ride - 1)), on = km_at(static_cast<double>(end)) - from;
-        const auto life_km = [&](std::size_t point) {
-            return all->limit_ride[point] <= static_cast<double>(end) ? km_at(all->limit_ride[point]) - from : on + all->km[point];
+        const std::vector<double> way = wear::way_on_m(h, f);
+        const auto km_at = [&](double ride) {
+            const double at = std::clamp(ride, 0.0, static_cast<double>(h.rides.size()));
+            const auto j = std::min(static_cast<std::size_t>(at), h.rides.size() - 1);
+            return (way[j] + (at - static_cast<double>(j)) * (way[j + 1] - way[j])) / 1000;
         };
+        const double on = km_at(static_cast<double>(end));
+        const auto life_km = [&](std::size_t point) { return all->limit_ride[point] <= static_cast<double>(end) ? km_at(all->limit_ride[point]) : on + all->km[point]; };
         const double low = life_km(1), was = life_km(3), high = life_km(5);
         for (const KeptForecast* k : mine) {
             if (high - low > was / 3) {
@@ -467,8 +507,11 @@ std::string score_words(const ForecastScore& s) {
     std::string out = fmt::format("Past forecasts: of {}, {} held (nine in ten should)", s.judged, s.held);
     if (s.too_early > 0) out += fmt::format("; {} more were of sets that came off too early to tell", s.too_early);
     out += ".";
-    for (const ForecastScore::Miss& m : s.misses)
-        out += fmt::format(" Missed on {} for {}: {} to {} km said, about {} km it was.", m.day, m.part, significant(m.said_p05_km, 2), significant(m.said_p95_km, 2), significant(m.was_km, 2));
+    for (const ForecastScore::Miss& m : s.misses) {
+        int digits = 2;   // as many as show on which side it missed
+        while (digits < 9 && significant(m.was_km, digits) == significant(m.was_km < m.said_p05_km ? m.said_p05_km : m.said_p95_km, digits)) ++digits;
+        out += fmt::format(" Missed on {} for {}: {} to {} km said, about {} km it was.", m.day, m.part, significant(m.said_p05_km, digits), significant(m.said_p95_km, digits), significant(m.was_km, digits));
+    }
     return out;
 }
 

@@ -17,7 +17,8 @@ Result<std::vector<Narrowed>> life_narrowed(const Context& ctx, const LifeAsk& a
         std::optional<long> day;
     };
     std::vector<Moment> moments;
-    const long on = std::max(0L, f.start_ride - 1);
+    const long on = std::max(0L, wear::first_ride_of(f) - 1);
+    const std::vector<double> way = wear::way_on_m(ask.history, f);
     if (read.empty() || read.front()->ride > on) moments.push_back({on, {}});
     for (const wear::ThicknessRow* r : read) moments.push_back({r->ride, r->day});
     std::vector<Narrowed> out;
@@ -30,9 +31,7 @@ Result<std::vector<Narrowed>> life_narrowed(const Context& ctx, const LifeAsk& a
         if (!learned) return learned.error();
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {f.component, f.set, m.as_of});
         if (!forecast) return forecast.error();
-        double ridden_km = 0;
-        for (const wear::RiddenRow& r : ask.history.rides)
-            if (r.ride >= f.start_ride && r.ride <= m.as_of) ridden_km += r.distance_m / 1000;
+        const double ridden_km = way[static_cast<std::size_t>(std::count_if(ask.history.rides.begin(), ask.history.rides.end(), [&](const wear::RiddenRow& r) { return r.ride <= m.as_of; }))] / 1000;
         const Interval& to_come = forecast->remaining_km;
         out.push_back({m.as_of, m.day, forecast->readings, forecast->thickness_mm, {ridden_km + to_come.p05, ridden_km + to_come.p50, ridden_km + to_come.p95}});
     }

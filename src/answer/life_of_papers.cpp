@@ -7,6 +7,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
+#include <limits>
 #include <set>
 
 #include "base/time.hpp"
@@ -20,35 +22,54 @@ using papers::PartKind;
 using papers::What;
 using parts::End;
 
-// Parts of a kind at one end, one after the other.
-struct Stay {
+// Parts of a kind that were at one end, each once, in the order in which they were last there.
+struct There {
     const papers::Part* part = nullptr;
-    papers::Day from;
-    std::string name;
+    bool first = false;   // before any other
 };
-std::vector<Stay> stays_of(const papers::Book& book, const papers::Bike& bike, PartKind kind, End end, const papers::Day& today) {
+std::vector<There> parts_at(const papers::Book& book, const papers::Bike& bike, PartKind kind, End end, const papers::Day& today) {
     std::set<papers::Day> days = {bike.added_day};
     for (const papers::Fitting& f : book.fittings) {
         days.insert(f.from_day);
         if (f.to_day) days.insert(*f.to_day);
     }
-    std::vector<Stay> out;
-    const papers::Part* now = nullptr;
+    std::vector<There> out;
+    const papers::Part *now = nullptr, *first = nullptr;
     for (const papers::Day& day : days) {
         if (day > today) break;
         const papers::Part* there = papers::part_at(book, bike.id, kind, end, day);
+        if (!first) first = there;
         if (there && there != now) {
-            const auto before = std::count_if(out.begin(), out.end(), [&](const Stay& s) { return s.part == there; });
-            out.push_back({there, day, before == 0 ? there->name : fmt::format("{} ({})", there->name, before + 1)});
+            std::erase_if(out, [&](const There& t) { return t.part == there; });
+            out.push_back({there, there == first});
         }
         now = there;
     }
     return out;
 }
 
-// A part that was on anything before this stay.
-bool used_before(const papers::Book& book, const Stay& stay) {
-    return std::any_of(book.fittings.begin(), book.fittings.end(), [&](const papers::Fitting& f) { return f.part_id == stay.part->id && f.from_day < stay.from; });
+// All stays of a part up to its last one on this bike; what goes on at one place is one stay.
+std::vector<papers::PartStay> stays_up_to_here(const papers::Book& book, const papers::Bike& bike, const papers::Part& part, const papers::Day& today) {
+    std::vector<papers::PartStay> out;
+    for (const papers::PartStay& s : papers::stays_of_part(book, part.id, today)) {
+        if (s.to && *s.to <= s.from) continue;
+        if (!out.empty() && out.back().bike == s.bike && out.back().end == s.end && (!out.back().to || *out.back().to >= s.from)) {
+            if (out.back().to && (!s.to || *s.to > *out.back().to)) out.back().to = s.to;
+        } else out.push_back(s);
+    }
+    while (!out.empty() && out.back().bike != bike.id) out.pop_back();
+    return out;
+}
+
+// It was on something before its first stay on a bike.
+bool fitted_before(const papers::Book& book, const papers::Part& part, std::span<const papers::PartStay> stays) {
+    return std::any_of(book.fittings.begin(), book.fittings.end(), [&](const papers::Fitting& f) { return f.part_id == part.id && f.from_day < stays.front().from; });
+}
+// Or was ridden before the papers knew it.
+bool used_before(const papers::Book& book, const papers::Part& part, std::span<const papers::PartStay> stays) {
+    if (fitted_before(book, part, stays)) return true;
+    const auto bike = std::find_if(book.bikes.begin(), book.bikes.end(), [&](const papers::Bike& b) { return b.id == stays.front().bike; });
+    return bike == book.bikes.end() || stays.front().from <= bike->added_day;
 }
 
 // Thinner by more than the readings can be off, and no ride between them: it was ridden without papers. What counts from there on
@@ -57,13 +78,11 @@ void start_again_after_gaps(wear::History& h) {
     for (std::size_t i = 0; i < h.readings.size(); ++i) {
         const wear::ThicknessRow* before = nullptr;
         for (std::size_t k = 0; k < i; ++k)
-            if (h.readings[k].component == h.readings[i].component && h.readings[k].set == h.readings[i].set && !h.readings[k].too_thick) before = &h.readings[k];   // what was read too thick came down by itself
+            if (h.readings[k].component == h.readings[i].component && h.readings[k].set == h.readings[i].set && h.readings[k].stays_before == h.readings[i].stays_before && !h.readings[k].too_thick) before = &h.readings[k];   // what was read too thick came down by itself
         wear::ThicknessRow& now = h.readings[i];
         if (!before || before->ride != now.ride || before->thickness_mm - now.thickness_mm <= 3 * std::hypot(before->sd_mm, now.sd_mm)) continue;
         const std::string old = now.set, name = fmt::format("{}, from {}", old, now.day ? format_day(*now.day) : "a later reading");
-        wear::FittedRow f = *std::find_if(h.fitted.begin(), h.fitted.end(), [&](const wear::FittedRow& r) { return r.component == now.component && r.set == old; });
-        f.heated_from_ride = f.heated_from_ride > 0 ? f.heated_from_ride : f.start_ride;
-        f.set = name, f.start_ride = std::max(f.start_ride, now.ride + 1), f.new_mm = now.thickness_mm, f.new_sd_mm = 0.5, f.bedded = true;
+        wear::FittedRow f = wear::followed_from(*std::find_if(h.fitted.begin(), h.fitted.end(), [&](const wear::FittedRow& r) { return r.component == now.component && r.set == old; }), now, name);
         const wear::Component component = now.component;
         for (std::size_t k = i; k < h.readings.size(); ++k)
             if (h.readings[k].component == component && h.readings[k].set == old) h.readings[k].set = name;
@@ -72,12 +91,53 @@ void start_again_after_gaps(wear::History& h) {
     }
 }
 
+// Stays as learning counts them. On the day on which it went off it may have been ridden before that. Rides on another bike are cut
+// where the part was read meanwhile. over: [stay] the first day that comes after its rides.
+std::vector<wear::StayRow> stays_in_rides(const papers::Book& book, const papers::Bike& bike, const papers::Part& part, std::span<const papers::PartStay> stays, const papers::Day& today,
+                                          const std::function<long(long)>& rides_before, const RidesElsewhere& elsewhere, std::vector<long>& over) {
+    std::vector<wear::StayRow> out;
+    std::set<papers::Id> undated;   // bikes whose rides of no day were counted
+    const long last = *parse_day(today);
+    for (const papers::PartStay& s : stays) {
+        const long from = *parse_day(s.from), to = s.to ? *parse_day(*s.to) : last;
+        if (s.bike == bike.id) {
+            const long after = out.empty() ? 0 : out.back().end_ride;
+            wear::StayRow row{.first_ride = std::max(after, rides_before(from) + 1), .end_ride = s.to && &s != &stays.back() ? rides_before(to + 1) + 1 : std::numeric_limits<long>::max(), .wheel = static_cast<int>(s.end)};
+            row.end_ride = std::max(row.first_ride, row.end_ride);
+            out.push_back(row), over.push_back(to + 1);
+            continue;
+        }
+        const auto rides = elsewhere.find(s.bike);
+        if (rides == elsewhere.end()) continue;
+        double known_m = 0, known = 0;
+        for (const papers::Ride& r : rides->second)
+            if (r.distance_m) known_m += *r.distance_m, known += 1;
+        std::set<long> cuts = {to + 1};
+        for (const papers::Reading& r : book.readings)
+            if (const auto day = r.part_id == part.id ? parse_day(r.day) : std::nullopt; day && *day > from && *day <= to) cuts.insert(*day);
+        long begin = from;
+        for (const long cut : cuts) {
+            wear::StayRow row{.first_ride = std::max(out.empty() ? 0 : out.back().end_ride, rides_before(begin) + 1), .end_ride = 0, .wheel = static_cast<int>(s.end)};
+            row.end_ride = row.first_ride;
+            for (const papers::Ride& r : rides->second) {
+                const auto on = day_of(r);
+                const auto day = on ? parse_day(*on) : std::nullopt;
+                if (day ? *day >= begin && *day < cut : cut == to + 1 && !undated.contains(s.bike)) row.elsewhere_m += r.distance_m.value_or(known > 0 ? known_m / known : 0);
+            }
+            if (row.elsewhere_m > 0) out.push_back(row), over.push_back(cut);
+            begin = cut;
+        }
+        undated.insert(s.bike);
+    }
+    return out;
+}
+
 double relative_sd(const Uncertain& u) { return u.value > 0 ? u.sd / u.value : 0; }
 
 }  // namespace
 
 LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book, const papers::Bike& bike, const parts::Bike& described, const parts::Bike& ridden,
-                         std::span<const papers::Ride> rides, const papers::Day& today) {
+                         std::span<const papers::Ride> rides, const papers::Day& today, const RidesElsewhere& rides_elsewhere) {
     LearnSay say;
     LifeAsk& ask = say.ask;
     ask.priors = wear::default_priors(library);
@@ -101,6 +161,7 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
             if (const auto d = day_of(r); d && *d < day) ++n;
         return n;
     };
+    const auto rides_through = [&](const papers::Day& day) { return rides_before(format_day(*parse_day(day) + 1)); };
     const inspect::Practice practice = inspect::practice_of(library);
     const parts::Bike plain = parts::default_bike(described.kind, library);
     double pad_area_sd = 0, rotor_area_sd = 0;
@@ -108,20 +169,26 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
         const int w = static_cast<int>(end);
         for (const PartKind kind : {PartKind::pads, PartKind::rotor}) {
             const bool rotor = kind == PartKind::rotor;
-            const std::vector<Stay> stays = stays_of(book, bike, kind, end, today);
-            for (std::size_t i = 0; i < stays.size(); ++i) {
-                const Stay& stay = stays[i];
-                const papers::Part& part = *stay.part;
+            const std::vector<There> there = parts_at(book, bike, kind, end, today);
+            for (std::size_t i = 0; i < there.size(); ++i) {
+                const papers::Part& part = *there[i].part;
+                const std::vector<papers::PartStay> stays = stays_up_to_here(book, bike, part, today);
+                if (stays.empty()) continue;
                 // What nobody told of a part: the description speaks of the first one, the bike as ridden of the one that is on.
-                const parts::Wheel& told = (i + 1 == stays.size() ? ridden : i == 0 ? described : plain).wheel(end);
-                const bool used = used_before(book, stay) || (i == 0 && stay.from <= bike.added_day);
+                const parts::Wheel& told = (i + 1 == there.size() ? ridden : there[i].first ? described : plain).wheel(end);
+                const bool used = used_before(book, part, stays);
+                const auto namesake = std::count_if(there.begin(), there.begin() + static_cast<long>(i), [&](const There& t) { return t.part->name == part.name; });
                 wear::FittedRow f;
-                f.set = stay.name, f.part = part.id, f.bedded = used;
-                f.start_ride = rides_before(stay.from) + 1;
+                f.set = namesake == 0 ? part.name : fmt::format("{} ({})", part.name, namesake + 1), f.part = part.id, f.bedded = used;
+                f.moved = stays.back().end != end;
+                for (const papers::PartStay& s : stays)
+                    if (s.bike == bike.id && s.end == end) f.start_ride = rides_before(s.from) + 1;
+                std::vector<long> over;   // [stay] the first day that is after all its rides
+                if (stays.size() > 1 && !f.moved) f.stays = stays_in_rides(book, bike, part, stays, today, [&](long day) { return rides_before(format_day(day)); }, rides_elsewhere, over);
                 if (rotor) {
                     f.component = static_cast<wear::Component>(3 * w + 2);
                     const auto& never = plain.wheel(end).rotor.thickness_mm;   // never measured here
-                    if (part.new_thickness_mm && !used_before(book, stay)) f.new_mm = *part.new_thickness_mm;
+                    if (part.new_thickness_mm && !fitted_before(book, part, stays)) f.new_mm = *part.new_thickness_mm;
                     else f.new_mm = never.value, f.new_sd_mm = std::max(never.sd, 0.08);
                     const std::optional<double> limit = part.least_thickness_mm ? part.least_thickness_mm : told.rotor.least_thickness_mm ? std::optional(told.rotor.least_thickness_mm->value) : std::nullopt;
                     f.limit_stated = limit.has_value();
@@ -133,7 +200,7 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
                 } else {
                     f.component = static_cast<wear::Component>(3 * w);
                     const auto& never = plain.wheel(end).pads.friction_thickness_mm;
-                    if (part.new_thickness_mm && !used_before(book, stay)) f.new_mm = *part.new_thickness_mm;
+                    if (part.new_thickness_mm && !fitted_before(book, part, stays)) f.new_mm = *part.new_thickness_mm;
                     else if (used) f.new_mm = never.value, f.new_sd_mm = std::max(never.sd, 0.5);
                     else f.new_mm = library.value("wear.new_friction_mm"), f.new_sd_mm = library.row("wear.new_friction_mm").value.sd;
                     const std::optional<double> limit = part.least_thickness_mm ? part.least_thickness_mm : told.pads.least_friction_mm ? std::optional(told.pads.least_friction_mm->value) : std::nullopt;
@@ -149,11 +216,17 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
                     f.component = static_cast<wear::Component>(3 * w + 1);
                     ask.history.fitted.push_back(f);
                 }
-                const papers::Day until = i + 1 < stays.size() ? stays[i + 1].from : today;
+                if (f.moved) continue;
+                // What was read of it before it came on, or after it went on to another bike, is of other riding.
+                const std::vector<papers::PartStay> all = papers::stays_of_part(book, part.id, today);
+                const bool gone_on = stays.back().to && std::any_of(all.begin(), all.end(), [&](const papers::PartStay& s) { return s.from >= *stays.back().to && s.bike != bike.id; });
                 for (const papers::Reading& r : book.readings) {
-                    if (r.part_id != part.id || r.what != (rotor ? What::rotor_thickness : What::pad_thickness) || r.day < stay.from || r.day > until) continue;
+                    if (r.part_id != part.id || r.what != (rotor ? What::rotor_thickness : What::pad_thickness) || r.day < stays.front().from || r.day > (gone_on ? *stays.back().to : today)) continue;
                     wear::ThicknessRow row;
-                    row.ride = rides_before(r.day), row.day = parse_day(r.day), row.set = stay.name, row.any_time = true;
+                    row.ride = rides_before(r.day), row.day = parse_day(r.day), row.set = f.set, row.any_time = true;
+                    if (stays.back().to) row.ride = std::min(row.ride, rides_through(*stays.back().to));   // off since: no ride wore it
+                    for (std::size_t k = 0; k < over.size(); ++k)
+                        if (f.stays[k].elsewhere_m > 0 && row.day && over[k] <= *row.day) row.stays_before = k + 1;
                     if (rotor) {
                         const std::optional<inspect::Band> band = papers::band_of(book, r, practice, library, today);
                         if (!band) continue;
@@ -189,6 +262,23 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
     ask.priors.spread.set = std::hypot(ask.priors.spread.set, pad_area_sd);
     ask.priors.spread.rotor_rider = std::hypot(ask.priors.spread.rotor_rider, rotor_area_sd);
     return say;
+}
+
+Result<RidesElsewhere> rides_elsewhere_of(papers::Papers& papers, const papers::Book& book, const papers::Id& bike, const papers::Day& today) {
+    RidesElsewhere out;
+    for (const papers::Part& part : book.parts) {
+        if (part.kind != PartKind::pads && part.kind != PartKind::rotor) continue;
+        const std::vector<papers::PartStay> stays = papers::stays_of_part(book, part.id, today);
+        if (std::none_of(stays.begin(), stays.end(), [&](const papers::PartStay& s) { return s.bike == bike; })) continue;
+        for (const papers::PartStay& s : stays) {
+            if (s.bike == bike || out.contains(s.bike)) continue;
+            Result<std::vector<papers::Ride>> rides = papers.rides(s.bike);
+            if (!rides) return rides.error();
+            std::erase_if(*rides, [&](const papers::Ride& r) { const auto day = day_of(r); return day && *day > today; });
+            out.emplace(s.bike, *std::move(rides));
+        }
+    }
+    return out;
 }
 
 std::vector<const papers::Reading*> readings_of_wear(const papers::Book& book, const papers::Id& bike, const papers::Day& today) {

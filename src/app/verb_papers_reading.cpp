@@ -248,6 +248,15 @@ std::optional<std::string> contradiction_of(papers::Papers& all_papers, const pa
             return least;
         };
         const auto now = thinnest(r);
+        if (const auto part = std::find_if(book.parts.begin(), book.parts.end(), [&](const papers::Part& p) { return p.id == r.part_id; }); now && part != book.parts.end() && (pads || part->new_thickness_mm)) {
+            // As `life` asks about it: 3 standard uncertainties of both together, a told one good to what makers hold (common practice, no source).
+            const Uncertain& usual = library.row("wear.new_friction_mm").value;
+            const double fresh = part->new_thickness_mm.value_or(usual.value), doubt_mm = 3 * std::hypot(now->uncertainty, part->new_thickness_mm ? (pads ? 0.15 : 0.03) : usual.sd);
+            if (now->value > fresh + doubt_mm)
+                return fmt::format("this reads {:.2f} mm{}, but {} {:.2f} mm when new, and the two are good to {:.2f} mm together: {} do not grow.{}", now->value, pads ? " of friction material" : "",
+                                   part->new_thickness_mm ? (pads ? "these pads had" : "this rotor had") : "pads of which nobody told it have", fresh, doubt_mm, pads ? "pads" : "rotors",
+                                   pads ? " Was it with the plate, or are these other pads (`papers part on`)?" : " Are place, anvil and unit right, or is this another rotor (`papers part on`)?");
+        }
         const papers::Reading* before = nullptr;
         for (const papers::Reading& old : book.readings)
             if (old.part_id == r.part_id && old.what == r.what && old.day <= r.day && old.anvil == r.anvil && thinnest(old)) before = &old;

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "base/table.hpp"
 #include "base/text.hpp"
@@ -178,13 +179,40 @@ Result<History> history_of(std::vector<RiddenRow> rides, std::vector<FittedRow> 
     return h;
 }
 
+long first_ride_of(const FittedRow& f) { return f.stays.empty() ? f.start_ride : f.stays.front().first_ride; }
+
+FittedRow followed_from(const FittedRow& part, const ThicknessRow& reading, const std::string& set) {
+    FittedRow f = part;
+    f.heated_from_ride = part.heated_from_ride > 0 ? part.heated_from_ride : first_ride_of(part);
+    f.set = set, f.start_ride = std::max(part.start_ride, reading.ride + 1), f.new_mm = reading.thickness_mm, f.new_sd_mm = 0.5, f.bedded = true;
+    for (std::size_t i = 0; i < f.stays.size(); ++i) {   // each keeps its place in the list, for readings name it
+        StayRow& s = f.stays[i];
+        if (s.elsewhere_m > 0 && i < reading.stays_before) s.elsewhere_m = 0;
+        s.first_ride = std::max(s.first_ride, reading.ride + 1), s.end_ride = std::max(s.end_ride, s.first_ride);
+    }
+    return f;
+}
+
+std::vector<double> way_on_m(const History& h, const FittedRow& f) {
+    const std::vector<StayRow> since_start = {{f.start_ride, std::numeric_limits<long>::max(), wheel_of(f.component), 0}};
+    const std::vector<StayRow>& stays = f.stays.empty() ? since_start : f.stays;
+    std::vector<double> way(h.rides.size() + 1, 0.0);
+    for (std::size_t i = 0; i < h.rides.size(); ++i)
+        if (std::any_of(stays.begin(), stays.end(), [&](const StayRow& s) { return s.first_ride <= h.rides[i].ride && h.rides[i].ride < s.end_ride; })) way[i + 1] = h.rides[i].distance_m;
+    for (const StayRow& s : stays)
+        if (s.elsewhere_m > 0) way[static_cast<std::size_t>(std::count_if(h.rides.begin(), h.rides.end(), [&](const RiddenRow& r) { return r.ride < s.first_ride; }))] += s.elsewhere_m;
+    for (std::size_t i = 1; i < way.size(); ++i) way[i] += way[i - 1];
+    return way;
+}
+
 std::vector<Question> questions_of(const History& h) {
     std::vector<Question> out;
-    // The newest reading of a part before a ride.
+    // The newest reading of a part before a ride, or of an earlier day with no ride between.
     const auto last = [&](Component c, const ThicknessRow& now) -> const ThicknessRow* {
         const ThicknessRow* found = nullptr;
         for (const ThicknessRow& r : h.readings)
-            if (r.component == c && r.set == now.set && r.ride < now.ride) found = &r;
+            if (r.component == c && r.set == now.set && (r.ride < now.ride || (r.ride == now.ride && r.day && now.day && *r.day < *now.day)) &&
+                std::none_of(out.begin(), out.end(), [&](const Question& q) { return &h.readings[q.reading] == &r && q.why == Question::Why::thicker_than_new; })) found = &r;   // one that was thicker than new hides no growth
         return found;
     };
     const auto fitted = [&](const ThicknessRow& r) {
@@ -197,10 +225,10 @@ std::vector<Question> questions_of(const History& h) {
         const std::string what = fmt::format("{} set '{}' after ride {}: {:g} mm", word_of(r.component), r.set, r.ride, r.thickness_mm);
         // An inch figure in a column of millimetres reads 25.4 times too small; 3: three standard uncertainties.
         if (const double in_mm = r.thickness_mm * 25.4; r.thickness_mm > 0 && r.thickness_mm < 0.2 * f.limit_mm && in_mm <= f.new_mm * 1.1)
-            out.push_back({i, fmt::format("{}; is that in inches? It would be {:.2f} mm.", what, in_mm)});
+            out.push_back({i, fmt::format("{}; is that in inches? It would be {:.2f} mm.", what, in_mm), Question::Why::unit});
         else if (r.thickness_mm > f.new_mm + 3 * std::hypot(spread(r), f.new_sd_mm >= 0 ? f.new_sd_mm : is_rotor(r.component) ? 0.03 : 0.15))
             out.push_back({i, fmt::format("{}, and new it had {:g} mm. {}", what, f.new_mm,
-                                          is_rotor(r.component) ? "Is the place and the unit right?" : "Is that with the plate, or another set?")});
+                                          is_rotor(r.component) ? "Is the place and the unit right?" : "Is that with the plate, or another set?"), Question::Why::thicker_than_new});
         const ThicknessRow* before = last(r.component, r);
         if (before && r.thickness_mm > before->thickness_mm + 3 * std::hypot(spread(r), spread(*before))) {
             std::string text = fmt::format("{}, and {:g} mm after ride {}. A part does not grow: measure again", what, before->thickness_mm, before->ride);
@@ -213,7 +241,7 @@ std::vector<Question> questions_of(const History& h) {
                     text += "; it would fit the pad on the other side: are left and right changed over?";
                 else text += "; a resin pad that was hot swells for good, so its growth is no wear taken back.";
             } else text += ".";
-            out.push_back({i, text});
+            out.push_back({i, text, Question::Why::grew, static_cast<std::size_t>(before - h.readings.data())});
         }
     }
     return out;

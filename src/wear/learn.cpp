@@ -54,6 +54,14 @@ struct Event {
     double mm, var;
     // Rides that may have left a swollen layer: prefix index after each, and which part of a full one. Each hotter than all after it.
     std::vector<std::pair<std::size_t, double>> hot;
+    std::size_t pieces = 0;   // of Chain::pieces elsewhere: those before this place were over by then
+};
+
+// One time that a part was on.
+struct Piece {
+    std::size_t from, to;   // counts of rides; elsewhere both are the place between them
+    int wheel;
+    double elsewhere_m = 0;   // > 0: ridden on another bike
 };
 
 // One pad set (left and right together) or one rotor on one wheel.
@@ -70,6 +78,12 @@ struct Chain {
     double new_shared = 0;            // correlation of the two new thicknesses: of a set of unknown age it is the age that is unknown
     int z_set = -1, z_side = -1, z_swell = -1;      // places of its own parameters
     std::vector<Event> events;
+    std::vector<Piece> pieces;        // in order; more than one where it was off between
+};
+
+// Where a part is on its way through its pieces.
+struct Place {
+    std::size_t piece = 0, rides = 0;
 };
 
 // Numbers of one stream, one after the other (SplitMix64: Steele, Lea, Flood 2014); normal ones in pairs (Box, Muller 1958). Futures ask
@@ -138,6 +152,7 @@ struct Learned::Inside {
     std::uint64_t seed = 1;
     long as_of = 0;
     std::vector<Ride> rides;
+    double way_m = 0;         // of all of them
     std::vector<std::pair<double, double>> weathers;   // (wet, grit) as rides have them: few kinds, for tags are
     std::array<std::vector<double>, 2> own_MJ;          // work by each count of rides; the parameters do not move it
     std::vector<std::string> compounds;
@@ -163,6 +178,7 @@ struct Learned::Inside {
         marks.insert(marks.end(), {0, n});
         for (const Chain& c : chains) {
             marks.push_back(c.from);
+            for (const Piece& p : c.pieces) marks.push_back(p.from), marks.push_back(std::min(p.to, n));
             for (const Event& v : c.events) {
                 marks.push_back(v.rides);
                 for (const auto& [after, share] : v.hot) marks.push_back(after);
@@ -285,18 +301,31 @@ struct Learned::Inside {
         const bool both = c.fitted[0] >= 0 && c.fitted[1] >= 0;
         return {c.new_mm[0], c.new_mm[1], c.new_var[0], c.fitted[1] >= 0 ? c.new_var[1] : 0, both ? c.new_shared * std::sqrt(c.new_var[0] * c.new_var[1]) : 0};
     }
-    // Thickness lost between two counts of rides.   Source: [EQ life-2]
-    void wear_on(const Chain& c, const Sums& s, const std::array<double, 2>& k, std::size_t from, std::size_t to, Belief& b) const {
+    // Rides and work of a part up to a count of rides, all its stays on this bike together.
+    double worked_MJ(const Chain& c, std::size_t to) const {
+        double sum = 0;
+        for (const Piece& p : c.pieces)
+            if (to > p.from) sum += own_MJ[static_cast<std::size_t>(p.wheel)][std::min(to, p.to)] - own_MJ[static_cast<std::size_t>(p.wheel)][p.from];
+        return sum;
+    }
+    // Squared relative spread of the wear at a wheel that is not the part's now.   Source: [EQ life-16]
+    double other_wheel2(const Chain& c) const {
+        if (c.rotor) return 2 * priors.rotor_share.wheel * priors.spread.rotor_rider * priors.spread.rotor_rider;
+        return 2 * (of_wheel * priors.spread.rider * priors.spread.rider + left_right_of_wheel * priors.spread.left_right * priors.spread.left_right);
+    }
+    // Thickness lost between two counts of rides of one stay.   Source: [EQ life-2]
+    void wear_in(const Chain& c, const Piece& p, const Sums& s, const std::array<double, 2>& k, std::size_t from, std::size_t to, Belief& b) const {
         if (to <= from) return;
-        const auto e = static_cast<std::size_t>(c.wheel);
+        const auto e = static_cast<std::size_t>(p.wheel);
         const std::vector<double>&one = c.rotor ? s.rotor[e] : s.pad[e], &two = c.rotor ? s.rotor2[e] : s.pad2[e];
         const std::uint32_t m0 = mark_at[from], m1 = mark_at[to];
         double sum = one[m1] - one[m0];
         const double n = static_cast<double>(to - from);
-        const double var = two[m1] - two[m0] + priors.drift * priors.drift * sum * sum * std::min(1.0, drift_rides / n);
+        double var = two[m1] - two[m0] + priors.drift * priors.drift * sum * sum * std::min(1.0, drift_rides / n);
+        if (p.wheel != c.wheel) var += sum * sum * other_wheel2(c);
         if (!c.rotor && !c.bedded && priors.factor.bedding > 0) {
             // Share of the work done while bedding in counts more; own work of one pad is half the wheel's.
-            const double w0 = 0.5 * (own_MJ[e][from] - own_MJ[e][c.from]), w1 = 0.5 * (own_MJ[e][to] - own_MJ[e][c.from]), B = priors.factor.bedding_MJ;
+            const double w0 = 0.5 * worked_MJ(c, from), w1 = 0.5 * worked_MJ(c, to), B = priors.factor.bedding_MJ;
             if (w1 > w0) sum *= 1 + priors.factor.bedding * B * (std::exp(-w0 / B) - std::exp(-w1 / B)) / (w1 - w0);
         }
         b.a -= k[0] * sum;
@@ -304,6 +333,46 @@ struct Learned::Inside {
         b.aa += k[0] * k[0] * var;
         b.bb += k[1] * k[1] * var;
         b.ab += shared_noise * k[0] * k[1] * var;
+    }
+    // And on another bike: as this one wears it by the metre, as far off as one rider is from another.   Source: [EQ life-16]
+    void wear_elsewhere(const Chain& c, const Piece& p, const Sums& s, const std::array<double, 2>& k, Belief& b) const {
+        const auto e = static_cast<std::size_t>(c.wheel);
+        double a_metre = 0;
+        if (way_m > 0) a_metre = (c.rotor ? s.rotor[e] : s.pad[e]).back() / way_m;
+        else a_metre = 0.5e-6 * typical.energy_J / typical.distance_m * (c.rotor ? compound_priors[static_cast<std::size_t>(std::max(0, c.compound))].rotor_wear_mm3_MJ : 1.0);
+        const double v = typical.log_sd * typical.log_sd, sum = a_metre * p.elsewhere_m * std::exp(0.5 * v), var = sum * sum * std::expm1(v);
+        b.a -= k[0] * sum;
+        b.b -= k[1] * sum;
+        b.aa += k[0] * k[0] * var;
+        b.bb += k[1] * k[1] * var;
+        b.ab += k[0] * k[1] * var;
+    }
+    // Thickness lost up to a count of rides; what was ridden elsewhere only where it was over by then.
+    void wear_on(const Chain& c, const Sums& s, const std::array<double, 2>& k, Place& at, std::size_t to, std::size_t elsewhere, Belief& b) const {
+        for (; at.piece < c.pieces.size(); ++at.piece) {
+            const Piece& p = c.pieces[at.piece];
+            if (p.elsewhere_m > 0) {
+                if (at.piece >= elsewhere) return;
+                wear_elsewhere(c, p, s, k, b);
+                continue;
+            }
+            const std::size_t from = std::max(at.rides, p.from), until = std::min(to, p.to);
+            wear_in(c, p, s, k, from, until, b);
+            at.rides = std::max(from, until);
+            if (p.to > to) return;
+        }
+    }
+    // What pads lost in the sums between two counts of rides, while they were on.
+    double pad_between(const Chain& c, const Sums& s, std::size_t from, std::size_t to) const {
+        const std::vector<double>& here = s.pad[static_cast<std::size_t>(c.wheel)];
+        double sum = from < c.from ? here[mark_at[std::min(to, c.from)]] - here[mark_at[from]] : 0;   // of a set that is followed from a reading on, before that
+        for (const Piece& p : c.pieces) {
+            const std::size_t a = std::max(from, p.from), z = std::min(to, p.to);
+            if (z <= a) continue;
+            const std::vector<double>& pad = s.pad[static_cast<std::size_t>(p.wheel)];
+            sum += pad[mark_at[z]] - pad[mark_at[a]];
+        }
+        return sum;
     }
     // A reading, right or misread; returns the logarithm of its likelihood.   Source: [EQ life-3]
     double take(const Event& v, double swollen_mm, Belief& b) const {
@@ -338,24 +407,24 @@ struct Learned::Inside {
     // What of it is left in a reading: the layer goes by wear alone.   Source: [EQ life-14]
     double swelling_mm(const Chain& c, const Sums& s, const std::array<double, 2>& k, const Event& v, double full_mm) const {
         double part = 0;
-        const std::vector<double>& pad = s.pad[static_cast<std::size_t>(c.wheel)];
-        for (const auto& [after, share] : v.hot) part = std::max(part, share * std::exp(-k[static_cast<std::size_t>(v.side)] * std::max(0.0, pad[mark_at[v.rides]] - pad[mark_at[after]]) / priors.swell_layer_mm));
+        for (const auto& [after, share] : v.hot) part = std::max(part, share * std::exp(-k[static_cast<std::size_t>(v.side)] * std::max(0.0, pad_between(c, s, after, v.rides)) / priors.swell_layer_mm));
         return full_mm * part;
     }
-    double run(const Chain& c, const Sums& s, const std::array<double, 2>& k, double full_swelling, Belief& b, std::size_t& at) const {
+    // From when it came on through all that was read of it; now: to the last ride as well.
+    double run(const Chain& c, const Sums& s, const std::array<double, 2>& k, double full_swelling, Belief& b, bool now = false) const {
         double log_l = 0;
+        Place at;
         for (const Event& v : c.events) {
-            wear_on(c, s, k, at, v.rides, b);
-            at = std::max(at, v.rides);
+            wear_on(c, s, k, at, v.rides, v.pieces, b);
             log_l += take(v, v.hot.empty() ? 0 : swelling_mm(c, s, k, v, full_swelling), b);
         }
+        if (now) wear_on(c, s, k, at, rides.size(), c.pieces.size(), b);
         return log_l;
     }
     double chain_log(const Chain& c, const Sums& s, const Vector& z) const {
         if (c.events.empty()) return 0;
         Belief b = fresh(c);
-        std::size_t at = c.from;
-        return run(c, s, rates(c, z), full_swelling_mm(c, z), b, at);
+        return run(c, s, rates(c, z), full_swelling_mm(c, z), b);
     }
     double log_posterior(const Vector& z, Sums& s) const {
         sums(z, s);
@@ -552,7 +621,7 @@ Result<Learned> Learned::learn_as_told(const Context& ctx, const History& h, con
             x.weather = static_cast<int>(like - in->weathers.begin());
             if (like == in->weathers.end()) in->weathers.push_back(weather_of_it);
         }
-        in->rides.push_back(x);
+        in->rides.push_back(x), in->way_m += x.distance_m;
     }
     for (std::size_t e = 0; e < 2; ++e) {
         in->own_MJ[e].assign(in->rides.size() + 1, 0.0);
@@ -583,11 +652,14 @@ Result<Learned> Learned::learn_as_told(const Context& ctx, const History& h, con
         }
         Chain* chain = nullptr;
         for (Chain& c : in->chains)
-            if (!rotor && !c.rotor && c.wheel == wheel && c.set == f.set && c.fitted[side] < 0 && c.compound == compound && c.from == rides_before(f.start_ride)) chain = &c;
+            if (!rotor && !c.rotor && c.wheel == wheel && c.set == f.set && c.fitted[side] < 0 && c.compound == compound && c.from == rides_before(first_ride_of(f))) chain = &c;
         if (!chain) {
             in->chains.push_back({});
             chain = &in->chains.back();
-            chain->wheel = wheel, chain->rotor = rotor, chain->set = f.set, chain->from = rides_before(f.start_ride), chain->compound = compound;
+            chain->wheel = wheel, chain->rotor = rotor, chain->set = f.set, chain->from = rides_before(first_ride_of(f)), chain->compound = compound;
+            for (const StayRow& stay : f.stays)   // the last one goes on: whoever asks about a part that is off asks about the time it was on
+                chain->pieces.push_back({rides_before(stay.first_ride), rides_before(stay.end_ride), stay.wheel, stay.first_ride <= as_of + 1 ? stay.elsewhere_m : 0});
+            if (f.stays.empty()) chain->pieces = {{chain->from, in->rides.size(), wheel, 0}};
         }
         const double sd = f.new_sd_mm >= 0 ? f.new_sd_mm : rotor ? o.new_rotor_sd_mm : o.new_pad_sd_mm;
         chain->bedded = f.bedded, chain->new_shared = f.new_sd_mm >= 0 ? 0.9 : 0, chain->new_var[side] = sd * sd, chain->limit_sd[side] = f.limit_sd_mm;
@@ -606,7 +678,8 @@ Result<Learned> Learned::learn_as_told(const Context& ctx, const History& h, con
         now = told;
         for (std::size_t i = 0; i < in->rides.size(); ++i) {
             for (const Chain& c : in->chains)
-                if (!c.rotor && c.wheel == static_cast<int>(e) && c.from == i) now = c.compound;
+                for (const Piece& p : c.pieces)
+                    if (!c.rotor && p.wheel == static_cast<int>(e) && p.from == i && !(p.elsewhere_m > 0) && (p.to > i || c.pieces.size() == 1)) now = c.compound;
             in->compound_at[e].push_back(now);
         }
     }
@@ -621,7 +694,9 @@ Result<Learned> Learned::learn_as_told(const Context& ctx, const History& h, con
         for (std::size_t i = pad.heated_from_ride > 0 ? std::min(c.from, rides_before(pad.heated_from_ride)) : c.from; i < in->rides.size(); ++i) {
             const Ride& ride = in->rides[i];
             if (ride.number > r.ride && !(r.any_time && r.day && ride.day == r.day)) break;
-            const double share = std::clamp((ride.degC[static_cast<std::size_t>(c.wheel)] - priors.swell_from_degC) / (priors.swell_full_degC - priors.swell_from_degC), 0.0, 1.0);
+            const auto on = std::find_if(c.pieces.begin(), c.pieces.end(), [&](const Piece& p) { return p.from <= i && i < p.to; });
+            if (on == c.pieces.end() && i >= c.from) continue;   // it was off; before a time it is followed from it may have been on
+            const double share = std::clamp((ride.degC[static_cast<std::size_t>(on == c.pieces.end() ? c.wheel : on->wheel)] - priors.swell_from_degC) / (priors.swell_full_degC - priors.swell_from_degC), 0.0, 1.0);
             if (!(share > 0)) continue;
             while (!hot.empty() && hot.back().second <= share) hot.pop_back();
             hot.emplace_back(i + 1, share);
@@ -637,7 +712,7 @@ Result<Learned> Learned::learn_as_told(const Context& ctx, const History& h, con
                 if (c.fitted[side] < 0) continue;
                 const std::size_t rides = std::max(c.from, rides_before(r.ride + 1));
                 c.events.push_back({rides, static_cast<int>(side), r.thickness_mm, r.sd_mm * r.sd_mm + r.resolution_mm * r.resolution_mm / 12 + (c.rotor ? 1e-8 : priors.place_mm * priors.place_mm),
-                                    c.rotor ? std::vector<std::pair<std::size_t, double>>{} : hot_before(c, r)});
+                                    c.rotor ? std::vector<std::pair<std::size_t, double>>{} : hot_before(c, r), r.stays_before});
                 break;
             }
         }
@@ -707,7 +782,7 @@ std::vector<double> Learned::thickness_mm(const Context&, Component component, c
     if (!c) return out;
     Inside::Sums made;
     const Inside::OfDraws kept = in_->sums_of_draws();
-    const std::size_t side = Inside::side_of(component), n = in_->rides.size();
+    const std::size_t side = Inside::side_of(component);
     std::uint64_t k = 0;
     for (const Vector& z : in_->draws) {
         const Inside::Sums& s = in_->sums_of(kept, k, made);
@@ -715,9 +790,7 @@ std::vector<double> Learned::thickness_mm(const Context&, Component component, c
         const double extra_side = std::sqrt(left_right_of_set) * normal_of(in_->seed, hash_of(set), k, 12);
         const auto rate = in_->rates(*c, z, extra, extra_side);
         Belief b = in_->fresh(*c);
-        std::size_t at = c->from;
-        in_->run(*c, s, rate, in_->full_swelling_mm(*c, z), b, at);
-        in_->wear_on(*c, s, rate, at, n, b);
+        in_->run(*c, s, rate, in_->full_swelling_mm(*c, z), b, true);
         out.push_back((side ? b.b : b.a) + std::sqrt(std::max(0.0, side ? b.bb : b.aa)) * normal_of(in_->seed, hash_of(set), k, 13));
         ++k;
     }
@@ -904,10 +977,8 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
             const std::size_t own = Inside::side_of(asked.readings[q].component);
             const double more = o.z_set < 0 ? in.own_sd(o) * normal_of(key, k, hash_of(o.set), 31) : 0;
             Belief b = in.fresh(o);
-            std::size_t at = std::min(o.from, ridden);
             const auto rate = in.rates(o, z, more, std::sqrt(left_right_of_set) * normal_of(key, k, hash_of(o.set), 32));
-            in.run(o, s, rate, in.full_swelling_mm(o, z), b, at);
-            in.wear_on(o, s, rate, at, ridden, b);
+            in.run(o, s, rate, in.full_swelling_mm(o, z), b, true);
             other[q] = {own ? b.b : b.a, std::sqrt(std::max(0.0, own ? b.bb : b.aa))};
         }
         // Of a set that was read a draw knows all, so its thickness is the same for all futures of the draw.
@@ -916,9 +987,7 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
         const auto follow = [&](double extra, double extra_side) {
             rate_of_draw = in.rates(c, z, extra, extra_side);
             at_hand = in.fresh(c);
-            std::size_t at = std::min(c.from, ridden);
-            in.run(c, s, rate_of_draw, in.full_swelling_mm(c, z), at_hand, at);
-            in.wear_on(c, s, rate_of_draw, at, ridden, at_hand);
+            in.run(c, s, rate_of_draw, in.full_swelling_mm(c, z), at_hand, true);
         };
         const bool of_its_own = c.z_set >= 0 && (c.rotor || c.z_side >= 0);
         if (of_its_own) follow(0, 0);
@@ -987,7 +1056,7 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
             }
             double bed_from = 0, bed = 0;
             if (!c.rotor && !c.bedded && in.priors.factor.bedding > 0) {
-                bed_from = ridden > c.from ? 0.5 * (in.own_MJ[e][ridden] - in.own_MJ[e][std::min(c.from, ridden)]) : 0;
+                bed_from = 0.5 * in.worked_MJ(c, ridden);
                 // What bedding-in still takes, at the start of the riding to come.
                 bed = rate_here * in.priors.factor.bedding * in.priors.factor.bedding_MJ * std::exp(-bed_from / in.priors.factor.bedding_MJ);
                 left -= std::min(bed, 0.5 * left);

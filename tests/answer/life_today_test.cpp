@@ -541,3 +541,151 @@ TEST(LifeHold, AReadingAtTheLimitIsLiftedByABetterOneAloneNotByASpreadThatIsReck
     EXPECT_TRUE(r.hold);
     EXPECT_EQ(k.state("2026-05-22", "front_pads_at_limit"), "held_back");
 }
+
+// What a part is known by goes with it: off for another one and back with no ride between, nothing about it has changed.
+TEST(LifeStays, APartThatCameBackIsKnownByAllThatWasReadOfIt) {
+    Kept k;
+    for (int i = 0; i < 40; ++i) k.ride(fmt::format("2026-05-{:02d}", 2 + i % 25), 20 + 0.01 * i);
+    k.read(What::rotor_thickness, k.rotor, 1.58, "2026-05-28", parts::Anvil::pointed);   // limit 1.55
+    k.read(What::pad_thickness, k.pads, 0.62, "2026-05-28");                               // limit 0.5
+    const answer::LifeReport before = k.life("2026-06-01");
+    const auto swap = [&](const papers::Id& part, papers::PartKind kind, const char* name) {
+        papers::Part p;
+        p.name = name, p.kind = kind;
+        const papers::Id other = must(k.papers->add_part(deed(), p));
+        k.move(other, k.bike, "2026-05-29");
+        k.move(part, k.bike, "2026-05-30");
+    };
+    swap(k.rotor, papers::PartKind::rotor, "rotor two");
+    swap(k.pads, papers::PartKind::pads, "pads two");
+    const answer::LifeReport after = k.life("2026-06-01");
+    ASSERT_EQ(after.parts.size(), before.parts.size());
+    const auto of = [](const answer::LifeReport& r, const papers::Id& part, bool right = false) -> const answer::PartLife& {
+        return *std::find_if(r.parts.begin(), r.parts.end(), [&](const answer::PartLife& p) { return p.fitted.part == part && (p.fitted.component == wear::Component::front_right_pad) == right; });
+    };
+    for (const papers::Id& part : {k.rotor, k.pads}) {
+        const answer::PartLife &was = of(before, part), &now = of(after, part);
+        EXPECT_EQ(now.fitted.set, was.fitted.set);
+        EXPECT_EQ(now.forecast.readings, was.forecast.readings);
+        EXPECT_NEAR(now.forecast.thickness_mm.p50, was.forecast.thickness_mm.p50, 1e-3) << was.name;
+        EXPECT_NEAR(now.forecast.limit_reached_probability, was.forecast.limit_reached_probability, 0.01) << was.name;
+        EXPECT_NEAR(now.forecast.km[3] / was.forecast.km[3], 1, 0.05) << was.name;
+    }
+    EXPECT_GT(of(after, k.rotor).forecast.limit_reached_probability, 0.005);
+    EXPECT_EQ(k.state("2026-06-01", "front_rotor_look_now"), "measure_better");
+}
+
+// Kept by a version that took a part that came back for another one: it silences nothing that an earlier forecast said of the part.
+TEST(LifeStays, AForecastThatDidNotKnowItsReadingsSilencesNoEarlierOne) {
+    Kept k;
+    k.forecast("2026-05-27", "2030-01-01", 9000, "2030-01-01", 9000, 0.24);
+    EXPECT_EQ(k.state("2026-06-01", "front_rotor_look_now"), "measure_better");
+    nlohmann::json later;
+    for (const papers::KeptAnswer& a : must(k.papers->answers(k.bike, answer::forecast_kind))) later = nlohmann::json::parse(a.json);
+    later["day"] = "2026-06-01";
+    later["parts"][1]["limit_reached_probability"] = 0.0;
+    const auto keep = [&](const char* id, const char* set) {
+        later["parts"][1]["set"] = set;
+        must(k.papers->keep_answer({.id = papers::key_of({id}), .bike_id = k.bike, .made_unix_s = k.made_unix_s + 5 * 86400, .kind = std::string(answer::forecast_kind), .model_versions = "", .json = later.dump(), .day = "2026-06-01"}));
+    };
+    keep("a", "rotor (2)");
+    EXPECT_EQ(k.state("2026-06-01", "front_rotor_look_now"), "measure_better");
+    keep("b", "rotor");
+    EXPECT_EQ(k.state("2026-06-01", "front_rotor_look_now"), "nothing") << "one that knows them does";
+}
+
+TEST(LifeStays, AReadingGoesWithTheRotorToAnotherBikeAndSoDoesWhatWoreItThere) {
+    const auto on_wren = [](double heron_km_after) {
+        Kept k;
+        const papers::Id wren = k.other_bike();
+        for (int i = 0; i < 10; ++i) k.ride(fmt::format("2026-05-{:02d}", 2 + i), 20 + 0.01 * i);
+        k.read(What::rotor_thickness, k.rotor, 1.70, "2026-05-20", parts::Anvil::pointed);
+        if (heron_km_after > 0) k.ride("2026-05-22", heron_km_after);
+        k.move(k.rotor, wren, "2026-05-25");
+        k.bike = wren;
+        k.ride("2026-05-26", 20);
+        return k.life("2026-06-01");
+    };
+    const answer::LifeReport still = on_wren(0), ridden = on_wren(3000);
+    EXPECT_NEAR(rotor_of(still).forecast.thickness_mm.p50, 1.70, 0.005);
+    EXPECT_EQ(rotor_of(still).forecast.readings, 1);
+    EXPECT_TRUE(rotor_of(still).elsewhere_km > 199) << "before it was read";
+    EXPECT_LT(rotor_of(ridden).forecast.thickness_mm.p50, rotor_of(still).forecast.thickness_mm.p50 - 0.002);
+    EXPECT_GT(rotor_of(ridden).forecast.thickness_mm.p95 - rotor_of(ridden).forecast.thickness_mm.p05, rotor_of(still).forecast.thickness_mm.p95 - rotor_of(still).forecast.thickness_mm.p05);
+    EXPECT_TRUE(std::any_of(ridden.questions.begin(), ridden.questions.end(), [](const std::string& q) { return q.find("on another bike") != std::string::npos; }));
+}
+
+// A forgotten backing plate makes no answer comfortable: with it and without it, the sooner counts, and it asks to be read again.
+TEST(LifeCannotBe, AReadingThickerThanNewLengthensNoLifeAndIsNamedByEveryVerdict) {
+    const auto ridden = [](std::optional<double> mm) {
+        Kept k;   // new pads 3.0 mm
+        for (int i = 0; i < 60; ++i) k.ride(fmt::format("2026-05-{:02d}", 2 + i % 25), 20 + 0.01 * i);
+        if (mm) k.read(What::pad_thickness, k.pads, *mm, "2026-05-28");
+        const answer::LifeReport r = k.life("2026-06-01");
+        std::string said;
+        for (const inspect::Check& c : k.said("2026-06-01").checks)
+            if (c.code.starts_with("front_pads")) said += c.text;
+        for (const inspect::Check& c : answer::life_checks(r, "2026-06-01"))
+            if (c.code.starts_with("front_pads")) said += c.text;
+        for (const std::string& reason : r.reasons) said += reason;
+        return std::pair(r, said);
+    };
+    const auto [without, nothing] = ridden({});
+    const auto [with, said] = ridden(4.9);   // 3.0 and the plate
+    for (std::size_t i = 0; i < 2; ++i)
+        for (std::size_t p = 0; p < with.parts[i].forecast.km.size(); ++p) EXPECT_LE(with.parts[i].forecast.km[p], without.parts[i].forecast.km[p] * 1.0001) << i << " " << p;
+    EXPECT_LE(with.pads[0]->forecast.km[3], without.pads[0]->forecast.km[3] * 1.0001);
+    EXPECT_GE(with.parts[0].forecast.limit_reached_probability, without.parts[0].forecast.limit_reached_probability);
+    EXPECT_TRUE(with.doubt);
+    std::size_t named = 0;
+    for (std::size_t at = said.find("read 4.9 mm on 2026-05-28"); at != std::string::npos; at = said.find("read 4.9 mm on 2026-05-28", at + 1)) ++named;
+    EXPECT_GE(named, 3u) << said;
+    EXPECT_EQ(nothing.find("again before the next ride"), std::string::npos);
+    const auto [fine, asked] = ridden(2.6);
+    EXPECT_EQ(asked.find("again before the next ride: it read"), std::string::npos) << "one that can be is not asked about";
+}
+
+TEST(LifeCannotBe, NeitherLiftsAHoldNorIsAGrownOneTheWholeAnswer) {
+    Kept k;
+    for (int i = 0; i < 20; ++i) k.ride(fmt::format("2026-05-{:02d}", 2 + i % 25), 20 + 0.01 * i);
+    k.read(What::pad_thickness, k.pads, 0.45, "2026-05-28");
+    EXPECT_TRUE(k.life("2026-05-28").hold);
+    k.read(What::pad_thickness, k.pads, 4.9, "2026-05-29");
+    EXPECT_TRUE(k.life("2026-05-30").hold) << "no reading that cannot be betters one at the limit";
+
+    Kept g;
+    for (int i = 0; i < 20; ++i) g.ride(fmt::format("2026-05-{:02d}", 2 + i % 25), 20 + 0.01 * i);
+    g.read(What::pad_thickness, g.pads, 0.9, "2026-05-28");
+    const answer::LifeReport thin = g.life("2026-05-28");
+    g.read(What::pad_thickness, g.pads, 2.0, "2026-05-29");   // no ride between
+    const answer::LifeReport grown = g.life("2026-05-29");
+    EXPECT_LE(grown.parts[0].forecast.km[3], thin.parts[0].forecast.km[3] * 1.05);
+    EXPECT_LE(grown.parts[0].forecast.thickness_mm.p50, 1.0);
+    EXPECT_TRUE(std::any_of(grown.reasons.begin(), grown.reasons.end(), [](const std::string& r) { return r.find("read 2 mm on 2026-05-29, and 0.9 mm on 2026-05-28") != std::string::npos; }));
+}
+
+// A set that is off for two days and back is not at its end, and days on which nothing moved say nothing new.
+TEST(LifeStays, ASetThatCameBackIsNotJudgedAndIdleDaysCountOnce) {
+    Kept k;
+    double mm = 3.0;
+    for (int month = 5; month <= 8; ++month) {
+        for (int i = 0; i < 20; ++i) k.ride(fmt::format("2026-{:02d}-{:02d}", month, 2 + i), 20 + 0.01 * i);
+        k.read(What::pad_thickness, k.pads, mm -= 0.5, fmt::format("2026-{:02d}-23", month));
+        k.life(fmt::format("2026-{:02d}-23", month));
+    }
+    papers::Part p;
+    p.name = "pads two", p.kind = papers::PartKind::pads;
+    const papers::Id second = must(k.papers->add_part(deed(), p));
+    k.move(second, k.bike, "2026-08-24");
+    k.move(k.pads, k.bike, "2026-08-25");
+    for (int day = 25; day <= 28; ++day) {
+        const answer::LifeReport r = k.life(fmt::format("2026-08-{:02d}", day));
+        EXPECT_EQ(r.score->judged + r.score->too_early, 0) << "on day " << day << " they are on";
+    }
+    k.move(second, k.bike, "2026-08-29");   // off for good
+    const int judged = k.life("2026-08-29").score->judged;
+    EXPECT_EQ(judged, 8) << "four states of the papers, two pads; not one more for each idle day";
+    EXPECT_EQ(k.life("2026-08-30").score->judged, judged);
+    const answer::ForecastScore miss{.judged = 1, .held = 0, .too_early = 0, .misses = {{.part = "pads", .day = "2026-05-01", .said_p05_km = 3099, .said_p95_km = 34000, .was_km = 3052}}};
+    EXPECT_NE(answer::score_words(miss).find("3100 to 34000 km said, about 3050 km"), std::string::npos) << answer::score_words(miss);
+}

@@ -106,6 +106,16 @@ TEST(LifeVerb, ABadReadingStandsUntilASurerOneAndOneAfterTheLastRideCounts) {
     EXPECT_TRUE(held("41,,front_rotor,r,1.2,0.01,0.01\n"));
 }
 
+TEST(LifeVerb, AReadingThickerThanNewLengthensNoLifeAndAsksForAnother) {
+    const json none = json::parse(Case("").run({"--json"}).out), plate = json::parse(Case("30,2026-04-01,front_left_pad,a,4.3,0.05,0.01\n").run({"--json"}).out);
+    EXPECT_TRUE(keeps_schema(plate));
+    for (const char* point : {"p05", "p50", "p95"}) EXPECT_LE(plate["parts"][0]["remaining_km"][point].get<double>(), none["parts"][0]["remaining_km"][point].get<double>() * 1.0001) << point;
+    EXPECT_GE(plate["parts"][0]["limit_reached_probability"], none["parts"][0]["limit_reached_probability"]);
+    EXPECT_NE(plate["verdict"]["reasons"].dump().find("read 4.3 mm after ride 30, and 2.5 mm when it was new"), std::string::npos) << plate["verdict"].dump();
+    EXPECT_EQ(plate["verdict"]["state"], "measure_better");
+    EXPECT_EQ(none["verdict"]["reasons"].dump().find("when it was new"), std::string::npos);
+}
+
 TEST(LifeVerb, APartThatIsToldAtItsLimitHoldsTheBikeBackAndPracticeClearsNothing) {
     const Folder folder;
     const Case c;

@@ -276,6 +276,10 @@ TEST_F(Cli, AReadingSaysWhoWhatAndWhetherWithThePlate) {
     // On organic ones it stays until it is worn away: a hot ride of weeks ago counts, one before the reading that it is compared with does not.
     ok({"part", "new", "soft pads", "--kind", "pads", "--compound", "organic", "--new_thickness_mm", "2", "--least_thickness_mm", "0.5"});
     ok({"part", "on", "soft pads", "--place", "front", "--day", "2026-05-02"});
+    // Thicker than new, with nothing read before: a forgotten backing plate.
+    EXPECT_NE(asked_of("left=3.9").find("these pads had 2.00 mm when new"), std::string::npos) << asked_of("left=3.9");
+    EXPECT_EQ(asked_of("left=2.2").find("when new"), std::string::npos) << "within what makers and a caliper are good to";
+    ok({"undo"});   // what was taken
     const auto read_on = [&](const char* day) { ok({"add", "reading", "pad_thickness", "left=1.2", "--place", "front", "--by", "Ada", "--with", "depth gauge 1", "--with-plate", "no", "--day", day}); };
     read_on("2026-05-03");
     EXPECT_NE(asked_of("left=1.3").find("a ride on 2026-05-04 lost 800 m"), std::string::npos) << asked_of("left=1.3");

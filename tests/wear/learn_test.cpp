@@ -56,6 +56,30 @@ TEST(LearnByHand, SteadyRidingEndsAfterThicknessOverLossRides) {
     EXPECT_NEAR(forecast(h, plain(), Component::front_left_pad, "a", 20).limit_ride[3], 250, 0.01);
 }
 
+// 8 um a ride in front, 4 um behind (half the work): only rides of its own stays wear a part.   [EQ life-16]
+TEST(LearnByHand, APartThatWasOffIsWornByTheRidesOfItsStaysAlone) {
+    History h = steady(150);
+    const long on = 1000000;
+    const auto stays = [&](std::vector<StayRow> s) {
+        for (std::size_t i = 0; i < 2; ++i) h.fitted[i].stays = s, h.fitted[i].start_ride = s.back().first_ride;
+        return forecast(h, plain(), Component::front_left_pad, "a", 150);
+    };
+    EXPECT_NEAR(stays({{1, 51, 0, 0}, {101, on, 0, 0}}).thickness_mm.p50, 2.5 - 100 * 0.008, 0.003);
+    EXPECT_NEAR(stays({{1, 51, 1, 0}, {101, on, 0, 0}}).thickness_mm.p50, 2.5 - 50 * 0.004 - 50 * 0.008, 0.02) << "first at the other wheel";
+    EXPECT_NEAR(stays({{1, 51, 0, 0}, {51, on, 0, 0}}).thickness_mm.p50, 2.5 - 150 * 0.008, 1e-9) << "off and back between two rides";
+    // 1,000 km elsewhere: 50 rides' worth by the metre, at the mean of a log-normal of log sd 1: exp(1/2).
+    const LifeForecast away = stays({{1, 51, 0, 0}, {51, 51, 0, 1e6}, {101, on, 0, 0}});
+    EXPECT_NEAR(away.thickness_mm.p50, 2.5 - 100 * 0.008 - 50 * 0.008 * std::exp(0.5), 0.05);
+    EXPECT_NEAR((away.thickness_mm.p95 - away.thickness_mm.p05) / 3.29, 50 * 0.008 * std::exp(0.5) * std::sqrt(std::exp(1.0) - 1), 0.05) << "and its spread";
+    // Read after that, nothing of it is left but the rides since.
+    h.readings = {{100, {}, Component::front_left_pad, "a", 1.5, 0.001, 0}};
+    h.readings[0].stays_before = 2;
+    EXPECT_NEAR(stays({{1, 51, 0, 0}, {51, 51, 0, 1e6}, {101, on, 0, 0}}).thickness_mm.p50, 1.5 - 50 * 0.008, 0.01);
+    // Read before it went there, it wears the more since.
+    h.readings[0].ride = 50, h.readings[0].stays_before = 0, h.readings[0].thickness_mm = 2.1;
+    EXPECT_NEAR(stays({{1, 51, 0, 0}, {51, 51, 0, 1e6}, {101, on, 0, 0}}).thickness_mm.p50, 2.1 - 50 * 0.008 * std::exp(0.5) - 50 * 0.008, 0.05);
+}
+
 TEST(LearnByHand, APadThatIsPastItsLimitCameToItWhenTheMeanSaysSo) {
     const History h = steady(300);   // 50 rides past 250
     const LifeForecast f = forecast(h, plain(), Component::front_left_pad, "a", 300);

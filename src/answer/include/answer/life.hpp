@@ -87,6 +87,9 @@ struct PartLife {
     std::optional<wear::ThicknessRow> at_limit;  //!< the newest reading at or under the limit that no later one betters
     std::optional<wear::ThicknessRow> in_doubt;  //!< its newest reading, if that may be too thick
     std::optional<wear::ThicknessRow> disbelieved;   //!< its newest reading, if that is much thinner than what is forecast; the forecast is then the sooner of the two
+    std::optional<wear::ThicknessRow> cannot_be; //!< its newest reading, if that is thicker than it was new or before; the forecast is then the sooner of with it and without it
+    std::optional<wear::ThicknessRow> grew_from; //!< with cannot_be: the earlier reading; absent: it is thicker than new
+    double elsewhere_km = 0;                     //!< ridden on other bikes, where its wear is known by the way alone
     double expected_mm = 0;                      //!< with disbelieved: what the rides that are known leave
     bool undated = false;                        //!< no reading that can be relied on, or the newest is not believed: no look-by point is given
     double narrows = 1;                          //!< width of its remaining rides after a reading now, over what it is
@@ -151,7 +154,7 @@ void hold_back(LifeReport&, const std::string& reason);
 
 //! Why a reading at the limit holds the bike back; empty: none does.
 std::string at_limit_words(const PartLife&);
-//! Of a part whose newest reading may be too thick: what to do about it, and what it does not do; else empty.
+//! Of a part whose newest reading cannot be, is not believed or may be too thick: what to do about it, and what it does not do; else empty.
 std::string doubt_words(const PartLife&);
 
 //! Deterministic for ctx.seed. Fails with bad_input if no part is on the bike by then, or as learn().
@@ -159,7 +162,9 @@ Result<LifeReport> life_report(const Context&, const parts::Library&, const Life
 
 //! One part's forecast as it was kept.
 struct KeptForecast {
-    std::string day, part, component;            //!< part: its id in the papers
+    std::string day, part, component, set;       //!< part: its id in the papers
+    std::string known;                           //!< which rides and readings it was made from: of the same ones it is the same forecast
+    bool all_stays = true;                       //!< km_since counts every stay of the part; false: kept by a version that counted each for itself
     double km_since = 0;                         //!< ridden on it by then
     std::array<double, 6> km{};                  //!< still to go, at forecast_points
     std::optional<Interval> wear_mm_km;          //!< what a kilometre takes off, drawn with each life
