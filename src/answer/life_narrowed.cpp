@@ -34,7 +34,7 @@ Result<std::vector<Narrowed>> life_narrowed(const Context& ctx, const LifeAsk& a
         for (const wear::RiddenRow& r : ask.history.rides)
             if (r.ride >= f.start_ride && r.ride <= m.as_of) ridden_km += r.distance_m / 1000;
         const Interval& to_come = forecast->remaining_km;
-        out.push_back({m.as_of, m.day, forecast->readings, forecast->thickness_mm, {ridden_km + to_come.p05, ridden_km + to_come.p50, ridden_km + to_come.p95}});
+        out.push_back({m.as_of, m.day, forecast->readings, {std::max(0.0, forecast->thickness_mm.p05), std::max(0.0, forecast->thickness_mm.p50), std::max(0.0, forecast->thickness_mm.p95)}, {ridden_km + to_come.p05, ridden_km + to_come.p50, ridden_km + to_come.p95}});
     }
     return out;
 }

@@ -72,6 +72,9 @@ void start_again_after_gaps(wear::History& h) {
     }
 }
 
+// No ride takes no time: where a ride's duration is not known it is 0.
+std::optional<double> told(const std::optional<double>& duration_s) { return duration_s && *duration_s > 0 ? duration_s : std::nullopt; }
+
 double relative_sd(const Uncertain& u) { return u.value > 0 ? u.sd / u.value : 0; }
 
 }  // namespace
@@ -90,10 +93,16 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
         RideLine l;
         l.row.ride = static_cast<long>(say.lines.size()) + 1;
         if (const auto day = day_of(r)) l.row.day = parse_day(*day);
-        l.row.distance_m = r.distance_m.value_or(0), l.row.descent_m = r.descent_m.value_or(0), l.row.duration_s = r.duration_s.value_or(0);
+        l.row.distance_m = r.distance_m.value_or(0), l.row.descent_m = r.descent_m, l.row.duration_s = told(r.duration_s);
         l.row.wet = r.weather == "wet" ? 1 : 0, l.row.grit = r.weather == "gritty" ? 1 : 0;
         say.lines.push_back(std::move(l));
     }
+    // One of no known length is as long as the others: it wears as they do.
+    double way_m = 0, known = 0;
+    for (const papers::Ride& r : rides)
+        if (r.distance_m) way_m += *r.distance_m, known += 1;
+    for (std::size_t i = 0; known > 0 && i < rides.size(); ++i)
+        if (!rides[i].distance_m) say.lines[i].row.distance_m = way_m / known;
     // Rides of the day itself may have come after it, and rides of no day at any time: they stand last.
     const auto rides_before = [&](const papers::Day& day) {
         long n = 0;
@@ -238,7 +247,7 @@ std::optional<papers::Day> day_of(const papers::Ride& r) {
 
 void take_work(RideLine& line, const RideWork& work) {
     const RideAnswer& r = work.ride;
-    line.row.distance_m = r.distance_m, line.row.descent_m = r.descent_m, line.row.duration_s = r.duration_s;
+    line.row.distance_m = r.distance_m, line.row.descent_m = r.descent_m, line.row.duration_s = told(r.duration_s);
     line.row.wet = r.wet_share, line.row.grit = r.grit_share;
     if (r.misfit || !r.heat_withheld.empty()) return;   // its braking is not known
     for (std::size_t e = 0; e < 2; ++e) {
@@ -264,7 +273,8 @@ void fill_lines(LearnSay& say, std::span<const RideAnswer> rides, const Doses& d
         RideLine own;
         RideLine& l = line ? say.lines[*line] : own;
         if (!line || r.described) {
-            l.row.distance_m = r.distance_m, l.row.descent_m = r.descent_m, l.row.duration_s = r.duration_s;
+            l.row.distance_m = r.distance_m, l.row.descent_m = r.descent_m;
+            if (told(r.duration_s)) l.row.duration_s = r.duration_s;
             l.row.wet = r.wet_share, l.row.grit = r.grit_share;
             for (std::size_t e = 0; e < 2; ++e) {
                 l.energy_J[e].clear();

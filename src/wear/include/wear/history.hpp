@@ -24,7 +24,7 @@ struct RiddenRow {
     long ride = 0;                          //!< its number, > 0, rising
     std::optional<long> day;                //!< since 1970-01-01
     double distance_m = 0;
-    double descent_m = 0, duration_s = 0;   //!< 0: not known
+    std::optional<double> descent_m, duration_s;   //!< absent: not known
     std::array<std::optional<double>, 2> energy_J;
     std::array<double, 2> energy_sd_J{};
     std::array<std::optional<double>, 2> pad_degC;   //!< energy-weighted mean of the pad face
