@@ -566,5 +566,23 @@ TEST(LearnQuestions, ReadingsThatCannotBeAreAskedAbout) {
     EXPECT_FALSE(has(1, ""));
 }
 
+TEST(LearnQuestions, ReadingsAfterTheLastRideYearsAfterItAndInCentimetresAreAskedAbout) {
+    History h = steady(100);
+    for (RiddenRow& r : h.rides) r.day = 20000 + r.ride;
+    h.readings = {{90, 20090, Component::front_left_pad, "a", 1.4, 0.03, 0.01}, {90, 20090, Component::front_right_pad, "a", 0.14, 0.03, 0.01},   // centimetres
+                  {100, 23800, Component::front_left_pad, "a", 1.3, 0.03, 0.01}, {100, 20120, Component::front_right_pad, "a", 1.3, 0.03, 0.01},   // ten years on; three weeks on
+                  {600, 20101, Component::front_left_pad, "a", 1.3, 0.03, 0.01}};
+    const std::vector<Question> q = questions_of(h);
+    const auto has = [&](std::size_t reading, const char* word) {
+        return std::any_of(q.begin(), q.end(), [&](const Question& x) { return x.reading == reading && x.text.find(word) != std::string::npos; });
+    };
+    EXPECT_TRUE(has(1, "centimetres? It would be 1.4 mm"));
+    EXPECT_TRUE(has(2, "is the date right"));
+    EXPECT_TRUE(has(4, "the last ride is 100"));
+    EXPECT_FALSE(has(0, ""));
+    EXPECT_FALSE(has(3, "date"));
+    EXPECT_FALSE(has(3, "last ride"));
+}
+
 }  // namespace
 }  // namespace bw::wear
