@@ -419,7 +419,7 @@ void take_learned(Answer& a, parts::End end) {
         LifeSpan span{.remaining_km = f.remaining_km, .remaining_rides = f.remaining_rides, .remaining_descent_m = {}, .look_by_km = f.look_by_km, .look_by_rides = f.look_by_rides,
                       .look_by = p->look_by, .capped = f.capped_share > 0.05, .limit_text = limit_words("pads", limit_from(*p))};
         if (p->undated) span.look_by_km = 0, span.look_by_rides = 0;   // its newest reading is not believed: to be looked at now
-        if (f.remaining_descent_m.p95 > 0) span.remaining_descent_m = f.remaining_descent_m;
+        if (f.remaining_descent_m && f.remaining_descent_m->p95 > 0) span.remaining_descent_m = f.remaining_descent_m;
         a.life[e].pad = span;
     }
     for (const PartLife& p : r.parts) {

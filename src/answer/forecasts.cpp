@@ -44,6 +44,12 @@ double bike_km(std::span<const papers::Ride> rides, const papers::Day& today) {
 
 std::string which(const ForecastOfPart& p) { return fmt::format("{}_{}", parts::word_of(p.place), p.rotor ? "rotor" : "pads"); }
 
+// Of two that ask for the same the first stands.
+bool worse(const ForecastOfPart& a, const ForecastOfPart& b) {
+    const auto of = [](const ForecastOfPart& f) { return std::pair(-f.limit_reached_probability, f.look_by_km.value_or(INFINITY)); };
+    return of(a) < of(b);
+}
+
 // Of one code the worse stands.
 void put(std::vector<inspect::Check>& all, inspect::Check c) {
     const auto same = std::find_if(all.begin(), all.end(), [&](const inspect::Check& x) { return x.code == c.code; });
@@ -103,7 +109,7 @@ ForecastOfPart part_of(const json& p, const std::string& day) {
     if (const auto km = p.find("km"); km != p.end() && km->is_array() && km->size() == f.km.size())
         for (std::size_t i = 0; i < f.km.size(); ++i) f.km[i] = (*km)[i].is_number() ? (*km)[i].get<double>() : INFINITY;
     if (const std::string d = text_in(p, "look_by"); !d.empty()) f.look_by = d;
-    f.look_by_km = number_in(p, "look_by_km");
+    f.look_by_km = number_in(p, "look_by_km"), f.look_by_rides = number_in(p, "look_by_rides");
     f.at_limit = text_in(p, "at_limit");
     f.in_doubt = text_in(p, "in_doubt");
     return f;
@@ -246,16 +252,22 @@ void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay
     if (learn.as_asked || ask.once || ask.total_mass_kg || ask.altitude || t.surface || t.weather || t.wind_mps || t.air_degC || t.load_kg) return;
     json parts = json::array();
     std::string state = withheld;
-    if (report)
+    const auto add = [&](const PartLife& p, const std::string& component) {
+        const wear::LifeForecast& f = p.forecast;
+        const int wheel = wear::wheel_of(p.fitted.component);
+        parts.push_back({{"part", p.fitted.part}, {"component", component}, {"set", p.fitted.set}, {"place", wheel == 0 ? "front" : "rear"}, {"rotor", is_rotor(p.fitted.component)},
+                         {"km_since", km_on(learn, p.fitted, report->as_of)}, {"all_stays", true}, {"km", f.km}, {"wear_mm_km", wear_of(p)}, {"limit_reached_probability", f.limit_reached_probability},
+                         {"look_by", p.look_by ? json(format_day(*p.look_by)) : json(nullptr)}, {"look_by_km", p.undated ? json(nullptr) : json(f.look_by_km)}, {"look_by_rides", p.undated ? json(nullptr) : json(f.look_by_rides)},
+                         {"at_limit", p.at_limit ? json(at_limit_words(p)) : json(nullptr)}, {"in_doubt", doubt_words(p).empty() ? json(nullptr) : json(doubt_words(p))}});
+    };
+    if (report) {
+        for (const auto& p : report->pads)   // a look is at both, and the first of the two comes sooner than either
+            if (p) add(*p, wear::wheel_of(p->fitted.component) == 0 ? "front_pads" : "rear_pads");
         for (const PartLife& p : report->parts) {
-            const wear::LifeForecast& f = p.forecast;
-            state += fmt::format("{} {} {} {} {};", p.fitted.part, word_of(p.fitted.component), p.fitted.start_ride, f.readings, p.in_doubt.has_value() || p.cannot_be.has_value());
-            const int wheel = wear::wheel_of(p.fitted.component);
-            parts.push_back({{"part", p.fitted.part}, {"component", word_of(p.fitted.component)}, {"set", p.fitted.set}, {"place", wheel == 0 ? "front" : "rear"}, {"rotor", is_rotor(p.fitted.component)},
-                             {"km_since", km_on(learn, p.fitted, report->as_of)}, {"all_stays", true}, {"km", f.km}, {"wear_mm_km", wear_of(p)}, {"limit_reached_probability", f.limit_reached_probability},
-                             {"look_by", p.look_by ? json(format_day(*p.look_by)) : json(nullptr)}, {"look_by_km", p.undated ? json(nullptr) : json(f.look_by_km)},
-                             {"at_limit", p.at_limit ? json(at_limit_words(p)) : json(nullptr)}, {"in_doubt", doubt_words(p).empty() ? json(nullptr) : json(doubt_words(p))}});
+            state += fmt::format("{} {} {} {} {};", p.fitted.part, word_of(p.fitted.component), p.fitted.start_ride, p.forecast.readings, p.in_doubt.has_value() || p.cannot_be.has_value());
+            add(p, std::string(word_of(p.fitted.component)));
         }
+    }
     // Reasons of stops and temperatures, so that a verdict out of the papers knows what the whole answer found.
     json reasons;
     if (computed) {
@@ -286,13 +298,15 @@ std::optional<inspect::Check> life_check(const ForecastOfPart& p, const std::str
     if (!p.at_limit.empty()) return check("_at_limit", inspect::State::held_back, p.at_limit);
     const std::string by = p.day.empty() ? "" : fmt::format("by the forecast of {} ", p.day);
     if (p.limit_reached_probability >= 0.5 || ridden_km > p.km[3])
-        return check("_look_now", inspect::State::replace, fmt::format("Replace the {}, or measure it and find it sound, before the next ride: {}it is more likely than not at its limit.", p.name, by));
+        return check("_look_now", inspect::State::replace, replace_words(p.name, by));
+    const char* was = p.name.ends_with("pads") ? "they were" : "it was";
     std::string why;
-    if (p.limit_reached_probability > risk) why = fmt::format("the chance that it was at its limit{} is {} %", p.day.empty() ? " already" : " then", significant(100 * p.limit_reached_probability, 2));
-    else if (p.look_by_km && *p.look_by_km < 1) why = "within 1 km of riding" + std::string(p.day.empty() ? "" : " then") + " the chance that it is at its limit passes 0.5 %";
-    else if (p.look_by_km && ridden_km >= *p.look_by_km) why = fmt::format("it was to be looked at after {:.0f} km, and {:.0f} km were ridden since", *p.look_by_km, ridden_km);
-    else if (p.look_by && *p.look_by <= today) why = fmt::format("it was to be looked at by {}", *p.look_by);
-    if (!why.empty()) return check("_look_now", inspect::State::measure_better, fmt::format("Measure the {} before the next ride: {}{}.", p.name, by, why));
+    if (p.limit_reached_probability > risk) why = fmt::format("the chance that {} at its limit{} is {} %", one_of(p.name), p.day.empty() ? " already" : " then", significant(100 * p.limit_reached_probability, 2));
+    else if (p.look_by_km && *p.look_by_km < 1) why = "within 1 km of riding" + std::string(p.day.empty() ? "" : " then") + fmt::format(" the chance that {} at its limit passes 0.5 %", one_of(p.name));
+    else if (p.look_by_rides && *p.look_by_rides < 1) why = next_ride_words(p.name);
+    else if (p.look_by_km && ridden_km >= *p.look_by_km) why = fmt::format("{} to be looked at after {:.0f} km, and {:.0f} km were ridden since", was, *p.look_by_km, ridden_km);
+    else if (p.look_by && *p.look_by <= today) why = fmt::format("{} to be looked at by {}", was, *p.look_by);
+    if (!why.empty()) return check("_look_now", inspect::State::measure_better, measure_words(p.name, by + why));
     if (!p.in_doubt.empty()) return check("_reading_in_doubt", inspect::State::measure_better, p.in_doubt);
     if (const auto now = parse_day(today), by_day = p.look_by ? parse_day(*p.look_by) : std::nullopt; now && by_day && *by_day - *now <= soon_days)
         return check("_look_by", inspect::State::look_by, fmt::format("Measure the {} by {}{}.", p.name, *p.look_by, p.look_by_km ? fmt::format(", or after {:.0f} km more", std::floor(*p.look_by_km - ridden_km)) : ""));
@@ -300,13 +314,21 @@ std::optional<inspect::Check> life_check(const ForecastOfPart& p, const std::str
 }
 
 std::vector<inspect::Check> life_checks(const LifeReport& report, const std::string& today) {
+    std::vector<ForecastOfPart> all;
+    const auto add = [&](const PartLife& p) {
+        all.push_back({.place = wear::wheel_of(p.fitted.component) == 0 ? parts::End::front : parts::End::rear, .rotor = is_rotor(p.fitted.component), .name = p.name, .day = {},
+                       .limit_reached_probability = p.forecast.limit_reached_probability, .km = {}, .look_by = p.look_by ? std::optional(format_day(*p.look_by)) : std::nullopt,
+                       .look_by_km = p.undated ? std::nullopt : std::optional(p.forecast.look_by_km), .look_by_rides = p.undated ? std::nullopt : std::optional(p.forecast.look_by_rides),
+                       .at_limit = p.at_limit ? at_limit_words(p) : "", .in_doubt = doubt_words(p)});
+        all.back().km.fill(INFINITY);   // nothing was ridden since
+    };
+    for (const auto& p : report.pads)
+        if (p) add(*p);
+    for (const PartLife& p : report.parts) add(p);
+    std::stable_sort(all.begin(), all.end(), worse);
     std::vector<inspect::Check> out;
-    for (const PartLife& p : report.parts) {
-        ForecastOfPart f{.place = wear::wheel_of(p.fitted.component) == 0 ? parts::End::front : parts::End::rear, .rotor = is_rotor(p.fitted.component), .name = p.name, .day = {},
-                         .limit_reached_probability = p.forecast.limit_reached_probability, .km = p.forecast.km, .look_by = p.look_by ? std::optional(format_day(*p.look_by)) : std::nullopt, .look_by_km = p.undated ? std::nullopt : std::optional(p.forecast.look_by_km), .at_limit = p.at_limit ? at_limit_words(p) : "", .in_doubt = doubt_words(p)};
-        f.km.fill(INFINITY);   // nothing was ridden since
+    for (const ForecastOfPart& f : all)
         if (auto c = life_check(f, today, 0, false)) put(out, *std::move(c));
-    }
     return out;
 }
 
@@ -318,6 +340,14 @@ struct Kept {
     json told;
     double made_unix_s = 0;
 };
+// Its parts, the worse first.
+std::vector<std::pair<ForecastOfPart, const json*>> told_of(const Kept& k) {
+    std::vector<std::pair<ForecastOfPart, const json*>> told;
+    for (const json& p : k.told["parts"])
+        if (p.is_object()) told.emplace_back(part_of(p, k.day), &p);
+    std::stable_sort(told.begin(), told.end(), [](const auto& a, const auto& b) { return worse(a.first, b.first); });
+    return told;
+}
 constexpr std::size_t page = 8;   // kept forecasts that are read at once
 
 // Kept forecasts of a bike up to a day, newest day first, as many as somebody asks for.
@@ -436,15 +466,14 @@ Result<LifeSaid> life_said(papers::Papers& papers, const papers::Book& book, con
         }
         const double ridden_km = km_since(k, rides, today);
         std::vector<On*> now;
-        for (const json& p : k.told["parts"]) {
-            if (!p.is_object()) continue;
-            const auto it = std::find_if(on.begin(), on.end(), [&](const On& o) { return !o.done && o.part->id == text_in(p, "part"); });
+        for (const auto& [of, p] : told_of(k)) {
+            const auto it = std::find_if(on.begin(), on.end(), [&](const On& o) { return !o.done && o.part->id == text_in(*p, "part"); });
             if (it == on.end()) continue;
-            if (of_all_stays(p)) now.push_back(&*it);   // else it knows nothing of what was read of it before
+            if (of_all_stays(*p)) now.push_back(&*it);   // else it knows nothing of what was read of it before
             const Result<Elsewhere> away = elsewhere_since(papers, book, it->part->id, bike, k.day, today);
             if (!away) return away.error();
-            if (auto c = life_check(part_of(p, k.day), today, ridden_km + away->km, unseen(*it, k))) put(said.checks, *std::move(c));
-            else if (parts::word_of(it->place) != text_in(p, "place"))   // the other wheel wears it otherwise
+            if (auto c = life_check(of, today, ridden_km + away->km, unseen(*it, k))) put(said.checks, *std::move(c));
+            else if (parts::word_of(it->place) != text_in(*p, "place"))   // the other wheel wears it otherwise
                 put(said.checks, not_worked_out(it->place, it->kind, "came to this wheel"));
             else if (!away->bikes.empty())   // and so does another bike
                 put(said.checks, not_worked_out(it->place, it->kind, "came back from another bike"));
@@ -471,12 +500,11 @@ Result<LifeSaid> life_said(papers::Papers& papers, const papers::Book& book, con
                 if (!next) return next.error();
                 if (!*next || (*next)->day < since) break;
                 const Kept& k = **next;
-                for (const json& p : k.told["parts"]) {
-                    if (!p.is_object() || text_in(p, "part") != o.part->id) continue;
+                for (auto& [f, p] : told_of(k)) {
+                    if (text_in(*p, "part") != o.part->id) continue;
                     spoken = true;
                     const Result<Elsewhere> ridden = elsewhere_since(papers, book, o.part->id, {}, k.day, today);
                     if (!ridden) return ridden.error();
-                    ForecastOfPart f = part_of(p, k.day);
                     f.place = o.place;
                     if (auto c = life_check(f, today, ridden->km, unseen(o, k))) put(said.checks, *std::move(c));
                 }

@@ -413,11 +413,16 @@ Result<PapersLife> life_from_papers(const Context& ctx, const parts::Library& li
         LearnSay& learn = *q.request.papers->learn;
         // A plan that was told stands alone here: what it would use up is the question.
         if (!q.request.planned.empty()) {
+            std::vector<std::pair<std::string, int>> times;   // each, in the order told
             for (std::size_t i = 0; i < q.request.planned.size(); ++i) {
                 const std::string& file = q.request.planned[i].route.file;
-                if (known.ride[q.recorded.size() + i]) learn.ask.plan_words += (learn.ask.plan_words.empty() ? "" : ", ") + file;
-                else told.notes.push_back(fmt::format("left out of the riding to come: {}: {}", file, a.rides[q.recorded.size() + i].heat_withheld));
+                if (known.ride[q.recorded.size() + i]) {
+                    const auto at = std::find_if(times.begin(), times.end(), [&](const auto& t) { return t.first == file; });
+                    if (at == times.end()) times.emplace_back(file, 1);
+                    else ++at->second;
+                } else told.notes.push_back(fmt::format("left out of the riding to come: {}: {}", file, a.rides[q.recorded.size() + i].heat_withheld));
             }
+            for (const auto& [file, n] : times) learn.ask.plan_words += fmt::format("{}{}{}", learn.ask.plan_words.empty() ? "" : ", ", n > 1 ? fmt::format("{} times ", n) : "", file);
             learn.plan_alone = true;
         }
         fill_lines(learn, a.rides, doses, known.ride);

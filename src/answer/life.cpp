@@ -72,6 +72,15 @@ void start_from(wear::History& h, const wear::FittedRow& part, const wear::Thick
     h.fitted.push_back(std::move(f));
     std::stable_sort(h.fitted.begin(), h.fitted.end(), [](const wear::FittedRow& a, const wear::FittedRow& b) { return a.start_ride < b.start_ride; });
 }
+void take_sooner_look(wear::LifeForecast& f, const wear::LifeForecast& other) {
+    f.look_by_rides = std::min(f.look_by_rides, other.look_by_rides), f.look_by_km = std::min(f.look_by_km, other.look_by_km), f.look_by_days = std::min(f.look_by_days, other.look_by_days);
+}
+// Of wear beyond all that there was nothing is left.
+Interval not_below_0(const Interval& i) { return {std::max(0.0, i.p05), std::max(0.0, i.p50), std::max(0.0, i.p95)}; }
+std::string mm_words(const Interval& of) {
+    const Interval i = not_below_0(of);
+    return i.p50 > 0 ? fmt::format("{} mm ({} to {})", significant(i.p50, 3), i.p05 > 0 ? significant(i.p05, 3) : "0", significant(i.p95, 3)) : fmt::format("most likely gone (0 to {} mm)", i.p95 > 0 ? significant(i.p95, 3) : "0");
+}
 std::string percent(double share) { return fmt::format("{:.0f} %", 100 * share); }
 
 const char* words_of(const std::string& key) {
@@ -109,6 +118,25 @@ std::string doubt_words(const PartLife& p) {
     if (!p.in_doubt) return "";
     return fmt::format("Measure the {} again with a pointed anvil, or measure its ridge too: it read {:g} mm{} with flat jaws and no ridge known, or nobody said with what, so the band may be thinner. That reading lengthens no life{}.", p.name, p.in_doubt->thickness_mm,
                        p.in_doubt->day ? " on " + format_day(*p.in_doubt->day) : "", p.undated ? ", and no look-by date is promised from it" : "");
+}
+
+namespace {
+bool several(const std::string& name) { return name.ends_with("pads"); }
+}  // namespace
+std::string one_of(const std::string& name) { return several(name) ? "one of them is" : "it is"; }
+std::string replace_words(const std::string& name, const std::string& by) {
+    const char* it = several(name) ? "them" : "it";
+    return fmt::format("Replace the {}, or measure {} and find {} sound, before the next ride: {}{} at its limit.", name, it, it, by, several(name) ? "it is more likely than not that one of them is" : "it is more likely than not");
+}
+std::string measure_words(const std::string& name, const std::string& why) { return fmt::format("Measure the {} before the next ride: {}.", name, why); }
+std::string next_ride_words(const std::string& name) { return fmt::format("on it the chance that {} at its limit passes 0.5 %", one_of(name)); }
+std::vector<const PartLife*> looked_at(const LifeReport& r) {
+    std::vector<const PartLife*> out;
+    for (const auto& p : r.pads)
+        if (p) out.push_back(&*p);
+    for (const PartLife& p : r.parts)
+        if (is_rotor(p.fitted.component)) out.push_back(&p);
+    return out;
 }
 
 RidingRate riding_rate_of(double rides, double days, double usual_per_day, double usual_log_sd) {
@@ -217,7 +245,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     const wear::History& h = ask.history;
     LifeReport out;
     out.as_of = ask.as_of;
-    out.plan_words = ask.plan_words;
+    out.plan_words = ask.plan_words, out.plan_rides = ask.plan.size();
     for (const std::string& reason : ask.reasons) hold_back(out, reason);
     const std::vector<CannotBe> cannot_be = that_cannot_be(h, ask.as_of);
     const Result<wear::Learned> learned = wear::learn(ctx, without(h, cannot_be), ask.priors, ask.as_of, ask.typical, ask.options);
@@ -336,7 +364,18 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         // Of each pad that was not believed or read as it cannot be, and of the set.
             for (const PartLife& side : out.parts)
                 if ((side.disbelieved || std::any_of(cannot_be.begin(), cannot_be.end(), [&](const CannotBe& c) { return h.readings[c.reading].component == side.fitted.component && h.readings[c.reading].set == side.fitted.set; })) && wear::wheel_of(side.fitted.component) == static_cast<int>(e) && !is_rotor(side.fitted.component)) p.forecast = sooner_of(p.forecast, side.forecast);
+        // A look is at both pads of a wheel: the least of the three is the look-by point of each.   [EQ life-9]
+        std::vector<PartLife*> sides;
+        for (PartLife& side : out.parts)
+            if (!is_rotor(side.fitted.component) && wear::wheel_of(side.fitted.component) == static_cast<int>(e)) sides.push_back(&side);
+        wear::LifeForecast& f = p.forecast;
+        for (const PartLife* side : sides) {
+            f.limit_reached_probability = std::max(f.limit_reached_probability, side->forecast.limit_reached_probability);
+            if (!side->undated) take_sooner_look(f, side->forecast), f.limit_ride[0] = std::min(f.limit_ride[0], side->forecast.limit_ride[0]), f.km[0] = f.look_by_km;
+        }
         dates(p);
+        for (PartLife* side : sides)
+            if (!p.undated) take_sooner_look(side->forecast, f), side->look_by = p.look_by;
         out.pads[e] = std::move(p);
         if (both)
             if (const std::vector<double> share = learned->left_share(any->component, any->set); !share.empty()) out.left_share[e] = interval_of(share);
@@ -348,8 +387,11 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         out.front_share_before = Interval{at(-1.6449), at(0), at(1.6449)};
         std::vector<double> z;
         for (const double s : share) z.push_back((std::log(s / (1 - s)) - odds) / ask.options.front_share_sd);
-        if (std::any_of(h.readings.begin(), h.readings.end(), [&](const wear::ThicknessRow& r) { return r.ride <= ask.as_of && !r.too_thick; }))
+        if (std::any_of(h.readings.begin(), h.readings.end(), [&](const wear::ThicknessRow& r) { return r.ride <= ask.as_of && !r.too_thick; })) {
             out.share = LearnedShare{.logit_mean = odds, .logit_sd = ask.options.front_share_sd, .z_mean = mean_of(z), .z_sd = sd_of(z)};
+            const double half = 1.6449 * std::clamp(out.share->z_sd, 1e-3, 1.0);   // told by what the likely cases are weighed by, so that no second figure stands beside it   [EQ life-13]
+            out.front_share = Interval{at(out.share->z_mean - half), at(out.share->z_mean), at(out.share->z_mean + half)};
+        }
     }
     // A part that nobody measured and that may be at its limit already says nothing of the riding left: the reasons ask for its reading.
     const auto unknown = [](const PartLife& p) { return p.forecast.readings == 0 && p.forecast.limit_reached_probability > 0.05; };
@@ -397,13 +439,14 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
             out.doubt = true;
             out.reasons.push_back(doubt_words(p));
         }
-        if (p.forecast.limit_reached_probability >= 0.5) {
-            out.replace = true;
-            out.reasons.push_back(fmt::format("Replace the {}, or measure it and find it sound, before the next ride: it is more likely than not at its limit.", p.name));
-        } else if (p.forecast.limit_reached_probability > 0.005) {
-            out.doubt = true;
-            out.reasons.push_back(fmt::format("Measure the {} before the next ride: the chance that it is at its limit already is {} %.", p.name, significant(100 * p.forecast.limit_reached_probability, 2)));
-        }
+    }
+    for (const PartLife* p : looked_at(out)) {
+        const double chance = p->forecast.limit_reached_probability;
+        const std::string why = chance >= 0.5 ? replace_words(p->name, "") : chance > 0.005 ? measure_words(p->name, fmt::format("the chance that {} at its limit already is {} %", one_of(p->name), significant(100 * chance, 2)))
+                              : !p->undated && p->forecast.look_by_rides < 1 ? measure_words(p->name, next_ride_words(p->name)) : "";
+        if (why.empty()) continue;
+        (chance >= 0.5 ? out.replace : out.doubt) = true;
+        out.reasons.push_back(why);
     }
     if (!out.hold) {
         std::vector<LookBy> looks;
@@ -533,12 +576,12 @@ json json_of_part(const LifeReport& r, const PartLife& p) {
     const auto given = [&r](json value) { return r.hold ? json(nullptr) : value; };
     const auto day = [](const std::optional<long>& d) { return d ? json(format_day(*d)) : json(nullptr); };
     return {{"component", word_of(p.fitted.component)}, {"name", p.name}, {"set", p.fitted.set}, {"compound", p.fitted.compound.empty() ? json(nullptr) : json(p.fitted.compound)},
-            {"new_mm", p.fitted.new_mm}, {"limit_mm", p.fitted.limit_mm}, {"readings", f.readings}, {"thickness_mm", interval(f.thickness_mm)},
+            {"new_mm", p.fitted.new_mm}, {"limit_mm", p.fitted.limit_mm}, {"readings", f.readings}, {"thickness_mm", interval(not_below_0(f.thickness_mm))},
             {"limit_reached_probability", f.limit_reached_probability},
             {"limit_stated", p.fitted.limit_stated},
             {"limit_ride", given({{"p005", f.limit_ride[0]}, {"p05", f.limit_ride[1]}, {"p25", f.limit_ride[2]}, {"p50", f.limit_ride[3]}, {"p75", f.limit_ride[4]}, {"p95", f.limit_ride[5]}})},
-            {"remaining_rides", given(interval(f.remaining_rides))}, {"remaining_km", given(interval(f.remaining_km))}, {"remaining_descent_m", given(interval(f.remaining_descent_m))},
-            {"remaining_h", given(interval(f.remaining_h))},
+            {"remaining_rides", given(interval(f.remaining_rides))}, {"remaining_km", given(interval(f.remaining_km))}, {"remaining_descent_m", given(maybe(f.remaining_descent_m))},
+            {"remaining_h", given(maybe(f.remaining_h))},
             {"look_by", p.undated ? json(nullptr) : given({{"rides", std::floor(f.look_by_rides)}, {"km", f.look_by_km}, {"date", day(p.look_by)}})},
             {"buy_by", given(day(p.buy_by))},
             {"plan_loss_mm", given(maybe(f.plan_loss_mm))},
@@ -601,8 +644,8 @@ std::string text_of(const LifeReport& r) {
     const auto life = [&](const PartLife& p) {
         const wear::LifeForecast& f = p.forecast;
         std::string line = fmt::format("about {} rides, {} km, ", span(f.remaining_rides), span(f.remaining_km));
-        if (f.remaining_descent_m.p95 > 0) line += fmt::format("{} m of descent, ", span(f.remaining_descent_m));
-        if (f.remaining_h.p95 > 0) line += fmt::format("{} h, ", span(f.remaining_h));
+        if (f.remaining_descent_m && f.remaining_descent_m->p95 > 0) line += fmt::format("{} m of descent, ", span(*f.remaining_descent_m));
+        if (f.remaining_h && f.remaining_h->p95 > 0) line += fmt::format("{} h, ", span(*f.remaining_h));
         line.resize(line.size() - 2);
         if (f.capped_share > 0.05) line += ", the long end cut at the longest that is reckoned";
         if (p.undated) return line + ". No look-by date: its newest reading cannot be relied on, or is not believed.";
@@ -611,11 +654,10 @@ std::string text_of(const LifeReport& r) {
     };
     for (const PartLife& p : r.parts) {
         const wear::LifeForecast& f = p.forecast;
-        std::string line = fmt::format("{} (set {}): {} mm ({} to {}) {}, limit {:g} mm", p.name, p.fitted.set, significant(f.thickness_mm.p50, 3), significant(f.thickness_mm.p05, 3), significant(f.thickness_mm.p95, 3),
-                                       is_rotor(p.fitted.component) ? "thick" : "of friction material", p.fitted.limit_mm);
+        std::string line = fmt::format("{} (set {}): {} {}, limit {:g} mm", p.name, p.fitted.set, mm_words(f.thickness_mm), is_rotor(p.fitted.component) ? "thick" : "of friction material", p.fitted.limit_mm);
         if (!p.fitted.limit_stated) line += " by common practice (the maker's is not known, so nothing is cleared)";
         line += r.hold ? "." : "; " + life(p);
-        if (!r.hold && f.plan_loss_mm) line += fmt::format(" Once: {} mm ({} to {}).", significant(f.plan_loss_mm->p50, 2), significant(f.plan_loss_mm->p05, 2), significant(f.plan_loss_mm->p95, 2));
+        if (!r.hold && f.plan_loss_mm) line += fmt::format(" {}: {} mm ({} to {}).", r.plan_rides > 1 ? fmt::format("All {} rides of it once", r.plan_rides) : "Once", significant(f.plan_loss_mm->p50, 2), significant(f.plan_loss_mm->p05, 2), significant(f.plan_loss_mm->p95, 2));
         say(line);
     }
     if (!r.hold) {

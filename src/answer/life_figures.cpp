@@ -107,7 +107,7 @@ Result<std::vector<LifeFigure>> life_figures(const Context& ctx, const parts::Li
             const Result<wear::LifeForecast> f = prior_life(ctx, library, r, dry);
             if (!f) return f.error();
             riders.csv += fmt::format("{},{}", r.name, dry ? "dry" : "own");
-            for (const Interval* i : {&f->remaining_km, &f->remaining_rides, &f->remaining_descent_m}) riders.csv += fmt::format(",{:.6g},{:.6g},{:.6g}", i->p05, i->p50, i->p95);
+            for (const Interval* i : {&f->remaining_km, &f->remaining_rides, &*f->remaining_descent_m}) riders.csv += fmt::format(",{:.6g},{:.6g},{:.6g}", i->p05, i->p50, i->p95);
             riders.csv += '\n';
         }
     LifeFigure readings{.name = "readings", .title = "What readings do to a forecast", .csv = "readings,p05_km,p50_km,p95_km,p95_over_p05,thickness_p05_mm,thickness_p50_mm,thickness_p95_mm\n",

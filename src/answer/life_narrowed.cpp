@@ -33,7 +33,7 @@ Result<std::vector<Narrowed>> life_narrowed(const Context& ctx, const LifeAsk& a
         if (!forecast) return forecast.error();
         const double ridden_km = way[static_cast<std::size_t>(std::count_if(ask.history.rides.begin(), ask.history.rides.end(), [&](const wear::RiddenRow& r) { return r.ride <= m.as_of; }))] / 1000;
         const Interval& to_come = forecast->remaining_km;
-        out.push_back({m.as_of, m.day, forecast->readings, forecast->thickness_mm, {ridden_km + to_come.p05, ridden_km + to_come.p50, ridden_km + to_come.p95}});
+        out.push_back({m.as_of, m.day, forecast->readings, {std::max(0.0, forecast->thickness_mm.p05), std::max(0.0, forecast->thickness_mm.p50), std::max(0.0, forecast->thickness_mm.p95)}, {ridden_km + to_come.p05, ridden_km + to_come.p50, ridden_km + to_come.p95}});
     }
     return out;
 }

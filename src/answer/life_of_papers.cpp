@@ -91,6 +91,9 @@ void start_again_after_gaps(wear::History& h) {
     }
 }
 
+// No ride takes no time: where a ride's duration is not known it is 0.
+std::optional<double> told(const std::optional<double>& duration_s) { return duration_s && *duration_s > 0 ? duration_s : std::nullopt; }
+
 // Stays as learning counts them. On the day on which it went off it may have been ridden before that. Rides on another bike are cut
 // where the part was read meanwhile. over: [stay] the first day that comes after its rides.
 std::vector<wear::StayRow> stays_in_rides(const papers::Book& book, const papers::Bike& bike, const papers::Part& part, std::span<const papers::PartStay> stays, const papers::Day& today,
@@ -150,10 +153,16 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
         RideLine l;
         l.row.ride = static_cast<long>(say.lines.size()) + 1;
         if (const auto day = day_of(r)) l.row.day = parse_day(*day);
-        l.row.distance_m = r.distance_m.value_or(0), l.row.descent_m = r.descent_m.value_or(0), l.row.duration_s = r.duration_s.value_or(0);
+        l.row.distance_m = r.distance_m.value_or(0), l.row.descent_m = r.descent_m, l.row.duration_s = told(r.duration_s);
         l.row.wet = r.weather == "wet" ? 1 : 0, l.row.grit = r.weather == "gritty" ? 1 : 0;
         say.lines.push_back(std::move(l));
     }
+    // One of no known length is as long as the others: it wears as they do.
+    double way_m = 0, known = 0;
+    for (const papers::Ride& r : rides)
+        if (r.distance_m) way_m += *r.distance_m, known += 1;
+    for (std::size_t i = 0; known > 0 && i < rides.size(); ++i)
+        if (!rides[i].distance_m) say.lines[i].row.distance_m = way_m / known;
     // Rides of the day itself may have come after it, and rides of no day at any time: they stand last.
     const auto rides_before = [&](const papers::Day& day) {
         long n = 0;
@@ -328,7 +337,7 @@ std::optional<papers::Day> day_of(const papers::Ride& r) {
 
 void take_work(RideLine& line, const RideWork& work) {
     const RideAnswer& r = work.ride;
-    line.row.distance_m = r.distance_m, line.row.descent_m = r.descent_m, line.row.duration_s = r.duration_s;
+    line.row.distance_m = r.distance_m, line.row.descent_m = r.descent_m, line.row.duration_s = told(r.duration_s);
     line.row.wet = r.wet_share, line.row.grit = r.grit_share;
     if (r.misfit || !r.heat_withheld.empty()) return;   // its braking is not known
     for (std::size_t e = 0; e < 2; ++e) {
@@ -354,7 +363,8 @@ void fill_lines(LearnSay& say, std::span<const RideAnswer> rides, const Doses& d
         RideLine own;
         RideLine& l = line ? say.lines[*line] : own;
         if (!line || r.described) {
-            l.row.distance_m = r.distance_m, l.row.descent_m = r.descent_m, l.row.duration_s = r.duration_s;
+            l.row.distance_m = r.distance_m, l.row.descent_m = r.descent_m;
+            if (told(r.duration_s)) l.row.duration_s = r.duration_s;
             l.row.wet = r.wet_share, l.row.grit = r.grit_share;
             for (std::size_t e = 0; e < 2; ++e) {
                 l.energy_J[e].clear();

@@ -111,13 +111,15 @@ int run_life(const LifeOptions& o) {
         if (!tasks) return fail(tasks.error());
         std::map<long, std::vector<std::size_t>> by_ride;
         for (std::size_t i = 0; i < tasks->size(); ++i) by_ride[(*tasks)[i].as_of_ride].push_back(i);
+        if (const long last = history->rides.empty() ? 0 : history->rides.back().ride; !by_ride.empty() && by_ride.rbegin()->first > last)
+            fmt::print(stderr, "brakewright: note: {}: as_of_ride {} lies beyond the last ride, {}: answered with what is known by ride {}\n", o.tasks, by_ride.rbegin()->first, last, last);
         std::vector<const std::pair<const long, std::vector<std::size_t>>*> groups;
         for (const auto& g : by_ride) groups.push_back(&g);
         std::vector<wear::LifeForecast> forecasts(tasks->size());
         std::vector<Error> errors(groups.size(), Error{Errc::internal, ""});
         Context inner = ctx;
         inner.progress = nullptr, inner.threads = 1;
-        constexpr std::size_t at_once = 32;   // so that progress shows
+        const auto at_once = static_cast<std::size_t>(4 * std::max(1, ctx.threads));   // so that progress shows within a second
         for (std::size_t from = 0; from < groups.size(); from += at_once) {
             const std::size_t some = std::min(at_once, groups.size() - from);
             parallel_for(ctx, some, [&](std::size_t j) {
@@ -136,7 +138,7 @@ int run_life(const LifeOptions& o) {
                     forecasts[i] = *f;
                 }
             });
-            if (ctx.stopped()) return fail({Errc::cancelled, "stopped"});
+            if (ctx.stopped()) return fail({Errc::cancelled, "stopped; nothing was written"});
             if (ctx.progress) ctx.progress(static_cast<double>(from + some) / static_cast<double>(groups.size()), "forecasts");
         }
         clear_progress();

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <tuple>
 
 #include "base/table.hpp"
 #include "base/text.hpp"
@@ -54,6 +55,7 @@ Result<std::vector<RiddenRow>> read_summary(std::string_view text, const std::st
     static constexpr const char* names[] = {"ride", "distance_m", "front_energy_J", "rear_energy_J", "date", "file", "descent_m", "duration_s", "front_energy_sd_J",
                                             "rear_energy_sd_J", "front_pad_degC", "rear_pad_degC", "wet", "grit"};
     std::vector<RiddenRow> out;
+    std::vector<std::size_t> unknown;   // of no known length
     const auto lines = read_table(text, file, names, [&](const TableRow& row) -> Status {
         RiddenRow r;
         const Result<long> ride = ride_at(row, 0);
@@ -68,7 +70,12 @@ Result<std::vector<RiddenRow>> read_summary(std::string_view text, const std::st
             double most;
             double* into;
         };
-        for (const Cell& c : {Cell{1, 1e7, &r.distance_m}, Cell{6, 1e5, &r.descent_m}, Cell{7, 1e7, &r.duration_s}, Cell{8, 1e10, &r.energy_sd_J[0]}, Cell{9, 1e10, &r.energy_sd_J[1]},
+        for (const auto& [k, most, into] : {std::tuple(std::size_t{6}, 1e5, &r.descent_m), std::tuple(std::size_t{7}, 1e7, &r.duration_s)}) {
+            const Result<double> v = number_or(row, k, 0, most, 0);
+            if (!v) return v.error();
+            if (!row.word(k).empty() && (k != 7 || *v > 0)) *into = *v;   // no ride takes no time
+        }
+        for (const Cell& c : {Cell{1, 1e7, &r.distance_m}, Cell{8, 1e10, &r.energy_sd_J[0]}, Cell{9, 1e10, &r.energy_sd_J[1]},
                               Cell{12, 1, &r.wet}, Cell{13, 1, &r.grit}}) {
             const Result<double> v = number_or(row, c.k, 0, c.most, 0);
             if (!v) return v.error();
@@ -86,10 +93,16 @@ Result<std::vector<RiddenRow>> read_summary(std::string_view text, const std::st
                 r.pad_degC[w] = *v;
             }
         }
+        if (row.word(1).empty()) unknown.push_back(out.size());
         out.push_back(r);
         return Done{};
     }, std::size(names) - 4);
     if (!lines) return lines.error();
+    // One of no known length is as long as the others: it wears as they do.   [EQ life-16]
+    double way_m = 0;
+    for (const RiddenRow& r : out) way_m += r.distance_m;
+    if (unknown.size() < out.size())
+        for (const std::size_t i : unknown) out[i].distance_m = way_m / static_cast<double>(out.size() - unknown.size());
     return out;
 }
 
@@ -206,6 +219,7 @@ std::vector<double> way_on_m(const History& h, const FittedRow& f) {
 }
 
 std::vector<Question> questions_of(const History& h) {
+    constexpr long long_after_days = 3 * 365;   // a house rule, as for dates of rides
     std::vector<Question> out;
     // The newest reading of a part before a ride, or of an earlier day with no ride between.
     const auto last = [&](Component c, const ThicknessRow& now) -> const ThicknessRow* {
@@ -229,6 +243,17 @@ std::vector<Question> questions_of(const History& h) {
         else if (r.thickness_mm > f.new_mm + 3 * std::hypot(spread(r), f.new_sd_mm >= 0 ? f.new_sd_mm : is_rotor(r.component) ? 0.03 : 0.15))
             out.push_back({i, fmt::format("{}, and new it had {:g} mm. {}", what, f.new_mm,
                                           is_rotor(r.component) ? "Is the place and the unit right?" : "Is that with the plate, or another set?"), Question::Why::thicker_than_new});
+        else if (r.thickness_mm > 0 && r.thickness_mm < f.limit_mm && std::any_of(h.readings.begin(), h.readings.end(), [&](const ThicknessRow& o) {
+                     // Others of its kind that day, or it before, read some ten times as much.
+                     const bool beside = o.ride == r.ride && is_rotor(o.component) == is_rotor(r.component), of_it = o.component == r.component && o.set == r.set && o.ride < r.ride;
+                     return (beside || of_it) && o.thickness_mm > 5 * r.thickness_mm && o.thickness_mm < 20 * r.thickness_mm;
+                 }))
+            out.push_back({i, fmt::format("{}, and others read some ten times as much; is that in centimetres? It would be {:g} mm.", what, 10 * r.thickness_mm), Question::Why::unit});
+        if (!h.rides.empty() && r.ride > h.rides.back().ride)
+            out.push_back({i, fmt::format("{}, and the last ride is {}: are rides missing, or is the number wrong?", what, h.rides.back().ride), Question::Why::when});
+        else if (const auto ridden = std::find_if(h.rides.rbegin(), h.rides.rend(), [](const RiddenRow& x) { return x.day.has_value(); });
+                 ridden != h.rides.rend() && r.day && *r.day > *ridden->day + long_after_days)
+            out.push_back({i, fmt::format("{} on {}, and the last ride is of {}: is the date right?", what, format_day(*r.day), format_day(*ridden->day)), Question::Why::when});
         const ThicknessRow* before = last(r.component, r);
         if (before && r.thickness_mm > before->thickness_mm + 3 * std::hypot(spread(r), spread(*before))) {
             std::string text = fmt::format("{}, and {:g} mm after ride {}. A part does not grow: measure again", what, before->thickness_mm, before->ride);

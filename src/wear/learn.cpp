@@ -40,13 +40,23 @@ std::vector<std::size_t> block_bounds(std::size_t n) {
 }
 
 struct Ride {
-    double distance_m, descent_m, duration_s;
+    double distance_m;
+    std::optional<double> descent_m, duration_s;
     std::array<double, 2> energy_MJ, degC, rel2;   // rel2: squared relative scatter of the work
     double wet, grit;
     std::optional<long> day;
     long number;
     int weather = -1;   // in Inside::weathers; -1: of its own (a planned ride)
 };
+
+// Of the rides that tell it; nothing: fewer than half of them do.   [EQ life-16]
+std::optional<double> mean_of_told(const std::vector<Ride>& rides, std::optional<double> Ride::* what) {
+    double sum = 0;
+    std::size_t told = 0;
+    for (const Ride& r : rides)
+        if (const std::optional<double>& v = r.*what) sum += *v, ++told;
+    return told > 0 && 2 * told >= rides.size() ? std::optional(sum / static_cast<double>(told)) : std::nullopt;
+}
 
 struct Event {
     std::size_t rides;   // how many rides had been ridden (index into the prefix sums)
@@ -308,7 +318,7 @@ struct Learned::Inside {
             if (to > p.from) sum += own_MJ[static_cast<std::size_t>(p.wheel)][std::min(to, p.to)] - own_MJ[static_cast<std::size_t>(p.wheel)][p.from];
         return sum;
     }
-    // Squared relative spread of the wear at a wheel that is not the part's now.   Source: [EQ life-16]
+    // Squared relative spread of the wear at a wheel that is not the part's now.   Source: [EQ life-17]
     double other_wheel2(const Chain& c) const {
         if (c.rotor) return 2 * priors.rotor_share.wheel * priors.spread.rotor_rider * priors.spread.rotor_rider;
         return 2 * (of_wheel * priors.spread.rider * priors.spread.rider + left_right_of_wheel * priors.spread.left_right * priors.spread.left_right);
@@ -334,7 +344,7 @@ struct Learned::Inside {
         b.bb += k[1] * k[1] * var;
         b.ab += shared_noise * k[0] * k[1] * var;
     }
-    // And on another bike: as this one wears it by the metre, as far off as one rider is from another.   Source: [EQ life-16]
+    // And on another bike: as this one wears it by the metre, as far off as one rider is from another.   Source: [EQ life-17]
     void wear_elsewhere(const Chain& c, const Piece& p, const Sums& s, const std::array<double, 2>& k, Belief& b) const {
         const auto e = static_cast<std::size_t>(c.wheel);
         double a_metre = 0;
@@ -758,7 +768,8 @@ LifeForecast sooner_of(const LifeForecast& a, const LifeForecast& b) {
     };
     f.wear_mm_km = most(a.wear_mm_km, b.wear_mm_km), f.plan_loss_mm = most(a.plan_loss_mm, b.plan_loss_mm);
     f.remaining_rides = least(a.remaining_rides, b.remaining_rides), f.remaining_km = least(a.remaining_km, b.remaining_km);
-    f.remaining_descent_m = least(a.remaining_descent_m, b.remaining_descent_m), f.remaining_h = least(a.remaining_h, b.remaining_h);
+    const auto least_of = [&](const std::optional<Interval>& x, const std::optional<Interval>& y) { return x && y ? std::optional(least(*x, *y)) : std::nullopt; };
+    f.remaining_descent_m = least_of(a.remaining_descent_m, b.remaining_descent_m), f.remaining_h = least_of(a.remaining_h, b.remaining_h);
     f.look_by_rides = std::min(a.look_by_rides, b.look_by_rides), f.look_by_km = std::min(a.look_by_km, b.look_by_km);
     f.look_by_days = std::min(a.look_by_days, b.look_by_days), f.days_p05 = std::min(a.days_p05, b.days_p05);
     return f;
@@ -924,7 +935,8 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
     Inside::Sums made;
     const Inside::OfDraws kept = in.sums_of_draws();
     std::vector<double> d1(n + 1), h1(n + 1), t1(n + 1), weights(blocks), a_ride(blocks), log_var(blocks), log_sd(blocks);
-    for (std::size_t i = 0; i < n; ++i) d1[i + 1] = d1[i] + pool[i].distance_m, h1[i + 1] = h1[i] + pool[i].descent_m, t1[i + 1] = t1[i] + pool[i].duration_s;
+    const std::optional<double> mean_descent_m = mean_of_told(pool, &Ride::descent_m), mean_duration_s = mean_of_told(pool, &Ride::duration_s);
+    for (std::size_t i = 0; i < n; ++i) d1[i + 1] = d1[i] + pool[i].distance_m, h1[i + 1] = h1[i] + pool[i].descent_m.value_or(mean_descent_m.value_or(0)), t1[i + 1] = t1[i] + pool[i].duration_s.value_or(mean_duration_s.value_or(0));
     // Of each block: what it wears in this draw, its rides, its way, height and time.
     struct Block {
         double mean, var, rides, way_m, descent_m, duration_s;
@@ -1119,7 +1131,9 @@ Result<LifeForecast> Learned::forecast_as_told(const Context& ctx, const TaskRow
     f.capped_share = capped / all;
     f.thickness_mm = interval_of(now);
     if (!a_km.empty()) f.wear_mm_km = interval_of(a_km);
-    f.remaining_rides = interval_of(rides_up), f.remaining_km = interval_of(km_up), f.remaining_descent_m = interval_of(descent), f.remaining_h = interval_of(hours);
+    f.remaining_rides = interval_of(rides_up), f.remaining_km = interval_of(km_up);
+    if (mean_descent_m) f.remaining_descent_m = interval_of(descent);
+    if (mean_duration_s) f.remaining_h = interval_of(hours);
     const auto chains = static_cast<std::size_t>(in.options.chains);
     f.look_by_rides = look_point(rides_left, rides_up, chains), f.look_by_km = f.km[0] = look_point(km, km_up, chains);
     if (f.look_by_rides > 0) f.limit_ride[0] = std::min(f.limit_ride[0], static_cast<double>(in.as_of) + f.look_by_rides);

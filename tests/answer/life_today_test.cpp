@@ -75,12 +75,13 @@ TEST(RidingRate, OfRidersOutsideWhatWasThoughtNoDateComesTooLate) {
 }
 
 // Rides at these days before today, of 20 km: what is said of the pads that went on before the first.
-answer::LifeReport ridden_on(const std::vector<long>& days_ago, bool usual_known = true, double thickness_mm = 0) {
+answer::LifeReport ridden_on(const std::vector<long>& days_ago, bool usual_known = true, double thickness_mm = 0, bool both = false) {
     answer::LifeAsk ask;
     ask.today = 20000;
     ask.priors = wear::default_priors(library());
     if (usual_known) ask.rides_per_day = 2.0 / 7, ask.rides_per_day_log_sd = std::sqrt(std::log1p(0.25));
     if (thickness_mm > 0) ask.history.readings.push_back({static_cast<long>(days_ago.size()), 20000, wear::Component::front_left_pad, "a", thickness_mm, 0.03, 0});
+    if (both) ask.history.readings.push_back(ask.history.readings.back()), ask.history.readings.back().component = wear::Component::front_right_pad;
     for (const long ago : days_ago) {
         wear::RiddenRow r;
         r.ride = static_cast<long>(ask.history.rides.size()) + 1, r.day = 20000 - ago, r.distance_m = 20000, r.energy_J = {8e4, 4e4}, r.pad_degC = {60, 50};
@@ -116,8 +117,11 @@ TEST(RidingRate, TheSoonerDateCountsNotTheDateOfTheSoonerPace) {
             const long as_of = static_cast<long>(ago.size());
             const auto learned = wear::learn(Context{}, h, one.priors, as_of, {}, {});
             ASSERT_TRUE(learned);
-            for (const answer::RidingRate& rate : r.riding_rates)
-                looks.push_back(learned->forecast(Context{}, {p.fitted.component, "a", as_of}, {.whole_set = false, .sooner = true, .plan = {}, .paces = {{rate.days_a_ride, rate.log_sd}}, .readings = {}})->look_by_days);
+            for (const answer::RidingRate& rate : r.riding_rates) {   // of either pad, or of both as a set: one look is at both
+                looks.push_back(INFINITY);
+                for (const auto& [component, set] : {std::pair{wear::Component::front_left_pad, false}, {wear::Component::front_right_pad, false}, {wear::Component::front_left_pad, true}})
+                    looks.back() = std::min(looks.back(), learned->forecast(Context{}, {component, "a", as_of}, {.whole_set = set, .sooner = true, .plan = {}, .paces = {{rate.days_a_ride, rate.log_sd}}, .readings = {}})->look_by_days);
+            }
             EXPECT_DOUBLE_EQ(p.forecast.look_by_days, std::min(looks[0], looks[1]));
             other = other || (said.days_a_ride == r.riding_rates[1].days_a_ride && looks[0] < looks[1]);
         }
@@ -162,14 +166,18 @@ TEST(RidingRate, ThePaceThatLookByDaysAreSaidToHoldForIsTheirOwn) {
     for (const std::vector<long>& ago : {std::vector<long>{0}, {1, 0}, {9, 0}, {30, 20, 0}, {3, 2, 1, 0}, {1, 1, 1, 0, 0}, {40, 30, 20, 10, 0}, {70, 60, 50, 40, 30, 20, 10, 0}})
         for (const double mm : {0.0, 1.1, 0.8}) {
             const answer::LifeReport r = ridden_on(ago, true, mm);
+            std::vector<answer::PartLife> given = r.parts;
+            for (const auto& p : r.pads)
+                if (p) given.push_back(*p);
+            if (std::all_of(given.begin(), given.end(), [](const answer::PartLife& p) { return p.look_by == 20000; })) {   // due today: at any pace
+                EXPECT_EQ(r.few_rides.find("hold for"), std::string::npos) << r.few_rides;
+                continue;
+            }
             double a_week = 0;
             const std::size_t at = r.few_rides.find("hold for up to ");
             if (at != std::string::npos) a_week = std::stod(r.few_rides.substr(at + 15));
             else EXPECT_NE(r.few_rides.find("hold for less than one ride a week"), std::string::npos) << r.few_rides;
             bool one_more_is_too_many = false;
-            std::vector<answer::PartLife> given = r.parts;
-            for (const auto& p : r.pads)
-                if (p) given.push_back(*p);
             for (const answer::PartLife& p : given) {
                 if (!p.look_by) continue;
                 const auto days = static_cast<double>(*p.look_by - 20000), rides = std::floor(p.forecast.look_by_rides);
@@ -178,6 +186,88 @@ TEST(RidingRate, ThePaceThatLookByDaysAreSaidToHoldForIsTheirOwn) {
             }
             EXPECT_TRUE(one_more_is_too_many) << r.few_rides;
         }
+}
+
+// One look is at both pads of a wheel: their look-by points are the least of the three, in every place that gives one.
+TEST(LifeLook, OfTheTwoPadsAndOfTheirSetTheLeastStandsEverywhere) {
+    for (const double mm : {0.0, 1.1, 0.95})
+        for (const std::vector<long>& ago : {std::vector<long>{9, 6, 3, 0}, {300, 280, 250, 200, 150, 100, 50, 40, 20, 10, 5, 0}}) {
+            const answer::LifeReport r = ridden_on(ago, true, mm);
+            ASSERT_TRUE(r.pads[0]);
+            const answer::PartLife& set = *r.pads[0];
+            for (const answer::PartLife& p : r.parts) {
+                EXPECT_EQ(p.forecast.look_by_rides, set.forecast.look_by_rides);
+                EXPECT_EQ(p.forecast.look_by_km, set.forecast.look_by_km);
+                EXPECT_EQ(p.look_by, set.look_by);
+                EXPECT_LE(set.forecast.limit_ride[0], p.forecast.limit_ride[0]);
+                EXPECT_LE(p.forecast.limit_reached_probability, set.forecast.limit_reached_probability);
+                EXPECT_LE(p.forecast.look_by_km, p.forecast.km[1]);
+            }
+            EXPECT_EQ(set.forecast.km[0], set.forecast.look_by_km);
+            const std::vector<inspect::Check> checks = answer::life_checks(r, "2024-10-04");   // day 20000
+            for (const inspect::Check& c : checks)
+                if (c.code == "front_pads_look_by") { EXPECT_NE(c.text.find(format_day(*set.look_by)), std::string::npos) << c.text; }
+        }
+}
+
+// Neither pad alone is over 0.5 %, the first of the two is; or neither, but the next ride takes one there.
+TEST(LifeLook, AChanceOfTheFirstOfTheTwoIsSaidFirstAndSoIsALookWithinTheNextRide) {
+    bool by_set = false, by_ride = false;
+    for (double mm = 0.56; mm < 0.75; mm += 0.01) {
+        const answer::LifeReport r = ridden_on({9, 7, 5, 3, 1, 0}, true, mm, true);
+        const wear::LifeForecast& set = r.pads[0]->forecast;
+        const bool chance = set.limit_reached_probability > 0.005, soon = !chance && set.look_by_rides < 1;
+        by_set = by_set || (chance && std::all_of(r.parts.begin(), r.parts.end(), [](const answer::PartLife& p) { return p.forecast.limit_reached_probability <= 0.005; }));
+        by_ride = by_ride || soon;
+        const bool said = std::any_of(r.reasons.begin(), r.reasons.end(), [](const std::string& t) { return t.find("the front pads") != std::string::npos; });
+        EXPECT_EQ(said, chance || soon) << mm << " mm: " << set.limit_reached_probability << ", " << set.look_by_rides << " rides";
+        const std::vector<inspect::Check> checks = answer::life_checks(r, "");
+        EXPECT_EQ(std::any_of(checks.begin(), checks.end(), [](const inspect::Check& c) { return c.code == "front_pads_look_now"; }), chance || soon) << mm;
+    }
+    EXPECT_TRUE(by_set) << "no thickness of these tells the two apart";
+    EXPECT_TRUE(by_ride);
+}
+
+// Rides of two hours: what is left in hours is twice what is left in rides, whoever tells it, as long as half of the rides do.
+TEST(LifeHours, ARideOfUnknownDurationCountsAsTheOthersAndFewerThanHalfTellNothing) {
+    const auto life = [](std::size_t told) {
+        answer::LifeAsk ask;
+        ask.today = 20000, ask.priors = wear::default_priors(library()), ask.as_of = 12;
+        for (std::size_t i = 0; i < 12; ++i) {
+            wear::RiddenRow r;
+            r.ride = static_cast<long>(i) + 1, r.day = 19970 + static_cast<long>(i), r.distance_m = 20000, r.energy_J = {8e4, 4e4}, r.pad_degC = {60, 50};
+            if (i < told) r.duration_s = 7200, r.descent_m = 300;
+            ask.history.rides.push_back(r);
+        }
+        ask.history.fitted = {{wear::Component::front_left_pad, "a", 1, "organic", 1.2, 0.5, 250}};
+        return must(answer::life_report(Context{}, library(), ask));
+    };
+    for (const std::size_t told : {std::size_t{12}, std::size_t{7}, std::size_t{6}}) {
+        const wear::LifeForecast f = life(told).parts[0].forecast;
+        ASSERT_TRUE(f.remaining_h && f.remaining_descent_m) << told;
+        EXPECT_NEAR(f.remaining_h->p05, 2 * f.remaining_rides.p05, 1e-6 * f.remaining_h->p05) << told;
+        EXPECT_NEAR(f.remaining_h->p50, 2 * f.remaining_rides.p50, 1e-6 * f.remaining_h->p50) << told;
+        EXPECT_NEAR(f.remaining_h->p95, 2 * f.remaining_rides.p95, 1e-6 * f.remaining_h->p95) << told;
+        EXPECT_NEAR(f.remaining_descent_m->p50, 300 * f.remaining_rides.p50, 1e-6 * f.remaining_descent_m->p50) << told;
+    }
+    const answer::LifeReport few = life(5);
+    EXPECT_FALSE(few.parts[0].forecast.remaining_h);
+    EXPECT_FALSE(few.parts[0].forecast.remaining_descent_m);
+    const nlohmann::json j = nlohmann::json::parse(answer::json_of(few, 1, "test"));
+    EXPECT_TRUE(j["parts"][0]["remaining_h"].is_null());
+    EXPECT_TRUE(j["parts"][0]["remaining_descent_m"].is_null());
+    EXPECT_EQ(answer::text_of(few).find(" h."), std::string::npos);
+    EXPECT_EQ(answer::text_of(few).find(" h, "), std::string::npos);
+}
+
+// Tables: an empty cell is not a ride of nothing.
+TEST(LifeHours, AnEmptyCellOfATableIsNotKnownAndAnEmptyWayIsThatOfTheOthers) {
+    const std::string head = "ride,date,distance_m,descent_m,duration_s,front_energy_J,front_energy_sd_J,rear_energy_J,rear_energy_sd_J,front_pad_degC,rear_pad_degC,wet,grit\n";
+    const auto rows = must(wear::read_summary(head + "1,,10000,0,3600,1,1,1,1,,,,\n2,,20000,,,1,1,1,1,,,,\n3,,,50,0,1,1,1,1,,,,\n", "s.csv"));
+    EXPECT_EQ(rows[0].descent_m, 0.0);
+    EXPECT_EQ(rows[0].duration_s, 3600.0);
+    EXPECT_FALSE(rows[1].descent_m || rows[1].duration_s || rows[2].duration_s);
+    EXPECT_EQ(rows[2].distance_m, 15000.0);
 }
 
 // One bike with front pads and a front rotor, fitted on 1 May; forecasts are put in as they would be kept.
@@ -419,6 +509,22 @@ TEST(LifeToday, WearIsOfThePadsThatAreOnByTheirNewestForecastAlone) {
     forecast("2026-05-25", fresh.id, {0.004, 0.005, 0.006});
     ASSERT_TRUE(wear("2026-05-25"));
     EXPECT_EQ(wear("2026-05-25")->right_mm_km.p50, 0.005);
+}
+
+TEST(LifeToday, OfTwoPadsTheWorseIsKeptAndTheWordsOfTheirSetStand) {
+    Kept k;
+    const auto pad = [&](const char* component, double chance) { return nlohmann::json{{"part", k.pads}, {"component", component}, {"place", "front"}, {"rotor", false}, {"km", {100, 150, 180, 200, 300, 400}}, {"limit_reached_probability", chance}}; };
+    const auto told = [&](const char* day, const nlohmann::json& parts) {
+        const nlohmann::json j = {{"schema", answer::forecast_kind}, {"day", day}, {"bike_km", 0}, {"withheld", nullptr}, {"parts", parts}};
+        must(k.papers->keep_answer({.id = papers::key_of({day}), .bike_id = k.bike, .made_unix_s = 86400.0 * static_cast<double>(*parse_day(day)), .kind = std::string(answer::forecast_kind), .model_versions = "", .json = j.dump(), .day = day}));
+        for (const inspect::Check& c : k.said(day).checks)
+            if (c.code == "front_pads_look_now") return c.text;
+        return std::string();
+    };
+    EXPECT_NE(told("2026-06-01", {pad("front_left_pad", 0.015), pad("front_right_pad", 0.017)}).find("Measure the front right pad"), std::string::npos) << "as earlier versions kept it";
+    const std::string set = told("2026-06-02", {pad("front_pads", 0.025), pad("front_left_pad", 0.015), pad("front_right_pad", 0.017)});
+    EXPECT_NE(set.find("Measure the front pads"), std::string::npos) << set;
+    EXPECT_NE(set.find("one of them is at its limit then is 2.5 %"), std::string::npos) << set;
 }
 
 TEST(LifeToday, ALookThatIsNearIsSaidByEveryVerdictAndOneWithinAKilometreIsDue) {

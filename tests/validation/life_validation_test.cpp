@@ -226,9 +226,9 @@ TEST(LifeValidation, TheTradesFiguresForInventedRiders) {
     const auto& riders = bw::answer::invented_riders();
     const auto wet = bw::answer::prior_life({}, *library, riders[0], false), flat = bw::answer::prior_life({}, *library, riders[4], false);
     ASSERT_TRUE(wet && flat);
-    bw::validation::report("life-trade-01", "Ines, bike park in wet and grit, a new set, median, in descents of 500 m", 2, 20, "descents", wet->remaining_descent_m.p50 / 500,
+    bw::validation::report("life-trade-01", "Ines, bike park in wet and grit, a new set, median, in descents of 500 m", 2, 20, "descents", wet->remaining_descent_m->p50 / 500,
                            "the trade says a few descents at worst; 2 to 20 of 500 m is our reading of the words. Half her riding is in the wet, not all");
-    bw::validation::report("life-trade-02", "the same, 5 % end", 2, 20, "descents", wet->remaining_descent_m.p05 / 500, "as above");
+    bw::validation::report("life-trade-02", "the same, 5 % end", 2, 20, "descents", wet->remaining_descent_m->p05 / 500, "as above");
     bw::validation::report("life-trade-03", "Noor, flat commuting, a new set, median, in seasons of 3,000 km", 2, 10, "seasons", flat->remaining_km.p50 / 3000,
                            "the trade says several seasons at best; 2 to 10 of 3,000 km is our reading of the words");
 }

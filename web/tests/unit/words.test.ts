@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // Sentences: what a bike that is held back never says, and what each verdict looks like.               Layer: web, tests
 import { describe, expect, it } from 'vitest';
-import type { Answer, StandBike, State } from '../../src/wire';
-import { condition_said, heat_said, life_rows, life_said, mark_of, rotors_told, stand_order, stop_said, verdict_words, wind_said } from '../../src/words';
+import type { Answer, LifePart, StandBike, State } from '../../src/wire';
+import { condition_said, heat_said, life_rows, life_said, looks_of, mark_of, rotors_told, stand_order, stop_said, verdict_words, wind_said } from '../../src/words';
 
 const interval = (p50: number) => ({ p05: p50 * 0.6, p50, p95: p50 * 1.9 });
 function answer(more: Partial<Answer> = {}): Answer {
@@ -102,5 +102,26 @@ describe('A told wind', () => {
   });
   it('is not mentioned where nobody told one', () => {
     expect(wind_said(answer({ rides: [ride('a.gpx', 'Five spikes of altitude were left out.')] }))).toEqual([]);
+  });
+});
+
+describe('What to look at first', () => {
+  const part = (component: string | undefined, name: string, date: string | null, km: number, rides = 5, chance = 0): LifePart =>
+    ({ component, name, look_by: { rides, km, date }, limit_reached_probability: chance }) as unknown as LifePart;
+  const front = part(undefined, 'front pads', '2026-07-09', 400), rear = part(undefined, 'rear pads', '2026-06-17', 260);
+  const left = part('rear_left_pad', 'rear left pad', '2026-06-17', 260), rotor = part('rear_rotor', 'rear rotor', '2026-06-24', 248);
+  it('goes by the day, not by the way alone, and is at both pads of a wheel', () => {
+    const looks = looks_of({ parts: [left, rotor], pads: { front, rear } });
+    expect(looks.first?.name).toBe('rear pads');
+    expect(looks.at_once).toEqual([]);
+  });
+  it('goes by the way where no day is known', () => {
+    const dateless = [part(undefined, 'rear pads', null, 260), part('rear_rotor', 'rear rotor', null, 248)] as const;
+    expect(looks_of({ parts: [dateless[1]], pads: { front: null, rear: dateless[0] } }).first?.name).toBe('rear rotor');
+  });
+  it('is before the next ride where the chance is there, or comes on it', () => {
+    const looks = looks_of({ parts: [rotor], pads: { front: part(undefined, 'front pads', '2026-06-02', 10, 0), rear: part(undefined, 'rear pads', '2026-06-02', 30, 2, 0.007) } });
+    expect(looks.at_once.map((p) => p.name)).toEqual(['front pads', 'rear pads']);
+    expect(looks.first?.name).toBe('rear rotor');
   });
 });

@@ -83,7 +83,7 @@ wear::TypicalRiding typical_riding(const parts::Library&, const parts::Bike&);
 struct PartLife {
     wear::FittedRow fitted;
     std::string name;                            //!< "front left pad", "front pads"
-    wear::LifeForecast forecast;
+    wear::LifeForecast forecast;                 //!< of a pad: its own, but for the look-by point, which is that of the pads of its wheel
     std::optional<wear::ThicknessRow> at_limit;  //!< the newest reading at or under the limit that no later one betters
     std::optional<wear::ThicknessRow> in_doubt;  //!< its newest reading, if that may be too thick
     std::optional<wear::ThicknessRow> disbelieved;   //!< its newest reading, if that is much thinner than what is forecast; the forecast is then the sooner of the two
@@ -145,6 +145,7 @@ struct LifeReport {
     std::string few_rides;                       //!< few_rides_words of the dates that are given; none where the bike is held back
     std::vector<std::string> swollen;            //!< pads whose newest reading holds a swollen layer: one sentence for all
     std::string plan_words;
+    std::size_t plan_rides = 0;                  //!< that once over it are
     std::optional<ForecastScore> score;
     std::vector<std::string> cautions;
 };
@@ -156,6 +157,14 @@ void hold_back(LifeReport&, const std::string& reason);
 std::string at_limit_words(const PartLife&);
 //! Of a part whose newest reading cannot be, is not believed or may be too thick: what to do about it, and what it does not do; else empty.
 std::string doubt_words(const PartLife&);
+
+//! What is looked at by one look: the pads of each wheel, then each rotor.
+std::vector<const PartLife*> looked_at(const LifeReport&);
+//! Sentences of a part or of the pads of a wheel, by its name. by: "", or "by the forecast of DAY ".
+std::string replace_words(const std::string& name, const std::string& by);
+std::string measure_words(const std::string& name, const std::string& why);
+std::string next_ride_words(const std::string& name);   //!< its look-by point lies within the next ride
+std::string one_of(const std::string& name);            //!< "it is", of pads "one of them is"
 
 //! Deterministic for ctx.seed. Fails with bad_input if no part is on the bike by then, or as learn().
 Result<LifeReport> life_report(const Context&, const parts::Library&, const LifeAsk&);

@@ -18,12 +18,13 @@ namespace bw::answer {
 struct ForecastOfPart {
     parts::End place = parts::End::front;
     bool rotor = false;
-    std::string name;                            //!< "front left pad"
+    std::string name;                            //!< "front left pad", "front pads"
     std::string day;                             //!< of the forecast; empty: of now
     double limit_reached_probability = 0;        //!< on that day
     std::array<double, 6> km{};                  //!< still to go then, at wear::forecast_points
     std::optional<std::string> look_by;          //!< from this day on the chance of being past the limit is over 0.5 %
     std::optional<double> look_by_km;            //!< or after as much more, whichever comes first
+    std::optional<double> look_by_rides;         //!< or after as many rides
     std::string at_limit;                        //!< "Do not ride ...", where a reading at the limit stands; else empty
     std::string in_doubt;                        //!< where its newest reading may be too thick; else empty
 };
@@ -32,7 +33,7 @@ struct ForecastOfPart {
 //! the last where its day is within 30 days. A reading holds; a forecast alone never
 //! gives more than `replace` (more likely than not at the limit), else measure_better (over 0.5 %).
 std::optional<inspect::Check> life_check(const ForecastOfPart&, const std::string& today, double ridden_km, bool read_since);
-//! Of all parts, on the day of the report (today; "" if not known): the worst of each code.
+//! Of all parts and of the pads of each wheel together, on the day of the report (today; "" if not known): the worst of each code.
 std::vector<inspect::Check> life_checks(const LifeReport&, const std::string& today);
 
 //! What the kept forecasts say of a bike on a day; nothing is computed.

@@ -24,7 +24,7 @@ struct RiddenRow {
     long ride = 0;                          //!< its number, > 0, rising
     std::optional<long> day;                //!< since 1970-01-01
     double distance_m = 0;
-    double descent_m = 0, duration_s = 0;   //!< 0: not known
+    std::optional<double> descent_m, duration_s;   //!< absent: not known
     std::array<std::optional<double>, 2> energy_J;
     std::array<double, 2> energy_sd_J{};
     std::array<std::optional<double>, 2> pad_degC;   //!< energy-weighted mean of the pad face
@@ -102,7 +102,7 @@ std::vector<double> way_on_m(const History&, const FittedRow&);
 struct Question {
     std::size_t reading = 0;   //!< index in History::readings
     std::string text;
-    enum class Why { unit, thicker_than_new, grew } why = Why::unit;
+    enum class Why { unit, when, thicker_than_new, grew } why = Why::unit;
     std::optional<std::size_t> before = {};   //!< of one that grew: the earlier reading
 };
 //! The readings that a person should look at again; the model allows for a share of misreads all the same.

@@ -28,7 +28,9 @@ struct LifeForecast {
     std::array<double, 6> limit_ride{};        //!< at p = 0.005 (the look-by point, no quantile of the sample), 0.05, 0.25, 0.5, 0.75, 0.95
     double limit_reached_probability = 0;      //!< at the ride asked about
     Interval thickness_mm;                     //!< then
-    Interval remaining_rides, remaining_km, remaining_descent_m, remaining_h;   //!< 0 where the limit is passed
+    Interval remaining_rides, remaining_km;    //!< 0 where the limit is passed
+    //! Likewise. A ride that does not tell it counts as the mean of those that do; absent: fewer than half of them do (house rule).   [EQ life-16]
+    std::optional<Interval> remaining_descent_m, remaining_h;
     std::optional<Interval> wear_mm_km;        //!< what a kilometre to come takes off on average, drawn with each life that has not ended; nothing: all have
     double look_by_rides = 0, look_by_km = 0;  //!< 0.5 % of the lives end before: the sooner of the sample's point and a log-normal's   [EQ life-9]
     double look_by_days = 0, days_p05 = 0;     //!< 0.5 and 5 % points of the days to go, the rate of riding drawn with each life; of several rates the sooner; 0 without one
