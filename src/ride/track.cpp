@@ -13,6 +13,7 @@
 #include "base/sampling.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
+#include "motion_parts.hpp"
 #include "readers.hpp"
 #include "ride/describe.hpp"
 
@@ -946,9 +947,77 @@ void drop_dead_channels(std::vector<Record>& r, std::vector<Fault>& faults) {
             note(FaultKind::other, fmt::format("The recorded power is 0 all along although {:.0f} m were climbed; it is taken as not known.", gain));
         }
     }
-    if (constant(altitude) && moved > 2000)
-        note(FaultKind::other, fmt::format("The altitude is {:g} m in every record: a level road, or a recorder that did not measure it. It was kept.",
-                                           r[known_of(r, altitude).front()].value[altitude]));
+}
+
+//! How far the bike came up to each record [m]: by its distance, else by positions (in steps that no jitter at a standstill makes), else by speed.
+std::vector<double> way_to_each(const std::vector<Record>& r) {
+    constexpr double step_m = 30;
+    std::vector<double> way(r.size(), 0.0);
+    const auto half = [&](Channel c) { return 2 * known_of(r, c).size() >= r.size(); };
+    const Channel by = half(distance) ? distance : half(latitude) ? latitude : speed;
+    std::size_t last = r.size();
+    for (std::size_t i = 0; i < r.size(); ++i) {
+        way[i] = i ? way[i - 1] : 0;
+        if (std::isnan(r[i].value[by])) continue;
+        double d = 0;
+        if (last < r.size()) {
+            const double dt = r[i].time_s - r[last].time_s;
+            d = by == distance ? r[i].value[distance] - r[last].value[distance] : by == latitude ? between_m(r[last], r[i]) : 0.5 * (r[i].value[speed] + r[last].value[speed]) * std::min(gap_s, dt);
+            if (by == latitude && d < step_m) continue;
+        }
+        way[i] += d;
+        last = i;
+    }
+    return way;
+}
+
+//! Smallest step in which the altitudes were written [m]; 0 if none shows or they look continuous.
+double altitude_step_m(const std::vector<Record>& r, const std::vector<std::size_t>& known) {
+    std::vector<double> z, steps;
+    for (const auto i : known) z.push_back(r[i].value[altitude]);
+    for (std::size_t k = 1; k < z.size(); ++k)
+        if (z[k] != z[k - 1]) steps.push_back(std::abs(z[k] - z[k - 1]));
+    if (steps.empty()) return 0;
+    std::sort(steps.begin(), steps.end());
+    const double small = steps[steps.size() / 20];
+    const double regular = internal::resolution_of(z);   // up to 1 m
+    return regular == 0 && steps.size() < 20 ? small : regular == 1 ? std::max(1.0, small) : regular;
+}
+
+//! An altimeter that sticks, or a recorder that writes a number for one that it does not have. On the most level of roads a real one of
+//! steps s moves within stuck_m + stuck_share * s. What is written where nothing ever changes is taken for whole metres if it is a whole number.
+//! Returns whether nothing is left of the channel.   [EQ motion-16]
+bool drop_stuck_altitude(std::vector<Record>& r, std::vector<Fault>& faults) {
+    constexpr double stuck_m = 1000, stuck_share = 3000, said_m = 2000;
+    const auto known = known_of(r, altitude);
+    if (known.size() < 2) return false;
+    const double first_m = r[known.front()].value[altitude];
+    const bool never_changes = std::all_of(known.begin(), known.end(), [&](std::size_t i) { return r[i].value[altitude] == first_m; });
+    const double step_m = !never_changes ? altitude_step_m(r, known) : first_m != 0 && first_m == std::round(first_m) ? 1 : 0;
+    const double limit_m = stuck_m + stuck_share * step_m;
+    const auto way = way_to_each(r);
+    std::size_t stuck = 0, runs = 0;
+    double sum_m = 0, at_m = 0, longest_m = 0;
+    for (std::size_t k = 0; k < known.size();) {
+        std::size_t e = k + 1;
+        const double z = r[known[k]].value[altitude];
+        while (e < known.size() && r[known[e]].value[altitude] == z) ++e;
+        if (const double run_m = way[known[e - 1]] - way[known[k]]; run_m > limit_m) {
+            ++runs;
+            sum_m += run_m;
+            if (run_m > longest_m) longest_m = run_m, at_m = z;
+            // The first of a run was right when it was written, unless the recorder began so.
+            for (std::size_t q = k > 0 ? k + 1 : k; q < e; ++q) r[known[q]].value[altitude] = unknown, ++stuck;
+        }
+        k = e;
+    }
+    if (stuck)
+        faults.push_back({FaultKind::no_altitude, static_cast<int>(stuck), 0,
+                          fmt::format("The altitude stays at exactly {:g} m over {:.1f} km of riding{}: the recorder did not measure it (an altimeter that stuck, or a number written for one that was not known). It is taken as not known there.",
+                                      at_m, longest_m / 1000, runs > 1 ? fmt::format(", and again over {:.1f} km more", (sum_m - longest_m) / 1000) : std::string())});
+    else if (never_changes && way.back() > said_m)
+        faults.push_back({FaultKind::other, 1, 0, fmt::format("The altitude is {:g} m in every record: a level road, or a recorder that did not measure it. It was kept.", first_m)});
+    return stuck == known.size();
 }
 
 //! Longest time in which others are recorded but channel c is not [s], and how many records lack it.
@@ -991,6 +1060,7 @@ Result<Track> readers::track_of(Reading&& reading, std::uint64_t hash, const std
     limit_range(r, temperature, -60, 80, FaultKind::other, "temperature [degC]", faults);
     limit_range(r, cadence, 0, 250, FaultKind::other, "cadence [rpm]", faults);
     drop_dead_channels(r, faults);
+    const bool stuck_all_along = drop_stuck_altitude(r, faults);
 
     Track t;
     t.file = base_name(name);
@@ -1017,7 +1087,9 @@ Result<Track> readers::track_of(Reading&& reading, std::uint64_t hash, const std
         t.break_before.push_back(x.new_segment && !t.break_before.empty());
     }
 
-    if (t.altitude_m.empty()) {
+    if (stuck_all_along) {
+        faults.back().seconds = span;
+    } else if (t.altitude_m.empty()) {
         faults.push_back({FaultKind::no_altitude, static_cast<int>(r.size()), span,
                           "No altitude was recorded: the road is taken as level and the brakes' share of a descent cannot be seen. Record with altitude, or add it "
                           "from a map."});
