@@ -988,7 +988,7 @@ double altitude_step_m(const std::vector<Record>& r, const std::vector<std::size
 //! steps s moves within stuck_m + stuck_share * s. What is written where nothing ever changes is taken for whole metres if it is a whole number.
 //! Returns whether nothing is left of the channel.   [EQ motion-16]
 bool drop_stuck_altitude(std::vector<Record>& r, std::vector<Fault>& faults) {
-    constexpr double stuck_m = 1000, stuck_share = 3000, said_m = 2000;
+    constexpr double stuck_m = 1000, stuck_share = 3000, said_m = 2000, leap_m = 5, leap_slope = 0.3;
     const auto known = known_of(r, altitude);
     if (known.size() < 2) return false;
     const double first_m = r[known.front()].value[altitude];
@@ -1002,7 +1002,9 @@ bool drop_stuck_altitude(std::vector<Record>& r, std::vector<Fault>& faults) {
         std::size_t e = k + 1;
         const double z = r[known[k]].value[altitude];
         while (e < known.size() && r[known[e]].value[altitude] == z) ++e;
-        if (const double run_m = way[known[e - 1]] - way[known[k]]; run_m > limit_m) {
+        // A figure that goes on from where it stood was right there: one that stuck leaps as it comes free, or never does.
+        const auto leaps = [&] { return std::abs(r[known[e]].value[altitude] - z) > std::max(leap_m, leap_slope * (way[known[e]] - way[known[e - 1]])); };
+        if (const double run_m = way[known[e - 1]] - way[known[k]]; run_m > limit_m && (e == known.size() || leaps())) {
             ++runs;
             sum_m += run_m;
             if (run_m > longest_m) longest_m = run_m, at_m = z;

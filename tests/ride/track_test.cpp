@@ -350,6 +350,16 @@ TEST(Cleaning, ALevelRoadInCoarseStepsKeepsItsAltitude) {
     const auto t = read(as_csv(ride));
     EXPECT_EQ(t.altitude_m.size(), ride.size());
     EXPECT_TRUE(t.faults.empty()) << faults_text(t);
+    // A long level stretch after which the road goes on from there: the figure was right.
+    ride = made_ride(3000);
+    for (auto& r : ride) r.altitude_m = r.distance_m < 6000 ? 800 : 800 - 0.05 * (r.distance_m - 6000);
+    const auto shore = read(as_csv(ride));
+    EXPECT_TRUE(shore.faults.empty()) << faults_text(shore);
+    // Stuck, and free again with a leap.
+    ride = made_ride(3000);
+    for (std::size_t i = 1001; i < 1500; ++i) ride[i].altitude_m = ride[1000].altitude_m;
+    const auto freed = read(as_csv(ride));
+    EXPECT_EQ(count_of(freed, FaultKind::no_altitude), 2 * 499) << faults_text(freed);   // that it stuck, and that it is missing
     ride.resize(500);
     for (auto& r : ride) r.altitude_m = 12;   // 3.5 km of towpath in whole metres
     const auto path = read(as_csv(ride));
