@@ -4,6 +4,7 @@
 #include "ride/motion.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cassert>
 #include <cmath>
 #include <numeric>
@@ -565,6 +566,40 @@ std::size_t narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t
     return without;
 }
 
+//! More work than legs do, by the middle of the draws in still air: a lift, a car, a motor or an altitude in feet. What the best riders hold is about
+//! 7 W over 3 minutes and 6 W over 10 for each kilogram of bike and rider (common practice, no source).
+std::optional<Fault> beyond_legs(const Shared& s, const MotionPaths& motion, const MotionParameters& p) {
+    struct Limit {
+        std::size_t seconds;
+        double W_kg;
+    };
+    constexpr std::array<Limit, 2> limits = {{{180, 7}, {600, 6}}};
+    if (s.settings->e_assist) return {};
+    const std::size_t n = s.grid.n;
+    std::vector<double> work_J(n + 1, 0.0);
+    std::vector<std::size_t> aside(n + 1, 0);
+    for (std::size_t i = 0; i < n; ++i) {
+        const double v = i + 1 < n ? 0.5 * (motion.speed_mps[i] + motion.speed_mps[i + 1]) : 0.0;
+        const double force = (p.mass_kg + p.rotating_kg) * motion.acceleration_mps2[i] + slope_force_N(p, motion.gradient[i]) + rolling_drag_N(p, motion.gradient[i]) + air_drag_N(p, motion.air_density_kgm3[i], v);
+        work_J[i + 1] = work_J[i] + (s.still[i] ? 0.0 : force * v);
+        aside[i + 1] = aside[i] + (s.grid.left_out[i] || s.grid.bridged[i]);
+    }
+    for (const Limit& limit : limits) {
+        double most_W = 0;
+        std::size_t at = 0;
+        for (std::size_t i = 0; i + limit.seconds <= n; ++i) {
+            const double W = (work_J[i + limit.seconds] - work_J[i]) / static_cast<double>(limit.seconds);
+            if (aside[i + limit.seconds] == aside[i] && W > most_W) most_W = W, at = i;
+        }
+        if (most_W > limit.W_kg * p.mass_kg)
+            return Fault{FaultKind::other, 1, static_cast<double>(limit.seconds),
+                         fmt::format("For {} minutes from {}:{:02} h on the bike went up as if its rider gave {:.0f} W, more than legs do: it was carried there (a lift, a car, a tow), had a motor that nobody told, or the altitude is not in "
+                                     "metres (feet would be 3.3 times too many). What the brakes did is not to be relied on until that is put right.",
+                                     limit.seconds / 60, at / 3600, at / 60 % 60, most_W)};
+    }
+    return {};
+}
+
 //! Everything but the paths, for the altitude that s holds; fills s.still and the meter.
 MotionPaths laid_out(const Track& track, Shared& s, double air_degC) {
     const std::size_t n = s.grid.n;
@@ -788,6 +823,7 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
     MotionPaths out = readings.front().laid;
     if (const double doubted_s = readings.front().filter.legs_doubted_s; doubted_s > 0)
         out.faults.push_back({FaultKind::other, 1, doubted_s, fmt::format("The cadence cannot be right for {:.0f} s in all (the very same value for over half a minute, or 0 where the bike kept its speed or climbed): it counts for nothing there.", doubted_s)});
+    if (const auto beyond = beyond_legs(readings.front().s, out, middle)) out.faults.push_back(*beyond);
     if (readings.size() > 1) {
         std::string words;
         for (const Reading& r : readings) words += fmt::format("{}{} ({:.0f} %)", words.empty() ? "" : ", ", word_of(r.s.altitude.source), 100 * r.share);

@@ -299,6 +299,29 @@ TEST(MotionVehicle, MetresDownInACarAreNotTheRides) {
     EXPECT_NEAR(m->total_distance_m, 6400, 300);
 }
 
+// 1 ft = 0.3048 m: a climb at 0.25 m/s (900 m an hour, a good amateur's) reads 0.82 m/s in feet, 8 W a kilogram for lifting alone.
+TEST(MotionLegs, AnAltitudeInFeetIsMoreThanLegsDoAndAHardClimbIsNot) {
+    for (const double unit : {1.0, 1 / 0.3048}) {
+        Track t;
+        t.file = "climb.csv";
+        for (int i = 0; i < 1500; ++i) {
+            t.t_s.push_back(i);
+            t.distance_m.push_back(4.0 * i);
+            t.speed_mps.push_back(4);
+            t.altitude_m.push_back(0.2 * std::round(unit * (500 + 0.25 * i) / 0.2));
+        }
+        t.break_before.assign(t.size(), 0);
+        Context ctx;
+        const MotionParameters p{.mass_kg = 90, .rotating_kg = 1.8, .drag_area_m2 = 0.42, .rolling_resistance = 0.007};
+        for (const bool motor : {false, true}) {
+            const auto m = reconstruct(ctx, t, {.e_assist = motor}, draws_about(p, 4, 0), keys_of(4));
+            ASSERT_TRUE(m);
+            const bool said = std::any_of(m->faults.begin(), m->faults.end(), [](const Fault& f) { return f.text.find("more than legs do") != std::string::npos; });
+            EXPECT_EQ(said, unit > 1 && !motor);
+        }
+    }
+}
+
 // ---- the account ----------------------------------------------------------------------------------------------------
 
 TEST(MotionAccount, ClosesOnEveryPathAndPowersAddUpToTheBrakes) {

@@ -298,6 +298,56 @@ TEST(Cleaning, ASpeedInKilometresAnHourIsFoundByThePositionsAndConverted) {
     EXPECT_NE(t.faults[0].text.find("km/h"), std::string::npos);
 }
 
+// Units by their definition: 1 mile = 1609.344 m, 1 ft = 0.3048 m, 1 knot = 1852 m/h, 1 km/h = 1/3.6 m/s.
+TEST(Cleaning, AnOddUnitIsFoundByTheOtherChannelsAndConverted) {
+    struct Wrong {
+        double speed, distance;
+        const char* said;
+    };
+    const auto made = made_ride(900);
+    for (const Wrong& w : {Wrong{3.6, 1, "km/h"}, Wrong{3600 / 1609.344, 1, "miles an hour"}, Wrong{3600.0 / 1852, 1, "knots"}, Wrong{1, 0.001, "kilometres"}, Wrong{1, 1 / 1609.344, "miles"}, Wrong{1, 1 / 0.3048, "feet"}})
+        for (const char* channels : {"all", "no positions", "positions and the odd one"}) {
+            auto ride = made;
+            for (auto& r : ride) r.speed_mps *= w.speed, r.distance_m *= w.distance;
+            std::string csv = "t_s,latitude_deg,longitude_deg,altitude_m,distance_m,speed_mps\n";
+            const bool positions = std::string_view(channels) != "no positions", only_odd = std::string_view(channels) == "positions and the odd one";
+            for (const auto& r : ride)
+                csv += fmt::format("{},{},{},{:.2f},{},{}\n", r.t_s, positions ? fmt::format("{:.7f}", r.latitude_deg) : "", positions ? fmt::format("{:.7f}", r.longitude_deg) : "", r.altitude_m,
+                                   only_odd && w.distance == 1 ? "" : fmt::format("{:.5f}", r.distance_m), only_odd && w.speed == 1 ? "" : fmt::format("{:.3f}", r.speed_mps));
+            const auto t = read(csv);
+            EXPECT_NE(faults_text(t).find(w.said), std::string::npos) << w.said << ", " << channels << ": " << faults_text(t);
+            EXPECT_EQ(count_of(t, FaultKind::other), 900) << w.said << ", " << channels << ": " << faults_text(t);
+            if (!t.speed_mps.empty()) { EXPECT_NEAR(t.speed_mps[30], made[30].speed_mps, 0.01) << w.said << ", " << channels; }
+            if (!t.distance_m.empty()) { EXPECT_NEAR(t.distance_m.back() / made.back().distance_m, 1, 0.005) << w.said << ", " << channels; }
+        }
+}
+
+TEST(Cleaning, OfThreeChannelsTheOddOneIsNotBelievedAndOfAWheelThatIsWrongThePositionsStand) {
+    const auto made = made_ride(900);
+    const auto read_with = [&](double speed, double distance, double north) {
+        auto ride = made;
+        for (auto& r : ride) r.speed_mps *= speed, r.distance_m *= distance, r.latitude_deg = 46.5 + (r.latitude_deg - 46.5) * north;
+        return read(as_csv(ride));
+    };
+    for (const double most : {1.0, 1.15, 0.9}) EXPECT_TRUE(read_with(most, 1, 1).faults.empty()) << most;
+    const auto odd_speed = read_with(1.4, 1, 1);
+    EXPECT_TRUE(odd_speed.speed_mps.empty() && !odd_speed.distance_m.empty() && !odd_speed.latitude_deg.empty()) << faults_text(odd_speed);
+    const auto odd_count = read_with(1, 0.7, 1);
+    EXPECT_TRUE(odd_count.distance_m.empty() && !odd_count.speed_mps.empty()) << faults_text(odd_count);
+    const auto wrong_wheel = read_with(0.6, 0.6, 1);
+    EXPECT_TRUE(wrong_wheel.distance_m.empty() && wrong_wheel.speed_mps.empty() && !wrong_wheel.latitude_deg.empty()) << faults_text(wrong_wheel);
+    // Positions with less way than both others: bends cut short by a receiver, or a map of another scale.
+    const auto short_positions = read_with(1, 1, 0.6);
+    EXPECT_TRUE(short_positions.latitude_deg.empty() && !short_positions.distance_m.empty()) << faults_text(short_positions);
+}
+
+TEST(Cleaning, ASpeedAloneThatNoBicycleGoesIsSaid) {
+    std::string csv = "t_s,altitude_m,speed_mps\n";
+    for (int i = 0; i < 600; ++i) csv += fmt::format("{},{},{}\n", i, 1000 - 0.5 * i, 3.6 * (8 + i % 3));
+    EXPECT_NE(faults_text(read(csv)).find("hardly a bicycle"), std::string::npos);
+    EXPECT_EQ(faults_text(read(as_csv(made_ride(600)))).find("hardly"), std::string::npos);
+}
+
 TEST(Cleaning, AMissingAltitudeIsSaidAndTheRideIsRead) {
     const auto t = read("t_s,speed_mps\n0,5\n1,5\n2,5\n");
     EXPECT_TRUE(t.altitude_m.empty());
