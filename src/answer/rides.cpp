@@ -310,7 +310,7 @@ namespace {
 // A ride that cannot be reckoned at all: what the reader left out may be why.
 Error with_reasons(Error error, const std::vector<ride::Fault>& faults) {
     for (const ride::Fault& f : faults)
-        if (f.kind == ride::FaultKind::no_time || f.kind == ride::FaultKind::truncated) error.text += fmt::format(". {}", f.text.ends_with('.') ? f.text.substr(0, f.text.size() - 1) : f.text);
+        if (f.kind == ride::FaultKind::no_time || f.kind == ride::FaultKind::truncated || f.kind == ride::FaultKind::bad_checksum) error.text += fmt::format(". {}", f.text.ends_with('.') ? f.text.substr(0, f.text.size() - 1) : f.text);
     return error;
 }
 

@@ -299,6 +299,22 @@ TEST(MotionVehicle, MetresDownInACarAreNotTheRides) {
     EXPECT_NEAR(m->total_distance_m, 6400, 300);
 }
 
+// Every thirtieth record of a clean ride: no place is a jump, for a bicycle may go 500 m in between.
+TEST(MotionSimulated, ARecordEachHalfMinuteHasNoJumps) {
+    Ride ride = simulated::simulate({.course = Course::hilly_road, .motion = Motion::positions_clean, .seed = 61});
+    Track& t = ride.track;
+    for (std::vector<double>* v : {&t.t_s, &t.latitude_deg, &t.longitude_deg, &t.altitude_m, &t.speed_mps, &t.distance_m}) {
+        std::vector<double> thin;
+        for (std::size_t i = 0; i < v->size(); i += 30) thin.push_back((*v)[i]);
+        *v = thin;
+    }
+    t.break_before.assign(t.size(), 0);
+    const auto m = reconstruct_simulated(ride, 1);
+    ASSERT_TRUE(m) << m.error().text;
+    for (const Fault& f : m->faults) EXPECT_NE(f.kind, FaultKind::position_jump) << f.text;
+    EXPECT_NEAR(m->total_distance_m / ride.distance_m, 1, 0.03);   // chords cut bends short
+}
+
 // 1 ft = 0.3048 m: a climb at 0.25 m/s (900 m an hour, a good amateur's) reads 0.82 m/s in feet, 8 W a kilogram for lifting alone.
 TEST(MotionLegs, AnAltitudeInFeetIsMoreThanLegsDoAndAHardClimbIsNot) {
     for (const double unit : {1.0, 1 / 0.3048}) {
