@@ -310,7 +310,7 @@ namespace {
 // A ride that cannot be reckoned at all: what the reader left out may be why.
 Error with_reasons(Error error, const std::vector<ride::Fault>& faults) {
     for (const ride::Fault& f : faults)
-        if (f.kind == ride::FaultKind::no_time || f.kind == ride::FaultKind::truncated) error.text += fmt::format(". {}", f.text.ends_with('.') ? f.text.substr(0, f.text.size() - 1) : f.text);
+        if (f.kind == ride::FaultKind::no_time || f.kind == ride::FaultKind::truncated || f.kind == ride::FaultKind::bad_checksum) error.text += fmt::format(". {}", f.text.ends_with('.') ? f.text.substr(0, f.text.size() - 1) : f.text);
     return error;
 }
 
@@ -417,6 +417,11 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
                                         r.account.unexplained_J < 0 ? "more went into air, rolling and brakes than height and rider gave" : "stay unexplained", todo)
                           : fmt::format("Mass, drag or rolling resistance of this bike do not fit this recording: nothing is left over for the brakes. {}", todo);
         r.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = paths.duration_s, .text = why});
+    } else if (!r.planned && std::abs(r.account.unexplained_J) > std::max({0.25 * r.account.brakes_J, 0.1 * given_J, 10e3})) {
+        r.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = paths.duration_s,
+                            .text = fmt::format("{:.0f} kJ {} beside {:.0f} kJ in the brakes: much for an account that should close. A lift, a car or a tow in the recording, a meter that reads wrong, or another mass, drag or rolling resistance "
+                                                "than told do this; take what the brakes did with care until it is found.",
+                                                std::abs(r.account.unexplained_J) / 1000, r.account.unexplained_J < 0 ? "more went into air, rolling and brakes than height and rider gave," : "stay unexplained", r.account.brakes_J / 1000)});
     }
 
     // Power of each wheel, then its heat. Each anchor writes only its own slots: any number of threads, the same bytes.

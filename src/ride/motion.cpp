@@ -4,9 +4,11 @@
 #include "ride/motion.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cassert>
 #include <cmath>
 #include <numeric>
+#include <optional>
 #include <tuple>
 #include <utility>
 #include <fmt/format.h>
@@ -32,6 +34,7 @@ constexpr double standing_mps = 0.4;       // below it nothing is inferred: the 
 constexpr double meter_share_sd = 0.06, meter_sd_W = 12;   // of a power channel, with its lag
 constexpr double drag_share_sd = 0.10;     // how far the air force of a stretch may stray from its path's (posture)
 constexpr double gust_sd_mps = 0.5;
+constexpr double gap_way_share_sd = 0.18;  // of the way through a gap, beside what the filter leaves open of it
 constexpr double most_unexplained = 0.2;   // of what was given, before a power meter is doubted
 constexpr double unlikely_wind_nats = 30;  // by which a told wind may make the readings less likely than none, before it is doubted
 constexpr double most_wind_mps = 3;        // root mean square along the way and beyond the told one, before a power meter is doubted
@@ -249,34 +252,100 @@ double model_error(const Shared& s, double brakes_J, std::uint64_t seed, std::si
     return std::exp(sd * normal_quantile(std::clamp(u, 1e-9, 1 - 1e-9)) - 0.5 * sq(sd));
 }
 
-// A gap in which the bike moved is bridged by the energy of its ends: what they leave over was braked, or pedalled. Both may
-// have happened unseen, so a share of what the rest of the ride braked a kilometre is added, drawn by u in 0..1. [EQ motion-8]
-void bridge_gaps(const Switching& w, const MotionParameters& p, const internal::SwitchedPath& path, double seen_m, double u, MotionPath& out) {
-    const double me = p.mass_kg + p.rotating_kg;
-    const double seen_J_m = seen_m > 500 ? std::max(0.0, out.brakes_J) / seen_m : 0.0;
+//! Seconds of a path taken together, with or without records.
+struct Stretched {
+    double way_m = 0, slope = 0;
+    double net_J = 0;          //!< rider minus brakes
+    double braked_J = 0;
+    double air_J = 0, rolling_J = 0;   //!< in still air
+    bool seen = true;
+};
+
+//! Sums over a path, so that any stretch of it is a difference.
+class Sums {
+public:
+    Sums(const Switching& w, const MotionPaths& motion, const MotionParameters& p, const internal::SwitchedPath& path, const MotionPath& out) : path_(path), all_(w.n) {
+        const double me = p.mass_kg + p.rotating_kg;
+        for (std::size_t i = 0; i + 1 < w.n; ++i) {
+            const double v = w.still[i] ? 0.0 : 0.5 * (std::max(0.0, path.speed_mps[i]) + std::max(0.0, path.speed_mps[i + 1]));
+            Sum& next = all_[i + 1] = all_[i];
+            next.way_m += v;
+            next.net_J += me * path.u[i] * v;
+            next.braked_J += out.brake_power_W[i];
+            next.air_J += air_drag_N(p, motion.air_density_kgm3[i], v) * v;
+            next.rolling_J += rolling_drag_N(p, motion.gradient[i]) * v;
+            next.unseen += w.left_out[i] || path.mode[i] == Mode::unseen;
+        }
+    }
+    std::size_t seconds() const { return all_.size() - 1; }
+    Stretched over(std::size_t i, std::size_t j) const {
+        const Sum &a = all_[i], &b = all_[j];
+        Stretched s;
+        s.way_m = std::max(1e-3, b.way_m - a.way_m);
+        s.slope = (path_.altitude_m[j] - path_.altitude_m[i]) / s.way_m;
+        s.net_J = b.net_J - a.net_J;
+        s.braked_J = b.braked_J - a.braked_J;
+        s.air_J = b.air_J - a.air_J;
+        s.rolling_J = b.rolling_J - a.rolling_J;
+        s.seen = a.unseen == b.unseen;
+        return s;
+    }
+
+private:
+    struct Sum {
+        double way_m = 0, net_J = 0, braked_J = 0, air_J = 0, rolling_J = 0;
+        std::size_t unseen = 0;
+    };
+    const internal::SwitchedPath& path_;
+    std::vector<Sum> all_;
+};
+
+//! One of the seen stretches of so many seconds that are most like the gap in slope and in what rider and brakes left over a metre, drawn by
+//! u in 0..1. Nothing where too little was seen.   [EQ motion-8]
+std::optional<Stretched> one_like(const Sums& sums, double slope, double net_J_m, std::size_t seconds, double mass_kg, double u) {
+    constexpr std::size_t most_alike = 16, least = 4;
+    constexpr double slope_apart = 0.02, net_apart_mps2 = 0.15;
+    std::vector<std::pair<double, Stretched>> seen;
+    for (std::size_t i = 0; i + seconds <= sums.seconds(); i += std::max<std::size_t>(1, seconds / 8)) {
+        const Stretched x = sums.over(i, i + seconds);
+        if (x.seen && x.way_m > standing_mps * static_cast<double>(seconds))
+            seen.emplace_back(sq((x.slope - slope) / slope_apart) + sq((x.net_J / x.way_m - net_J_m) / (net_apart_mps2 * mass_kg)), x);
+    }
+    if (seen.size() < least) return {};
+    const std::size_t k = std::min(most_alike, seen.size());
+    std::partial_sort(seen.begin(), seen.begin() + static_cast<std::ptrdiff_t>(k), seen.end(), [](const auto& x, const auto& y) { return x.first < y.first; });
+    return seen[std::min(k - 1, static_cast<std::size_t>(u * static_cast<double>(k)))].second;
+}
+
+// A gap in which the bike moved is bridged by the energy of its ends: what they leave over was braked, or pedalled. How long the way was is
+// drawn by a normal z; air and rolling go with it. Both may have happened unseen, against each other: so much as in a stretch like it that
+// was seen, drawn by u in 0..1.   [EQ motion-8]
+void bridge_gaps(const Switching& w, const MotionPaths& motion, const MotionParameters& p, const internal::SwitchedPath& path, double u, double z, MotionPath& out) {
+    const Sums sums(w, motion, p, path, out);
     for (std::size_t i = 0; i + 1 < w.n;) {
         if (path.mode[i] != Mode::unseen) {
             ++i;
             continue;
         }
         std::size_t j = i;
-        double net_J = 0, way_m = 0;
-        for (; j + 1 < w.n && path.mode[j] == Mode::unseen; ++j) {
-            const double v = 0.5 * (std::max(0.0, path.speed_mps[j]) + std::max(0.0, path.speed_mps[j + 1]));
-            net_J += me * path.u[j] * v;
-            way_m += v;
-        }
-        const double usual_J = seen_J_m * way_m;
-        const double braked_J = net_J < 0 ? -net_J + 0.5 * u * std::max(0.0, usual_J + net_J) : u * usual_J;
+        while (j + 1 < w.n && path.mode[j] == Mode::unseen) ++j;
+        const Stretched gap = sums.over(i, j);
+        const double longer = std::exp(gap_way_share_sd * z);
+        const double air_J = (longer * longer * longer - 1) * gap.air_J, rolling_J = (longer - 1) * gap.rolling_J;
+        const double net_J = gap.net_J + air_J + rolling_J, way_m = longer * gap.way_m;
+        double braked_J = std::max(0.0, -net_J);
+        if (const auto like = one_like(sums, gap.slope / longer, net_J / way_m, j - i, p.mass_kg + p.rotating_kg, u))
+            braked_J += std::max(0.0, like->braked_J - std::max(0.0, -like->net_J)) / like->way_m * way_m;
         for (std::size_t k = i; k < j; ++k) {
             out.brake_power_W[k] = braked_J / static_cast<double>(j - i);
             out.braking[k] = braked_J > 0;
         }
         out.brakes_J += braked_J;
         out.rider_J += net_J + braked_J;
+        out.air_J += air_J;
+        out.rolling_J += rolling_J;
         i = j;
     }
-
 }
 
 //! What the told wind is over second i; nothing where none was told with its direction.
@@ -360,7 +429,7 @@ MotionPath accounted(const Context& ctx, const Shared& s, const MotionPaths& mot
     out.braking.assign(n, 0);
     const double me = p.mass_kg + p.rotating_kg;
     const bool meter = !s.meter_W.empty();
-    double seen_m = 0, wind_square = 0, wind_sum = 0, riding_s = 0;
+    double wind_square = 0, wind_sum = 0, riding_s = 0;
     // Second by second; heights and speeds by their differences, so that it telescopes.
     for (std::size_t i = 0; i + 1 < n; ++i) {
         if (s.grid.left_out[i]) continue;
@@ -379,7 +448,6 @@ MotionPath accounted(const Context& ctx, const Shared& s, const MotionPaths& mot
         out.air_J += air_drag_N(with_wind, air_density(std::clamp(motion.altitude_m[i], -500.0, 6000.0), p.air_degC), v, told) * v;
         out.rolling_J += rolling_drag_N(p, motion.gradient[i]) * v;
         if (path.mode[i] == Mode::unseen) continue;
-        seen_m += v;
         const double net_W = me * path.u[i] * v;
         const bool metered = meter && std::isfinite(s.meter_sd_W[i]);
         const double rider_W = metered ? p.efficiency * s.meter_W[i] : path.mode[i] == Mode::pedalling || path.mode[i] == Mode::sprinting ? net_W : 0.0;
@@ -390,7 +458,7 @@ MotionPath accounted(const Context& ctx, const Shared& s, const MotionPaths& mot
             out.brakes_J += out.brake_power_W[i];
         }
     }
-    bridge_gaps(w, p, path, seen_m, uniform_of(ctx.seed, s.track->content_hash, key, 902), out);
+    bridge_gaps(w, motion, p, path, uniform_of(ctx.seed, s.track->content_hash, key, 902), normal_quantile(std::clamp(uniform_of(ctx.seed, s.track->content_hash, key, 903), 1e-9, 1 - 1e-9)), out);
     telling = {path.log_likelihood, riding_s > 0 ? std::sqrt(wind_square / riding_s) : 0.0, riding_s > 0 ? wind_sum / riding_s : 0.0};
     return out;
 }
@@ -498,6 +566,40 @@ std::size_t narrow(std::vector<MotionPath>& paths, const std::vector<std::size_t
     return without;
 }
 
+//! More work than legs do, by the middle of the draws in still air: a lift, a car, a motor or an altitude in feet. What the best riders hold is about
+//! 7 W over 3 minutes and 6 W over 10 for each kilogram of bike and rider (common practice, no source).
+std::optional<Fault> beyond_legs(const Shared& s, const MotionPaths& motion, const MotionParameters& p) {
+    struct Limit {
+        std::size_t seconds;
+        double W_kg;
+    };
+    constexpr std::array<Limit, 2> limits = {{{180, 7}, {600, 6}}};
+    if (s.settings->e_assist) return {};
+    const std::size_t n = s.grid.n;
+    std::vector<double> work_J(n + 1, 0.0);
+    std::vector<std::size_t> aside(n + 1, 0);
+    for (std::size_t i = 0; i < n; ++i) {
+        const double v = i + 1 < n ? 0.5 * (motion.speed_mps[i] + motion.speed_mps[i + 1]) : 0.0;
+        const double force = (p.mass_kg + p.rotating_kg) * motion.acceleration_mps2[i] + slope_force_N(p, motion.gradient[i]) + rolling_drag_N(p, motion.gradient[i]) + air_drag_N(p, motion.air_density_kgm3[i], v);
+        work_J[i + 1] = work_J[i] + (s.still[i] ? 0.0 : force * v);
+        aside[i + 1] = aside[i] + (s.grid.left_out[i] || s.grid.bridged[i]);
+    }
+    for (const Limit& limit : limits) {
+        double most_W = 0;
+        std::size_t at = 0;
+        for (std::size_t i = 0; i + limit.seconds <= n; ++i) {
+            const double W = (work_J[i + limit.seconds] - work_J[i]) / static_cast<double>(limit.seconds);
+            if (aside[i + limit.seconds] == aside[i] && W > most_W) most_W = W, at = i;
+        }
+        if (most_W > limit.W_kg * p.mass_kg)
+            return Fault{FaultKind::other, 1, static_cast<double>(limit.seconds),
+                         fmt::format("For {} minutes from {}:{:02} h on the bike went up as if its rider gave {:.0f} W, more than legs do: it was carried there (a lift, a car, a tow), had a motor that nobody told, or the altitude is not in "
+                                     "metres (feet would be 3.3 times too many). What the brakes did is not to be relied on until that is put right.",
+                                     limit.seconds / 60, at / 3600, at / 60 % 60, most_W)};
+    }
+    return {};
+}
+
 //! Everything but the paths, for the altitude that s holds; fills s.still and the meter.
 MotionPaths laid_out(const Track& track, Shared& s, double air_degC) {
     const std::size_t n = s.grid.n;
@@ -536,11 +638,12 @@ MotionPaths laid_out(const Track& track, Shared& s, double air_degC) {
     put_meter(track, s);
     out.duration_s = track.t_s.back() - track.t_s.front();
     out.total_distance_m = out.distance_m.back();
-    std::vector<double> counted;
-    for (std::size_t i = 0; i < n; ++i)
-        if (!s.grid.left_out[i]) counted.push_back(out.altitude_m[i]);
+    // Heights as the riding changed them: what a car or a lift did joins the road where it left it.
+    const bool any_left_out = std::any_of(s.grid.left_out.begin(), s.grid.left_out.end(), [](std::uint8_t x) { return x != 0; });
+    std::vector<double> ridden_m(n, 0.0);
+    for (std::size_t i = 0; i < n; ++i) ridden_m[i] = i == 0 ? out.altitude_m[0] : s.grid.left_out[i - 1] ? ridden_m[i - 1] : ridden_m[i - 1] + (out.altitude_m[i] - out.altitude_m[i - 1]);
     const double dead_band_m = out.altitude_source == AltitudeSource::barometric ? 1.0 : 3.0;
-    std::tie(out.ascent_m, out.descent_m) = gain_loss(counted, dead_band_m);
+    std::tie(out.ascent_m, out.descent_m) = gain_loss(any_left_out ? ridden_m : out.altitude_m, dead_band_m);
     out.faults = track.faults;
     for (const auto* more : {&s.grid.faults, &s.along.faults, &s.altitude.faults})
         for (const Fault& f : *more) {
@@ -720,6 +823,7 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
     MotionPaths out = readings.front().laid;
     if (const double doubted_s = readings.front().filter.legs_doubted_s; doubted_s > 0)
         out.faults.push_back({FaultKind::other, 1, doubted_s, fmt::format("The cadence cannot be right for {:.0f} s in all (the very same value for over half a minute, or 0 where the bike kept its speed or climbed): it counts for nothing there.", doubted_s)});
+    if (const auto beyond = beyond_legs(readings.front().s, out, middle)) out.faults.push_back(*beyond);
     if (readings.size() > 1) {
         std::string words;
         for (const Reading& r : readings) words += fmt::format("{}{} ({:.0f} %)", words.empty() ? "" : ", ", word_of(r.s.altitude.source), 100 * r.share);

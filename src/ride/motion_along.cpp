@@ -18,6 +18,7 @@ namespace {
 constexpr double gate = 25;              // squared innovation: 5 sd; a bounded pull beyond
 constexpr double memory = 0.9;           // of the acceleration from second to second
 constexpr double fastest_mps = 33;       // 120 km/h: no increment above this is taken at its word
+constexpr double longest_step_s = 10;    // between records of which the pace of the next ones tells
 constexpr double gap_path_share_sd = 0.12;
 constexpr double slowest_gap_mps = 0.7;  // slower than a walk: the recorder was off, not the road long
 
@@ -213,7 +214,9 @@ Cumulated cumulate(const Track& track, const Grid& grid, const std::vector<std::
                 std::vector<double> near;
                 for (std::size_t j = k > 8 ? k - 8 : 1; j < std::min(used.size(), k + 9); ++j) near.push_back(pace[j]);
                 const double usual = quantile(near, 0.5);
-                if (std::abs(pace[k] - usual) * dt > 15 + 3 * std::abs(usual) * std::min(dt, 2.0) || std::abs(pace[k]) > fastest_mps) {
+                // Over a longer step a bicycle may have done anything up to its top speed.
+                const bool leap = dt <= longest_step_s && std::abs(pace[k] - usual) * dt > 15 + 3 * std::abs(usual) * std::min(dt, 2.0);
+                if (leap || std::abs(pace[k]) > fastest_mps) {
                     d = usual * dt;
                     c.jump_var[second] += sq(0.5 * d + 1);
                     ++c.jumps;

@@ -7,12 +7,14 @@
 
 #include <GeographicLib/Geodesic.hpp>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numeric>
 
 #include "base/sampling.hpp"
 #include "base/text.hpp"
 #include "base/time.hpp"
+#include "motion_parts.hpp"
 #include "readers.hpp"
 #include "ride/describe.hpp"
 
@@ -757,25 +759,129 @@ void clean_altitude(std::vector<Record>& r, std::vector<Fault>& faults) {
                                       n == 1 ? "it" : "them", were_not_known(n))});
 }
 
-//! Some writers put km/h where the formats say m/s: the positions tell.
-void mend_speed_unit(std::vector<Record>& r, std::vector<Fault>& faults) {
-    std::vector<double> ratio;
-    const auto known = known_of(r, speed);
-    for (std::size_t k = 1; k < known.size(); ++k) {
-        const auto &a = r[known[k - 1]], &b = r[known[k]];
-        const double dt = b.time_s - a.time_s, v = between_m(a, b) / dt;
-        if (dt <= gap_s && v > 2) ratio.push_back(0.5 * (a.value[speed] + b.value[speed]) / v);
+// ---- channels that contradict each other ---------------------------------------------------------------------------------
+
+//! How much further the bike came by channel a than by channel b, in the middle of stretches of some 10 s; NaN if too few tell.
+double way_ratio(const std::vector<Record>& r, Channel a, Channel b) {
+    constexpr double stretch_s = 10, least_m = 30;
+    constexpr std::size_t least = 20;
+    std::vector<std::size_t> both;
+    for (std::size_t i = 0; i < r.size(); ++i)
+        if (!std::isnan(r[i].value[a]) && !std::isnan(r[i].value[b])) both.push_back(i);
+    std::vector<double> logs;
+    for (std::size_t k = 0; k + 1 < both.size();) {
+        std::size_t e = k + 1;
+        bool whole = true;
+        const auto dt = [&](std::size_t x, std::size_t y) { return r[both[y]].time_s - r[both[x]].time_s; };
+        for (; e < both.size(); ++e) {
+            whole = whole && dt(e - 1, e) <= stretch_s && !r[both[e]].new_segment;
+            if (dt(k, e) >= stretch_s) break;
+        }
+        if (e == both.size()) break;
+        const auto way = [&](Channel c) {
+            if (c == latitude) return between_m(r[both[k]], r[both[e]]);
+            if (c == distance) return r[both[e]].value[distance] - r[both[k]].value[distance];
+            double m = 0;
+            for (std::size_t q = k; q < e; ++q) m += 0.5 * (r[both[q]].value[speed] + r[both[q + 1]].value[speed]) * dt(q, q + 1);
+            return m;
+        };
+        const double x = way(a), y = way(b);
+        if (whole && x > 0 && y > 0 && std::max(x, y) > least_m) logs.push_back(std::log(x / y));
+        k = e;
     }
-    if (ratio.size() < 60) return;
-    const double usual = median_of(std::move(ratio));
-    if (std::abs(usual / 3.6 - 1) > 0.05) return;
-    for (const auto i : known) r[i].value[speed] /= 3.6;
-    faults.push_back({FaultKind::other, static_cast<int>(known.size()), 0,
-                      fmt::format("The recorded speed is {:.2f} times that of the positions: it is taken as km/h.", usual)});
+    return logs.size() < least ? unknown : std::exp(median_of(std::move(logs)));
+}
+
+struct Unit {
+    double factor;             //!< of the number written to the one the formats say
+    std::string_view name;
+};
+constexpr std::array<Unit, 3> speed_units = {{{3.6, "km/h"}, {2.2369, "miles an hour"}, {1.9438, "knots"}}};
+constexpr std::array<Unit, 3> distance_units = {{{0.001, "kilometres"}, {1 / 1609.344, "miles"}, {1 / 0.3048, "feet"}}};
+
+//! Speed, distance and positions tell of one way. Where they disagree by far the odd one is mended if it is off by what a unit is, else not
+//! believed; of two that disagree so the positions or the count stand. One sentence says which.
+void settle_channels(std::vector<Record>& r, std::vector<Fault>& faults) {
+    constexpr double disagree = 0.2, unit_within = 0.05;
+    struct Held {
+        Channel channel;
+        std::string_view name;
+    };
+    std::vector<Held> held;
+    for (const Held h : {Held{speed, "speed"}, Held{distance, "distance"}, Held{latitude, "positions"}}) {
+        const auto known = known_of(r, h.channel);
+        bool moves = false;
+        for (const auto i : known) moves = moves || r[i].value[h.channel] != r[known.front()].value[h.channel] || (h.channel == latitude && r[i].value[longitude] != r[known.front()].value[longitude]);
+        if (moves) held.push_back(h);
+    }
+    const auto agree = [](double ratio) { return std::isnan(ratio) || std::abs(std::log(ratio)) <= std::log1p(disagree); };
+    const auto unit_of = [](Channel c, double ratio) -> std::optional<Unit> {
+        for (const Unit& u : c == speed ? speed_units : distance_units)
+            if (c != latitude && std::abs(ratio / u.factor - 1) <= unit_within) return u;
+        return {};
+    };
+    // The odd one, and how much further it goes than what stands.
+    const auto doubt = [&](const Held& odd, double ratio, const std::string& beside) {
+        const auto known = known_of(r, odd.channel);
+        const auto unit = unit_of(odd.channel, ratio);
+        for (const auto i : known) {
+            if (unit) r[i].value[odd.channel] /= unit->factor;
+            else r[i].value[odd.channel] = unknown;
+            if (odd.channel == latitude) r[i].value[longitude] = unknown;
+        }
+        const std::string_view verb = odd.channel == latitude ? "go" : "goes", is = odd.channel == latitude ? "they are" : "it is";
+        const std::string how = ratio >= 0.01 ? fmt::format("{:.2f}", ratio) : fmt::format("{:.5f}", ratio);
+        faults.push_back({FaultKind::other, static_cast<int>(known.size()), 0,
+                          unit ? fmt::format("The recorded {} {} {} times as far as {}: {} taken as {}.", odd.name, verb, how, beside, is, unit->name)
+                               : fmt::format("The recorded {} {} {} times as far as {}: {} not believed. {}", odd.name, verb, how, beside, is,
+                                             odd.channel == latitude ? "If the wheel sensor is set to the wrong wheel, take its speed and distance out of the file." : "Check what the recorder takes it from (the wheel's size, the unit).")});
+    };
+    if (held.size() == 3) {
+        const double by_speed = way_ratio(r, speed, latitude), by_count = way_ratio(r, distance, latitude), between = way_ratio(r, speed, distance);
+        const bool s_p = agree(by_speed), d_p = agree(by_count), s_d = agree(between);
+        if (!s_p && d_p) doubt(held[0], by_speed, "positions and distance");
+        else if (s_p && !d_p) doubt(held[1], by_count, "positions and speed");
+        else if (!s_p && !d_p) {
+            // Two sensors of one wheel agree even where both are wrong: a unit, and a way shorter than the positions have it, are their fault.
+            const bool units = unit_of(speed, by_speed) && unit_of(distance, by_count);
+            if (units || !s_d || std::min(by_speed, by_count) < 1) {
+                doubt(held[0], by_speed, "the positions");
+                doubt(held[1], by_count, "the positions");
+            } else {
+                doubt(held[2], 1 / by_count, "speed and distance");
+            }
+        }
+    } else if (held.size() == 2) {
+        const double ratio = way_ratio(r, held[0].channel, held[1].channel);
+        if (agree(ratio)) return;
+        if (held[1].channel == latitude) {
+            doubt(held[0], ratio, "the positions");
+        } else if (unit_of(speed, ratio) || !unit_of(distance, 1 / ratio)) {
+            doubt(held[0], ratio, "the distance");
+        } else {
+            doubt(held[1], 1 / ratio, "the speed");
+        }
+    } else if (held.size() == 1 && held[0].channel != latitude) {
+        // Nothing to hold it against but what a bicycle goes.
+        constexpr double fastest_usual_mps = 15, slowest_usual_mps = 0.05;
+        const auto known = known_of(r, held[0].channel);
+        std::vector<double> moving;
+        for (std::size_t k = 1; k < known.size(); ++k) {
+            const auto &a = r[known[k - 1]], &b = r[known[k]];
+            const double v = held[0].channel == speed ? b.value[speed] : (b.value[distance] - a.value[distance]) / (b.time_s - a.time_s);
+            if (b.time_s - a.time_s <= 30 && v > 0) moving.push_back(v);
+        }
+        if (moving.size() < 60) return;
+        const double usual = median_of(std::move(moving));
+        if (usual > fastest_usual_mps || usual < slowest_usual_mps)
+            faults.push_back({FaultKind::other, static_cast<int>(known.size()), 0,
+                              fmt::format("By the recorded {} the bike moves at {:.3g} m/s ({:.3g} km/h) half of the time, and nothing else in the file says how far it came: hardly a bicycle. If it was written in another unit, "
+                                          "write it in {} and give the file again.",
+                                          held[0].name, usual, 3.6 * usual, held[0].channel == speed ? "metres a second" : "metres")});
+    }
 }
 
 void clean_speed(std::vector<Record>& r, std::vector<Fault>& faults) {
-    mend_speed_unit(r, faults);
     limit_range(r, speed, 0, 150, FaultKind::speed_spike, "speed [m/s]", faults);
     const auto far = [&](std::size_t a, std::size_t b) {
         const double va = r[a].value[speed], vb = r[b].value[speed], dt = std::max(1.0, r[b].time_s - r[a].time_s);
@@ -946,9 +1052,79 @@ void drop_dead_channels(std::vector<Record>& r, std::vector<Fault>& faults) {
             note(FaultKind::other, fmt::format("The recorded power is 0 all along although {:.0f} m were climbed; it is taken as not known.", gain));
         }
     }
-    if (constant(altitude) && moved > 2000)
-        note(FaultKind::other, fmt::format("The altitude is {:g} m in every record: a level road, or a recorder that did not measure it. It was kept.",
-                                           r[known_of(r, altitude).front()].value[altitude]));
+}
+
+//! How far the bike came up to each record [m]: by its distance, else by positions (in steps that no jitter at a standstill makes), else by speed.
+std::vector<double> way_to_each(const std::vector<Record>& r) {
+    constexpr double step_m = 30;
+    std::vector<double> way(r.size(), 0.0);
+    const auto half = [&](Channel c) { return 2 * known_of(r, c).size() >= r.size(); };
+    const Channel by = half(distance) ? distance : half(latitude) ? latitude : speed;
+    std::size_t last = r.size();
+    for (std::size_t i = 0; i < r.size(); ++i) {
+        way[i] = i ? way[i - 1] : 0;
+        if (std::isnan(r[i].value[by])) continue;
+        double d = 0;
+        if (last < r.size()) {
+            const double dt = r[i].time_s - r[last].time_s;
+            d = by == distance ? r[i].value[distance] - r[last].value[distance] : by == latitude ? between_m(r[last], r[i]) : 0.5 * (r[i].value[speed] + r[last].value[speed]) * std::min(gap_s, dt);
+            if (by == latitude && d < step_m) continue;
+        }
+        way[i] += d;
+        last = i;
+    }
+    return way;
+}
+
+//! Smallest step in which the altitudes were written [m]; 0 if none shows or they look continuous.
+double altitude_step_m(const std::vector<Record>& r, const std::vector<std::size_t>& known) {
+    std::vector<double> z, steps;
+    for (const auto i : known) z.push_back(r[i].value[altitude]);
+    for (std::size_t k = 1; k < z.size(); ++k)
+        if (z[k] != z[k - 1]) steps.push_back(std::abs(z[k] - z[k - 1]));
+    if (steps.empty()) return 0;
+    std::sort(steps.begin(), steps.end());
+    const double small = steps[steps.size() / 20];
+    const double regular = internal::resolution_of(z);   // up to 1 m
+    return regular == 0 && steps.size() < 20 ? small : regular == 1 ? std::max(1.0, small) : regular;
+}
+
+//! An altimeter that sticks, or a recorder that writes a number for one that it does not have. On the most level of roads a real one of
+//! steps s moves within stuck_m + stuck_share * s. What is written where nothing ever changes is taken for whole metres if it is a whole number.
+//! Returns whether nothing is left of the channel.   [EQ motion-16]
+bool drop_stuck_altitude(std::vector<Record>& r, std::vector<Fault>& faults) {
+    constexpr double stuck_m = 1000, stuck_share = 3000, said_m = 2000, leap_m = 5, leap_slope = 0.3;
+    const auto known = known_of(r, altitude);
+    if (known.size() < 2) return false;
+    const double first_m = r[known.front()].value[altitude];
+    const bool never_changes = std::all_of(known.begin(), known.end(), [&](std::size_t i) { return r[i].value[altitude] == first_m; });
+    const double step_m = !never_changes ? altitude_step_m(r, known) : first_m != 0 && first_m == std::round(first_m) ? 1 : 0;
+    const double limit_m = stuck_m + stuck_share * step_m;
+    const auto way = way_to_each(r);
+    std::size_t stuck = 0, runs = 0;
+    double sum_m = 0, at_m = 0, longest_m = 0;
+    for (std::size_t k = 0; k < known.size();) {
+        std::size_t e = k + 1;
+        const double z = r[known[k]].value[altitude];
+        while (e < known.size() && r[known[e]].value[altitude] == z) ++e;
+        // A figure that goes on from where it stood was right there: one that stuck leaps as it comes free, or never does.
+        const auto leaps = [&] { return std::abs(r[known[e]].value[altitude] - z) > std::max(leap_m, leap_slope * (way[known[e]] - way[known[e - 1]])); };
+        if (const double run_m = way[known[e - 1]] - way[known[k]]; run_m > limit_m && (e == known.size() || leaps())) {
+            ++runs;
+            sum_m += run_m;
+            if (run_m > longest_m) longest_m = run_m, at_m = z;
+            // The first of a run was right when it was written, unless the recorder began so.
+            for (std::size_t q = k > 0 ? k + 1 : k; q < e; ++q) r[known[q]].value[altitude] = unknown, ++stuck;
+        }
+        k = e;
+    }
+    if (stuck)
+        faults.push_back({FaultKind::no_altitude, static_cast<int>(stuck), 0,
+                          fmt::format("The altitude stays at exactly {:g} m over {:.1f} km of riding{}: the recorder did not measure it (an altimeter that stuck, or a number written for one that was not known). It is taken as not known there.",
+                                      at_m, longest_m / 1000, runs > 1 ? fmt::format(", and again over {:.1f} km more", (sum_m - longest_m) / 1000) : std::string())});
+    else if (never_changes && way.back() > said_m)
+        faults.push_back({FaultKind::other, 1, 0, fmt::format("The altitude is {:g} m in every record: a level road, or a recorder that did not measure it. It was kept.", first_m)});
+    return stuck == known.size();
 }
 
 //! Longest time in which others are recorded but channel c is not [s], and how many records lack it.
@@ -983,6 +1159,7 @@ Result<Track> readers::track_of(Reading&& reading, std::uint64_t hash, const std
         return Error{Errc::bad_input, fmt::format("{}: the records span {:.0f} days; a ride is read up to {:.0f} days. Split the file into its rides.", name,
                                                   span / day_s, longest_ride_s / day_s)};
     clean_positions(r, faults);
+    settle_channels(r, faults);
     clean_altitude(r, faults);
     clean_speed(r, faults);
     clean_distance(r, faults);
@@ -991,6 +1168,7 @@ Result<Track> readers::track_of(Reading&& reading, std::uint64_t hash, const std
     limit_range(r, temperature, -60, 80, FaultKind::other, "temperature [degC]", faults);
     limit_range(r, cadence, 0, 250, FaultKind::other, "cadence [rpm]", faults);
     drop_dead_channels(r, faults);
+    const bool stuck_all_along = drop_stuck_altitude(r, faults);
 
     Track t;
     t.file = base_name(name);
@@ -1017,7 +1195,9 @@ Result<Track> readers::track_of(Reading&& reading, std::uint64_t hash, const std
         t.break_before.push_back(x.new_segment && !t.break_before.empty());
     }
 
-    if (t.altitude_m.empty()) {
+    if (stuck_all_along) {
+        faults.back().seconds = span;
+    } else if (t.altitude_m.empty()) {
         faults.push_back({FaultKind::no_altitude, static_cast<int>(r.size()), span,
                           "No altitude was recorded: the road is taken as level and the brakes' share of a descent cannot be seen. Record with altitude, or add it "
                           "from a map."});

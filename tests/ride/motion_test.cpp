@@ -16,6 +16,7 @@
 #include "base/interval.hpp"
 #include "base/sampling.hpp"
 #include "../../src/ride/motion_parts.hpp"
+#include "ride/describe.hpp"
 #include "ride/motion.hpp"
 #include "simulated_ride.hpp"
 
@@ -211,6 +212,135 @@ TEST(MotionSimulated, AMovingGapIsBridgedAndFlagged) {
     EXPECT_TRUE(m->bridged[930]);
     EXPECT_FALSE(m->bridged[890]);
     EXPECT_LE(std::abs(error_of(ride, *m)), 0.20);
+}
+
+// A climb at an even speed lost for 90 s: nobody brakes there, whatever was braked elsewhere on the ride.
+TEST(MotionSimulated, AGapOnAClimbIsNoBraking) {
+    const Ride whole = simulated::simulate({.course = Course::hilly_road, .seed = 26});
+    // the middle of the longest climb: where the way rises most in 90 s without a brake
+    std::size_t at = 0;
+    double most_m = 0;
+    for (std::size_t i = 60; i + 150 < whole.speed_mps.size(); ++i)
+        if (whole.height_m[i + 90] - whole.height_m[i] > most_m) most_m = whole.height_m[i + 90] - whole.height_m[i], at = i;
+    ASSERT_GT(most_m, 10);
+    double truth_J = 0;
+    for (std::size_t i = at; i < at + 90; ++i) truth_J += whole.brake_W[i];
+    ASSERT_LT(truth_J, 1);
+    Ride ride = whole;
+    Track& t = ride.track;
+    for (std::vector<double>* v : {&t.t_s, &t.latitude_deg, &t.longitude_deg, &t.altitude_m, &t.speed_mps})
+        if (!v->empty()) v->erase(v->begin() + static_cast<std::ptrdiff_t>(at), v->begin() + static_cast<std::ptrdiff_t>(at + 90));
+    const auto m = reconstruct_simulated(ride, 64);
+    ASSERT_TRUE(m);
+    std::vector<double> energies;
+    for (const MotionPath& p : m->paths) {
+        double sum = 0;
+        for (std::size_t i = at; i < at + 90; ++i) sum += p.brake_power_W[i];
+        energies.push_back(sum);
+    }
+    const Interval in = interval_of(energies);
+    EXPECT_LE(in.p05, 0.0);
+    EXPECT_LT(in.p50, 300);   // 500 J and more before such stretches were looked at: the ride's mean a metre
+    for (const Application& a : applications_of(*m)) EXPECT_FALSE(a.start_s < static_cast<double>(at + 80) && a.end_s > static_cast<double>(at + 10)) << a.start_s << " to " << a.end_s;
+}
+
+// Sixteen rides with a gap of 80 s anywhere: the interval of what was braked in it holds the truth (90 % wanted; bound: what chance leaves of that at 5 %).
+TEST(MotionSimulated, TheIntervalOfAGapHoldsItsBraking) {
+    int held = 0, gaps = 0;
+    for (std::uint64_t seed = 501; seed < 509; ++seed)
+        for (const Course course : {Course::hilly_road, Course::steep_drag}) {
+            Ride ride = simulated::simulate({.course = course, .wanted_s = 1200, .seed = seed});
+            Track& t = ride.track;
+            const std::size_t at = 250 + 90 * (seed % 7), to = at + 80;
+            if (ride.speed_mps.size() < to + 100) continue;
+            for (std::vector<double>* v : {&t.t_s, &t.latitude_deg, &t.longitude_deg, &t.altitude_m, &t.speed_mps})
+                if (!v->empty()) v->erase(v->begin() + static_cast<std::ptrdiff_t>(at), v->begin() + static_cast<std::ptrdiff_t>(to));
+            const auto m = reconstruct_simulated(ride, 32);
+            ASSERT_TRUE(m);
+            if (!m->bridged[at + 40]) continue;   // it stood
+            double truth_J = 0;
+            for (std::size_t i = at; i < to; ++i) truth_J += ride.brake_W[i];
+            std::vector<double> energies;
+            for (const MotionPath& p : m->paths) {
+                double sum = 0;
+                for (std::size_t i = at; i < to; ++i) sum += p.brake_power_W[i];
+                energies.push_back(sum);
+            }
+            const Interval in = interval_of(energies);
+            held += in.p05 - 50 <= truth_J && truth_J <= in.p95 + 50;
+            ++gaps;
+        }
+    EXPECT_GE(gaps, 12);
+    EXPECT_GE(held, static_cast<int>(std::ceil(0.78 * gaps))) << held << " of " << gaps;
+}
+
+// The metres down in a car are not the ride's: a road down by 100 m, a car up by 500 m and down by 450 m, 100 m down again.
+TEST(MotionVehicle, MetresDownInACarAreNotTheRides) {
+    Track t;
+    t.file = "car.csv";
+    double d = 0, z = 1000;
+    const auto go = [&](double v, double dz, int seconds) {
+        for (int i = 0; i < seconds; ++i) {
+            d += v;
+            z += dz;
+            t.t_s.push_back(static_cast<double>(t.t_s.size()));
+            t.distance_m.push_back(d);
+            t.speed_mps.push_back(v);
+            t.altitude_m.push_back(0.2 * std::round(z / 0.2));
+        }
+    };
+    go(8, -0.25, 400), go(0, 0, 60), go(30, 1, 500), go(30, -0.9, 500), go(0, 0, 60), go(8, -0.25, 400);
+    t.break_before.assign(t.size(), 0);
+    Context ctx;
+    const MotionParameters p{.mass_kg = 90, .rotating_kg = 1.8, .drag_area_m2 = 0.42, .rolling_resistance = 0.007};
+    const auto m = reconstruct(ctx, t, {}, draws_about(p, 8, 0), keys_of(8));
+    ASSERT_TRUE(m) << m.error().text;
+    EXPECT_NEAR(m->descent_m, 200, 10);
+    EXPECT_LT(m->ascent_m, 10);
+    EXPECT_NEAR(m->total_distance_m, 6400, 300);
+}
+
+// Every thirtieth record of a clean ride: no place is a jump, for a bicycle may go 500 m in between.
+TEST(MotionSimulated, ARecordEachHalfMinuteHasNoJumps) {
+    Ride ride = simulated::simulate({.course = Course::hilly_road, .motion = Motion::positions_clean, .seed = 61});
+    Track& t = ride.track;
+    for (std::vector<double>* v : {&t.t_s, &t.latitude_deg, &t.longitude_deg, &t.altitude_m, &t.speed_mps, &t.distance_m}) {
+        std::vector<double> thin;
+        for (std::size_t i = 0; i < v->size(); i += 30) thin.push_back((*v)[i]);
+        *v = thin;
+    }
+    t.break_before.assign(t.size(), 0);
+    const auto m = reconstruct_simulated(ride, 1);
+    ASSERT_TRUE(m) << m.error().text;
+    for (const Fault& f : m->faults) EXPECT_NE(f.kind, FaultKind::position_jump) << f.text;
+    // No way is shorter than the straight lines between its places; bends in between are cut (10 % of this road).
+    double lines_m = 0;
+    for (std::size_t k = 1; k < t.size(); ++k) lines_m += ground_distance_m(t.latitude_deg[k - 1], t.longitude_deg[k - 1], t.latitude_deg[k], t.longitude_deg[k]);
+    fmt::print("a record each 30 s: {:.0f} m, straight lines {:.0f}, truth {:.0f}\n", m->total_distance_m, lines_m, ride.distance_m);
+    EXPECT_GE(m->total_distance_m, 0.98 * lines_m);
+}
+
+// 1 ft = 0.3048 m: a climb at 0.25 m/s (900 m an hour, a good amateur's) reads 0.82 m/s in feet, 8 W a kilogram for lifting alone.
+TEST(MotionLegs, AnAltitudeInFeetIsMoreThanLegsDoAndAHardClimbIsNot) {
+    for (const double unit : {1.0, 1 / 0.3048}) {
+        Track t;
+        t.file = "climb.csv";
+        for (int i = 0; i < 1500; ++i) {
+            t.t_s.push_back(i);
+            t.distance_m.push_back(4.0 * i);
+            t.speed_mps.push_back(4);
+            t.altitude_m.push_back(0.2 * std::round(unit * (500 + 0.25 * i) / 0.2));
+        }
+        t.break_before.assign(t.size(), 0);
+        Context ctx;
+        const MotionParameters p{.mass_kg = 90, .rotating_kg = 1.8, .drag_area_m2 = 0.42, .rolling_resistance = 0.007};
+        for (const bool motor : {false, true}) {
+            const auto m = reconstruct(ctx, t, {.e_assist = motor}, draws_about(p, 4, 0), keys_of(4));
+            ASSERT_TRUE(m);
+            const bool said = std::any_of(m->faults.begin(), m->faults.end(), [](const Fault& f) { return f.text.find("more than legs do") != std::string::npos; });
+            EXPECT_EQ(said, unit > 1 && !motor);
+        }
+    }
 }
 
 // ---- the account ----------------------------------------------------------------------------------------------------
