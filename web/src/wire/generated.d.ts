@@ -1511,6 +1511,13 @@ export interface components {
       account_J: {
         [key: string]: number;
       } | null;
+      /** @description a recorded ride with altitude: drag area and rolling resistance as it leaves them, over 64 cases, and their spread (sd of the logarithm) over that before it; null where nothing was open */
+      narrowed: {
+        drag_area_m2: components["schemas"]["interval"];
+        rolling_resistance: components["schemas"]["interval"];
+        drag_area_spread: components["schemas"]["number_or_null"];
+        rolling_resistance_spread: components["schemas"]["number_or_null"];
+      } | null;
       brake_energy_J: components["schemas"]["interval_or_null"];
       /** @description where the brakes' energy went, means: into the rotors, by skids into the rear tyre and the road, into the battery, into a trailer's own brake */
       braking_J: {
