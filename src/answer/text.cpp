@@ -258,7 +258,7 @@ void life(Page& page, const Answer& a) {
         page.item("", a.life_withheld);
         return;
     }
-    page.line(padded("", 13) + padded("km", 31) + padded("rides, or sets of pads", 26) + "look by");
+    page.line(padded("", 12) + padded("km", 32) + padded("rides, or sets of pads", 26) + "look by");
     static constexpr const char* ends[] = {"front", "rear"};
     // A life that was cut at the cap is a lower bound, and says so.
     const auto over = [](const Interval& i, bool capped) {
@@ -270,11 +270,11 @@ void life(Page& page, const Answer& a) {
     };
     for (int e = 0; e < 2; ++e) {
         if (const auto& p = a.life[e].pad) {
-            page.line(padded(fmt::format("{} pads", ends[e]), 13) + padded(over(p->remaining_km, p->capped), 31) + padded(over(p->remaining_rides, p->capped), 26) + look(p->look_by, p->look_by_rides));
-            if (p->remaining_descent_m) page.line(padded("", 13) + fmt::format("or {} m of descent", over(*p->remaining_descent_m, p->capped)));
+            page.line(padded(fmt::format("{} pads", ends[e]), 12) + padded(over(p->remaining_km, p->capped), 32) + padded(over(p->remaining_rides, p->capped), 26) + look(p->look_by, p->look_by_rides));
+            if (p->remaining_descent_m) page.line(padded("", 12) + fmt::format("or {} m of descent", over(*p->remaining_descent_m, p->capped)));
         }
         if (const auto& q = a.life[e].rotor)
-            page.line(padded(fmt::format("{} rotor", ends[e]), 13) + padded(over(q->remaining_km, q->capped), 31) + padded(q->pad_sets ? fmt::format("{} sets", span(*q->pad_sets)) : "", 26) + look(q->look_by, q->look_by_rides));
+            page.line(padded(fmt::format("{} rotor", ends[e]), 12) + padded(over(q->remaining_km, q->capped), 32) + padded(q->pad_sets ? fmt::format("{} sets", span(*q->pad_sets)) : "", 26) + look(q->look_by, q->look_by_rides));
     }
     for (int e = 0; e < 2; ++e) {
         if (a.life[e].pad) page.item(fmt::format("  {} pads: ", ends[e]), a.life[e].pad->limit_text);

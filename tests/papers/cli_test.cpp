@@ -713,7 +713,7 @@ TEST_F(Cli, WhatLifeSaysOfTodayReachesEveryVerdictAndItsWords) {
     // A tenth over its limit by a calliper: as a reading no reason, but the chance that it is at the limit is past 0.5 %.
     ok({"add", "reading", "pad_thickness", "left=0.60", "right=0.62", "--place", "front", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-02", "--sure"});
     const auto says = [](const json& verdict) {
-        return std::any_of(verdict["reasons"].begin(), verdict["reasons"].end(), [](const json& r) { return r["code"] == "front_pads_look_now" && r["text"].get<std::string>().find("Measure the front left pad before the next ride") == 0; });
+        return std::any_of(verdict["reasons"].begin(), verdict["reasons"].end(), [](const json& r) { return r["code"] == "front_pads_look_now" && r["text"].get<std::string>().find("Measure the front pads before the next ride") == 0; });
     };
     // The answer learns for itself and keeps nothing: its own verdict takes the checks.
     const Outcome answered = brakewright({"answer", "--papers", file, "--today", "2026-05-04", "--cases", "64", "--json"});
@@ -728,7 +728,7 @@ TEST_F(Cli, WhatLifeSaysOfTodayReachesEveryVerdictAndItsWords) {
         const Outcome o = papers({verb, "--day", "2026-05-04"});
         std::string words;   // as one line
         for (const char c : o.out) words += c == '\n' || (c == ' ' && !words.empty() && words.back() == ' ') ? (words.empty() || words.back() == ' ' ? "" : " ") : std::string(1, c);
-        EXPECT_NE(words.find("Measure the front left pad before the next ride: by the forecast of 2026-05-04"), std::string::npos) << verb << ": " << o.out;
+        EXPECT_NE(words.find("Measure the front pads before the next ride: by the forecast of 2026-05-04"), std::string::npos) << verb << ": " << o.out;
         EXPECT_EQ(words.find("ot yet worked out"), std::string::npos) << verb << ": " << o.out;
     }
 }
