@@ -57,6 +57,18 @@ void put(std::vector<inspect::Check>& all, inspect::Check c) {
     else if (c.state > same->state) *same = std::move(c);
 }
 
+// Why a part's reading is doubted; of the two pads of a wheel what is said of either.
+std::string doubt_of(const LifeReport& report, const PartLife& p) {
+    const bool pair = !is_rotor(p.fitted.component) && p.name.ends_with("pads");
+    if (!pair) return doubt_words(p);
+    std::string all;
+    for (const PartLife& side : report.parts) {
+        if (is_rotor(side.fitted.component) || wear::wheel_of(side.fitted.component) != wear::wheel_of(p.fitted.component)) continue;
+        if (const std::string words = doubt_words(side); !words.empty()) all += (all.empty() ? "" : " ") + words;
+    }
+    return all;
+}
+
 // What a kilometre takes off; null where nothing is left.
 json wear_of(const PartLife& p) {
     const std::optional<Interval>& w = p.forecast.wear_mm_km;
@@ -255,10 +267,11 @@ void keep_forecast(papers::Papers& papers, const FromPapers& ask, const LearnSay
     const auto add = [&](const PartLife& p, const std::string& component) {
         const wear::LifeForecast& f = p.forecast;
         const int wheel = wear::wheel_of(p.fitted.component);
+        const std::string doubt = doubt_of(*report, p);
         parts.push_back({{"part", p.fitted.part}, {"component", component}, {"set", p.fitted.set}, {"place", wheel == 0 ? "front" : "rear"}, {"rotor", is_rotor(p.fitted.component)},
                          {"km_since", km_on(learn, p.fitted, report->as_of)}, {"all_stays", true}, {"km", f.km}, {"wear_mm_km", wear_of(p)}, {"limit_reached_probability", f.limit_reached_probability},
                          {"look_by", p.look_by ? json(format_day(*p.look_by)) : json(nullptr)}, {"look_by_km", p.undated ? json(nullptr) : json(f.look_by_km)}, {"look_by_rides", p.undated ? json(nullptr) : json(f.look_by_rides)},
-                         {"at_limit", p.at_limit ? json(at_limit_words(p)) : json(nullptr)}, {"in_doubt", doubt_words(p).empty() ? json(nullptr) : json(doubt_words(p))}});
+                         {"at_limit", p.at_limit ? json(at_limit_words(p)) : json(nullptr)}, {"in_doubt", doubt.empty() ? json(nullptr) : json(doubt)}});
     };
     if (report) {
         for (const auto& p : report->pads)   // a look is at both, and the first of the two comes sooner than either
@@ -319,7 +332,7 @@ std::vector<inspect::Check> life_checks(const LifeReport& report, const std::str
         all.push_back({.place = wear::wheel_of(p.fitted.component) == 0 ? parts::End::front : parts::End::rear, .rotor = is_rotor(p.fitted.component), .name = p.name, .day = {},
                        .limit_reached_probability = p.forecast.limit_reached_probability, .km = {}, .look_by = p.look_by ? std::optional(format_day(*p.look_by)) : std::nullopt,
                        .look_by_km = p.undated ? std::nullopt : std::optional(p.forecast.look_by_km), .look_by_rides = p.undated ? std::nullopt : std::optional(p.forecast.look_by_rides),
-                       .at_limit = p.at_limit ? at_limit_words(p) : "", .in_doubt = doubt_words(p)});
+                       .at_limit = p.at_limit ? at_limit_words(p) : "", .in_doubt = doubt_of(report, p)});
         all.back().km.fill(INFINITY);   // nothing was ridden since
     };
     for (const auto& p : report.pads)

@@ -48,7 +48,7 @@ struct CannotBe {
 std::vector<CannotBe> that_cannot_be(const wear::History& h, long as_of) {
     std::vector<CannotBe> out;
     for (const wear::Question& q : wear::questions_of(h))
-        if (q.why != wear::Question::Why::unit && !h.readings[q.reading].too_thick && h.readings[q.reading].ride <= as_of && std::none_of(out.begin(), out.end(), [&](const CannotBe& c) { return c.reading == q.reading; })) out.push_back({q.reading, q.before});
+        if ((q.why == wear::Question::Why::thicker_than_new || q.why == wear::Question::Why::grew) && !h.readings[q.reading].too_thick && h.readings[q.reading].ride <= as_of && std::none_of(out.begin(), out.end(), [&](const CannotBe& c) { return c.reading == q.reading; })) out.push_back({q.reading, q.before});
     return out;
 }
 // Without some of its readings and all that may be too thick.
@@ -290,7 +290,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
 
     std::array<const wear::FittedRow*, 6> on{};
     for (const wear::FittedRow& f : h.fitted)
-        if (f.start_ride <= ask.as_of + 1) on[static_cast<std::size_t>(f.component)] = f.moved ? nullptr : &f;
+        if (f.start_ride <= ask.as_of + 1) on[static_cast<std::size_t>(f.component)] = f.moved || f.off ? nullptr : &f;
     std::vector<wear::TaskRow> readable;
     for (const wear::FittedRow* f : on)
         if (f) readable.push_back({f->component, f->set, ask.as_of});
@@ -359,11 +359,11 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         const Result<wear::LifeForecast> forecast = learned->forecast(ctx, {any->component, any->set, ask.as_of}, {.whole_set = both, .plan = ask.plan, .paces = paces, .readings = {}});
         if (!forecast) return forecast.error();
         PartLife p{.fitted = *any, .name = e == 0 ? "front pads" : "rear pads", .forecast = *forecast, .at_limit = {}, .in_doubt = {}, .disbelieved = {}, .cannot_be = {}, .grew_from = {}, .elsewhere_km = 0, .expected_mm = 0, .undated = false, .narrows = 1, .look_by = {}, .buy_by = {}};
-        for (const PartLife& side : out.parts)
-            if (side.disbelieved && (side.fitted.component == any->component || (both && side.fitted.component == right->component))) p.undated = true;
+        for (const PartLife& side : out.parts)   // where one of them has no date the two have none
+            if (side.undated && !is_rotor(side.fitted.component) && wear::wheel_of(side.fitted.component) == static_cast<int>(e)) p.undated = true;
         // Of each pad that was not believed or read as it cannot be, and of the set.
-            for (const PartLife& side : out.parts)
-                if ((side.disbelieved || std::any_of(cannot_be.begin(), cannot_be.end(), [&](const CannotBe& c) { return h.readings[c.reading].component == side.fitted.component && h.readings[c.reading].set == side.fitted.set; })) && wear::wheel_of(side.fitted.component) == static_cast<int>(e) && !is_rotor(side.fitted.component)) p.forecast = sooner_of(p.forecast, side.forecast);
+        for (const PartLife& side : out.parts)
+            if ((side.disbelieved || std::any_of(cannot_be.begin(), cannot_be.end(), [&](const CannotBe& c) { return h.readings[c.reading].component == side.fitted.component && h.readings[c.reading].set == side.fitted.set; })) && wear::wheel_of(side.fitted.component) == static_cast<int>(e) && !is_rotor(side.fitted.component)) p.forecast = sooner_of(p.forecast, side.forecast);
         // A look is at both pads of a wheel: the least of the three is the look-by point of each.   [EQ life-9]
         std::vector<PartLife*> sides;
         for (PartLife& side : out.parts)

@@ -189,7 +189,7 @@ LearnSay learn_of_papers(const parts::Library& library, const papers::Book& book
                 const auto namesake = std::count_if(there.begin(), there.begin() + static_cast<long>(i), [&](const There& t) { return t.part->name == part.name; });
                 wear::FittedRow f;
                 f.set = namesake == 0 ? part.name : fmt::format("{} ({})", part.name, namesake + 1), f.part = part.id, f.bedded = used;
-                f.moved = stays.back().end != end;
+                f.moved = stays.back().end != end, f.off = stays.back().to && *stays.back().to <= today;
                 for (const papers::PartStay& s : stays)
                     if (s.bike == bike.id && s.end == end) f.start_ride = rides_before(s.from) + 1;
                 std::vector<long> over;   // [stay] the first day that is after all its rides

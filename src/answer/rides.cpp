@@ -417,7 +417,7 @@ Result<RideWork> work_of_paths(const Context& ctx, const parts::Library& library
                                         r.account.unexplained_J < 0 ? "more went into air, rolling and brakes than height and rider gave" : "stay unexplained", todo)
                           : fmt::format("Mass, drag or rolling resistance of this bike do not fit this recording: nothing is left over for the brakes. {}", todo);
         r.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = paths.duration_s, .text = why});
-    } else if (!r.planned && std::abs(r.account.unexplained_J) > std::max({0.25 * r.account.brakes_J, 0.1 * given_J, 10e3})) {
+    } else if (!r.planned && r.heat_withheld.empty() && std::abs(r.account.unexplained_J) > std::max({0.25 * r.account.brakes_J, 0.1 * given_J, 10e3})) {
         r.faults.push_back({.kind = ride::FaultKind::other, .count = 1, .seconds = paths.duration_s,
                             .text = fmt::format("{:.0f} kJ {} beside {:.0f} kJ in the brakes: much for an account that should close. A lift, a car or a tow in the recording, a meter that reads wrong, or another mass, drag or rolling resistance "
                                                 "than told do this; take what the brakes did with care until it is found.",

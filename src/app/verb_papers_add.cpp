@@ -383,7 +383,7 @@ public:
         const auto& mine = spans_[ride.bike_id];
         for (auto at = mine.lower_bound(from - longest_s_); at != mine.end() && at->first < to; ++at)
             if (const double shared = std::min(to, at->second.to_unix_s) - std::max(from, at->first); shared > 0.5 * std::min(to - from, at->second.to_unix_s - at->first)) {
-                complain(fmt::format("note: {} was recorded at the same time as {}, which is in the papers. If two recorders saw one ride, its braking counts twice: `papers undo` takes the last one back",
+                complain(fmt::format("note: {} was recorded at the same time as {}. If two recorders saw one ride, its braking counts twice: `papers undo` takes back this whole command, then add the rides without it",
                                      ride.file_name, at->second.file_name));
                 break;
             }

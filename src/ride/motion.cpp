@@ -576,12 +576,13 @@ std::optional<Fault> beyond_legs(const Shared& s, const MotionPaths& motion, con
     constexpr std::array<Limit, 2> limits = {{{180, 7}, {600, 6}}};
     if (s.settings->e_assist) return {};
     const std::size_t n = s.grid.n;
-    std::vector<double> work_J(n + 1, 0.0);
+    std::vector<double> work_J(n + 1, 0.0), up_J(n + 1, 0.0);
     std::vector<std::size_t> aside(n + 1, 0);
     for (std::size_t i = 0; i < n; ++i) {
         const double v = i + 1 < n ? 0.5 * (motion.speed_mps[i] + motion.speed_mps[i + 1]) : 0.0;
         const double force = (p.mass_kg + p.rotating_kg) * motion.acceleration_mps2[i] + slope_force_N(p, motion.gradient[i]) + rolling_drag_N(p, motion.gradient[i]) + air_drag_N(p, motion.air_density_kgm3[i], v);
         work_J[i + 1] = work_J[i] + (s.still[i] ? 0.0 : force * v);
+        up_J[i + 1] = up_J[i] + (s.still[i] ? 0.0 : slope_force_N(p, motion.gradient[i]) * v);
         aside[i + 1] = aside[i] + (s.grid.left_out[i] || s.grid.bridged[i]);
     }
     for (const Limit& limit : limits) {
@@ -591,6 +592,12 @@ std::optional<Fault> beyond_legs(const Shared& s, const MotionPaths& motion, con
             const double W = (work_J[i + limit.seconds] - work_J[i]) / static_cast<double>(limit.seconds);
             if (aside[i + limit.seconds] == aside[i] && W > most_W) most_W = W, at = i;
         }
+        const bool up = up_J[at + limit.seconds] - up_J[at] > 0.5 * (work_J[at + limit.seconds] - work_J[at]);
+        if (most_W > limit.W_kg * p.mass_kg && !up)
+            return Fault{FaultKind::other, 1, static_cast<double>(limit.seconds),
+                         fmt::format("For {} minutes from {}:{:02} h on the bike moved as if its rider gave {:.0f} W, more than legs do: it was carried or towed there, rode in a lorry's wake or with a gale behind that nobody told, had a motor that nobody "
+                                     "told, or its speed or way is in another unit. What the brakes did is not to be relied on until that is put right.",
+                                     limit.seconds / 60, at / 3600, at / 60 % 60, most_W)};
         if (most_W > limit.W_kg * p.mass_kg)
             return Fault{FaultKind::other, 1, static_cast<double>(limit.seconds),
                          fmt::format("For {} minutes from {}:{:02} h on the bike went up as if its rider gave {:.0f} W, more than legs do: it was carried there (a lift, a car, a tow), had a motor that nobody told, or the altitude is not in "

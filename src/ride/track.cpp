@@ -763,7 +763,7 @@ void clean_altitude(std::vector<Record>& r, std::vector<Fault>& faults) {
 
 //! How much further the bike came by channel a than by channel b, in the middle of stretches of some 10 s; NaN if too few tell.
 double way_ratio(const std::vector<Record>& r, Channel a, Channel b) {
-    constexpr double stretch_s = 10, least_m = 30;
+    constexpr double stretch_s = 10, least_m = 30, piece_s = 2.5;   // a receiver's jitter of 4 m adds a tenth to pieces of 12 m
     constexpr std::size_t least = 20;
     std::vector<std::size_t> both;
     for (std::size_t i = 0; i < r.size(); ++i)
@@ -785,7 +785,16 @@ double way_ratio(const std::vector<Record>& r, Channel a, Channel b) {
             for (std::size_t q = k; q < e; ++q) m += 0.5 * (r[both[q]].value[speed] + r[both[q + 1]].value[speed]) * dt(q, q + 1);
             return m;
         };
+        // Where it bends the straight line between two positions is shorter than the way: left out.
+        const auto bends = [&] {
+            double sum_m = 0;
+            std::size_t pieces = 0;
+            for (std::size_t q = k, from = k; q < e; ++q)
+                if (q + 1 == e || dt(from, q + 1) >= piece_s) sum_m += between_m(r[both[from]], r[both[q + 1]]), ++pieces, from = q + 1;
+            return pieces < 2 || sum_m > (pieces > 3 ? 1.12 : 1.05) * between_m(r[both[k]], r[both[e]]);
+        };
         const double x = way(a), y = way(b);
+        if ((a == latitude || b == latitude) && whole && bends()) whole = false;
         if (whole && x > 0 && y > 0 && std::max(x, y) > least_m) logs.push_back(std::log(x / y));
         k = e;
     }
@@ -1093,7 +1102,7 @@ double altitude_step_m(const std::vector<Record>& r, const std::vector<std::size
 //! steps s moves within stuck_m + stuck_share * s. What is written where nothing ever changes is taken for whole metres if it is a whole number.
 //! Returns whether nothing is left of the channel.   [EQ motion-16]
 bool drop_stuck_altitude(std::vector<Record>& r, std::vector<Fault>& faults) {
-    constexpr double stuck_m = 1000, stuck_share = 3000, said_m = 2000, leap_m = 5, leap_slope = 0.3;
+    constexpr double stuck_m = 1000, stuck_share = 3000, said_m = 2000, leap_m = 5, leap_slope = 0.3, catches_up_s = 60, surely = 6;
     const auto known = known_of(r, altitude);
     if (known.size() < 2) return false;
     const double first_m = r[known.front()].value[altitude];
@@ -1102,14 +1111,21 @@ bool drop_stuck_altitude(std::vector<Record>& r, std::vector<Fault>& faults) {
     const double limit_m = stuck_m + stuck_share * step_m;
     const auto way = way_to_each(r);
     std::size_t stuck = 0, runs = 0;
-    double sum_m = 0, at_m = 0, longest_m = 0;
+    double sum_m = 0, at_m = 0, longest_m = 0, kept_m = 0, kept_at_m = 0;   // kept: it may be a level road, and that is said
     for (std::size_t k = 0; k < known.size();) {
         std::size_t e = k + 1;
         const double z = r[known[k]].value[altitude];
         while (e < known.size() && r[known[e]].value[altitude] == z) ++e;
         // A figure that goes on from where it stood was right there: one that stuck leaps as it comes free, or never does.
-        const auto leaps = [&] { return std::abs(r[known[e]].value[altitude] - z) > std::max(leap_m, leap_slope * (way[known[e]] - way[known[e - 1]])); };
-        if (const double run_m = way[known[e - 1]] - way[known[k]]; run_m > limit_m && (e == known.size() || leaps())) {
+        // It may catch up over some records. So far on one figure as no road is, it stuck whatever comes after.
+        const auto leaps = [&] {
+            for (std::size_t q = e; q < known.size() && (q == e || r[known[q]].time_s - r[known[e - 1]].time_s <= catches_up_s); ++q)
+                if (std::abs(r[known[q]].value[altitude] - z) > std::max(leap_m, leap_slope * (way[known[q]] - way[known[e - 1]]))) return true;
+            return false;
+        };
+        const double run_m = way[known[e - 1]] - way[known[k]];
+        if (run_m > limit_m && e < known.size() && run_m <= surely * limit_m && !leaps() && run_m > kept_m) kept_m = run_m, kept_at_m = z;
+        if (run_m > limit_m && (e == known.size() || run_m > surely * limit_m || leaps())) {
             ++runs;
             sum_m += run_m;
             if (run_m > longest_m) longest_m = run_m, at_m = z;
@@ -1122,6 +1138,8 @@ bool drop_stuck_altitude(std::vector<Record>& r, std::vector<Fault>& faults) {
         faults.push_back({FaultKind::no_altitude, static_cast<int>(stuck), 0,
                           fmt::format("The altitude stays at exactly {:g} m over {:.1f} km of riding{}: the recorder did not measure it (an altimeter that stuck, or a number written for one that was not known). It is taken as not known there.",
                                       at_m, longest_m / 1000, runs > 1 ? fmt::format(", and again over {:.1f} km more", (sum_m - longest_m) / 1000) : std::string())});
+    else if (kept_m > 0)
+        faults.push_back({FaultKind::other, 1, 0, fmt::format("The altitude stays at exactly {:g} m over {:.1f} km of riding and goes on from there: a level road, or an altimeter that stood still meanwhile. It was kept; if the way goes down there, its braking is missing.", kept_at_m, kept_m / 1000)});
     else if (never_changes && way.back() > said_m)
         faults.push_back({FaultKind::other, 1, 0, fmt::format("The altitude is {:g} m in every record: a level road, or a recorder that did not measure it. It was kept.", first_m)});
     return stuck == known.size();

@@ -682,6 +682,20 @@ TEST(LifeStays, APartThatCameBackIsKnownByAllThatWasReadOfIt) {
 }
 
 // Kept by a version that took a part that came back for another one: it silences nothing that an earlier forecast said of the part.
+TEST(LifeStays, APartThatLeftTheBikeIsNeitherWornNorForecastThere) {
+    Kept k;
+    const papers::Id wren = k.other_bike();
+    for (int i = 0; i < 40; ++i) k.ride(fmt::format("2026-05-{:02d}", 2 + i % 25), 20 + 0.01 * i);
+    k.read(What::rotor_thickness, k.rotor, 1.70, "2026-05-28", parts::Anvil::pointed);
+    const answer::LifeReport before = k.life("2026-05-28");
+    EXPECT_TRUE(std::any_of(before.parts.begin(), before.parts.end(), [&](const answer::PartLife& p) { return p.fitted.part == k.rotor; }));
+    k.move(k.rotor, wren, "2026-05-29");
+    for (int i = 0; i < 40; ++i) k.ride("2026-05-30", 25 + 0.01 * i);
+    const answer::LifeReport after = k.life("2026-06-01");
+    EXPECT_FALSE(std::any_of(after.parts.begin(), after.parts.end(), [&](const answer::PartLife& p) { return p.fitted.part == k.rotor; }));
+    EXPECT_FALSE(after.parts.empty()) << "the pads are still there";
+}
+
 TEST(LifeStays, AForecastThatDidNotKnowItsReadingsSilencesNoEarlierOne) {
     Kept k;
     k.forecast("2026-05-27", "2030-01-01", 9000, "2030-01-01", 9000, 0.24);
@@ -745,10 +759,41 @@ TEST(LifeCannotBe, AReadingThickerThanNewLengthensNoLifeAndIsNamedByEveryVerdict
     EXPECT_TRUE(with.doubt);
     std::size_t named = 0;
     for (std::size_t at = said.find("read 4.9 mm on 2026-05-28"); at != std::string::npos; at = said.find("read 4.9 mm on 2026-05-28", at + 1)) ++named;
-    EXPECT_GE(named, 3u) << said;
+    EXPECT_GE(named, 4u) << said;
+    EXPECT_TRUE(with.pads[0]->undated && !with.pads[0]->look_by) << "where neither pad has a date the two have none";
     EXPECT_EQ(nothing.find("again before the next ride"), std::string::npos);
     const auto [fine, asked] = ridden(2.6);
     EXPECT_EQ(asked.find("again before the next ride: it read"), std::string::npos) << "one that can be is not asked about";
+}
+
+// Nor is it dropped where the same verdict says to look at them now.
+TEST(LifeCannotBe, IsNamedBesideTheChanceToo) {
+    Kept k;
+    for (int i = 0; i < 400; ++i) k.ride(fmt::format("2026-05-{:02d}", 2 + i % 25), 20 + 0.01 * i);
+    k.read(What::pad_thickness, k.pads, 4.9, "2026-05-28");
+    ASSERT_GT(k.life("2026-06-01").pads[0]->forecast.limit_reached_probability, 0.005);
+    std::size_t looks = 0;
+    const auto named = [&](const std::vector<inspect::Check>& checks) {
+        for (const inspect::Check& c : checks)
+            if (c.code == "front_pads_look_now") looks += c.text.find("read 4.9 mm on 2026-05-28") != std::string::npos ? 1 : 100;
+    };
+    named(answer::life_checks(k.life("2026-06-01"), "2026-06-01"));
+    named(k.said("2026-06-01").checks);
+    EXPECT_EQ(looks, 2u);
+}
+
+// A date that is asked about is not a thickness that cannot be.
+TEST(LifeCannotBe, AReadingYearsAfterTheLastRideIsAskedAboutAndBelieved) {
+    Kept k;
+    for (int i = 0; i < 40; ++i) k.ride(fmt::format("2022-05-{:02d}", 2 + i % 25), 20 + 0.01 * i);
+    k.read(What::pad_thickness, k.pads, 2.4, "2026-05-20");
+    const answer::LifeReport r = k.life("2026-06-01");
+    EXPECT_TRUE(std::any_of(r.questions.begin(), r.questions.end(), [](const std::string& q) { return q.find("is the date right?") != std::string::npos; }));
+    for (const answer::PartLife& p : r.parts) {
+        EXPECT_FALSE(p.cannot_be) << p.name;
+        if (p.name.find("front") == 0 && p.name.ends_with("pad")) { EXPECT_NEAR(p.forecast.thickness_mm.p50, 2.4, 0.1) << p.name; }
+    }
+    for (const std::string& reason : r.reasons) EXPECT_EQ(reason.find("do not grow"), std::string::npos) << reason;
 }
 
 TEST(LifeCannotBe, NeitherLiftsAHoldNorIsAGrownOneTheWholeAnswer) {

@@ -289,6 +289,30 @@ TEST(Cleaning, AFixThatComesASecondLateTakesNoDistanceAway) {
     EXPECT_EQ(count_of(t, FaultKind::speed_spike), 0) << faults_text(t);
 }
 
+// Straight lines between positions are shorter than a way that bends: hairpins and a helix contradict no wheel.
+TEST(Cleaning, BendsContradictNoSpeedAndNoDistance) {
+    for (const double radius_m : {16.0, 25.0, 35.0, 60.0})
+        for (const bool serpentine : {false, true}) {
+            auto ride = made_ride(900);
+            double east_m = 0, north_m = 0, heading = 0, way_m = 0;
+            for (auto& r : ride) {
+                r.latitude_deg = 46 + north_m / 111195.0;
+                r.longitude_deg = 8 + east_m / (111195.0 * std::cos(46 * std::numbers::pi / 180));
+                r.speed_mps = 6, r.distance_m = way_m;
+                for (int piece = 0; piece < 20; ++piece) {
+                    const double ds = 0.3, way = way_m + ds * piece;
+                    heading += (serpentine && std::fmod(way, 50) > 25 ? -1 : 1) * ds / radius_m;
+                    east_m += ds * std::sin(heading), north_m += ds * std::cos(heading);
+                }
+                way_m += 6;
+            }
+            const auto t = read(as_csv(ride));
+            EXPECT_TRUE(t.faults.empty()) << radius_m << serpentine << faults_text(t);
+            EXPECT_NEAR(t.speed_mps[100], 6, 1e-3);
+            EXPECT_EQ(t.latitude_deg.size(), ride.size());
+        }
+}
+
 TEST(Cleaning, ASpeedInKilometresAnHourIsFoundByThePositionsAndConverted) {
     auto ride = made_ride(600);
     for (auto& r : ride) r.speed_mps *= 3.6;
@@ -404,7 +428,20 @@ TEST(Cleaning, ALevelRoadInCoarseStepsKeepsItsAltitude) {
     ride = made_ride(3000);
     for (auto& r : ride) r.altitude_m = r.distance_m < 6000 ? 800 : 800 - 0.05 * (r.distance_m - 6000);
     const auto shore = read(as_csv(ride));
-    EXPECT_TRUE(shore.faults.empty()) << faults_text(shore);
+    EXPECT_EQ(shore.altitude_m.size(), ride.size());
+    EXPECT_EQ(std::count_if(shore.altitude_m.begin(), shore.altitude_m.end(), [](double z) { return std::isnan(z); }), 0);
+    EXPECT_NE(faults_text(shore).find("exactly 800 m over 6.0 km of riding and goes on from there"), std::string::npos) << faults_text(shore);
+    // But no road is so level for 10 km, whatever comes after.
+    ride = made_ride(3000);
+    for (auto& r : ride) r.altitude_m = r.distance_m < 10000 ? 800 : 800 - 0.05 * (r.distance_m - 10000);
+    EXPECT_TRUE(fault_of(read(as_csv(ride)), FaultKind::no_altitude));
+    // Stuck, and free again: it catches up over some records.
+    ride = made_ride(3000);
+    for (std::size_t i = 1001; i < 1500; ++i) ride[i].altitude_m = ride[1000].altitude_m;
+    const double behind_m = ride[1000].altitude_m - ride[1530].altitude_m;
+    ASSERT_GT(std::abs(behind_m), 60);
+    for (std::size_t i = 1500; i < 1530; ++i) ride[i].altitude_m = ride[1000].altitude_m - behind_m * static_cast<double>(i - 1499) / 30;
+    EXPECT_TRUE(fault_of(read(as_csv(ride)), FaultKind::no_altitude)) << faults_text(read(as_csv(ride)));
     // Stuck, and free again with a leap.
     ride = made_ride(3000);
     for (std::size_t i = 1001; i < 1500; ++i) ride[i].altitude_m = ride[1000].altitude_m;

@@ -54,6 +54,7 @@ struct FittedRow {
     long heated_from_ride = 0;   //!< the pad was on since this ride, where it is followed anew from a later one: its heat since then counts; 0: start_ride
     std::vector<StayRow> stays = {};   //!< of a part that was off and came back: all its stays in order, the last one at this component; empty: on since start_ride
     bool moved = false;          //!< it is at the other wheel of this bike now: nothing is read or forecast of it here
+    bool off = false;            //!< it has left this bike and nothing took its place: what it did here is learned from, no life of it is forecast
 };
 
 struct ThicknessRow {
