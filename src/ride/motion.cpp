@@ -592,15 +592,14 @@ std::optional<Fault> beyond_legs(const Shared& s, const MotionPaths& motion, con
             const double W = (work_J[i + limit.seconds] - work_J[i]) / static_cast<double>(limit.seconds);
             if (aside[i + limit.seconds] == aside[i] && W > most_W) most_W = W, at = i;
         }
-        const bool up = up_J[at + limit.seconds] - up_J[at] > 0.5 * (work_J[at + limit.seconds] - work_J[at]);
-        if (most_W > limit.W_kg * p.mass_kg && !up)
+        if (!(most_W > limit.W_kg * p.mass_kg)) continue;
+        if (up_J[at + limit.seconds] - up_J[at] <= 0.5 * (work_J[at + limit.seconds] - work_J[at]))
             return Fault{FaultKind::other, 1, static_cast<double>(limit.seconds),
                          fmt::format("For {} minutes from {}:{:02} h on the bike moved as if its rider gave {:.0f} W, more than legs do: it was carried or towed there, rode in a lorry's wake or with a gale behind that nobody told, had a motor that nobody "
                                      "told, or its speed or way is in another unit. What the brakes did is not to be relied on until that is put right.",
                                      limit.seconds / 60, at / 3600, at / 60 % 60, most_W)};
-        if (most_W > limit.W_kg * p.mass_kg)
-            return Fault{FaultKind::other, 1, static_cast<double>(limit.seconds),
-                         fmt::format("For {} minutes from {}:{:02} h on the bike went up as if its rider gave {:.0f} W, more than legs do: it was carried there (a lift, a car, a tow), had a motor that nobody told, or the altitude is not in "
+        return Fault{FaultKind::other, 1, static_cast<double>(limit.seconds),
+                     fmt::format("For {} minutes from {}:{:02} h on the bike went up as if its rider gave {:.0f} W, more than legs do: it was carried there (a lift, a car, a tow), had a motor that nobody told, or the altitude is not in "
                                      "metres (feet would be 3.3 times too many). What the brakes did is not to be relied on until that is put right.",
                                      limit.seconds / 60, at / 3600, at / 60 % 60, most_W)};
     }
