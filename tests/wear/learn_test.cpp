@@ -573,6 +573,10 @@ TEST(LearnCalibration, TruthsRankUniformlyAmongTheDraws) {
     }
 }
 
+bool asked(const std::vector<Question>& q, std::size_t reading, const char* word) {
+    return std::any_of(q.begin(), q.end(), [&](const Question& x) { return x.reading == reading && x.text.find(word) != std::string::npos; });
+}
+
 TEST(LearnQuestions, ReadingsThatCannotBeAreAskedAbout) {
     History h = steady(100);
     h.readings = {{10, {}, Component::front_left_pad, "a", 2.4, 0.03, 0.01},   {10, {}, Component::front_right_pad, "a", 1.9, 0.03, 0.01},
@@ -580,9 +584,7 @@ TEST(LearnQuestions, ReadingsThatCannotBeAreAskedAbout) {
                   {30, {}, Component::front_left_pad, "a", 4.3, 0.03, 0.01},   // with the plate
                   {40, {}, Component::front_right_pad, "a", 0.085, 0.001, 0}};   // inches
     const std::vector<Question> q = questions_of(h);
-    const auto has = [&](std::size_t reading, const char* word) {
-        return std::any_of(q.begin(), q.end(), [&](const Question& x) { return x.reading == reading && x.text.find(word) != std::string::npos; });
-    };
+    const auto has = [&](std::size_t reading, const char* word) { return asked(q, reading, word); };
     EXPECT_TRUE(has(3, "changed over"));
     EXPECT_TRUE(has(4, "with the plate"));
     EXPECT_TRUE(has(5, "inches"));
@@ -597,9 +599,7 @@ TEST(LearnQuestions, ReadingsAfterTheLastRideYearsAfterItAndInCentimetresAreAske
                   {100, 23800, Component::front_left_pad, "a", 1.3, 0.03, 0.01}, {100, 20120, Component::front_right_pad, "a", 1.3, 0.03, 0.01},   // ten years on; three weeks on
                   {600, 20101, Component::front_left_pad, "a", 1.3, 0.03, 0.01}};
     const std::vector<Question> q = questions_of(h);
-    const auto has = [&](std::size_t reading, const char* word) {
-        return std::any_of(q.begin(), q.end(), [&](const Question& x) { return x.reading == reading && x.text.find(word) != std::string::npos; });
-    };
+    const auto has = [&](std::size_t reading, const char* word) { return asked(q, reading, word); };
     EXPECT_TRUE(has(1, "centimetres? It would be 1.4 mm"));
     EXPECT_TRUE(has(2, "is the date right"));
     EXPECT_TRUE(has(4, "the last ride is 100"));
