@@ -233,7 +233,7 @@ void heat(Page& page, const Answer& a) {
                   fmt::format("height {} + motion {} + rider {} = air {} + rolling {} + brakes {} + unexplained {}", kJ(k.height_J), kJ(k.motion_J), kJ(k.rider_J),
                               kJ(k.air_J), kJ(k.rolling_J), kJ(k.brakes_J), kJ(k.unexplained_J)));
         if (r.narrowed) {
-            const auto spread = [](double s) { return !std::isfinite(s) ? std::string("as told") : s > 1.01 ? fmt::format("{:.0f} % as wide as before it: it contradicts what was assumed", 100 * s) : s > 0.99 ? std::string("as wide as before it") : fmt::format("{:.0f} % as wide as before it", 100 * s); };
+            const auto spread = [](double s) { return !std::isfinite(s) ? std::string("as told") : s > 0.99 ? std::string("no narrower than before it") : fmt::format("{:.0f} % as wide as before it", 100 * s); };
             page.item("  after this ride: ", fmt::format("drag area {} m² ({}), rolling resistance {} ({})", span(r.narrowed->drag_area_m2), spread(r.narrowed->drag_area_spread),
                                                          span(r.narrowed->rolling_resistance), spread(r.narrowed->rolling_resistance_spread)));
         }
