@@ -100,7 +100,7 @@ std::optional<WaitsFor> verdict_waits_for(const Answer& a) {
 std::optional<Measurement> next_measurement(const parts::Library& library, const Answer& a, const LifeReport& report) {
     if (const auto w = verdict_waits_for(a)) {
         const double minutes = library.value("minutes.pad_thickness");
-        return Measurement{.what = w->what, .minutes = minutes, .text = fmt::format("{} About {:.0f} minutes. {}", w->text, minutes, next_words(report))};
+        return Measurement{.what = w->what, .minutes = minutes, .text = fmt::format("{} About {:.0f} minutes. {}", w->text, minutes, report.unread.empty() ? next_words(report) : unread_words(report))};
     }
     if (report.next.empty()) return std::nullopt;
     const NextReading& best = report.next.front();

@@ -93,7 +93,7 @@ std::string life_withheld_of(const Answer& a, const Request& request, const Know
     std::string why;
     if (totals.rides == 0 && !request.terrain)
         why = request.rows_of_other_bikes > 0 ? fmt::format("Not known without a ride: the described rides that were given are all of other bikes; this one is '{}'.", request.bike.name)
-                                                          : "Not known without a ride: give one, or use --ask.";
+                                                          : "Not known without a ride: give one, recorded or described (a row of a table with its day and its way will do). Who has none at all can answer the six questions (`answer --ask`).";
     else if (!request.terrain && !(totals.distance_m > 0)) why = "Not known: nothing is left of the rides once pauses and vehicles are taken out.";
     for (std::size_t i = 0; i < a.rides.size(); ++i)
         if (const RideAnswer& r = a.rides[i]; known.ride[i] && !r.heat_withheld.empty() && !known.partly) why = fmt::format("Not given. {}: {}", r.file, r.heat_withheld);
@@ -711,7 +711,8 @@ Result<Answer> answer_with(const Context& ctx, const parts::Library& library, co
     if (a.learned && (a.learned->pads[0] || a.learned->pads[1])) a.measure_next = a.verdict.do_not_ride ? std::nullopt : next_measurement(library, a, *a.learned);
     else if (!pad_km[0].empty() && !a.verdict.do_not_ride) a.measure_next = next_measurement(library, a, drawn, pad_km);
     a.cautions = cautions(a);
-    if (a.learned) a.cautions.insert(a.cautions.end(), a.learned->swollen.begin(), a.learned->swollen.end());
+    if (a.learned)
+        for (const auto* said : {&a.learned->swollen, &a.learned->shortened}) a.cautions.insert(a.cautions.end(), said->begin(), said->end());
     if (!a.verdict.do_not_ride && a.today) {   // held back, no day is given
         std::vector<LookBy> looks;
         for (const auto& life : a.life) {

@@ -67,7 +67,7 @@ Result<Described> read_rows(std::string_view text, const std::string& name, std:
             for (std::size_t c = 0; c < columns.size(); ++c) {
                 if (!among(columns[c], columns_known)) {
                     const auto near = nearest_word(columns[c], known);
-                    return wrong(fmt::format("unknown column '{}'{}", columns[c], near ? "; the nearest known one is '" + *near + "'" : ""));
+                    return wrong(fmt::format("unknown column '{}'{}", columns[c], near ? "; the nearest known one is '" + *near + "'" : fmt::format("; expected {}", fmt::join(columns_known, ","))));
                 }
                 if (std::find(columns.begin(), columns.begin() + static_cast<long>(c), columns[c]) != columns.begin() + static_cast<long>(c)) return wrong("the column '" + columns[c] + "' is there twice");
             }

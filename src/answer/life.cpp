@@ -77,9 +77,11 @@ void take_sooner_look(wear::LifeForecast& f, const wear::LifeForecast& other) {
 }
 // Of wear beyond all that there was nothing is left.
 Interval not_below_0(const Interval& i) { return {std::max(0.0, i.p05), std::max(0.0, i.p50), std::max(0.0, i.p95)}; }
-std::string mm_words(const Interval& of) {
+std::string mm_words(const Interval& of, bool rotor) {
     const Interval i = not_below_0(of);
-    return i.p50 > 0 ? fmt::format("{} mm ({} to {})", significant(i.p50, 3), i.p05 > 0 ? significant(i.p05, 3) : "0", significant(i.p95, 3)) : fmt::format("most likely gone (0 to {} mm)", i.p95 > 0 ? significant(i.p95, 3) : "0");
+    const std::string most = i.p95 > 0 ? significant(i.p95, 3) : "0";
+    if (i.p50 > 0) return fmt::format("{} mm ({} to {}) {}", significant(i.p50, 3), i.p05 > 0 ? significant(i.p05, 3) : "0", most, rotor ? "thick" : "of friction material");
+    return fmt::format("most likely {}{}", rotor ? "worn through" : "no friction material left", i.p95 > 0 ? fmt::format(" (0 to {} mm)", most) : "");
 }
 std::string percent(double share) { return fmt::format("{:.0f} %", 100 * share); }
 
@@ -304,6 +306,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         for (const wear::StayRow& s : f->stays) p.elsewhere_km += s.elsewhere_m / 1000;
         std::vector<wear::ThicknessRow> mine;
         bool both_ways = false;
+        std::optional<wear::ThicknessRow> odd;   // the newest that cannot be, whether or not others were taken since
         for (std::size_t i = 0; i < h.readings.size(); ++i) {
             const wear::ThicknessRow& r = h.readings[i];
             if (r.component != f->component || r.set != f->set || r.ride > ask.as_of) continue;
@@ -312,6 +315,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
             const auto at = std::find_if(cannot_be.begin(), cannot_be.end(), [&](const CannotBe& c) { return c.reading == i; });
             both_ways = both_ways || r.too_thick || at != cannot_be.end();
             if (at == cannot_be.end()) continue;
+            odd = r;
             p.cannot_be = r;
             if (at->before) p.grew_from = h.readings[*at->before];
             else mine.back().too_thick = true;   // thicker than new: it betters nothing
@@ -322,6 +326,8 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
                     return !later.too_thick && inspect::betters(own_spread_mm(later), later.places, own_spread_mm(mine[i]), mine[i].places);
                 })) p.at_limit = mine[i];
         if (!mine.empty() && mine.back().too_thick && !p.cannot_be) p.in_doubt = mine.back();
+        if (odd && !p.cannot_be)
+            out.shortened.push_back(fmt::format("The {} of set '{}' read {:g} mm {}, which cannot be. Nobody knows which of its readings was the slip, so it is reckoned with that one and without it, and the sooner counts: what is said of it may be too short.", p.name, f->set, odd->thickness_mm, when(*odd)));
         if (both_ways && as_they_stand) {
             p.undated = std::all_of(mine.begin(), mine.end(), [](const wear::ThicknessRow& r) { return r.too_thick; });
             const Result<wear::LifeForecast> other = as_they_stand->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .paces = paces, .readings = readable});
@@ -398,6 +404,9 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     out.first = static_cast<std::size_t>(std::min_element(out.parts.begin(), out.parts.end(), [&](const PartLife& a, const PartLife& b) {
                                              return std::pair(unknown(a), a.forecast.limit_ride[3]) < std::pair(unknown(b), b.forecast.limit_ride[3]);
                                          }) - out.parts.begin());
+    if (!unknown(out.parts[out.first]))
+        for (const PartLife& p : out.parts)
+            if (unknown(p)) out.unread.push_back(p.fitted.component);
 
     // What a reading of each part would do to the one that ends first: variance of its logarithm given that thickness, over the draws.
     const PartLife& first = out.parts[out.first];
@@ -409,13 +418,15 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
             out.next.push_back({p.fitted.component, p.name, library.value(is_rotor(p.fitted.component) ? "minutes.rotor_thickness" : "minutes.pad_thickness"),
                                 std::sqrt(std::max(0.0, 1 - first.forecast.share_of[i] * told))});
         }
-    std::stable_sort(out.next.begin(), out.next.end(), [](const NextReading& a, const NextReading& b) { return a.narrows < b.narrows; });
+    const auto left_aside = [&](const NextReading& n) { return std::find(out.unread.begin(), out.unread.end(), n.component) != out.unread.end(); };
+    std::stable_sort(out.next.begin(), out.next.end(), [&](const NextReading& a, const NextReading& b) { return std::pair(!left_aside(a), a.narrows) < std::pair(!left_aside(b), b.narrows); });
     for (const auto& [key, share] : {std::pair<const char*, double>{"thickness_now", first.forecast.share_now}, {"wear_rate", first.forecast.share_rate}, {"riding_to_come", first.forecast.share_riding}})
         out.movers.push_back({key, words_of(key), share});
     for (const auto& [key, share] : first.forecast.share_parameters) out.movers.push_back({key, words_of(key), share});
     std::stable_sort(out.movers.begin(), out.movers.end(), [](const Mover& a, const Mover& b) { return a.share > b.share; });
 
     for (const wear::Question& q : wear::questions_of(h)) out.questions.push_back(q.text);
+    out.questions.insert(out.questions.end(), out.shortened.begin(), out.shortened.end());
     std::string pads;   // one sentence for all of them
     for (const wear::FittedRow* f : on) {
         if (!f || is_rotor(f->component)) continue;
@@ -513,6 +524,29 @@ Result<ForecastScore> score_of(const Context& ctx, const LifeAsk& ask, const std
 
 const char* state_of(const LifeReport& r) { return r.hold ? "held_back" : r.replace ? "replace" : r.doubt ? "measure_better" : "look_by"; }
 
+namespace {
+// "the front pads and the rear rotor": by the looks that they take.
+std::string unread_names(const LifeReport& r) {
+    std::vector<std::string> names;
+    for (const wear::Component c : r.unread) {
+        const bool both = !is_rotor(c) && std::count_if(r.unread.begin(), r.unread.end(), [&](wear::Component o) { return !is_rotor(o) && wear::wheel_of(o) == wear::wheel_of(c); }) == 2;
+        const std::string name = "the " + (both ? std::string(wear::wheel_of(c) == 0 ? "front pads" : "rear pads") : part_name(c));
+        if (std::find(names.begin(), names.end(), name) == names.end()) names.push_back(name);
+    }
+    std::string out;
+    for (std::size_t i = 0; i < names.size(); ++i) out += (i == 0 ? "" : i + 1 == names.size() ? " and " : ", ") + names[i];
+    return out;
+}
+// When its successor should be there. A part that may be due within the time of an order is ordered now.
+std::string buy_words(const PartLife& p) {
+    const double chance = p.forecast.limit_reached_probability;
+    if (chance > 0.05) return fmt::format("Have its successor now: the chance that it is at its limit already is {} %.", significant(100 * chance, 2));
+    if (!p.buy_by) return "";
+    if (p.forecast.days_p05 < order_days) return "Have its successor now: there is one chance in twenty that it is due within two weeks.";
+    return fmt::format("Have its successor by {}: there is one chance in twenty that it is due two weeks later.", format_day(*p.buy_by));
+}
+}  // namespace
+
 std::string movers_words(const LifeReport& r) {
     std::string list;
     for (const Mover& m : r.movers)
@@ -521,8 +555,14 @@ std::string movers_words(const LifeReport& r) {
     return fmt::format("What moves the life of the {}, as shares of its spread, which overlap: {}.", r.parts[r.first].name, list);
 }
 
+std::string unread_words(const LifeReport& r) {
+    const std::string names = unread_names(r);
+    return names.empty() ? "" : fmt::format("Nobody has measured {}, and what was never measured may be at its limit already: how long the {} lasts says nothing of it.", names, r.parts[r.first].name);
+}
+
 std::string next_words(const LifeReport& r) {
     if (r.next.empty()) return "";
+    if (!r.unread.empty()) return fmt::format("Measure next: {}, about {:.0f} minutes each. {}", unread_names(r), r.next.front().minutes, unread_words(r));
     const NextReading& best = r.next.front();
     std::string out;
     if (best.narrows < 0.9)
@@ -603,6 +643,8 @@ std::string json_of(const LifeReport& r, std::uint64_t seed, const std::string& 
         if (!out["pads"][end].is_null()) out["pads"][end].erase("component");
     const PartLife& first = r.parts[r.first];
     out["first_due"] = r.hold ? json(nullptr) : json(word_of(first.fitted.component));
+    out["unread"] = json::array();
+    for (const wear::Component c : r.unread) out["unread"].push_back(word_of(c));
     for (const NextReading& n : r.next) next.push_back({{"component", word_of(n.component)}, {"minutes", n.minutes}, {"narrows_to_share", n.narrows}});
     out["measure_next"] = r.next.empty() || r.hold ? json(nullptr) : json(next.front());   // its words speak of riding on
     if (!out["measure_next"].is_null()) out["measure_next"]["text"] = next_words(r);
@@ -649,12 +691,12 @@ std::string text_of(const LifeReport& r) {
         line.resize(line.size() - 2);
         if (f.capped_share > 0.05) line += ", the long end cut at the longest that is reckoned";
         if (p.undated) return line + ". No look-by date: its newest reading cannot be relied on, or is not believed.";
-        line += fmt::format(". Look by: {:.0f} rides from then{}.", std::floor(f.look_by_rides), p.look_by ? " (" + format_day(*p.look_by) + ")" : "");
-        return line;
+        const double rides = std::floor(f.look_by_rides);
+        return line + (rides < 1 ? ". Look at it before the next ride." : fmt::format(". Look by: {:.0f} ride{} from then{}.", rides, rides == 1 ? "" : "s", p.look_by ? " (" + format_day(*p.look_by) + ")" : ""));
     };
     for (const PartLife& p : r.parts) {
         const wear::LifeForecast& f = p.forecast;
-        std::string line = fmt::format("{} (set {}): {} {}, limit {:g} mm", p.name, p.fitted.set, mm_words(f.thickness_mm), is_rotor(p.fitted.component) ? "thick" : "of friction material", p.fitted.limit_mm);
+        std::string line = fmt::format("{} (set {}): {}, limit {:g} mm", p.name, p.fitted.set, mm_words(f.thickness_mm, is_rotor(p.fitted.component)), p.fitted.limit_mm);
         if (!p.fitted.limit_stated) line += " by common practice (the maker's is not known, so nothing is cleared)";
         line += r.hold ? "." : "; " + life(p);
         if (!r.hold && f.plan_loss_mm) line += fmt::format(" {}: {} mm ({} to {}).", r.plan_rides > 1 ? fmt::format("All {} rides of it once", r.plan_rides) : "Once", significant(f.plan_loss_mm->p50, 2), significant(f.plan_loss_mm->p05, 2), significant(f.plan_loss_mm->p95, 2));
@@ -666,8 +708,11 @@ std::string text_of(const LifeReport& r) {
             if (p) say(fmt::format("{}, the first of the two: {}", p->name, life(*p)));
         out += '\n';
         const PartLife& first = r.parts[r.first];
-        say(fmt::format("First due: the {}.{}", first.name, first.buy_by ? fmt::format(" Have its successor by {}: there is one chance in twenty that it is due two weeks later.", format_day(*first.buy_by)) : ""));
+        const std::string buy = buy_words(first), due = fmt::format("First due{}: the {}.{}{}", r.unread.empty() ? "" : " of the others", first.name, buy.empty() ? "" : " ", buy);
+        // What may be at its limit already comes before what lasts.
+        if (r.unread.empty()) say(due);
         say(next_words(r));
+        if (!r.unread.empty()) say(due);
         say(movers_words(r));
     }
     say(front_share_words(r));

@@ -74,11 +74,15 @@ bool used_before(const papers::Book& book, const papers::Part& part, std::span<c
 
 // Thinner by more than the readings can be off, and no ride between them: it was ridden without papers. What counts from there on
 // is the later reading, as if another part had come on.
+// A reading that cannot be is no thickness to come down from.
 void start_again_after_gaps(wear::History& h) {
+    std::set<std::size_t> cannot_be;
+    for (const wear::Question& q : wear::questions_of(h))
+        if (q.why == wear::Question::Why::thicker_than_new || q.why == wear::Question::Why::grew) cannot_be.insert(q.reading);
     for (std::size_t i = 0; i < h.readings.size(); ++i) {
         const wear::ThicknessRow* before = nullptr;
         for (std::size_t k = 0; k < i; ++k)
-            if (h.readings[k].component == h.readings[i].component && h.readings[k].set == h.readings[i].set && h.readings[k].stays_before == h.readings[i].stays_before && !h.readings[k].too_thick) before = &h.readings[k];   // what was read too thick came down by itself
+            if (h.readings[k].component == h.readings[i].component && h.readings[k].set == h.readings[i].set && h.readings[k].stays_before == h.readings[i].stays_before && !h.readings[k].too_thick && !cannot_be.contains(k)) before = &h.readings[k];   // what was read too thick came down by itself
         wear::ThicknessRow& now = h.readings[i];
         if (!before || before->ride != now.ride || before->thickness_mm - now.thickness_mm <= 3 * std::hypot(before->sd_mm, now.sd_mm)) continue;
         const std::string old = now.set, name = fmt::format("{}, from {}", old, now.day ? format_day(*now.day) : "a later reading");

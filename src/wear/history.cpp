@@ -150,8 +150,9 @@ Result<std::vector<ThicknessRow>> read_thicknesses(std::string_view text, const 
         const Result<std::optional<long>> day = day_at(row, 6);
         if (!day) return day.error();
         r.day = *day;
-        const Result<double> mm = row.number(3, -1, 50);
+        const Result<double> mm = row.number(3, -1e9, 50);
         if (!mm) return mm.error();
+        if (*mm < 0) return row.wrong(3, fmt::format("{:g} mm: expected 0 to 50. No thickness is below zero: zero the instrument and measure again; what is worn into its plate reads 0", *mm));
         r.thickness_mm = *mm;
         const Result<double> sd = number_or(row, 4, 0, 50, 0.1);
         if (!sd) return sd.error();
@@ -218,6 +219,11 @@ std::vector<double> way_on_m(const History& h, const FittedRow& f) {
     return way;
 }
 
+namespace {
+// Out of the papers nobody knows the numbers of rides.
+std::string when(const ThicknessRow& r) { return r.any_time && r.day ? "on " + format_day(*r.day) : fmt::format("after ride {}", r.ride); }
+}  // namespace
+
 std::vector<Question> questions_of(const History& h) {
     constexpr long long_after_days = 3 * 365;   // a house rule, as for dates of rides
     std::vector<Question> out;
@@ -236,7 +242,9 @@ std::vector<Question> questions_of(const History& h) {
     for (std::size_t i = 0; i < h.readings.size(); ++i) {
         const ThicknessRow& r = h.readings[i];
         const FittedRow f = fitted(r);
-        const std::string what = fmt::format("{} set '{}' after ride {}: {:g} mm", word_of(r.component), r.set, r.ride, r.thickness_mm);
+        std::string part(word_of(r.component));
+        std::replace(part.begin(), part.end(), '_', ' ');
+        const std::string what = fmt::format("{}, set '{}', {}: {:g} mm", part, r.set, when(r), r.thickness_mm);
         // An inch figure in a column of millimetres reads 25.4 times too small; 3: three standard uncertainties.
         if (const double in_mm = r.thickness_mm * 25.4; r.thickness_mm > 0 && r.thickness_mm < 0.2 * f.limit_mm && in_mm <= f.new_mm * 1.1)
             out.push_back({i, fmt::format("{}; is that in inches? It would be {:.2f} mm.", what, in_mm), Question::Why::unit});
@@ -256,7 +264,7 @@ std::vector<Question> questions_of(const History& h) {
             out.push_back({i, fmt::format("{} on {}, and the last ride is of {}: is the date right?", what, format_day(*r.day), format_day(*ridden->day)), Question::Why::when});
         const ThicknessRow* before = last(r.component, r);
         if (before && r.thickness_mm > before->thickness_mm + 3 * std::hypot(spread(r), spread(*before))) {
-            std::string text = fmt::format("{}, and {:g} mm after ride {}. A part does not grow: measure again", what, before->thickness_mm, before->ride);
+            std::string text = fmt::format("{}, and {:g} mm {}. A part does not grow: measure again", what, before->thickness_mm, when(*before));
             // Left and right changed over: both jump, and each fits where the other was.
             const int c = static_cast<int>(r.component);
             if (!is_rotor(r.component)) {

@@ -754,7 +754,7 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     near(r.wheels[0].lever_force_factor.p95, 1.186660107);
     near(r.wheels[0].rotor_under_pad_peak_degC->p50, 200.8347403);
     near(r.wheels[0].hold_lever_force_N.p95, 31.61198355);
-    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 7, papers 2, answer 11");
+    ASSERT_EQ(answer::answer_models, "inspect 3, stop 2, wear 7, papers 2, answer 12");
     near(a.stops[0].brake_distance_m->p50, 8.958106819);
     near(a.life[0].pad->remaining_km.p50, 1823.667638);
     near(a.life[0].rotor->remaining_km.p50, 23652.0959);

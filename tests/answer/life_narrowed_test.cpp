@@ -89,11 +89,47 @@ TEST(LifeReport, APartThatNobodyMeasuredAndThatMayBeWornOutIsAskedForAndDoesNotC
     EXPECT_NE(report->parts[report->first].fitted.component, wear::Component::rear_rotor);
     EXPECT_TRUE(std::any_of(report->reasons.begin(), report->reasons.end(), [](const std::string& r) { return r.find("rear rotor") != std::string::npos; }));
     EXPECT_TRUE(report->doubt || report->replace);
+    // It is measured before anything is said of the others.
+    EXPECT_EQ(report->unread, std::vector{wear::Component::rear_rotor});
+    ASSERT_FALSE(report->next.empty());
+    EXPECT_EQ(report->next.front().component, wear::Component::rear_rotor);
+    EXPECT_EQ(answer::next_words(*report).rfind("Measure next: the rear rotor, ", 0), 0u) << answer::next_words(*report);
+    const std::string text = answer::text_of(*report);
+    EXPECT_LT(text.find("Measure next: the rear rotor"), text.find("First due of the others: ")) << text;
+    EXPECT_NE(text.find("First due of the others: "), std::string::npos) << text;
+    EXPECT_NE(answer::json_of(*report, 1, "test").find("\"unread\": [\n    \"rear_rotor\"\n  ]"), std::string::npos);
     // Once read it is known, and comes first where it does.
     ask.history.readings.push_back({.ride = ask.as_of, .day = {}, .component = rotor.component, .set = rotor.set, .thickness_mm = 1.752, .sd_mm = 0.003, .resolution_mm = 0.001});
     const auto read = answer::life_report({}, library(), ask);
     ASSERT_TRUE(read);
     EXPECT_EQ(read->parts[read->first].fitted.component, wear::Component::rear_rotor);
+    EXPECT_TRUE(read->unread.empty());
+    EXPECT_EQ(answer::text_of(*read).find("of the others"), std::string::npos);
+}
+
+// No comfortable word about a part that may be at its limit today.
+TEST(LifeReport, WhatMayBeAtItsLimitTodayIsBoughtAndLookedAtNowAndWhatIsGoneIsSaidToBe) {
+    answer::LifeAsk ask = ask_of(4);   // the last one after the last ride; the right pad is never read
+    const wear::FittedRow pad = ask.history.fitted.front();
+    for (wear::FittedRow& f : ask.history.fitted)
+        if (!is_rotor(f.component) && wear::wheel_of(f.component) == 0) f.limit_mm = pad.new_mm - 0.61;
+    auto near = answer::life_report({}, library(), ask);
+    ASSERT_TRUE(near) << near.error().text;
+    ASSERT_FALSE(near->hold);
+    const answer::PartLife& first = near->parts[near->first];
+    ASSERT_EQ(first.fitted.component, pad.component);
+    ASSERT_GT(first.forecast.limit_reached_probability, 0.05);
+    std::string text = answer::text_of(*near);
+    for (std::size_t at = 0; (at = text.find("\n  ", at)) != std::string::npos;) text.replace(at, 3, " ");   // lines as they were before they were broken
+    EXPECT_EQ(answer::next_words(*near).rfind("Measure next: the front right pad, ", 0), 0u) << "the left one was: " << answer::next_words(*near);
+    EXPECT_NE(text.find("Have its successor now: the chance that"), std::string::npos) << text;
+    EXPECT_EQ(text.find("one chance in twenty"), std::string::npos) << text;
+    EXPECT_NE(text.find("Look at it before the next ride"), std::string::npos) << text;
+    EXPECT_EQ(text.find("Look by: 0 rides"), std::string::npos) << text;
+    near->parts[near->first].forecast.thickness_mm = {-0.4, -0.2, -0.1};
+    const std::string gone = answer::text_of(*near);
+    EXPECT_NE(gone.find("most likely no friction material left, limit"), std::string::npos) << gone;
+    EXPECT_EQ(gone.find("0 to 0 mm"), std::string::npos) << gone;
 }
 
 // A rough reading at the limit after a sure one does not take its place: what betters the rough one alone clears nothing.

@@ -815,6 +815,26 @@ TEST(LifeCannotBe, NeitherLiftsAHoldNorIsAGrownOneTheWholeAnswer) {
     EXPECT_TRUE(std::any_of(grown.reasons.begin(), grown.reasons.end(), [](const std::string& r) { return r.find("read 2 mm on 2026-05-29, and 0.9 mm on 2026-05-28") != std::string::npos; }));
 }
 
+// Two that agree, and between them one that cannot be: the part is not followed anew from the last one, which would forget how it wore.
+TEST(LifeCannotBe, OneBetweenTwoThatAgreeNeitherStartsThePartAnewNorLengthensItsLifeAndIsSaid) {
+    const auto with = [](bool slip) {
+        Kept k;
+        for (int i = 0; i < 20; ++i) k.ride(fmt::format("2026-05-{:02d}", 2 + i % 25), 20 + 0.01 * i);
+        k.read(What::pad_thickness, k.pads, 0.9, "2026-05-28");
+        if (slip) k.read(What::pad_thickness, k.pads, 2.0, "2026-05-29");   // no ride between, nor after it
+        k.read(What::pad_thickness, k.pads, 0.88, "2026-05-30");
+        return k.life("2026-05-30");
+    };
+    const answer::LifeReport before = with(false), after = with(true);
+    EXPECT_TRUE(before.shortened.empty());
+    EXPECT_EQ(after.parts[0].fitted.set, "pads");
+    for (const std::size_t point : {0, 1, 3, 5}) EXPECT_LE(after.parts[0].forecast.km[point], before.parts[0].forecast.km[point] * 1.05) << point;
+    // Its newest reading is sound, so no reason speaks of the slip: why its life may be told too short does.
+    ASSERT_EQ(after.shortened.size(), 2u);
+    EXPECT_NE(after.shortened[0].find("front left pad of set 'pads' read 2 mm on 2026-05-29, which cannot be"), std::string::npos) << after.shortened[0];
+    for (const std::string& s : after.shortened) EXPECT_NE(std::find(after.questions.begin(), after.questions.end(), s), after.questions.end());
+}
+
 // A set that is off for two days and back is not at its end, and days on which nothing moved say nothing new.
 TEST(LifeStays, ASetThatCameBackIsNotJudgedAndIdleDaysCountOnce) {
     Kept k;

@@ -343,6 +343,8 @@ TEST(Answer, WithoutARideSaysThatLifeIsNotKnown) {
     const Outcome o = brakewright({"answer", trail[0]});
     EXPECT_EQ(o.status, 0) << o.err;
     EXPECT_NE(o.out.find("Not known without a ride"), std::string::npos);
+    EXPECT_NE(o.out.find("described"), std::string::npos) << "what to do about it: " << o.out;
+    EXPECT_NE(o.out.find("`answer --ask`"), std::string::npos) << o.out;
 }
 
 // Rule 2 and 3

@@ -116,6 +116,16 @@ TEST(LifeVerb, AReadingThickerThanNewLengthensNoLifeAndAsksForAnother) {
     EXPECT_EQ(none["verdict"]["reasons"].dump().find("when it was new"), std::string::npos);
 }
 
+TEST(LifeVerb, AThicknessBelowZeroIsRefusedWithItsLineAndZeroIsNot) {
+    const Outcome below = Case("40,2026-04-20,front_left_pad,a,-0.5,0.05,0.01\n").run({});
+    EXPECT_EQ(below.status, 3);
+    EXPECT_NE(below.err.find(".csv:2: "), std::string::npos) << below.err;
+    EXPECT_NE(below.err.find("No thickness is below zero"), std::string::npos) << below.err;
+    const Outcome zero = Case("40,2026-04-20,front_left_pad,a,0,0.05,0.01\n").run({});
+    EXPECT_EQ(zero.status, 0) << zero.err;
+    EXPECT_EQ(zero.out.rfind("Do not ride", 0), 0u) << zero.out;
+}
+
 TEST(LifeVerb, APartThatIsToldAtItsLimitHoldsTheBikeBackAndPracticeClearsNothing) {
     const Folder folder;
     const Case c;

@@ -620,6 +620,13 @@ TEST(Service, BikesComeFromADescriptionOrFromSixAnswers) {
     ASSERT_FALSE(bike["readings"].empty());
     EXPECT_NEAR(bike["readings"][0]["values"][0].get<double>(), 3.4, 1e-9) << "kept as what it is: a total";
     EXPECT_EQ(bike["readings"][0]["with_plate"], true);
+    // What nobody read has no number that could pass for a reading: not on the drawing either.
+    const Reply seen = server.get("/api/v1/bikes/" + six.parsed()["id"].get<std::string>() + "/brakes");
+    expect_as_described(seen, 200, "GET", "/bikes/{id}/brakes");
+    const json rear = seen.parsed()["rear"];
+    EXPECT_TRUE(rear["rotor"]["thickness_mm"].is_null()) << rear["rotor"].dump();
+    EXPECT_TRUE(rear["rotor"]["thickness_sd_mm"].is_null());
+    EXPECT_FALSE(seen.parsed()["front"]["pads"]["left"]["friction_thickness_mm"].is_null());
     const Reply wrong = server.post("/api/v1/bikes", {{"toml", "format = 1\nbike.kindd = \"trail\"\n"}});
     expect_not_done(wrong, "POST", "/bikes");
     EXPECT_EQ(wrong.parsed()["not_done"]["line"], 2) << wrong.body;

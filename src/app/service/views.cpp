@@ -117,8 +117,8 @@ json brake(const papers::Book& book, const papers::Bike& bike, const parts::Bike
     const double diameter_mm = rotor && rotor->diameter_mm ? *rotor->diameter_mm : w.rotor.diameter_mm.value;
     json rotor_json = {{"diameter_mm", diameter_mm},
                        {"band_inner_mm", w.rotor.band_inner_mm.value - w.rotor.diameter_mm.value + diameter_mm},
-                       {"thickness_mm", thick.value ? thick.value->value : w.rotor.thickness_mm.value},
-                       {"thickness_sd_mm", thick.value ? thick.value->uncertainty : w.rotor.thickness_mm.sd},
+                       {"thickness_mm", thick.value ? json(thick.value->value) : json()},   // never read: no number stands for it
+                       {"thickness_sd_mm", thick.value ? json(thick.value->uncertainty) : json()},
                        {"least_thickness_mm", rotor ? of(rotor->least_thickness_mm) : json()},
                        {"least_from", rotor && rotor->least_thickness_mm ? json("maker") : json()},
                        {"measured", thick.value.has_value()},
@@ -133,8 +133,8 @@ json brake(const papers::Book& book, const papers::Bike& bike, const parts::Bike
         const Newest either = newest_of(book, pads, papers::What::pad_thickness, {}, plate_mm, practice, today);
         const bool side_known = one.value && (!either.day || *either.day <= *one.day);
         if (!side_known && either.value) one = either;
-        return json{{"friction_thickness_mm", one.value ? one.value->value : w.pads.friction_thickness_mm.value},
-                    {"sd_mm", one.value ? one.value->uncertainty : w.pads.friction_thickness_mm.sd},
+        return json{{"friction_thickness_mm", one.value ? json(one.value->value) : json()},
+                    {"sd_mm", one.value ? json(one.value->uncertainty) : json()},
                     {"measured", one.value && one.value->plate != inspect::Plate::assumed},
                     {"day", of(one.day)},
                     {"side_known", side_known}};

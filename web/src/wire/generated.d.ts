@@ -915,7 +915,7 @@ export interface components {
       rotor: {
         diameter_mm: number;
         band_inner_mm: number;
-        thickness_mm: number;
+        thickness_mm: components["schemas"]["number_or_null"];
         thickness_sd_mm: components["schemas"]["number_or_null"];
         least_thickness_mm: components["schemas"]["number_or_null"];
         measured: boolean;
@@ -2016,6 +2016,8 @@ export interface components {
       };
       parts?: components["schemas"]["life_part"][];
       first_due?: ("front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor") | null;
+      /** @description Parts that nobody measured and that are at their limit already by a chance over 5 %; first_due is then of the others, and these are measured first. Empty: none, or all are such. */
+      unread?: ("front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor")[];
       measure_next?: ({
         /** @enum {unknown} */
         component?: "front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor";

@@ -132,7 +132,8 @@ struct LifeReport {
     std::vector<PartLife> parts;                 //!< each pad and rotor
     std::array<std::optional<PartLife>, 2> pads; //!< [front, rear] the sooner of the two
     std::size_t first = 0;                       //!< in parts: what comes first, of those of which somebody knows where they stand
-    std::vector<NextReading> next;               //!< best first
+    std::vector<wear::Component> unread;         //!< that nobody measured and that may be at their limit already, where first is not one of them: they come before it
+    std::vector<NextReading> next;               //!< best first; unread parts before all others
     std::vector<Mover> movers;                   //!< of the first; most first
     std::optional<Interval> front_share, front_share_before;
     std::optional<LearnedShare> share;           //!< with front_share, if anything was read
@@ -144,6 +145,7 @@ struct LifeReport {
     RidingRate riding;                           //!< the one of them that is printed
     std::string few_rides;                       //!< few_rides_words of the dates that are given; none where the bike is held back
     std::vector<std::string> swollen;            //!< pads whose newest reading holds a swollen layer: one sentence for all
+    std::vector<std::string> shortened;          //!< parts that were read since a reading that cannot be: why their life may be told too short; in questions too
     std::string plan_words;
     std::size_t plan_rides = 0;                  //!< that once over it are
     std::optional<ForecastScore> score;
@@ -202,6 +204,7 @@ std::string text_of(const LifeReport&);
 std::string movers_words(const LifeReport&);
 //! The next best reading with its price, one or two sentences; empty: nothing narrows it.
 std::string next_words(const LifeReport&);
+std::string unread_words(const LifeReport&);   //!< of parts that nobody measured and that come before the first one; empty: none
 //! "Your pads say that the front does 68 % of the braking (60 to 75)."; empty: not learned.
 std::string front_share_words(const LifeReport&);
 std::string score_words(const ForecastScore&);
