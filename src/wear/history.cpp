@@ -150,9 +150,10 @@ Result<std::vector<ThicknessRow>> read_thicknesses(std::string_view text, const 
         const Result<std::optional<long>> day = day_at(row, 6);
         if (!day) return day.error();
         r.day = *day;
-        const Result<double> mm = row.number(3, -1e9, 50);
+        if (const Result<double> below = row.number(3, -1e9, 1e9); below && *below < 0)
+            return row.wrong(3, fmt::format("{:g} mm: expected 0 to 50. No thickness is below zero: zero the instrument and measure again; what is worn into its plate reads 0", *below));
+        const Result<double> mm = row.number(3, 0, 50);
         if (!mm) return mm.error();
-        if (*mm < 0) return row.wrong(3, fmt::format("{:g} mm: expected 0 to 50. No thickness is below zero: zero the instrument and measure again; what is worn into its plate reads 0", *mm));
         r.thickness_mm = *mm;
         const Result<double> sd = number_or(row, 4, 0, 50, 0.1);
         if (!sd) return sd.error();
