@@ -11,14 +11,11 @@
 #include <map>
 #include <nlohmann/json.hpp>
 #include <sstream>
-#include <valijson/adapters/nlohmann_json_adapter.hpp>
-#include <valijson/schema.hpp>
-#include <valijson/schema_parser.hpp>
-#include <valijson/validator.hpp>
 
 #include "bw_paths.hpp"
 #include "base/time.hpp"
 #include "run.hpp"
+#include "schema.hpp"
 
 using namespace bw::e2e;
 using nlohmann::json;
@@ -34,13 +31,7 @@ json answer(std::vector<std::string> words) {
     return o.status == 0 ? json::parse(o.out) : json();
 }
 
-bool valid(const json& document) {
-    std::ifstream in(std::string(BW_ROOT) + "/docs/schema/answer-1.json");
-    const json text = json::parse(in);
-    valijson::Schema schema;
-    valijson::SchemaParser().populateSchema(valijson::adapters::NlohmannJsonAdapter(text), schema);
-    return valijson::Validator().validate(schema, valijson::adapters::NlohmannJsonAdapter(document), nullptr);
-}
+bool valid(const json& document) { return against_schema("answer-1.json", document).empty(); }
 
 const json* reason(const json& a, const std::string& code) {
     for (const json& r : a["verdict"]["reasons"])

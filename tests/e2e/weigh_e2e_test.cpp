@@ -3,15 +3,11 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
-#include <fstream>
 #include <nlohmann/json.hpp>
-#include <valijson/adapters/nlohmann_json_adapter.hpp>
-#include <valijson/schema.hpp>
-#include <valijson/schema_parser.hpp>
-#include <valijson/validator.hpp>
 
 #include "bw_paths.hpp"
 #include "run.hpp"
+#include "schema.hpp"
 
 using namespace bw::e2e;
 using nlohmann::json;
@@ -34,18 +30,7 @@ json weigh(const std::string& a, const std::string& b, const std::vector<std::st
     const Outcome o = brakewright(words);
     EXPECT_EQ(o.status, 0) << o.err;
     const json document = json::parse(o.out);
-    std::ifstream in(std::string(BW_ROOT) + "/docs/schema/weigh-1.json");
-    const json text = json::parse(in);
-    valijson::Schema schema;
-    valijson::SchemaParser().populateSchema(valijson::adapters::NlohmannJsonAdapter(text), schema);
-    valijson::ValidationResults results;
-    EXPECT_TRUE(valijson::Validator().validate(schema, valijson::adapters::NlohmannJsonAdapter(document), &results));
-    valijson::ValidationResults::Error error;
-    while (results.popError(error)) {
-        std::string where;
-        for (const auto& part : error.context) where += part;
-        ADD_FAILURE() << where << ": " << error.description;
-    }
+    EXPECT_EQ(against_schema("weigh-1.json", document), "");
     return document;
 }
 

@@ -8,12 +8,9 @@
 #include <random>
 #include <set>
 #include <sstream>
-#include <valijson/adapters/nlohmann_json_adapter.hpp>
-#include <valijson/schema.hpp>
-#include <valijson/schema_parser.hpp>
-#include <valijson/validator.hpp>
 
 #include "../e2e/run.hpp"
+#include "../e2e/schema.hpp"
 #include "bw_paths.hpp"
 
 #include <gtest/gtest.h>
@@ -37,17 +34,8 @@ std::string definition_of(const std::vector<std::string>& words) {
 //! What is wrong with the output of a verb by docs/schema/papers-1.json, and keys that it does not tell of; empty: nothing.
 std::string against_schema(const std::string& definition, const json& document) {
     json one = {{"definitions", schema()["definitions"]}, {"allOf", {{{"$ref", "#/definitions/" + definition}}}}};
-    valijson::Schema parsed;
-    valijson::SchemaParser().populateSchema(valijson::adapters::NlohmannJsonAdapter(one), parsed);
-    valijson::Validator validator;
-    valijson::ValidationResults results;
-    std::string why;
-    if (!validator.validate(parsed, valijson::adapters::NlohmannJsonAdapter(document), &results)) why = definition + ": does not hold\n";
-    valijson::ValidationResults::Error error;
-    while (results.popError(error)) {
-        for (const auto& part : error.context) why += part;
-        why += ": " + error.description + "\n";
-    }
+    std::string why = bw::e2e::against_schema(one, document);
+    if (!why.empty()) why = definition + ": " + why;
     const json& told = schema()["definitions"][definition];
     for (const auto& [key, value] : document.items()) {
         bool known = told.contains("properties") && told["properties"].contains(key);

@@ -18,12 +18,9 @@
 #include <fstream>
 #include <stdexcept>
 #include <thread>
-#include <valijson/adapters/nlohmann_json_adapter.hpp>
-#include <valijson/schema.hpp>
-#include <valijson/schema_parser.hpp>
-#include <valijson/validator.hpp>
 
 #include "../e2e/run.hpp"
+#include "../e2e/schema.hpp"
 #include "bw_paths.hpp"
 
 namespace bw::service::testing {
@@ -213,17 +210,7 @@ std::string against_openapi(const Reply& r, const std::string& method, const std
     } catch (const json::parse_error& e) {
         return std::string("not JSON: ") + e.what() + "\n" + r.body.substr(0, 300);
     }
-    valijson::Schema schema;
-    valijson::SchemaParser().populateSchema(valijson::adapters::NlohmannJsonAdapter(schema_text), schema);
-    valijson::ValidationResults results;
-    if (valijson::Validator().validate(schema, valijson::adapters::NlohmannJsonAdapter(document), &results)) return "";
-    std::string why;
-    valijson::ValidationResults::Error error;
-    while (results.popError(error)) {
-        for (const auto& part : error.context) why += part;
-        why += ": " + error.description + "\n";
-    }
-    return why;
+    return bw::e2e::against_schema(schema_text, document);
 }
 
 void expect_as_described(const Reply& r, int status, const std::string& method, const std::string& address) {
