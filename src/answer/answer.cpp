@@ -47,6 +47,7 @@ std::vector<Input> all_inputs(const parts::Library& library, const Request& requ
 std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bike, const Cases& drawn) {
     std::vector<Case> cases;
     cases.reserve(drawn.size());
+    const std::array<std::vector<heat::HeatUnknowns>, 2> heat = {heat::unknowns_of(bike, ends[0], drawn), heat::unknowns_of(bike, ends[1], drawn)};
     for (std::size_t i = 0; i < drawn.size(); ++i) {
         const CaseRow row(drawn, i);
         Case c;
@@ -54,7 +55,7 @@ std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bik
         c.stop = stop::unknowns_of(library, bike, row);
         for (const parts::End end : ends) {
             const auto e = static_cast<std::size_t>(end);
-            c.heat[e] = heat::unknowns_of(library, bike, end, row);
+            c.heat[e] = heat[e][i];
             c.wear[e] = wear::unknowns_of(library, bike, end, row);
         }
         c.habit = std::clamp(row("bike.front_share"), 0.02, 0.98);

@@ -32,15 +32,16 @@ bool field_enters(std::string_view key, std::string_view end) {
 }
 
 // What summarise() reads of a case.
-std::vector<Case> cases_of(const parts::Library& library, const parts::Bike& bike, const WheelRuns& runs) {
+std::vector<Case> cases_of(const parts::Bike& bike, const WheelRuns& runs) {
     const auto e = static_cast<std::size_t>(runs.end);
     std::vector<Case> out(runs.heat.size());
+    const std::vector<heat::HeatUnknowns> unknowns = heat::unknowns_of(bike, runs.end, runs.drawn);
     for (std::size_t i = 0; i < out.size(); ++i) {
         const CaseRow row(runs.drawn, i);
         const parts::Bike one = parts::bike_of_case(bike, row);
         out[i].bike.wheel(runs.end).fluid = one.wheel(runs.end).fluid;
         out[i].bike.wheel_radius_m = one.wheel_radius_m;
-        out[i].heat[e] = heat::unknowns_of(library, bike, runs.end, row);
+        out[i].heat[e] = unknowns[i];
     }
     return out;
 }
@@ -131,7 +132,7 @@ Result<WheelSaid> wheel_said(const Context& ctx, const parts::Library& library, 
     Answer& a = out.answer;
     a.seed = ctx.seed;
     a.bike = bike;
-    const std::vector<Case> cases = cases_of(library, bike, runs);
+    const std::vector<Case> cases = cases_of(bike, runs);
     out.heat = summary_of(library, bike, runs, cases, true);
     if (!runs.weights.empty()) keep_worse(out.heat, summary_of(library, bike, runs, cases, false));
     RideAnswer& ride = a.rides.emplace_back();

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 #include <string>
 
 #include "heat/physics.hpp"
@@ -20,7 +19,7 @@ using parts::FluidKind;
 struct Entry {
     const char* name;                       // key behind "front.heat."
     std::string id;                         // data row
-    std::function<double&(HeatUnknowns&)> at;
+    double& (*at)(HeatUnknowns&);
 };
 
 // One table for inputs(), unknowns_of() and median_unknowns(): what applies to this wheel.
@@ -133,6 +132,16 @@ std::vector<Input> inputs(const parts::Library& library, const parts::Bike& bike
         for (const Entry& e : entries(bike.wheel(end))) all.push_back(library.input(e.id, std::string(word_of(end)) + ".heat." + e.name));
     std::stable_partition(all.begin(), all.end(), [](const Input& i) { return !late_input(i.key); });
     std::stable_partition(all.begin(), all.end(), [](const Input& i) { return !latest_input(i.key); });
+    return all;
+}
+
+std::vector<HeatUnknowns> unknowns_of(const parts::Bike& bike, End end, const Cases& drawn) {
+    std::vector<HeatUnknowns> all(drawn.size(), blank(bike.wheel(end)));
+    for (const Entry& e : entries(bike.wheel(end))) {
+        const std::span<const double> column = drawn.column(std::string(word_of(end)) + ".heat." + e.name);
+        for (std::size_t i = 0; i < all.size(); ++i) e.at(all[i]) = column[i];
+    }
+    for (HeatUnknowns& u : all) u = bounded(u);
     return all;
 }
 

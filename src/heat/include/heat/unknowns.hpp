@@ -72,6 +72,8 @@ bool late_input(std::string_view key);
 bool latest_input(std::string_view key);
 //! The unknowns of one end in one case; `bike` decides materials, compound and kinds.
 HeatUnknowns unknowns_of(const parts::Library& library, const parts::Bike& bike, parts::End end, const CaseRow& row);
+//! The same for all cases at once [drawn.size()]: each key is looked up once instead of once a case.
+std::vector<HeatUnknowns> unknowns_of(const parts::Bike& bike, parts::End end, const Cases& drawn);
 //! The same at the medians of the data rows, without a draw.
 HeatUnknowns median_unknowns(const parts::Library& library, const parts::Bike& bike, parts::End end);
 

@@ -2,6 +2,7 @@
 // The hardware as values: bike, rider, hand, rotor, pads, caliper, lever, fluid, housing.                 Layer: parts
 // Keys, units and enumerations are those of docs/formats.md; a field's name is the key in the TOML.
 #pragma once
+#include <memory>
 #include <optional>
 #include <set>
 #include <string>
@@ -44,6 +45,27 @@ std::string_view word_of(End);
 std::string_view word_of(Anvil);
 std::string_view word_of(MotorWheel);
 std::string_view word_of(TrailerBrake);
+
+//! A set of keys that copies share until one of them changes its own: a bike is copied for each likely case.
+class Keys {
+public:
+    using Set = std::set<std::string, std::less<>>;
+    bool contains(std::string_view key) const { return set_ && set_->contains(key); }
+    Set::const_iterator begin() const { return set().begin(); }
+    Set::const_iterator end() const { return set().end(); }
+    void insert(std::string key) { own().insert(std::move(key)); }
+    void insert(std::initializer_list<std::string> keys) { own().insert(keys); }
+    void erase(const std::string& key) { own().erase(key); }
+    bool operator==(const Keys& other) const { return set() == other.set(); }
+
+private:
+    const Set& set() const {
+        static const Set none;
+        return set_ ? *set_ : none;
+    }
+    Set& own() { return *(set_ = set_ ? std::make_shared<Set>(*set_) : std::make_shared<Set>()); }
+    std::shared_ptr<Set> set_;
+};
 
 struct Hand {
     Uncertain size_cm;       //!< wrist crease to middle finger tip
@@ -140,7 +162,7 @@ struct Bike {
     std::optional<Uncertain> overrun_N;   //!< drag at the tyre of a motor that is turned without current
     std::optional<Trailer> trailer;
     Wheel front, rear;
-    std::set<std::string> given;       //!< keys that the description states itself; all others are defaults
+    Keys given;                        //!< keys that the description states itself; all others are defaults
 
     const Wheel& wheel(End end) const { return end == End::front ? front : rear; }
     Wheel& wheel(End end) { return end == End::front ? front : rear; }
