@@ -161,7 +161,7 @@ Result<ride::MotionPaths> motion_of(const Context& ctx, const parts::Library& li
         draws.push_back(u.motion);
         keys.push_back(keys.size());
     }
-    Result<ride::MotionPaths> motion = ride::reconstruct(ctx, input.track, {.altitude = request.altitude, .e_assist = request.bike.e_assist, .wind_sd_mps = wind_sd_mps(library, input.tags), .wind_from_sd_mps = wind_from_sd_mps(library, input.tags)}, draws, keys);
+    Result<ride::MotionPaths> motion = ride::reconstruct(ctx, input.track, {.altitude = request.altitude, .e_assist = request.bike.e_assist, .wind_sd_mps = wind_sd_mps(library, input.tags), .wind_from_sd_mps = wind_from_sd_mps(library, input.tags), .slow_share = library.value("recording.slow_share")}, draws, keys);
     if (motion) say_wind_taken(input.tags, *motion);
     return motion;
 }

@@ -45,6 +45,10 @@ constexpr double unlikely_wind_sd = 2.5;   // found ahead on the mean, in spread
 constexpr double calm_share = 0.1;         // of that spread which the calm ones are drawn with
 constexpr double calm_odds = 2.0 / 3;      // of all cases there: so the middle one is on the careful side
 
+// Records that lie apart: what is braked and over between two of them is not seen.   [EQ motion-20]
+constexpr double slow_from_s = 1.05;       // a record a second with a few missing, as recorders write it, is none of these
+constexpr double slow_said_s = 0.5;        // beyond that
+
 constexpr double turning_rpm = 20;         // slower is no pedalling that drives
 constexpr double resting_gain_m = 3;       // of height and speed together: more than an altitude's error in a coasting stretch
 constexpr double coasting_loss = 0.003, coasting_air_s2_m2 = 1e-4;   // metres of height a metre of way: rolling resistance, and 0.2 m2 of drag area on 120 kg
@@ -64,6 +68,7 @@ struct Shared {
     Altitude altitude;
     std::vector<std::uint8_t> still;       // [n] no mode is inferred
     std::vector<double> meter_W, meter_sd_W;   // [n] or empty
+    double slow_s = 0;                     // how much further apart the records lie than where nothing is added
 };
 
 //! The power channel on the grid: mean of the records of each second; NaN = none.
@@ -244,7 +249,9 @@ double model_error(const Shared& s, double brakes_J, std::uint64_t seed, std::si
                           : s.altitude.source == AltitudeSource::terrain   ? Spread{0.08, 3.0}
                                                                            : Spread{0.35, 1.5};
     const double way_m = s.along.distance_m.empty() ? 0.0 : s.along.distance_m.back() - s.along.distance_m.front();
-    const double sd = std::min(0.7, std::hypot(spread.share, spread.J_m * way_m / std::max(brakes_J, 1000.0)));
+    double sd = std::hypot(spread.share, spread.J_m * way_m / std::max(brakes_J, 1000.0));
+    if (s.slow_s > 0) sd = std::hypot(sd, s.settings->slow_share * std::sqrt(s.slow_s));   // [EQ motion-20]
+    sd = std::min(0.7, sd);
     double u = uniform_of(seed, s.track->content_hash, 0, 900);
     double digit = 1.0 / 3;
     for (std::size_t k = key; k > 0; k /= 3, digit /= 3) u += static_cast<double>(k % 3) * digit;
@@ -781,7 +788,7 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
             furthest = std::max(furthest, share);
             caller.progress(furthest, text);
         };
-    Shared s{&track, &settings, internal::grid_of(track), {}, {}, {}, {}, {}};
+    Shared s{&track, &settings, internal::grid_of(track), {}, {}, {}, {}, {}, std::max(0.0, internal::mean_step_s(track) - slow_from_s)};
     if (ctx.progress) ctx.progress(0.0, "motion");
     Result<Along> along = internal::along_of(track, s.grid);
     if (!along) return along.error();
@@ -807,7 +814,7 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
     std::vector<Reading> readings(candidates.size());
     parallel_for(ctx, candidates.size(), [&](std::size_t c) {
         Reading& r = readings[c];
-        r.s = {s.track, s.settings, s.grid, s.along, std::move(candidates[c]), {}, {}, {}};
+        r.s = {s.track, s.settings, s.grid, s.along, std::move(candidates[c]), {}, {}, {}, s.slow_s};
         r.laid = laid_out(track, r.s, middle.air_degC);
         r.filter = switching_of(r.s, r.laid);
     });
@@ -829,6 +836,9 @@ Result<MotionPaths> reconstruct(const Context& caller, const Track& track, const
     MotionPaths out = readings.front().laid;
     if (const double doubted_s = readings.front().filter.legs_doubted_s; doubted_s > 0)
         out.faults.push_back({FaultKind::other, 1, doubted_s, fmt::format("The cadence cannot be right for {:.0f} s in all (the very same value for over half a minute, or 0 where the bike kept its speed or climbed): it counts for nothing there.", doubted_s)});
+    if (s.slow_s > slow_said_s)
+        out.faults.push_back({FaultKind::other, 1, out.duration_s,
+                              fmt::format("Records lie about {:.0f} s apart: a brake that comes and goes between two of them is not seen. The intervals are wider for it.", s.slow_s + slow_from_s)});
     if (const auto beyond = beyond_legs(readings.front().s, out, middle)) out.faults.push_back(*beyond);
     if (readings.size() > 1) {
         std::string words;

@@ -457,6 +457,18 @@ Grid grid_of(const Track& track) {
     return g;
 }
 
+double mean_step_s(const Track& track) {
+    const double gap_s = gap_threshold_s(track);
+    double sum = 0, squares = 0;
+    for (std::size_t k = 1; k < track.size(); ++k) {
+        const double dt = track.t_s[k] - track.t_s[k - 1];
+        if (dt > gap_s) continue;
+        sum += dt;
+        squares += sq(dt);
+    }
+    return sum > 0 ? squares / sum : 1.0;
+}
+
 Result<Along> along_of(const Track& track, const Grid& grid) {
     Along out;
     const bool position = track.latitude_deg.size() == track.size() && finite_count(track.latitude_deg) >= 2 && track.longitude_deg.size() == track.size();

@@ -52,6 +52,10 @@ struct Along {
 };
 Result<Along> along_of(const Track& track, const Grid& grid);
 
+//! How long the step between two records is in which a second of the recording lies, on the mean over the seconds: 1 for a record a second.
+//! Gaps are left out.   [EQ motion-20]
+double mean_step_s(const Track& track);
+
 //! How an altitude's error wanders: steps of h = way or time over its scale. rough: it forgets at once (first order); smooth: it
 //! has a pace of its own (critically damped second order), as what a receiver or a terrain model has filtered. State: error and
 //! its pace in errors a scale, both with the variance of the error.   [EQ motion-5]

@@ -743,7 +743,7 @@ TEST(ModelVersions, AreRaisedWhenTheFiguresOfARideMove) {
     Desk desk;
     const answer::Answer a = desk.answered(desk.ask()).answer;
     const answer::RideAnswer& r = a.rides[0];
-    ASSERT_EQ(answer::work_models, "parts 1, balance 1, ride 6, heat 10, stop 1, work 3");
+    ASSERT_EQ(answer::work_models, "parts 1, balance 1, ride 7, heat 10, stop 1, work 3");
     const auto near = [](double value, double kept) { EXPECT_NEAR(value, kept, 1e-7 * std::abs(kept)) << fmt::format("now {:.10g}", value); };
     near(r.brake_energy_J.p50, 74219.86648);
     near(r.wheel_energy_J[0].p50, 41687.09607);

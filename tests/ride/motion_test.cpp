@@ -320,6 +320,62 @@ TEST(MotionSimulated, ARecordEachHalfMinuteHasNoJumps) {
     EXPECT_GE(m->total_distance_m, 0.98 * lines_m);
 }
 
+// ---- records that lie apart ------------------------------------------------------------------------------------------
+
+//! Every so manyeth record.
+Track thinned(const Track& whole, std::size_t every) {
+    Track t = whole;
+    for (std::vector<double>* v : {&t.t_s, &t.latitude_deg, &t.longitude_deg, &t.altitude_m, &t.speed_mps, &t.distance_m, &t.power_W, &t.cadence_rpm}) {
+        std::vector<double> kept;
+        for (std::size_t i = 0; i < v->size(); i += every) kept.push_back((*v)[i]);
+        *v = kept;
+    }
+    t.break_before.assign(t.size(), 0);
+    return t;
+}
+
+TEST(MotionSlow, TheMeanStepIsThatOfTheSecondsWithoutGaps) {
+    Track t;
+    for (int i = 0; i < 20; ++i) t.t_s.push_back(i);
+    EXPECT_DOUBLE_EQ(internal::mean_step_s(t), 1);
+    t.t_s.push_back(24);   // five of 24 s lie in a step of 5 s: (19 * 1 + 5 * 5) / 24
+    EXPECT_DOUBLE_EQ(internal::mean_step_s(t), 44.0 / 24);
+    t.t_s.push_back(124);   // a gap
+    EXPECT_DOUBLE_EQ(internal::mean_step_s(t), 44.0 / 24);
+    for (double& at : t.t_s) at *= 5;
+    t.t_s.resize(20);
+    EXPECT_DOUBLE_EQ(internal::mean_step_s(t), 5);
+}
+
+// A spread of 10 % a root second beside the model's own: every path's braking moves by exp((sd' - sd) z - ..), so the logarithms of the changes
+// spread by hypot(sd, added) - sd, which lies between added - sd and added; sd is 4 % and 0.5 kJ/km of this ride. Nothing at a record a second.
+TEST(MotionSlow, TheSpreadGrowsWithTheRootOfTheStep) {
+    const Ride whole = simulated::simulate({.course = Course::hilly_road, .seed = 12});
+    const double own = std::hypot(0.04, 0.5 * whole.distance_m / whole.brake_J);
+    for (const std::size_t every : {1u, 2u, 5u}) {
+        Ride ride = whole;
+        ride.track = thinned(whole.track, every);
+        const auto without = reconstruct_simulated(ride, 32, {.altitude = AltitudeSource::barometric, .slow_share = 0}), with = reconstruct_simulated(ride, 32, {.altitude = AltitudeSource::barometric, .slow_share = 0.1});
+        ASSERT_TRUE(without && with);
+        std::vector<double> change;
+        for (std::size_t k = 0; k < 32; ++k) change.push_back(std::log(with->paths[k].brakes_J / without->paths[k].brakes_J));
+        double squares = 0;
+        for (const double c : change) squares += (c - mean_of(change)) * (c - mean_of(change)) / 32;
+        const double spread = std::sqrt(squares), added = every == 1 ? 0 : 0.1 * std::sqrt(static_cast<double>(every) - 1.05);
+        fmt::print("every {}: changes spread by {:.4f}, added {:.4f} beside {:.4f}\n", every, spread, added, own);
+        if (every == 1) {
+            for (std::size_t k = 0; k < 32; ++k) EXPECT_EQ(with->paths[k].brake_power_W, without->paths[k].brake_power_W);
+        } else {
+            EXPECT_NEAR(spread, std::hypot(own, added) - own, 0.2 * added);
+        }
+        const bool said = std::any_of(with->faults.begin(), with->faults.end(), [](const Fault& f) { return f.text.find("s apart: a brake that comes and goes") != std::string::npos; });
+        EXPECT_EQ(said, every > 1);
+        const std::string words = fmt::format("Records lie about {} s apart", every);
+        const bool so_far = std::any_of(with->faults.begin(), with->faults.end(), [&](const Fault& f) { return f.text.starts_with(words); });
+        EXPECT_EQ(so_far, every > 1) << words;
+    }
+}
+
 // 1 ft = 0.3048 m: a climb at 0.25 m/s (900 m an hour, a good amateur's) reads 0.82 m/s in feet, 8 W a kilogram for lifting alone.
 TEST(MotionLegs, AnAltitudeInFeetIsMoreThanLegsDoAndAHardClimbIsNot) {
     for (const double unit : {1.0, 1 / 0.3048}) {

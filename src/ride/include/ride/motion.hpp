@@ -43,6 +43,7 @@ struct MotionSettings {
     bool e_assist = false;
     double wind_sd_mps = 0.4;                 //!< of each of two components of the wind over the land, beyond the told one
     double wind_from_sd_mps = 1.0;            //!< the same where the draws hold a wind_from
+    double slow_share = 0.03;                 //!< spread of the braking as a share, times the root of how many seconds further apart than one the records lie
 };
 
 //! Motion of one path where the paths differ in it (planned rides); same grid as MotionPaths, standing after the arrival.
