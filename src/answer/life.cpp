@@ -32,7 +32,13 @@ std::string part_name(Component c) {
 }
 json interval(const Interval& i) { return {{"p05", i.p05}, {"p50", i.p50}, {"p95", i.p95}}; }
 json maybe(const std::optional<Interval>& i) { return i ? interval(*i) : json(nullptr); }
-std::string span(const Interval& i) { return fmt::format("{} ({} to {})", significant(i.p50, 2), significant(i.p05, 2), significant(i.p95, 2)); }
+std::string figure(double x) { return in_threes(significant(x, 2)); }
+std::string span(const Interval& i) { return fmt::format("{} ({} to {})", figure(i.p50), figure(i.p05), figure(i.p95)); }
+// What a plan takes, in a unit that people read.
+std::string loss_words(const Interval& mm) {
+    if (mm.p50 >= 0.01) return fmt::format("{} mm ({} to {})", significant(mm.p50, 2), significant(mm.p05, 2), significant(mm.p95, 2));
+    return fmt::format("{} µm ({} to {})", significant(1000 * mm.p50, 2), significant(1000 * mm.p05, 2), significant(1000 * mm.p95, 2));
+}
 double own_spread_mm(const wear::ThicknessRow& r) { return std::hypot(r.own_sd_mm.value_or(r.sd_mm), r.resolution_mm / std::sqrt(12.0)); }
 double spread_mm(const wear::ThicknessRow& r) { return std::hypot(r.sd_mm, r.resolution_mm / std::sqrt(12.0)); }
 // What may be too thick lengthens nothing: learning does not see it.
@@ -158,6 +164,7 @@ std::vector<RidingRate> riding_rates(std::span<const double> days, double usual_
         const auto rate = [&](std::size_t from) {
             RidingRate r = riding_rate_of(static_cast<double>(days.size() - 1 - from), days.back() - days[from], usual, usual_log_sd);
             r.rides = days.size() - from;
+            r.of_late = from > 0;
             return r;
         };
         RidingRate often = rate(0);
@@ -187,7 +194,7 @@ std::string few_rides_words(std::span<const RidingRate> rates, std::span<const L
         if (l.days > 0) most = std::min(most, std::floor(7 * std::floor(l.rides) / l.days));
     const std::string pace = most == INFINITY ? "" : most < 1 ? " The look-by days given here hold for less than one ride a week."
                                                               : fmt::format(" The look-by days given here hold for up to {:.0f} ride{} a week.", most, most == 1 ? "" : "s");
-    const std::string known = rates[0].few ? "hardly known yet: our rule asks for six rides over three days." : fmt::format("reckoned from {} rides only.", rides);
+    const std::string known = rates[0].few ? "hardly known yet: our rule asks for six rides over three days." : fmt::format("reckoned from {} rides only{}.", rides, said_rate(rates).of_late ? ", those of the last 60 days" : "");
     return fmt::format("How often this bike is ridden is {}{} A bike that goes out more often, for hire say, comes to its look before that day: go by the rides or the way.", known, pace);
 }
 
@@ -238,6 +245,10 @@ void take_lines(LearnSay& say) {
 }
 
 void hold_back(LifeReport& r, const std::string& reason) {
+    // Nothing stands beside a reason not to ride that could pass for a way round it.
+    std::erase_if(r.questions, [&](const std::string& q) { return std::find(r.shortened.begin(), r.shortened.end(), q) != r.shortened.end(); });
+    r.shortened.clear();
+    r.unread.clear();
     if (std::find(r.reasons.begin(), r.reasons.end(), reason) == r.reasons.end()) r.reasons.insert(r.reasons.begin() + static_cast<long>(r.holds), reason), ++r.holds;
     r.hold = true;
     r.few_rides.clear();   // no day is given
@@ -307,6 +318,8 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         std::vector<wear::ThicknessRow> mine;
         bool both_ways = false;
         std::optional<wear::ThicknessRow> odd;   // the newest that cannot be, whether or not others were taken since
+        bool odd_grew = false;
+        std::size_t odd_ones = 0;
         for (std::size_t i = 0; i < h.readings.size(); ++i) {
             const wear::ThicknessRow& r = h.readings[i];
             if (r.component != f->component || r.set != f->set || r.ride > ask.as_of) continue;
@@ -315,7 +328,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
             const auto at = std::find_if(cannot_be.begin(), cannot_be.end(), [&](const CannotBe& c) { return c.reading == i; });
             both_ways = both_ways || r.too_thick || at != cannot_be.end();
             if (at == cannot_be.end()) continue;
-            odd = r;
+            odd = r, odd_grew = at->before.has_value(), ++odd_ones;
             p.cannot_be = r;
             if (at->before) p.grew_from = h.readings[*at->before];
             else mine.back().too_thick = true;   // thicker than new: it betters nothing
@@ -327,7 +340,8 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
                 })) p.at_limit = mine[i];
         if (!mine.empty() && mine.back().too_thick && !p.cannot_be) p.in_doubt = mine.back();
         if (odd && !p.cannot_be)
-            out.shortened.push_back(fmt::format("The {} of set '{}' read {:g} mm {}, which cannot be. Nobody knows which of its readings was the slip, so it is reckoned with that one and without it, and the sooner counts: what is said of it may be too short.", p.name, f->set, odd->thickness_mm, when(*odd)));
+            out.shortened.push_back(fmt::format("The {} of set '{}' read {:g} mm {}, which cannot be.{} It is reckoned with {} and without, and the sooner counts: what is said of it may be too short.", p.name, f->set, odd->thickness_mm, when(*odd),
+                                                odd_grew ? " Nobody knows which of its readings was the slip." : "", odd_ones > 1 ? fmt::format("all {} such readings", odd_ones) : "that reading"));
         if (both_ways && as_they_stand) {
             p.undated = std::all_of(mine.begin(), mine.end(), [](const wear::ThicknessRow& r) { return r.too_thick; });
             const Result<wear::LifeForecast> other = as_they_stand->forecast(ctx, {f->component, f->set, ask.as_of}, {.whole_set = false, .plan = ask.plan, .paces = paces, .readings = readable});
@@ -404,9 +418,12 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     out.first = static_cast<std::size_t>(std::min_element(out.parts.begin(), out.parts.end(), [&](const PartLife& a, const PartLife& b) {
                                              return std::pair(unknown(a), a.forecast.limit_ride[3]) < std::pair(unknown(b), b.forecast.limit_ride[3]);
                                          }) - out.parts.begin());
-    if (!unknown(out.parts[out.first]))
+    const auto never_read = [&](const PartLife& p) {
+        return std::none_of(h.readings.begin(), h.readings.end(), [&](const wear::ThicknessRow& r) { return r.component == p.fitted.component && r.set == p.fitted.set && r.ride <= ask.as_of; });
+    };
+    if (!unknown(out.parts[out.first]))   // one whose readings cannot be relied on has a reason of its own
         for (const PartLife& p : out.parts)
-            if (unknown(p)) out.unread.push_back(p.fitted.component);
+            if (unknown(p) && never_read(p)) out.unread.push_back(p.fitted.component);
 
     // What a reading of each part would do to the one that ends first: variance of its logarithm given that thickness, over the draws.
     const PartLife& first = out.parts[out.first];
@@ -426,6 +443,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
     std::stable_sort(out.movers.begin(), out.movers.end(), [](const Mover& a, const Mover& b) { return a.share > b.share; });
 
     for (const wear::Question& q : wear::questions_of(h)) out.questions.push_back(q.text);
+    if (out.hold) out.shortened.clear(), out.unread.clear();
     out.questions.insert(out.questions.end(), out.shortened.begin(), out.shortened.end());
     std::string pads;   // one sentence for all of them
     for (const wear::FittedRow* f : on) {
@@ -445,7 +463,7 @@ Result<LifeReport> life_report(const Context& ctx, const parts::Library& library
         if (p.at_limit) hold_back(out, at_limit_words(p));
         if (!p.fitted.limit_stated) out.doubt = true;
         if (p.elsewhere_km > 0)
-            out.questions.push_back(fmt::format("the {} was ridden {} km on another bike: its wear there is taken as this bike's by the km, or several times that; a reading now tells", p.name, significant(p.elsewhere_km, 2)));
+            out.questions.push_back(fmt::format("the {} was ridden {} km on another bike: its wear there is taken as this bike's by the km, or several times that; a reading now tells", p.name, figure(p.elsewhere_km)));
         if (!doubt_words(p).empty()) {
             out.doubt = true;
             out.reasons.push_back(doubt_words(p));
@@ -525,13 +543,15 @@ Result<ForecastScore> score_of(const Context& ctx, const LifeAsk& ask, const std
 const char* state_of(const LifeReport& r) { return r.hold ? "held_back" : r.replace ? "replace" : r.doubt ? "measure_better" : "look_by"; }
 
 namespace {
-// "the front pads and the rear rotor": by the looks that they take.
-std::string unread_names(const LifeReport& r) {
+// "the front pads and the rear rotor": by the looks that they take, with the minutes of each if asked.
+std::string unread_names(const LifeReport& r, bool minutes = false) {
     std::vector<std::string> names;
     for (const wear::Component c : r.unread) {
         const bool both = !is_rotor(c) && std::count_if(r.unread.begin(), r.unread.end(), [&](wear::Component o) { return !is_rotor(o) && wear::wheel_of(o) == wear::wheel_of(c); }) == 2;
         const std::string name = "the " + (both ? std::string(wear::wheel_of(c) == 0 ? "front pads" : "rear pads") : part_name(c));
-        if (std::find(names.begin(), names.end(), name) == names.end()) names.push_back(name);
+        const auto price = std::find_if(r.next.begin(), r.next.end(), [&](const NextReading& n) { return n.component == c; });
+        const std::string whole = minutes && price != r.next.end() ? fmt::format("{} ({:.0f} minutes)", name, price->minutes) : name;
+        if (std::find(names.begin(), names.end(), whole) == names.end()) names.push_back(whole);
     }
     std::string out;
     for (std::size_t i = 0; i < names.size(); ++i) out += (i == 0 ? "" : i + 1 == names.size() ? " and " : ", ") + names[i];
@@ -542,7 +562,7 @@ std::string buy_words(const PartLife& p) {
     const double chance = p.forecast.limit_reached_probability;
     if (chance > 0.05) return fmt::format("Have its successor now: the chance that it is at its limit already is {} %.", significant(100 * chance, 2));
     if (!p.buy_by) return "";
-    if (p.forecast.days_p05 < order_days) return "Have its successor now: there is one chance in twenty that it is due within two weeks.";
+    if (p.forecast.days_p05 < order_days) return "Have its successor now: the chance that it is due within two weeks is one in twenty or more.";
     return fmt::format("Have its successor by {}: there is one chance in twenty that it is due two weeks later.", format_day(*p.buy_by));
 }
 }  // namespace
@@ -562,18 +582,26 @@ std::string unread_words(const LifeReport& r) {
 
 std::string next_words(const LifeReport& r) {
     if (r.next.empty()) return "";
-    if (!r.unread.empty()) return fmt::format("Measure next: {}, about {:.0f} minutes each. {}", unread_names(r), r.next.front().minutes, unread_words(r));
+    if (!r.unread.empty()) return fmt::format("Measure next: {}. {}", unread_names(r, true), unread_words(r));
     const NextReading& best = r.next.front();
+    // What a reason asks to measure is neither idle nor to be put off.
+    const auto asked_for = [&](wear::Component c) {
+        const auto bad = [](const PartLife& p) { return p.forecast.limit_reached_probability > 0.005 || p.forecast.look_by_rides < 1 || !doubt_words(p).empty(); };
+        const auto& pads = r.pads[static_cast<std::size_t>(wear::wheel_of(c))];
+        return (!is_rotor(c) && pads && bad(*pads)) || std::any_of(r.parts.begin(), r.parts.end(), [&](const PartLife& p) { return p.fitted.component == c && bad(p); });
+    };
+    const bool any_asked = std::any_of(r.parts.begin(), r.parts.end(), [&](const PartLife& p) { return asked_for(p.fitted.component); });
     std::string out;
     if (best.narrows < 0.9)
         out = fmt::format("Measure next: the {}, {:.0f} minutes; the interval of what comes first, the {}, would be about {} % as wide.", best.name, best.minutes, r.parts[r.first].name, significant(100 * best.narrows, 2));
+    else if (any_asked) out = fmt::format("Measure what the reasons ask for. Beyond that no thickness that can be read today narrows the life of the {} by much.", r.parts[r.first].name);
     else out = fmt::format("No thickness that can be read today narrows the life of the {} by much.", r.parts[r.first].name);
     std::string idle;
     for (const NextReading& n : r.next)
-        if (n.narrows > 0.97 && &n != &best) idle += fmt::format("{}{}", idle.empty() ? "the " : ", the ", n.name);
+        if (n.narrows > 0.97 && &n != &best && !asked_for(n.component)) idle += fmt::format("{}{}", idle.empty() ? "the " : ", the ", n.name);
     if (!idle.empty() && best.narrows < 0.9) out += fmt::format(" Measuring {} would change nothing there.", idle);
     const wear::LifeForecast& f = r.parts[r.first].forecast;
-    if (f.share_rate > f.share_now && f.share_rate > 0.3)
+    if (f.share_rate > f.share_now && f.share_rate > 0.3 && !any_asked)
         out += fmt::format(" How fast it wears carries {}: a reading after another {} rides would tell more than one today.", percent(f.share_rate), significant(std::max(2.0, 0.25 * f.remaining_rides.p50), 1));
     return out;
 }
@@ -593,7 +621,7 @@ std::string score_words(const ForecastScore& s) {
     for (const ForecastScore::Miss& m : s.misses) {
         int digits = 2;   // as many as show on which side it missed
         while (digits < 9 && significant(m.was_km, digits) == significant(m.was_km < m.said_p05_km ? m.said_p05_km : m.said_p95_km, digits)) ++digits;
-        out += fmt::format(" Missed on {} for {}: {} to {} km said, about {} km it was.", m.day, m.part, significant(m.said_p05_km, digits), significant(m.said_p95_km, digits), significant(m.was_km, digits));
+        out += fmt::format(" Missed on {} for {}: {} to {} km said, about {} km it was.", m.day, m.part, in_threes(significant(m.said_p05_km, digits)), in_threes(significant(m.said_p95_km, digits)), in_threes(significant(m.was_km, digits)));
     }
     return out;
 }
@@ -623,7 +651,7 @@ json json_of_part(const LifeReport& r, const PartLife& p) {
             {"remaining_rides", given(interval(f.remaining_rides))}, {"remaining_km", given(interval(f.remaining_km))}, {"remaining_descent_m", given(maybe(f.remaining_descent_m))},
             {"remaining_h", given(maybe(f.remaining_h))},
             {"look_by", p.undated ? json(nullptr) : given({{"rides", std::floor(f.look_by_rides)}, {"km", f.look_by_km}, {"date", day(p.look_by)}})},
-            {"buy_by", given(day(p.buy_by))},
+            {"buy_by", given(day(p.buy_by))}, {"buy_text", given(buy_words(p).empty() ? json(nullptr) : json(buy_words(p)))},
             {"plan_loss_mm", given(maybe(f.plan_loss_mm))},
             {"moves", {{"thickness_now", f.share_now}, {"wear_rate", f.share_rate}, {"riding_to_come", f.share_riding}}},
             {"narrows_to_share", p.narrows}, {"capped_share", f.capped_share}};
@@ -699,7 +727,7 @@ std::string text_of(const LifeReport& r) {
         std::string line = fmt::format("{} (set {}): {}, limit {:g} mm", p.name, p.fitted.set, mm_words(f.thickness_mm, is_rotor(p.fitted.component)), p.fitted.limit_mm);
         if (!p.fitted.limit_stated) line += " by common practice (the maker's is not known, so nothing is cleared)";
         line += r.hold ? "." : "; " + life(p);
-        if (!r.hold && f.plan_loss_mm) line += fmt::format(" {}: {} mm ({} to {}).", r.plan_rides > 1 ? fmt::format("All {} rides of it once", r.plan_rides) : "Once", significant(f.plan_loss_mm->p50, 2), significant(f.plan_loss_mm->p05, 2), significant(f.plan_loss_mm->p95, 2));
+        if (!r.hold && f.plan_loss_mm) line += fmt::format(" {}: {}.", r.plan_rides > 1 ? fmt::format("All {} rides of it once", r.plan_rides) : "Once", loss_words(*f.plan_loss_mm));
         say(line);
     }
     if (!r.hold) {

@@ -49,7 +49,7 @@ int main(int argc, char** argv) {
     app.require_subcommand(1);
     app.footer("An estimate does not replace an inspection. The maker's instructions and local rules come first.\n"
                "If in doubt do not ride, and see a qualified mechanic.\n"
-               "Exit status: 0 done, 2 wrong usage, 3 bad input, 4 a fault of ours; with --verdict-status also 5: done and held back.");
+               "Exit status: 0 done, 2 wrong usage, 3 bad input, 4 a fault of ours, or stopped by the interrupt key; with --verdict-status also 5: done and held back.");
 
     constexpr const char* wind_help = "mean head wind along the way [m/s], negative: from behind; with --wind_from_deg the wind's speed as a weather report gives it, 10 m above open ground";
     constexpr const char* wind_from_help = "where the wind blows from, degrees clockwise from true north as in weather reports (90: from the east); needs --wind_mps";

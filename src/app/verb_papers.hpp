@@ -163,6 +163,11 @@ struct Range {
     const char* unit;
 };
 Range range_of(papers::What);
+inline constexpr double mm_per_inch = 25.4;   //!< exact by definition
+//! Whether such a thickness or distance is likely: narrower than what it can be at all. Common practice, no source.
+bool plausible_mm(papers::What, double mm, bool with_plate);
+//! A bare number that is no likely figure in mm and would be one in inches: that figure [mm]; nothing otherwise.
+std::optional<double> taken_for_inches_mm(papers::What, double bare, bool with_plate);
 //! A value as typed, with or without its unit, in the unit of its range. Stops with what was expected.
 double number_of(papers::What, const std::string& text);
 void put_value(papers::Point&, papers::What, double);

@@ -40,6 +40,25 @@ Range range_of(What what) {
     return {0, 0, ""};
 }
 
+bool plausible_mm(What what, double mm, bool with_plate) {
+    const auto within = [mm](double least, double most) { return mm >= least && mm <= most; };
+    switch (what) {
+        case What::pad_thickness: return with_plate ? within(1.5, 8.0) : within(0.3, 6.0);
+        case What::plate_thickness: return within(1.0, 4.0);
+        case What::rotor_thickness: return within(1.2, 2.6);
+        case What::lever_reach:
+        case What::lever_bite: return within(15.0, 110.0);
+        default: return false;
+    }
+}
+
+std::optional<double> taken_for_inches_mm(What what, double bare, bool with_plate) {
+    const Range r = range_of(what);
+    const bool can_be = bare >= r.least && bare <= r.most, small = bare < 0.3;
+    if (plausible_mm(what, bare, with_plate) || !plausible_mm(what, bare * mm_per_inch, with_plate) || (can_be && !small)) return std::nullopt;
+    return bare * mm_per_inch;
+}
+
 double number_of(What what, const std::string& text) {
     const Range r = range_of(what);
     double x = 0;
@@ -425,6 +444,17 @@ void say_held(Desk& d, const parts::Library& library, const std::map<papers::Id,
 
 int papers_add_reading(Desk& d) {
     const PapersOptions& o = d.o;
+    // A table's row is kept as it stands: there nobody is at hand to say, and a worn part must not go unnoted.
+    if (const auto what = papers::value_of<What>(o.what); what && !o.sure)
+        for (const std::string& word : o.values)
+            for (std::string_view left = std::string_view(word).substr(word.find('=') + 1); !left.empty();) {
+                const std::size_t end = std::min(left.find_first_of(",/"), left.size());
+                const std::string_view text = trim(left.substr(0, end));
+                left.remove_prefix(std::min(end + 1, left.size()));
+                const auto bare = parse_number(text);   // a unit that was typed is believed
+                if (const auto in_mm = bare ? taken_for_inches_mm(*what, *bare, o.with_plate == "yes") : std::nullopt)
+                    stop(Errc::bad_input, fmt::format("'{0}': is that inches ({1:.2f} mm), or millimetres? Nothing was kept. Say the unit, as in {0}in or {0}mm; so little left in mm is a reason not to ride.", text, *in_mm));
+            }
     const parts::Library library = must(parts::load_library());
     Kept kept;
     const papers::Day day = o.day.empty() ? day_at(o.at).value_or(d.today) : d.today;

@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cerrno>
 #include <charconv>
 #include <cmath>
@@ -194,6 +195,16 @@ std::string significant(double value, int digits) {
     // 9.96 to two digits is 10, not 10.0
     const int after = std::max(0, digits - 1 - static_cast<int>(std::floor(std::log10(std::abs(rounded)) + 1e-12)));
     return fmt::format("{:.{}f}", rounded, after);
+}
+
+std::string in_threes(std::string_view digits) {
+    std::string out;
+    const bool whole = std::all_of(digits.begin(), digits.end(), [](unsigned char c) { return std::isdigit(c) != 0; });
+    for (std::size_t i = 0; i < digits.size(); ++i) {
+        if (whole && i > 0 && (digits.size() - i) % 3 == 0) out += ',';
+        out += digits[i];
+    }
+    return out;
 }
 
 std::string wrap(std::string_view text, int width, int indent) {

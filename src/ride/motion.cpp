@@ -250,13 +250,14 @@ double model_error(const Shared& s, double brakes_J, std::uint64_t seed, std::si
                                                                            : Spread{0.35, 1.5};
     const double way_m = s.along.distance_m.empty() ? 0.0 : s.along.distance_m.back() - s.along.distance_m.front();
     double sd = std::hypot(spread.share, spread.J_m * way_m / std::max(brakes_J, 1000.0));
+    const double at_a_second = std::min(0.7, sd);
     if (s.slow_s > 0) sd = std::hypot(sd, s.settings->slow_share * std::sqrt(s.slow_s));   // [EQ motion-20]
     sd = std::min(0.7, sd);
     double u = uniform_of(seed, s.track->content_hash, 0, 900);
     double digit = 1.0 / 3;
     for (std::size_t k = key; k > 0; k /= 3, digit /= 3) u += static_cast<double>(k % 3) * digit;
     u -= std::floor(u);
-    return std::exp(sd * normal_quantile(std::clamp(u, 1e-9, 1 - 1e-9)) - 0.5 * sq(sd));
+    return std::exp(sd * normal_quantile(std::clamp(u, 1e-9, 1 - 1e-9)) - 0.5 * sq(at_a_second));   // records that lie apart leave the median where it is
 }
 
 //! Seconds of a path taken together, with or without records.

@@ -154,7 +154,7 @@ Result<std::vector<ThicknessRow>> read_thicknesses(std::string_view text, const 
             return row.wrong(3, fmt::format("{:g} mm: expected 0 to 50. No thickness is below zero: zero the instrument and measure again; what is worn into its plate reads 0", *below));
         const Result<double> mm = row.number(3, 0, 50);
         if (!mm) return mm.error();
-        r.thickness_mm = *mm;
+        r.thickness_mm = *mm + 0.0;   // -0 is 0
         const Result<double> sd = number_or(row, 4, 0, 50, 0.1);
         if (!sd) return sd.error();
         r.sd_mm = *sd;

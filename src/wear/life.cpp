@@ -9,6 +9,8 @@
 #include <limits>
 #include <vector>
 
+#include "base/text.hpp"
+
 namespace bw::wear {
 
 namespace {
@@ -21,13 +23,7 @@ std::string with_thousands(double value) {
         const double unit = std::pow(10.0, std::floor(std::log10(value)) - 1);   // two digits: more would be a pretence
         return std::round(value / unit) * unit;
     }();
-    const std::string plain = fmt::format("{:.0f}", rounded);
-    std::string digits;
-    for (std::size_t i = 0; i < plain.size(); ++i) {
-        if (i > 0 && (plain.size() - i) % 3 == 0) digits += ',';
-        digits += plain[i];
-    }
-    return digits;
+    return in_threes(fmt::format("{:.0f}", rounded));
 }
 
 }  // namespace

@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <nlohmann/json.hpp>
 
 #include "answer/life.hpp"
 #include "answer/life_figures.hpp"
@@ -93,17 +94,47 @@ TEST(LifeReport, APartThatNobodyMeasuredAndThatMayBeWornOutIsAskedForAndDoesNotC
     EXPECT_EQ(report->unread, std::vector{wear::Component::rear_rotor});
     ASSERT_FALSE(report->next.empty());
     EXPECT_EQ(report->next.front().component, wear::Component::rear_rotor);
-    EXPECT_EQ(answer::next_words(*report).rfind("Measure next: the rear rotor, ", 0), 0u) << answer::next_words(*report);
+    EXPECT_EQ(answer::next_words(*report).rfind("Measure next: the rear rotor (3 minutes). ", 0), 0u) << answer::next_words(*report);
     const std::string text = answer::text_of(*report);
     EXPECT_LT(text.find("Measure next: the rear rotor"), text.find("First due of the others: ")) << text;
     EXPECT_NE(text.find("First due of the others: "), std::string::npos) << text;
     EXPECT_NE(answer::json_of(*report, 1, "test").find("\"unread\": [\n    \"rear_rotor\"\n  ]"), std::string::npos);
+    // Each with the minutes of its own look, and never measured is said of what was never read alone.
+    EXPECT_NE(answer::next_words(*report).find("the rear rotor (3 minutes). Nobody has measured the rear rotor, and"), std::string::npos) << answer::next_words(*report);
+    answer::LifeAsk slip = ask;
+    slip.history.readings.push_back({.ride = ask.as_of, .day = {}, .component = rotor.component, .set = rotor.set, .thickness_mm = 3.2, .sd_mm = 0.003, .resolution_mm = 0.001});
+    const auto slipped = answer::life_report({}, library(), slip);
+    ASSERT_TRUE(slipped) << slipped.error().text;
+    EXPECT_EQ(answer::text_of(*slipped).find("Nobody has measured"), std::string::npos) << answer::text_of(*slipped);
+    EXPECT_NE(answer::text_of(*slipped).find("Measure the rear rotor again"), std::string::npos);
+    // Under a reason not to ride nothing speaks of another order.
+    answer::LifeReport held = *report;
+    held.shortened = {"what is said of it may be too short."}, held.questions = held.shortened;
+    answer::hold_back(held, "Do not ride: for a test.");
+    EXPECT_TRUE(held.unread.empty() && held.shortened.empty() && held.questions.empty());
     // Once read it is known, and comes first where it does.
     ask.history.readings.push_back({.ride = ask.as_of, .day = {}, .component = rotor.component, .set = rotor.set, .thickness_mm = 1.752, .sd_mm = 0.003, .resolution_mm = 0.001});
     const auto read = answer::life_report({}, library(), ask);
     ASSERT_TRUE(read);
     EXPECT_EQ(read->parts[read->first].fitted.component, wear::Component::rear_rotor);
     EXPECT_TRUE(read->unread.empty());
+    // What a reason asks to measure is never one whose reading would change nothing; where no reading narrows much, the reasons' comes first.
+    answer::LifeReport idle = *read;
+    for (answer::NextReading& n : idle.next) n.narrows = n.component == idle.next.front().component ? 0.5 : 0.99;
+    for (const auto& [chance, named] : {std::pair{0.0, true}, {0.01, false}}) {
+        for (answer::PartLife& p : idle.parts) p.forecast.limit_reached_probability = 0, p.forecast.look_by_rides = 100;
+        for (auto& p : idle.pads)
+            if (p) p->forecast.limit_reached_probability = 0, p->forecast.look_by_rides = 100;
+        const answer::NextReading& other = idle.next.back();
+        for (answer::PartLife& p : idle.parts)
+            if (p.fitted.component == other.component) p.forecast.limit_reached_probability = chance;
+        const std::string said = answer::next_words(idle);
+        const std::size_t at_idle = said.find(" Measuring ");
+        EXPECT_EQ(at_idle != std::string::npos && said.find(other.name, at_idle) != std::string::npos, named) << said;
+    }
+    for (answer::NextReading& n : idle.next) n.narrows = 0.95;
+    EXPECT_EQ(answer::next_words(idle).rfind("Measure what the reasons ask for. Beyond that no thickness", 0), 0u) << answer::next_words(idle);
+    EXPECT_EQ(answer::next_words(idle).find("would tell more than one today"), std::string::npos);
     EXPECT_EQ(answer::text_of(*read).find("of the others"), std::string::npos);
 }
 
@@ -121,11 +152,23 @@ TEST(LifeReport, WhatMayBeAtItsLimitTodayIsBoughtAndLookedAtNowAndWhatIsGoneIsSa
     ASSERT_GT(first.forecast.limit_reached_probability, 0.05);
     std::string text = answer::text_of(*near);
     for (std::size_t at = 0; (at = text.find("\n  ", at)) != std::string::npos;) text.replace(at, 3, " ");   // lines as they were before they were broken
-    EXPECT_EQ(answer::next_words(*near).rfind("Measure next: the front right pad, ", 0), 0u) << "the left one was: " << answer::next_words(*near);
+    EXPECT_EQ(answer::next_words(*near).rfind("Measure next: the front right pad (6 minutes). ", 0), 0u) << "the left one was: " << answer::next_words(*near);
     EXPECT_NE(text.find("Have its successor now: the chance that"), std::string::npos) << text;
     EXPECT_EQ(text.find("one chance in twenty"), std::string::npos) << text;
     EXPECT_NE(text.find("Look at it before the next ride"), std::string::npos) << text;
     EXPECT_EQ(text.find("Look by: 0 rides"), std::string::npos) << text;
+    // Due within the time of an order, in text and JSON; a day behind that is told.
+    answer::PartLife& due = near->parts[near->first];
+    due.forecast.limit_reached_probability = 0.02, due.forecast.days_p05 = 3, due.buy_by = 20'000;
+    const auto in_json = [&] {
+        const nlohmann::json all = nlohmann::json::parse(answer::json_of(*near, 1, "test"));
+        for (const auto& p : all["parts"])
+            if (p["component"] == word_of(pad.component)) return p["buy_text"];
+        return nlohmann::json();
+    };
+    EXPECT_EQ(in_json(), "Have its successor now: the chance that it is due within two weeks is one in twenty or more.");
+    due.forecast.days_p05 = 40;
+    EXPECT_EQ(in_json(), "Have its successor by 2024-10-04: there is one chance in twenty that it is due two weeks later.");
     near->parts[near->first].forecast.thickness_mm = {-0.4, -0.2, -0.1};
     const std::string gone = answer::text_of(*near);
     EXPECT_NE(gone.find("most likely no friction material left, limit"), std::string::npos) << gone;

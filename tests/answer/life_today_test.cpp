@@ -134,12 +134,21 @@ TEST(RidingRate, AsLongAsFewRidesAreKnownALookByDaySaysWhatItAllowsFor) {
     // Six to ten rides: how many is said.
     for (const std::vector<long>& ago : {std::vector<long>{4, 3, 3, 2, 1, 0}, {9, 8, 7, 6, 5, 4, 3, 2, 1, 0}}) {
         const answer::LifeReport some = ridden_on(ago);
-        EXPECT_NE(some.few_rides.find(fmt::format("reckoned from {} rides only", ago.size())), std::string::npos) << some.few_rides;
+        EXPECT_NE(some.few_rides.find(fmt::format("reckoned from {} rides only.", ago.size())), std::string::npos) << some.few_rides;
         EXPECT_NE(some.few_rides.find("go by the rides or the way"), std::string::npos) << some.few_rides;
         EXPECT_EQ(some.few_rides.find("hardly known"), std::string::npos) << some.few_rides;
     }
     // Of many rides the ones that the pace was taken from count: seven in the last weeks after five long before.
-    EXPECT_NE(ridden_on({330, 310, 290, 270, 250, 12, 10, 8, 6, 4, 2, 0}).few_rides.find("reckoned from 7 rides only"), std::string::npos);
+    EXPECT_NE(ridden_on({330, 310, 290, 270, 250, 12, 10, 8, 6, 4, 2, 0}).few_rides.find("reckoned from 7 rides only, those of the last 60 days."), std::string::npos);
+    // What a plan takes is said in a unit that people read, and long ways in threes.
+    answer::LifeReport planned = few;
+    planned.hold = false, planned.plan_words = "the way of a plan", planned.plan_rides = 1;
+    planned.parts[0].forecast.plan_loss_mm = Interval{.p05 = 0.000041, .p50 = 0.000078, .p95 = 0.00012};
+    planned.parts[0].forecast.remaining_km = Interval{.p05 = 25'400, .p50 = 100'000, .p95 = 310'000};
+    std::string said = answer::text_of(planned);
+    for (std::size_t at; (at = said.find("\n  ")) != std::string::npos;) said.replace(at, 3, " ");
+    EXPECT_NE(said.find("Once: 0.078 µm (0.041 to 0.12)."), std::string::npos) << said;
+    EXPECT_NE(said.find("100,000 (25,000 to 310,000) km"), std::string::npos) << said;
     ASSERT_TRUE(few.parts[0].look_by);
     EXPECT_NE(few.few_rides.find("go by the rides or the way"), std::string::npos) << few.few_rides;
     EXPECT_NE(answer::text_of(few).find("go by the rides or the"), std::string::npos);
@@ -858,5 +867,5 @@ TEST(LifeStays, ASetThatCameBackIsNotJudgedAndIdleDaysCountOnce) {
     EXPECT_EQ(judged, 8) << "four states of the papers, two pads; not one more for each idle day";
     EXPECT_EQ(k.life("2026-08-30").score->judged, judged);
     const answer::ForecastScore miss{.judged = 1, .held = 0, .too_early = 0, .misses = {{.part = "pads", .day = "2026-05-01", .said_p05_km = 3099, .said_p95_km = 34000, .was_km = 3052}}};
-    EXPECT_NE(answer::score_words(miss).find("3100 to 34000 km said, about 3050 km"), std::string::npos) << answer::score_words(miss);
+    EXPECT_NE(answer::score_words(miss).find("3,100 to 34,000 km said, about 3,050 km"), std::string::npos) << answer::score_words(miss);
 }

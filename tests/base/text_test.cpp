@@ -66,6 +66,14 @@ TEST(Significant, RoundsForPeopleWithoutExponents) {
     EXPECT_EQ(significant(std::numeric_limits<double>::quiet_NaN(), 3), "not known");
 }
 
+TEST(Significant, LongWholeNumbersAreReadInThrees) {
+    EXPECT_EQ(in_threes("100000"), "100,000");
+    EXPECT_EQ(in_threes("1700"), "1,700");
+    EXPECT_EQ(in_threes("999"), "999");
+    EXPECT_EQ(in_threes("0.00125"), "0.00125");
+    EXPECT_EQ(in_threes("not known"), "not known");
+}
+
 TEST(Wrap, KeepsEveryLineWithinTheWidthAndEveryWord) {
     const std::string text = wrap("one two three four five six seven eight nine ten", 14, 2);
     std::size_t at = 0, words = 0;

@@ -59,8 +59,11 @@ TEST(HeatParts, EveryCaseOfTheDrawsGivesABrakeThatTheSolverTakes) {
     EXPECT_TRUE(keys.contains("front.heat.convection"));
     EXPECT_TRUE(keys.contains("rear.heat.emissivity"));
     const bw::Cases cases = bw::draw_cases(all, 256, 1);
+    const std::vector<HeatUnknowns> front = unknowns_of(bike, End::front, cases), rear = unknowns_of(bike, End::rear, cases);
+    ASSERT_EQ(front.size(), 256u);
     for (std::size_t i = 0; i < 256; ++i) {
         const bw::CaseRow row(cases, i);
+        EXPECT_TRUE(front[i] == unknowns_of(library(), bike, End::front, row) && rear[i] == unknowns_of(library(), bike, End::rear, row)) << i;
         const parts::Bike one = parts::bike_of_case(bike, row);
         for (const End end : {End::front, End::rear}) {
             const HeatUnknowns u = unknowns_of(library(), one, end, row);

@@ -32,7 +32,7 @@ std::string definition_of(const std::vector<std::string>& words) {
     return "verb_" + words[0] + (words[0] == "add" || words[0] == "part" ? "_" + words[1] : "");
 }
 //! What is wrong with the output of a verb by docs/schema/papers-1.json, and keys that it does not tell of; empty: nothing.
-std::string against_schema(const std::string& definition, const json& document) {
+std::string against_verb(const std::string& definition, const json& document) {
     json one = {{"definitions", schema()["definitions"]}, {"allOf", {{{"$ref", "#/definitions/" + definition}}}}};
     std::string why = bw::e2e::against_schema(one, document);
     if (!why.empty()) why = definition + ": " + why;
@@ -64,7 +64,7 @@ protected:
         const Outcome o = papers(words, input);
         EXPECT_EQ(o.status, 0) << o.err;
         const json j = json::parse(o.out, nullptr, false);
-        EXPECT_EQ(against_schema(definition, j), "") << o.out;
+        EXPECT_EQ(against_verb(definition, j), "") << o.out;
         verbs_held.insert(definition);
         return j;
     }
@@ -280,6 +280,13 @@ TEST_F(Cli, AReadingSaysWhoWhatAndWhetherWithThePlate) {
     ok({"add", "reading", "pad_thickness", "left=2.2", "--place", "front", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-03", "--sure"});
     EXPECT_EQ(papers({"add", "reading", "pad_thickness", "left=22", "--place", "front", "--by", "Ada", "--with-plate", "no"}).status, 3) << "22 mm is a slip of the point";
     EXPECT_EQ(papers({"add", "reading", "pad_thicknes", "1", "--place", "front"}).status, 2);
+    // 0.102 in is 2.59 mm (1 in = 25.4 mm, exact by definition).
+    const Outcome inch = papers({"add", "reading", "pad_thickness", "right=1.1,0.102", "--place", "front", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-04"});
+    EXPECT_EQ(inch.status, 3);
+    EXPECT_NE(inch.err.find("'0.102': is that inches (2.59 mm), or millimetres? Nothing was kept."), std::string::npos) << inch.err;
+    EXPECT_EQ(papers({"add", "reading", "pad_thickness", "right=0.1", "--place", "rear", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-04"}).status, 3);
+    ok({"add", "reading", "pad_thickness", "right=0.102in", "--place", "rear", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-04"});
+    ok({"undo"});
     // One that holds the bike back says so at once.
     const Outcome thin = papers({"add", "reading", "pad_thickness", "right=0.3", "--place", "front", "--by", "Ada", "--with-plate", "no", "--day", "2026-05-04"});
     EXPECT_EQ(thin.status, 0);
@@ -596,7 +603,7 @@ TEST_F(Cli, EveryVerbKeepsToTheSchemaAndTheSchemaTellsOfEveryVerb) {
     file = f.path("new");
     ok({"import", f.path("out")});
     const Outcome made = brakewright({"papers", "make", f.path("other"), "--json"});
-    EXPECT_EQ(against_schema("verb_make", json::parse(made.out)), "");
+    EXPECT_EQ(against_verb("verb_make", json::parse(made.out)), "");
     verbs_held.insert("verb_make");
 
     std::set<std::string> told;
@@ -626,16 +633,16 @@ TEST_F(Cli, ASchemaThatMissesAKeyOrAVerdictThatContradictsItselfWouldBeNoticed) 
     json v = ok({"verdict"});
     json broken = v;
     broken["bikes"][0].erase("day");
-    EXPECT_NE(against_schema("verb_verdict", broken), "");
+    EXPECT_NE(against_verb("verb_verdict", broken), "");
     broken = v;
     broken["bikes"][0]["verdict"]["do_not_ride"] = true;   // with a state that is not held_back
-    EXPECT_NE(against_schema("verb_verdict", broken), "");
+    EXPECT_NE(against_verb("verb_verdict", broken), "");
     broken = v;
     broken["cautions"] = json::array();
-    EXPECT_NE(against_schema("verb_verdict", broken), "");
+    EXPECT_NE(against_verb("verb_verdict", broken), "");
     broken = v;
     broken["untold"] = 1;
-    EXPECT_NE(against_schema("verb_verdict", broken), "");
+    EXPECT_NE(against_verb("verb_verdict", broken), "");
 }
 
 // Down a slope, braked: invented, and long enough for heat.

@@ -250,3 +250,18 @@ TEST(Pads, TheThinnerOneIsTheOneThatCounts) {
     pads.other_friction_thickness_mm->value = 1.9;
     EXPECT_EQ(least_friction(pads).value, 1.5);
 }
+
+TEST(Keys, AreSharedByCopiesUntilOneChangesItsOwn) {
+    Keys a;
+    EXPECT_FALSE(a.contains("x"));
+    EXPECT_EQ(a.begin(), a.end());
+    a.insert("front.rotor.diameter_mm");
+    Keys b = a;
+    b.insert({"rider.mass_kg", "bike.mass_kg"});
+    EXPECT_EQ(std::vector<std::string>(a.begin(), a.end()), (std::vector<std::string>{"front.rotor.diameter_mm"}));
+    EXPECT_TRUE(b.contains("bike.mass_kg") && b.contains("front.rotor.diameter_mm"));
+    a.erase("front.rotor.diameter_mm");
+    EXPECT_FALSE(a.contains("front.rotor.diameter_mm"));
+    EXPECT_TRUE(b.contains("front.rotor.diameter_mm"));
+    EXPECT_FALSE(a == b);
+}

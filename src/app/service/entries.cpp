@@ -39,26 +39,12 @@ papers::Id entry_of(const json& body) {
 }
 
 
-// What such a reading plausibly is: narrower than what it can be at all. Common practice, no source.
-std::optional<std::pair<double, double>> likely(What what, bool with_plate) {
-    switch (what) {
-        case What::pad_thickness: return with_plate ? std::pair(1.5, 8.0) : std::pair(0.3, 6.0);
-        case What::plate_thickness: return std::pair(1.0, 4.0);
-        case What::rotor_thickness: return std::pair(1.2, 2.6);
-        case What::lever_reach:
-        case What::lever_bite: return std::pair(15.0, 110.0);
-        default: return std::nullopt;
-    }
-}
-
 // As somebody says it.
 std::string plain_word(What what) {
     std::string word(papers::word_of(what));
     std::replace(word.begin(), word.end(), '_', ' ');
     return word;
 }
-
-constexpr double mm_per_inch = 25.4;
 
 // A value as it came: a number in the unit of the quantity, or text as typed with a decimal comma or point and maybe a unit.
 std::string typed(const json& v) {
@@ -75,17 +61,13 @@ double value_of(What what, const std::string& text, bool with_plate, const json&
     const auto bare = parse_number(trim(text));   // a unit that was typed is believed
     if (range.unit != std::string_view("mm") || !bare) return number_of(what, text);
     double x = *bare;
-    const auto plausible = [&](double y) {
-        const auto good = likely(what, with_plate);
-        return good && y >= good->first && y <= good->second;
-    };
     const bool outside = !(x >= range.least && x <= range.most);
     const std::string inch = answer_to(body, "inch"), point = answer_to(body, "decimal_point");
     if (inch == "in") x *= mm_per_inch;
-    else if (inch.empty() && !plausible(x) && plausible(x * mm_per_inch) && (outside || x < 0.3))
-        ask.push_back({"inch", fmt::format("{} was typed. Is that inches ({:.2f} mm), or millimetres?", text, x * mm_per_inch), {{"in", fmt::format("inches: {:.2f} mm", x * mm_per_inch)}, {"mm", fmt::format("{} mm", text)}}});
+    else if (const auto in_mm = taken_for_inches_mm(what, x, with_plate); inch.empty() && in_mm)
+        ask.push_back({"inch", fmt::format("{} was typed. Is that inches ({:.2f} mm), or millimetres?", text, *in_mm), {{"in", fmt::format("inches: {:.2f} mm", *in_mm)}, {"mm", fmt::format("{} mm", text)}}});
     else if (point == "yes") x /= 10;
-    else if (point.empty() && outside && plausible(x / 10))
+    else if (point.empty() && outside && plausible_mm(what, x / 10, with_plate))
         ask.push_back({"decimal_point", fmt::format("{} mm cannot be a {}. Was it {:g} mm?", text, plain_word(what), x / 10), {{"yes", fmt::format("yes: {:g} mm", x / 10)}, {"no", "no: I will measure again"}}});
     return ask.empty() ? number_of(what, fmt::format("{}", x)) : x;
 }

@@ -1996,6 +1996,8 @@ export interface components {
       name?: string;
       new_mm?: number;
       buy_by?: string | null;
+      /** @description When its successor should be there, in words; null: no day is known, or the bike is held back. */
+      buy_text?: string | null;
       plan_loss_mm?: components["schemas"]["interval_or_null"];
     };
     /**
@@ -2016,7 +2018,7 @@ export interface components {
       };
       parts?: components["schemas"]["life_part"][];
       first_due?: ("front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor") | null;
-      /** @description Parts that nobody measured and that are at their limit already by a chance over 5 %; first_due is then of the others, and these are measured first. Empty: none, or all are such. */
+      /** @description Parts that nobody measured and that are at their limit already by a chance over 5 %; first_due is then of the others, and these are measured first. Empty: none, all are such, or the bike is held back. */
       unread?: ("front_left_pad" | "front_right_pad" | "front_rotor" | "rear_left_pad" | "rear_right_pad" | "rear_rotor")[];
       measure_next?: ({
         /** @enum {unknown} */

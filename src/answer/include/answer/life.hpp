@@ -58,6 +58,7 @@ struct RidingRate {
     bool by_rides = false;                //!< the rides say more of it than what was thought beforehand
     bool few = false;                     //!< fewer than six rides, or over less than three days, are behind it (house rule)
     std::size_t rides = 0;                //!< that it was reckoned from
+    bool of_late = false;                 //!< these are those of the last 60 days: it was ridden more often then
 };
 //! Of rides that come by chance: the first ride and `rides` more within `days`. Beforehand their rate is a gamma about
 //! usual_per_day (0: nothing is known beforehand; then rides > 0).   [EQ life-15]

@@ -41,6 +41,8 @@ Status write_file(const std::string& path, std::string_view bytes);
 
 //! A value with `digits` significant digits and no exponent for people: 0.01234, 12.3, 1230.
 std::string significant(double value, int digits);
+//! Digits of a whole number in threes: "1700" -> "1,700". Anything but digits: as it is.
+std::string in_threes(std::string_view digits);
 //! Words of at most `width` columns a line, each line after the first starting with `indent` spaces. Counts UTF-8 letters.
 std::string wrap(std::string_view text, int width, int indent);
 

@@ -18,6 +18,7 @@ struct FrictionUnknowns {
     double beyond_per_100K = 1;   //!< further factor per 100 K above 550 K: nobody published it, so it is wide
     double force_exponent = 1;    //!< friction force ~ (clamp force)^this
     double speed_decade = 1;      //!< friction at ten times the rubbing speed over that at one
+    bool operator==(const FrictionUnknowns&) const = default;
 };
 
 //! A glycol fluid in one case [EQ heat-18].
@@ -25,6 +26,7 @@ struct FluidUnknowns {
     double dry_degC = 0, wet_degC = 0;        //!< boiling point without water, and at 3.7 % of water
     double water_percent_per_month = 0;
     double humid_floor_degC = 0;              //!< what the boiling point tends to with much water
+    bool operator==(const FluidUnknowns&) const = default;
 };
 
 //! Water on one brake in one case [EQ heat-37, 38]. A film of 1 kg/m2 is 1 mm.
@@ -34,6 +36,7 @@ struct WaterUnknowns {
     double wipe_per_turn = 0.35;    //!< a closed pad leaves exp(-this) of the film each turn
     double mixed_kg_m2 = 0.005;     //!< film at which all but 1/e of what water does to friction is there
     double humidity = 0.9;          //!< of the air on wet ways
+    bool operator==(const WaterUnknowns&) const = default;
 };
 
 struct HeatUnknowns {
@@ -61,6 +64,7 @@ struct HeatUnknowns {
     FrictionUnknowns friction;
     WaterUnknowns water;
     std::optional<FluidUnknowns> fluid;           //!< none for a cable brake and for mineral oil
+    bool operator==(const HeatUnknowns&) const = default;
 };
 
 //! Every unknown of both ends as an input of the likely cases, keys "front.heat.convection" ...; what does not apply to
