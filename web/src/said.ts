@@ -3,7 +3,7 @@
 // No two figures that differ become equal, so none is rounded across its limit: the step of the printed figure is never
 // coarser than that of the metric one, and figures of one unit that stand near each other in a text share the finest step.
 import type { Figure } from './figures/figure';
-import type { System } from './units';
+import { day_text, type System } from './units';
 
 type To = { unit: string; factor: number; offset?: number };
 const pound_force_N = 0.45359237 * 9.80665;
@@ -56,16 +56,24 @@ function quotes_of(text: string): string[] {
   return found;
 }
 
-//! The same sentence in the units asked for; words of people in it stay. Metric: as it is.
-export function in_units(metric: string, system: System): string {
-  if (system === 'metric' || !/\d/.test(metric)) return metric;
+// What is not a person's words or name, through `said`.
+function around_quotes(text: string, said: (open: string) => string): string {
   const kept: string[] = [];
   const keep = (words: string) => `\uE000${String.fromCharCode(0xe001 + kept.push(words) - 1)}`;
-  let open = metric;
-  for (const words of quotes_of(metric)) open = open.replace(words, () => keep(words));
+  let open = text;
+  for (const words of quotes_of(text)) open = open.replace(words, () => keep(words));
   open = open.replace(quoted_name, keep);
-  return converted_text(open).replace(/\uE000(.)/gu, (_, c: string) => kept[c.charCodeAt(0) - 0xe001] ?? '');
+  return said(open).replace(/\uE000(.)/gu, (_, c: string) => kept[c.charCodeAt(0) - 0xe001] ?? '');
 }
+
+//! The same sentence in the units asked for; words of people in it stay. Metric: as it is.
+export function in_units(metric: string, system: System): string {
+  return system === 'metric' || !/\d/.test(metric) ? metric : around_quotes(metric, converted_text);
+}
+
+const lone_day = /(?<=^|[\s(])\d{4}-(?:0[1-9]|1[0-2])-(?:0[1-9]|[12]\d|3[01])(?=$|[\s),;:]|\.(?:\s|$))/gu;
+//! Days as people say them: "on 2026-05-01" is "on 1 May 2026". Not in times, names of files, words of people.
+export const with_days = (text: string): string => (/\d{4}-\d/.test(text) ? around_quotes(text, (open) => open.replace(lone_day, (day) => day_text(day))) : text);
 
 function converted_text(metric: string): string {
   const text = metric.replace(unit_last, '$1 $5 ($2$3$4)');

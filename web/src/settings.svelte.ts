@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // What this browser remembers: units, the name that signs readings, the price of a set of pads. Nothing else.     Layer: web
-import { in_units } from './said';
+import { in_units, with_days } from './said';
 import type { System } from './units';
 
 const read = (key: string): string => {
@@ -31,4 +31,4 @@ export const settings = {
 };
 
 //! A sentence of the program in the units that are set here. Words of people are not put through this.
-export const spoken = (text: string): string => in_units(text, system);
+export const spoken = (text: string): string => in_units(with_days(text), system);

@@ -4,7 +4,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
-import { beside, in_units } from '../../src/said';
+import { beside, in_units, with_days } from '../../src/said';
 
 const said = (text: string) => in_units(text, 'imperial');
 describe('sentences in the units asked for', () => {
@@ -35,6 +35,15 @@ describe('sentences in the units asked for', () => {
     expect(said('“she said “2 mm” of 5 mm” and 20 mm')).toBe('“she said “2 mm” of 5 mm” and 0.79 in');
     expect(said('the rotor \'180 mm\' came to it, and \'Ada\'s 5 mm\': 20 mm. The maker\'s 2 mm and riders\' 5 mm')).toBe('the rotor \'180 mm\' came to it, and \'Ada\'s 5 mm\': 0.79 in. The maker\'s 0.08 in and riders\' 0.20 in');
     expect(said('a mark that never ends: “5 mm and 20 mm')).toBe('a mark that never ends: “5 mm and 20 mm');
+  });
+  it.each([
+    ['Have its successor by 2041-06-16: there', 'Have its successor by 16 June 2041: there'],
+    ['read 2 mm on 2026-05-29, and 0.9 mm on 2026-05-28.', 'read 2 mm on 29 May 2026, and 0.9 mm on 28 May 2026.'],
+    ['(2024-10-12)', '(12 October 2024)'],
+    ['set \'pads, from 2026-10-02\' and “on 2026-10-02” of 2026-10-02', 'set \'pads, from 2026-10-02\' and “on 2026-10-02” of 2 October 2026'],
+  ])('says days as people do: %s', (text, words) => { expect(with_days(text)).toBe(words); expect(with_days(text)).toBe(words); });
+  it('leaves times, files and what is no day', () => {
+    for (const text of ['at 2026-05-12T10:42:00+02:00', 'ride-2026-05-12.gpx', '2026-05-12.gpx', 'ISO 4210-2:2018', 'from 2026-13-40 on', 'none']) expect(with_days(text)).toBe(text);
   });
   it('puts what a standard asks and what the bike does in one unit, to one step', () => {
     expect(beside('5.5', '4.6 (4.1 to 5.3)', 'm', 'metric')).toEqual(['5.5 m', '4.6 (4.1 to 5.3) m']);
