@@ -239,7 +239,7 @@ Switching switching_of(const Shared& s, const MotionPaths& motion) {
     return w;
 }
 
-// What the model itself is off by, beyond its own spread, as a factor with mean 1: a share of the braking and an amount a
+// What the model itself is off by, beyond its own spread, as a factor with mean 1 (at a record a second): a share of the braking and an amount a
 // kilometre, which is what counts where there is little braking; both larger without a barometer.   [EQ motion-14]
 // Even over the paths (Halton, base 3, shifted by seed and ride), so that 64 of them leave the median where it is.
 double model_error(const Shared& s, double brakes_J, std::uint64_t seed, std::size_t key) {
